@@ -1,0 +1,34 @@
+/** A calendar day `YYYY-MM-DD` of the business's own zone; no time, no zone of its own. */
+export type IsoDate = string;
+
+const DAY_MS = 86_400_000;
+
+/** Days since 1970-01-01. @throws {RangeError} When `date` is not a real calendar day. */
+export function dayNumber(date: IsoDate): number {
+  const ms = Date.parse(`${date}T00:00:00Z`);
+  if (!/^\d{4}-\d{2}-\d{2}$/.test(date) || Number.isNaN(ms) || isoDate(ms / DAY_MS) !== date) {
+    throw new RangeError(`not a calendar day: ${date}`);
+  }
+  return ms / DAY_MS;
+}
+
+/** The calendar day `days` after 1970-01-01; a fraction is cut off. */
+export function isoDate(days: number): IsoDate {
+  return new Date(Math.floor(days) * DAY_MS).toISOString().slice(0, 10);
+}
+
+export function addDays(date: IsoDate, days: number): IsoDate {
+  return isoDate(dayNumber(date) + days);
+}
+
+/** Whole days from `from` to `to`; negative when `to` is earlier. */
+export function daysBetween(from: IsoDate, to: IsoDate): number {
+  return dayNumber(to) - dayNumber(from);
+}
+
+const WEEKDAYS = ['sun', 'mon', 'tue', 'wed', 'thu', 'fri', 'sat'] as const;
+export type Weekday = (typeof WEEKDAYS)[number];
+
+export function weekdayOf(date: IsoDate): Weekday {
+  return WEEKDAYS[(((dayNumber(date) + 4) % 7) + 7) % 7]!;
+}
