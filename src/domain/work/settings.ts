@@ -1,0 +1,266 @@
+import type { Basement, LineKind, TaskKind } from '../words.js';
+
+/**
+ * What the owner of the business may set, each number once, with its default.
+ *
+ * Unless a line names a source, the default is common practice, no source. Local codes and licensed practice
+ * come first: an owner changes the number, never the code. Everything else takes these values as an argument.
+ */
+export interface OwnerSettings {
+  limits: LimitSettings;
+  yearlyPlugRisk: Record<Basement, number>;
+  hardening: HardeningSettings;
+  firstIntervals: FirstIntervalSettings;
+  growth: GrowthSettings;
+  intervals: IntervalSettings;
+  wetSeason: WetSeason;
+  costs: CostSettings;
+  visits: VisitSettings;
+  pits: PitSettings;
+  surveys: SurveySettings;
+  readings: ReadingSettings;
+  people: PeopleSettings;
+  digs: DigSettings;
+  consent: ConsentSettings;
+  calls: CallSettings;
+}
+
+/** Share of the bore's area blocked, 0 to 1. Hydraulics may lower the action limit of a line. */
+export interface LimitSettings {
+  /** Past it the clean takes more passes. */
+  action: Record<LineKind, number>;
+  /** For any line under a slab, where it is lower than its kind's. */
+  actionUnderSlab: number;
+  /** Past it the house floods and the line is traced and dug. */
+  plug: number;
+}
+
+/** Gel hoses out, crust does not: months until a deposit hardens. */
+export interface HardeningSettings {
+  softMonthsWet: number;
+  softMonthsDry: number;
+}
+
+/** Latest day of a visit while a line is new to the service, counted from its last clean. */
+export interface FirstIntervalSettings {
+  /** First, second, third interval after a plug was opened. */
+  afterPlugDays: readonly number[];
+  recheckDays: number;
+  /** Cleaned from more than this share: recheck. */
+  recheckOverBefore: number;
+  /** More than this share left after the clean: recheck. */
+  recheckOverResidue: number;
+  knownOchreDays: number;
+  soilUnknownDays: number;
+  /** A look at the outlet on the way to the first clean where the soil is unknown. */
+  soilUnknownLookDays: number;
+  noOchreSeenDays: number;
+}
+
+export interface GrowthSettings {
+  /** At most this many times the longest interval that ended in a reading found good. */
+  factor: number;
+  /** Agreeing readings by camera or draw-down before an interval is called needlessly short. */
+  readingsForNeedlesslyShort: number;
+  /** Those readings must all lie under this share of the action limit. */
+  needlesslyShortBelowShareOfAction: number;
+}
+
+export interface IntervalSettings {
+  minDays: number;
+  maxDays: number;
+  /** A due date without news moves only by more than this many days … */
+  steadyDays: number;
+  /** … and by more than this share of the interval. */
+  steadyShare: number;
+  /** The line counts as over its action limit now from this chance on. */
+  overLimitChance: number;
+}
+
+/** First and last day of the season that fouls most, `MM-DD`; it may run over New Year. */
+export interface WetSeason {
+  from: string;
+  to: string;
+}
+
+/** In visits: 1 is an ordinary clean of one line. `visitMinor` turns them into money. */
+export interface CostSettings {
+  /** What an ordinary visit costs the business, in the currency's minor unit. */
+  visitMinor: number;
+  /** A plugged line: flood, trace, dig. */
+  plugVisits: number;
+  /** Added to a visit that finds the line past its action limit: more passes. */
+  pastActionVisits: number;
+  /** Added per year that the deposit is older than its soft months: crust instead of gel. */
+  hardenedVisitsPerYear: number;
+}
+
+export interface VisitSettings {
+  /** Another system of the site joins a visit when it is due within this many days … */
+  joinWithinDays: number;
+  /** … or within this share of its own interval, whichever is less. */
+  joinWithinShareOfInterval: number;
+  /** Two trips to one house within this time lose the client. */
+  tripsApartDays: number;
+}
+
+export interface PitSettings {
+  /** Longest time between two tests of a pump, whatever the lines need. */
+  testDays: number;
+  /** The same where ochre is known: gel on float, intake and check valve. */
+  testDaysKnownOchre: number;
+  /** The pit is cleared when sludge stands higher than this share of the depth below the intake. */
+  sludgeShare: number;
+  /** Free volume assumed for a pit nobody measured, litres: the low end of a sump of about 2 ft. */
+  assumedFreeVolumeL: number;
+}
+
+export interface SurveySettings {
+  /** First surveys of lines without a reading, a week, in the whole business. */
+  perWeek: number;
+}
+
+export interface ReadingSettings {
+  /** A pumped line shows nothing at the pump until about this share of its width is gone. */
+  pumpedHidesWidthShare: number;
+}
+
+export interface PeopleSettings {
+  byTask: Record<TaskKind, number>;
+  deepPit: number;
+  floodedBasement: number;
+  night: number;
+}
+
+export interface DigSettings {
+  /** From backfill to restoration, so that the fill settles. */
+  settleDays: number;
+}
+
+export interface ConsentSettings {
+  /** Early visits a year that need no question, where the care terms say nothing. */
+  earlyVisitsPerYear: number;
+  /** Days an asked consent may stay unanswered before a person phones. */
+  escalateAfterDays: number;
+}
+
+export interface CallSettings {
+  respondWithinMinutes: Record<CallKind, number>;
+  /** Rest after a call-out before the next shift starts. */
+  restHours: number;
+}
+
+export const CALL_KINDS = [
+  'water_rising',
+  'alarm',
+  'pump_without_flow',
+  'power_out',
+  'orange_stain',
+] as const;
+export type CallKind = (typeof CALL_KINDS)[number];
+
+export const DEFAULT_SETTINGS: OwnerSettings = {
+  // Common practice, no source. A pumped line and a line under a slab have least to spare.
+  limits: {
+    action: { sump_discharge: 0.4, footing_drain: 0.45, floor_drain: 0.45, yard_drain: 0.55 },
+    actionUnderSlab: 0.4,
+    plug: 0.9,
+  },
+  // Chance of passing the plug limit per line and year. Common practice, no source; unknown as a plain basement.
+  yearlyPlugRisk: { finished: 0.02, basement: 0.05, none: 0.1, unknown: 0.05 },
+  // Common practice, no source.
+  hardening: { softMonthsWet: 6, softMonthsDry: 3 },
+  // Common practice, no source.
+  firstIntervals: {
+    afterPlugDays: [30, 60, 90],
+    recheckDays: 30,
+    recheckOverBefore: 0.5,
+    recheckOverResidue: 0.2,
+    knownOchreDays: 90,
+    soilUnknownDays: 180,
+    soilUnknownLookDays: 90,
+    noOchreSeenDays: 365,
+  },
+  // Common practice, no source.
+  growth: { factor: 1.5, readingsForNeedlesslyShort: 3, needlesslyShortBelowShareOfAction: 0.5 },
+  // Common practice, no source. 3 days and 5 %: a client's card is not worth reprinting for less.
+  intervals: { minDays: 14, maxDays: 730, steadyDays: 3, steadyShare: 0.05, overLimitChance: 0.5 },
+  // Snow melt and spring rain in a northern climate. Common practice, no source.
+  wetSeason: { from: '03-01', to: '05-31' },
+  // 25 visits for a dig-up is the ratio the replay benchmark uses; the rest is common practice, no source.
+  costs: { visitMinor: 30_000, plugVisits: 25, pastActionVisits: 0.5, hardenedVisitsPerYear: 0.5 },
+  // Common practice, no source.
+  visits: { joinWithinDays: 45, joinWithinShareOfInterval: 0.5, tripsApartDays: 42 },
+  // Volume: 15 gal of 15 to 25 in a sump about 2 ft wide (NDSU Extension, 2005). The rest: common practice.
+  pits: { testDays: 365, testDaysKnownOchre: 90, sludgeShare: 0.5, assumedFreeVolumeL: 57 },
+  // Common practice, no source.
+  surveys: { perWeek: 20 },
+  // Common practice, no source.
+  readings: { pumpedHidesWidthShare: 0.2 },
+  // Common practice, no source: two for jetting, digs, deep pits, flooded basements and nights.
+  people: {
+    byTask: {
+      survey: 1,
+      inspect: 1,
+      test_pump: 1,
+      hose_flush: 1,
+      jet: 2,
+      clear_pit: 1,
+      clear_outlet: 1,
+      replace_outlet: 1,
+      cable: 1,
+      trace: 1,
+      temporary_pump: 1,
+      dig_and_replace: 2,
+      add_cleanout: 2,
+      restore: 1,
+    },
+    deepPit: 2,
+    floodedBasement: 2,
+    night: 2,
+  },
+  // Common practice, no source.
+  digs: { settleDays: 42 },
+  // Common practice, no source.
+  consent: { earlyVisitsPerYear: 0, escalateAfterDays: 3 },
+  // Common practice, no source.
+  calls: {
+    respondWithinMinutes: {
+      water_rising: 120,
+      alarm: 240,
+      pump_without_flow: 240,
+      power_out: 240,
+      orange_stain: 5 * 24 * 60,
+    },
+    restHours: 10,
+  },
+};
+
+/** Some groups, and of each some numbers, as an owner changes them. */
+export type SettingChanges = { [Group in keyof OwnerSettings]?: PartialDeep<OwnerSettings[Group]> };
+
+type PartialDeep<T> = T extends readonly unknown[]
+  ? T
+  : T extends object
+    ? { [Key in keyof T]?: PartialDeep<T[Key]> }
+    : T;
+
+/** The settings with the owner's changes in them; a list is replaced as a whole. */
+export function settingsWith(changes: SettingChanges, settings = DEFAULT_SETTINGS): OwnerSettings {
+  return merged(settings, changes) as OwnerSettings;
+}
+
+function merged(base: unknown, change: unknown): unknown {
+  if (change === undefined) return base;
+  if (!isGroup(base) || !isGroup(change)) return change;
+  const result: Record<string, unknown> = { ...base };
+  for (const [key, value] of Object.entries(change)) {
+    if (!Object.hasOwn(base, key)) throw new RangeError(`no such setting: ${key}`);
+    result[key] = merged(base[key], value);
+  }
+  return result;
+}
+
+function isGroup(value: unknown): value is Record<string, unknown> {
+  return typeof value === 'object' && value !== null && !Array.isArray(value);
+}
