@@ -139,3 +139,83 @@ export type DecisionKind = (typeof DECISION_KINDS)[number];
 
 export const ROLES = ['dispatcher', 'technician', 'owner', 'integration'] as const;
 export type Role = (typeof ROLES)[number];
+
+export const DRAINS_TO = ['pit', 'line', 'outlet', 'unknown'] as const;
+export type DrainsTo = (typeof DRAINS_TO)[number];
+
+export const ACCESS = ['anytime', 'someone_home'] as const;
+export type Access = (typeof ACCESS)[number];
+
+export const YES_NO_UNKNOWN = ['yes', 'no', 'unknown'] as const;
+
+export const SYSTEM_KINDS = ['pit', 'gravity'] as const;
+export type SystemKind = (typeof SYSTEM_KINDS)[number];
+
+export const PUMP_DUTIES = ['main', 'backup'] as const;
+
+export const ACCESS_POINT_KINDS = ['outlet', 'cleanout', 'pit', 'floor_opening'] as const;
+
+/** Which way kit can go from an access point. */
+export const DIRECTIONS = ['upstream', 'downstream', 'both'] as const;
+
+/** What a line's epoch starts with: a clean pipe, or nobody knows how much deposit. */
+export const EPOCH_BEGINNINGS = ['clean', 'unknown'] as const;
+export type EpochBeginning = (typeof EPOCH_BEGINNINGS)[number];
+
+export const EPOCH_CAUSES = ['installed', 'first_record', 'replaced'] as const;
+
+export const REGIME_CAUSES = ['new_pump', 'excavation', 'partial_replacement', 'recognised'] as const;
+export type RegimeCause = (typeof REGIME_CAUSES)[number];
+
+/** Whether a reading is the value itself, or only says that the true value is at most or at least that. */
+export const BOUNDS = ['exact', 'at_most', 'at_least'] as const;
+export type Bound = (typeof BOUNDS)[number];
+
+export const VERDICTS = ['open', 'confirmed', 'dismissed'] as const;
+
+export const WORK_ORDER_CAUSES = [
+  'due',
+  'first_survey',
+  'call',
+  'return_work',
+  'plugged',
+  'asked',
+  'follow_up',
+] as const;
+export type WorkOrderCause = (typeof WORK_ORDER_CAUSES)[number];
+
+export const PRICE_BASES = ['care_terms', 'quote', 'time_and_material', 'warranty', 'goodwill'] as const;
+
+export const PRECONDITION_STATES = ['open', 'met', 'waived'] as const;
+
+export const WEEKDAYS = ['sun', 'mon', 'tue', 'wed', 'thu', 'fri', 'sat'] as const;
+
+/** `proposed` belongs to a plan nobody accepted yet, `live` is what crews drive, `replaced` is history. */
+export const ROUTE_STATES = ['proposed', 'live', 'replaced'] as const;
+
+export const STOP_KINDS = ['visit', 'refill', 'disposal', 'break'] as const;
+
+export const BILLED = ['yes', 'no', 'warranty', 'goodwill'] as const;
+
+export const RUN_STATES = ['waiting', 'running', 'done', 'failed'] as const;
+export type RunState = (typeof RUN_STATES)[number];
+
+/** The steps of a night, in order. */
+export const STEPS = ['estimate', 'date', 'order', 'route', 'tell'] as const;
+export type Step = (typeof STEPS)[number];
+
+/** `weekly` searches the shared shape again, `nightly` keeps it and pools anew. */
+export const FIT_KINDS = ['weekly', 'nightly'] as const;
+
+export const KIT_KINDS = [
+  'hose',
+  'jetter',
+  'camera',
+  'tracer',
+  'excavator',
+  'pump',
+  'cable_machine',
+  'vacuum',
+  'hand_tools',
+] as const;
+export type KitKind = (typeof KIT_KINDS)[number];

@@ -1,3 +1,5 @@
+import { WEEKDAYS } from '../words.js';
+
 /** A calendar day `YYYY-MM-DD` of the business's own zone; no time, no zone of its own. */
 export type IsoDate = string;
 
@@ -26,7 +28,6 @@ export function daysBetween(from: IsoDate, to: IsoDate): number {
   return dayNumber(to) - dayNumber(from);
 }
 
-const WEEKDAYS = ['sun', 'mon', 'tue', 'wed', 'thu', 'fri', 'sat'] as const;
 export type Weekday = (typeof WEEKDAYS)[number];
 
 export function weekdayOf(date: IsoDate): Weekday {

@@ -1,0 +1,156 @@
+import type { FirstPassage, RateComponent } from './passage.js';
+
+/** Costs of one line, in visits or in money, the same unit throughout. */
+export interface LineCosts {
+  visit: number;
+  /** What passing `eventLimit` costs: flood, trace, dig. */
+  event: number;
+  /** Added to a visit that finds the line past `dearLimit`. */
+  pastDearLimit: number;
+  /** Added to a visit per day that the deposit is older than `softDays`. */
+  hardenedPerDay: number;
+  /** Days a deposit stays soft; null when it does not harden. */
+  softDays: number | null;
+}
+
+export interface CostLimits {
+  eventLimit: number;
+  dearLimit: number;
+}
+
+/** What serving a line at one interval costs per day, and how long each rate's cycle then lasts. */
+export interface CostLeastInterval {
+  /** Best interval from clean to visit; null when no visit within the grid beats waiting for the event. */
+  days: number | null;
+  costPerDay: number;
+  /** Per component: its own cost per day and mean cycle length at that interval. */
+  costPerDayOf: Float64Array;
+  cycleDaysOf: Float64Array;
+}
+
+/** Days at which costs are compared: 0, then steps that grow by `ratio`, at least a day apart. */
+export function costGrid(maxDays: number, ratio = 1.25): Float64Array {
+  const days = [0];
+  for (let at = Math.min(7, maxDays); at < maxDays; at = Math.max(at + 1, at * ratio)) days.push(at);
+  days.push(maxDays);
+  return Float64Array.from(days);
+}
+
+/**
+ * Interval of least mean cost for a line whose rate is not known for sure.
+ *
+ * The line keeps its rate, so each rate has its own long-run cost per day, (visit · R(t) + event · F(t)) / ∫₀ᵗ R,
+ * and what is minimised is their mean over the belief. Putting the mixed distribution into that fraction
+ * instead would say "never visit" to any doubtful line: its hazard falls, because the fast ones die first.
+ *
+ * @see Barlow & Proschan (1965), Mathematical Theory of Reliability (age replacement), for one known rate.
+ */
+export function costLeastInterval(
+  components: readonly RateComponent[],
+  limits: CostLimits,
+  costs: LineCosts,
+  grid: Float64Array,
+): CostLeastInterval {
+  const curves = components.map((component) =>
+    cycleCurve(component.passageAfterClean(limits.eventLimit), component.passageAfterClean(limits.dearLimit), grid, 0, costs),
+  );
+  const mean = new Float64Array(grid.length).fill(Infinity);
+  for (let i = 1; i < grid.length; i++) {
+    let sum = 0;
+    components.forEach((component, k) => {
+      const curve = curves[k]!;
+      sum += (component.weight * curve.cost[i]!) / curve.time[i]!;
+    });
+    mean[i] = sum;
+  }
+  const best = leastOf(grid, mean);
+  const costPerDayOf = Float64Array.from(curves, (curve) => curve.cost[best.index]! / curve.time[best.index]!);
+  const cycleDaysOf = Float64Array.from(curves, (curve) => curve.time[best.index]!);
+  return { days: best.atEnd ? null : best.days, costPerDay: best.value, costPerDayOf, cycleDaysOf };
+}
+
+/**
+ * Days from now until the visit of least cost in the running cycle; null when no visit pays within the grid.
+ *
+ * Waiting saves each rate its own cost per day (the next cycle starts later) and risks the event. Rates
+ * are weighed by how many cycles a year they have, so that right after a clean the answer is `interval.days`
+ * exactly. Nothing here depends on the calendar but the state: with no news the date stands still.
+ *
+ * @param ageDays Age of the deposit now.
+ */
+export function costLeastDays(
+  components: readonly RateComponent[],
+  interval: CostLeastInterval,
+  limits: CostLimits,
+  costs: LineCosts,
+  ageDays: number,
+  grid: Float64Array,
+): number | null {
+  const total = new Float64Array(grid.length);
+  components.forEach((component, k) => {
+    const share = component.weight / interval.cycleDaysOf[k]!;
+    const perDay = interval.costPerDayOf[k]!;
+    const curve = cycleCurve(
+      component.passage(limits.eventLimit),
+      component.passage(limits.dearLimit),
+      grid,
+      ageDays,
+      costs,
+    );
+    for (let i = 0; i < grid.length; i++) total[i]! += share * (curve.cost[i]! - perDay * curve.time[i]!);
+  });
+  const best = leastOf(grid, total);
+  return best.atEnd ? null : best.days;
+}
+
+/** Expected cost of one cycle that ends at the visit or at the event before, and its expected length. */
+interface CycleCurve {
+  cost: Float64Array;
+  time: Float64Array;
+}
+
+function cycleCurve(
+  event: FirstPassage,
+  dear: FirstPassage,
+  grid: Float64Array,
+  ageDays: number,
+  costs: LineCosts,
+): CycleCurve {
+  const cost = new Float64Array(grid.length);
+  const time = new Float64Array(grid.length);
+  const rising = costs.pastDearLimit > 0;
+  let before = 1;
+  for (let i = 0; i < grid.length; i++) {
+    const days = grid[i]!;
+    const passed = event.chanceBy(days);
+    const open = 1 - passed;
+    if (i > 0) time[i] = time[i - 1]! + ((before + open) / 2) * (days - grid[i - 1]!);
+    before = open;
+    const hardenedDays = costs.softDays === null ? 0 : Math.max(0, ageDays + days - costs.softDays);
+    const pastDear = rising ? Math.max(0, dear.chanceBy(days) - passed) : 0;
+    cost[i] =
+      open * (costs.visit + hardenedDays * costs.hardenedPerDay) +
+      pastDear * costs.pastDearLimit +
+      passed * costs.event;
+  }
+  return { cost, time };
+}
+
+/** The least of a curve on the grid, between its points by the parabola through the three nearest. */
+function leastOf(grid: Float64Array, value: Float64Array) {
+  let index = 0;
+  for (let i = 1; i < value.length; i++) if (value[i]! < value[index]!) index = i;
+  const atEnd = index === value.length - 1;
+  const left = value[index - 1];
+  if (index === 0 || atEnd || left === undefined || left === Infinity) {
+    return { index, days: grid[index]!, value: value[index]!, atEnd };
+  }
+  const back = grid[index]! - grid[index - 1]!;
+  const on = grid[index + 1]! - grid[index]!;
+  const slopeBack = (value[index]! - left) / back;
+  const slopeOn = (value[index + 1]! - value[index]!) / on;
+  const bend = (slopeOn - slopeBack) / (back + on);
+  const slope = slopeBack + bend * back;
+  const shift = bend > 0 ? -slope / (2 * bend) : 0;
+  return { index, days: grid[index]! + shift, value: value[index]! - bend * shift * shift, atEnd };
+}

@@ -1,0 +1,139 @@
+import type { Condition, PageAsk, Row, RowStore } from '../actions/ports.js';
+
+/** What a pool and a client in a transaction have in common. */
+export interface Queryable {
+  query(text: string, values?: unknown[]): Promise<{ rows: Row[]; rowCount: number | null }>;
+}
+
+const name = (identifier: string): string => {
+  if (!/^[a-z_][a-z0-9_]*$/.test(identifier)) throw new RangeError(`not a column or table: ${identifier}`);
+  return `"${identifier}"`;
+};
+
+const EARTH_KM = 6371;
+
+export function makeRowStore(q: Queryable): RowStore {
+  const first = async (text: string, values: unknown[]): Promise<Row | null> =>
+    (await q.query(text, values)).rows[0] ?? null;
+
+  return {
+    get: (table, id) => first(`SELECT * FROM ${name(table)} WHERE id = $1`, [id]),
+    lock: (table, id) => first(`SELECT * FROM ${name(table)} WHERE id = $1 FOR UPDATE`, [id]),
+
+    async insert(table, row) {
+      const columns = Object.keys(row);
+      const text = `INSERT INTO ${name(table)} (${columns.map(name)}) VALUES (${columns.map((_, i) => `$${i + 1}`)}) RETURNING *`;
+      const { rows } = await q.query(text, columns.map((column) => parameter(row[column])));
+      return rows[0] ?? {};
+    },
+
+    async insertMany(table, rows) {
+      if (rows.length === 0) return;
+      const columns = Object.keys(rows[0] ?? {});
+      // The table's own types do the casting: one JSON parameter whatever the number of rows.
+      const text = `INSERT INTO ${name(table)} (${columns.map(name)}) SELECT ${columns.map((c) => `r.${name(c)}`)} FROM jsonb_populate_recordset(NULL::${name(table)}, $1::jsonb) r`;
+      await q.query(text, [JSON.stringify(rows)]);
+    },
+
+    async update(table, id, change) {
+      const columns = Object.keys(change);
+      if (columns.length === 0) return first(`SELECT * FROM ${name(table)} WHERE id = $1`, [id]);
+      const sets = columns.map((column, i) => `${name(column)} = $${i + 2}`);
+      return first(`UPDATE ${name(table)} SET ${sets} WHERE id = $1 RETURNING *`, [
+        id,
+        ...columns.map((column) => parameter(change[column])),
+      ]);
+    },
+
+    async remove(table, id) {
+      return ((await q.query(`DELETE FROM ${name(table)} WHERE id = $1`, [id])).rowCount ?? 0) > 0;
+    },
+
+    async page(table, ask) {
+      const { text, values } = pageSql(table, ask);
+      return (await q.query(text, values)).rows;
+    },
+
+    async count(table, where) {
+      const values: unknown[] = [];
+      const { rows } = await q.query(
+        `SELECT count(*)::int AS n FROM ${name(table)}${whereSql(where, values)}`,
+        values,
+      );
+      return Number(rows[0]?.['n'] ?? 0);
+    },
+
+    async all(table, where, sort = 'id') {
+      const values: unknown[] = [];
+      const text = `SELECT * FROM ${name(table)}${whereSql(where, values)} ORDER BY ${name(sort)}`;
+      return (await q.query(text, values)).rows;
+    },
+  };
+}
+
+/** Objects and lists of objects go to jsonb columns as text; lists of scalars to array columns. */
+function parameter(value: unknown): unknown {
+  if (value === undefined) return null;
+  if (Array.isArray(value)) return value.some((v) => typeof v === 'object' && v !== null) ? JSON.stringify(value) : value;
+  if (value !== null && typeof value === 'object' && !(value instanceof Date) && !Buffer.isBuffer(value)) {
+    return JSON.stringify(value);
+  }
+  return value;
+}
+
+function whereSql(where: readonly Condition[], values: unknown[]): string {
+  const parts = where.map((condition) => conditionSql(condition, values));
+  return parts.length > 0 ? ` WHERE ${parts.join(' AND ')}` : '';
+}
+
+function conditionSql({ column, is, value }: Condition, values: unknown[]): string {
+  const c = name(column);
+  if (is === 'null') return `${c} IS NULL`;
+  if (is === 'not-null') return `${c} IS NOT NULL`;
+  values.push(value);
+  const p = `$${values.length}`;
+  if (is === 'in') return `${c} = ANY (${p})`;
+  if (is === 'contains') return `${p} = ANY (${c})`;
+  return `${c} ${is} ${p}`;
+}
+
+export function pageSql(table: string, ask: PageAsk): { text: string; values: unknown[] } {
+  const values: unknown[] = [];
+  const parts = ask.where.map((condition) => conditionSql(condition, values));
+  if (ask.search) {
+    const haystack = ask.search.columns.map((c) => `coalesce(${name(c)}, '')`).join(` || ' ' || `);
+    for (const word of ask.search.text.split(/\s+/).filter(Boolean).slice(0, 8)) {
+      values.push(`%${word.replace(/[\\%_]/g, (ch) => `\\${ch}`)}%`);
+      parts.push(`(${haystack}) ILIKE $${values.length}`);
+    }
+  }
+  let key = name(ask.sort.column);
+  let descending = ask.sort.descending;
+  if (ask.near) {
+    values.push(ask.near.latitude, ask.near.longitude);
+    const [lat, lon] = [`$${values.length - 1}::float8`, `$${values.length}::float8`];
+    key = `(2 * ${EARTH_KM} * asin(sqrt(least(1, sin(radians(latitude - ${lat}) / 2) ^ 2 + cos(radians(latitude)) * cos(radians(${lat})) * sin(radians(longitude - ${lon}) / 2) ^ 2))))`;
+    parts.push('latitude IS NOT NULL');
+    descending = false;
+  }
+  // Unknown values sort last either way, and paging must pass through them too.
+  if (ask.after) {
+    const { value, id } = ask.after;
+    values.push(id);
+    const beyondId = `id > $${values.length}`;
+    if (value === null || value === undefined) {
+      parts.push(`(${key} IS NULL AND ${beyondId})`);
+    } else {
+      values.push(value);
+      const p = `$${values.length}`;
+      parts.push(`(${key} ${descending ? '<' : '>'} ${p} OR (${key} = ${p} AND ${beyondId}) OR ${key} IS NULL)`);
+    }
+  }
+  values.push(ask.limit);
+  const distance = ask.near ? `, ${key} AS distance_km` : '';
+  const text =
+    `SELECT *${distance} FROM ${name(table)}` +
+    (parts.length > 0 ? ` WHERE ${parts.join(' AND ')}` : '') +
+    ` ORDER BY ${key} ${descending ? 'DESC' : 'ASC'} NULLS LAST, id LIMIT $${values.length}`;
+  return { text, values };
+}
