@@ -1,0 +1,17 @@
+/**
+ * Asked now and then during a search: the share of its budget used so far. The search cools down toward 1
+ * and ends the first time the answer is 1 or more, so a cancelled search answers 1.
+ */
+export type Budget = (iteration: number) => number;
+
+/** Ends after `limit` iterations (rounded up to the search's own stride): the same result every time. */
+export const afterIterations =
+  (limit: number): Budget =>
+  (iteration) =>
+    limit <= 0 ? 1 : iteration / limit;
+
+/** Ends after `seconds` by the given clock (milliseconds, as `performance.now`); counts from this call. */
+export function afterSeconds(seconds: number, nowMs: () => number): Budget {
+  const startedAtMs = nowMs();
+  return () => (seconds <= 0 ? 1 : (nowMs() - startedAtMs) / (seconds * 1000));
+}
