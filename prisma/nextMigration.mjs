@@ -30,6 +30,7 @@ if (inStep) {
   console.error('migrations and schema.prisma agree: nothing to write');
 } else if (name === undefined) {
   process.stdout.write(sql);
+  process.exitCode = 2; // the drift check rests on this
 } else {
   const stamp = new Date().toISOString().replaceAll(/\D/g, '').slice(0, 14);
   const folder = join(migrations, `${stamp}_${name}`);

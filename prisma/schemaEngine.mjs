@@ -39,7 +39,9 @@ async function openEngine(urlOf, schema) {
   const engine = await import('@prisma/schema-engine-wasm/schema_engine_bg');
   const entry = createRequire(import.meta.url).resolve('@prisma/schema-engine-wasm');
   const bytes = readFileSync(join(entry, '../schema_engine_bg.wasm'));
-  const instance = new WebAssembly.Instance(new WebAssembly.Module(bytes), { './schema_engine_bg.js': engine });
+  const instance = new WebAssembly.Instance(new WebAssembly.Module(bytes), {
+    './schema_engine_bg.js': engine,
+  });
   engine.__wbg_set_wasm(instance.exports);
   instance.exports.__wbindgen_start();
   return engine.SchemaEngine.new(
@@ -123,7 +125,10 @@ function migrationList(folder) {
   return {
     baseDir: folder,
     shadowDbInitScript: '',
-    lockfile: { path: 'migration_lock.toml', content: readFileSync(join(folder, 'migration_lock.toml'), 'utf8') },
+    lockfile: {
+      path: 'migration_lock.toml',
+      content: readFileSync(join(folder, 'migration_lock.toml'), 'utf8'),
+    },
     migrationDirectories: names.map((name) => ({
       path: name,
       migrationFile: {

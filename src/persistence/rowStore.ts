@@ -23,7 +23,10 @@ export function makeRowStore(q: Queryable): RowStore {
     async insert(table, row) {
       const columns = Object.keys(row);
       const text = `INSERT INTO ${name(table)} (${columns.map(name)}) VALUES (${columns.map((_, i) => `$${i + 1}`)}) RETURNING *`;
-      const { rows } = await q.query(text, columns.map((column) => parameter(row[column])));
+      const { rows } = await q.query(
+        text,
+        columns.map((column) => parameter(row[column])),
+      );
       return rows[0] ?? {};
     },
 
@@ -74,7 +77,8 @@ export function makeRowStore(q: Queryable): RowStore {
 /** Objects and lists of objects go to jsonb columns as text; lists of scalars to array columns. */
 function parameter(value: unknown): unknown {
   if (value === undefined) return null;
-  if (Array.isArray(value)) return value.some((v) => typeof v === 'object' && v !== null) ? JSON.stringify(value) : value;
+  if (Array.isArray(value))
+    return value.some((v) => typeof v === 'object' && v !== null) ? JSON.stringify(value) : value;
   if (value !== null && typeof value === 'object' && !(value instanceof Date) && !Buffer.isBuffer(value)) {
     return JSON.stringify(value);
   }
@@ -126,7 +130,9 @@ export function pageSql(table: string, ask: PageAsk): { text: string; values: un
     } else {
       values.push(value);
       const p = `$${values.length}`;
-      parts.push(`(${key} ${descending ? '<' : '>'} ${p} OR (${key} = ${p} AND ${beyondId}) OR ${key} IS NULL)`);
+      parts.push(
+        `(${key} ${descending ? '<' : '>'} ${p} OR (${key} = ${p} AND ${beyondId}) OR ${key} IS NULL)`,
+      );
     }
   }
   values.push(ask.limit);

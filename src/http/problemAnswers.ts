@@ -1,0 +1,175 @@
+import type { FastifyReply, FastifyRequest } from 'fastify';
+import { hasZodFastifySchemaValidationErrors } from 'fastify-type-provider-zod';
+import { type FieldFault, type Problem, Refused } from '../actions/problems.js';
+import { PROBLEM_TYPE } from './shapes.js';
+
+interface Answer {
+  status: number;
+  title: string;
+}
+
+/** Status and title of every refusal; a missing code fails to compile. */
+export const ANSWERS: Record<Problem['code'], Answer> = {
+  'not-found': { status: 404, title: 'Not found' },
+  'version-required': { status: 428, title: 'The version you read is missing' },
+  'version-mismatch': { status: 412, title: 'Changed meanwhile' },
+  'id-taken': { status: 409, title: 'The id is taken by other content' },
+  'idempotency-key-reused': { status: 422, title: 'The idempotency key was used for another request' },
+  'idempotency-key-busy': { status: 409, title: 'The same request is still being worked on' },
+  clash: { status: 409, title: 'It clashes with what is there' },
+  'rule-broken': { status: 422, title: 'A rule forbids it' },
+  'unknown-reference': { status: 422, title: 'It names something that does not exist' },
+  'wrong-state': { status: 409, title: 'Not possible in this state' },
+  'not-yours': { status: 403, title: 'Not yours' },
+  'run-under-way': { status: 409, title: 'A nightly run is under way' },
+  'plan-stale': { status: 409, title: 'The plan is stale' },
+  busy: { status: 503, title: 'Busy' },
+};
+
+/** Kinds that no action refuses with: they come from the door itself. */
+export const DOOR_ANSWERS = {
+  'bad-request': { status: 400, title: 'The request has the wrong shape' },
+  'no-key': { status: 401, title: 'A key is needed' },
+  'no-role': { status: 403, title: 'The key has no role for this' },
+  'no-route': { status: 404, title: 'No such address' },
+  'too-large': { status: 413, title: 'Too large' },
+  'wrong-media-type': { status: 415, title: 'Send application/json' },
+  'too-many-requests': { status: 429, title: 'Too many requests' },
+  'server-error': { status: 500, title: 'Our fault' },
+} as const satisfies Record<string, Answer>;
+
+export const typeOf = (code: string): string => `/problems/${code}`;
+
+function detailOf(problem: Problem): {
+  detail: string;
+  errors?: FieldFault[];
+  facts?: Record<string, unknown>;
+} {
+  switch (problem.code) {
+    case 'not-found':
+      return { detail: `There is no ${problem.resource} ${problem.id} that you may see.` };
+    case 'version-required':
+      return {
+        detail: `Send If-Match: "${problem.version}" (or the ETag you read) to change ${problem.resource} ${problem.id}.`,
+      };
+    case 'version-mismatch':
+      return {
+        detail: `${problem.resource} ${problem.id} is at version ${problem.version}, you changed version ${problem.asked}. Read it again and repeat the change.`,
+        facts: { version: problem.version },
+      };
+    case 'id-taken':
+      return {
+        detail: `${problem.resource} ${problem.id} exists with other content. Yours is kept as a conflict for a person to settle.`,
+      };
+    case 'idempotency-key-reused':
+      return {
+        detail: `Idempotency-Key ${problem.key} came with another request before. Use a new key for a new request.`,
+      };
+    case 'idempotency-key-busy':
+      return {
+        detail: `The request with Idempotency-Key ${problem.key} is not finished. Ask again in a moment.`,
+      };
+    case 'clash':
+      return { detail: `${problem.detail} ${problem.remedy}`, facts: { constraint: problem.constraint } };
+    case 'rule-broken':
+    case 'unknown-reference':
+      return {
+        detail: problem.faults.map((fault) => `${fault.pointer}: ${fault.detail}`).join('; '),
+        errors: problem.faults,
+        ...(problem.code === 'rule-broken' ? { facts: { rule: problem.rule } } : {}),
+      };
+    case 'wrong-state':
+      return {
+        detail: `${problem.detail} ${problem.resource} ${problem.id} is ${problem.state}; possible while ${problem.allowed.join(' or ')}.`,
+        facts: { state: problem.state, allowed: problem.allowed },
+      };
+    case 'not-yours':
+      return { detail: problem.detail };
+    case 'run-under-way':
+      return {
+        detail: `Run ${problem.runId} for ${problem.businessDay} is under way. Look at it or wait for its end.`,
+        facts: { runId: problem.runId, businessDay: problem.businessDay },
+      };
+    case 'plan-stale':
+      return {
+        detail: `What the plan touches has changed: ${problem.changed.join('; ')}. Ask for a new plan.`,
+        facts: { changed: problem.changed },
+      };
+    case 'busy':
+      return { detail: problem.detail };
+    default:
+      return problem satisfies never;
+  }
+}
+
+export function sendProblem(
+  request: FastifyRequest,
+  reply: FastifyReply,
+  code: string,
+  { status, title }: Answer,
+  rest: {
+    detail: string;
+    errors?: FieldFault[] | Omit<FieldFault, 'remedy'>[];
+    facts?: Record<string, unknown>;
+  },
+): FastifyReply {
+  return reply
+    .code(status)
+    .type(PROBLEM_TYPE)
+    .serializer(JSON.stringify)
+    .send({ type: typeOf(code), title, status, ...rest, instance: request.id });
+}
+
+/** Turns everything thrown on the way into a problem document. */
+export function answerError(error: unknown, request: FastifyRequest, reply: FastifyReply): FastifyReply {
+  if (error instanceof Refused) {
+    return sendProblem(
+      request,
+      reply,
+      error.problem.code,
+      ANSWERS[error.problem.code],
+      detailOf(error.problem),
+    );
+  }
+  if (hasZodFastifySchemaValidationErrors(error)) {
+    const errors = error.validation.map((issue) => ({
+      pointer: `#/${error.validationContext === 'body' ? '' : `${error.validationContext ?? ''}:`}${issue.instancePath.replace(/^\//, '')}`,
+      detail: issue.message ?? 'is not valid',
+    }));
+    const detail = errors.map((fault) => `${fault.pointer}: ${fault.detail}`).join('; ');
+    return sendProblem(request, reply, 'bad-request', DOOR_ANSWERS['bad-request'], { detail, errors });
+  }
+  const { statusCode, message } = statusOf(error);
+  if (statusCode === 413)
+    return sendProblem(request, reply, 'too-large', DOOR_ANSWERS['too-large'], { detail: message });
+  if (statusCode === 415) {
+    return sendProblem(request, reply, 'wrong-media-type', DOOR_ANSWERS['wrong-media-type'], {
+      detail: 'This operation takes a JSON body: send Content-Type: application/json.',
+    });
+  }
+  if (statusCode === 429) {
+    return sendProblem(request, reply, 'too-many-requests', DOOR_ANSWERS['too-many-requests'], {
+      detail: message,
+    });
+  }
+  if (statusCode !== undefined && statusCode >= 400 && statusCode < 500) {
+    return sendProblem(
+      request,
+      reply,
+      'bad-request',
+      { ...DOOR_ANSWERS['bad-request'], status: statusCode },
+      { detail: message },
+    );
+  }
+  request.log.error({ err: error }, 'request failed');
+  return sendProblem(request, reply, 'server-error', DOOR_ANSWERS['server-error'], {
+    detail: `Something went wrong on our side. Say request ${request.id} when you report it.`,
+  });
+}
+
+function statusOf(error: unknown): { statusCode: number | undefined; message: string } {
+  if (!(error instanceof Error)) return { statusCode: undefined, message: String(error) };
+  const statusCode =
+    'statusCode' in error && typeof error.statusCode === 'number' ? error.statusCode : undefined;
+  return { statusCode, message: error.message };
+}
