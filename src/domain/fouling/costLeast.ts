@@ -52,7 +52,13 @@ export function costLeastInterval(
   grid: Float64Array,
 ): CostLeastInterval {
   const curves = components.map((component) =>
-    cycleCurve(component.passageAfterClean(limits.eventLimit), component.passageAfterClean(limits.dearLimit), grid, 0, costs),
+    cycleCurve(
+      component.passageAfterClean(limits.eventLimit),
+      component.passageAfterClean(limits.dearLimit),
+      grid,
+      0,
+      costs,
+    ),
   );
   const mean = new Float64Array(grid.length).fill(Infinity);
   for (let i = 1; i < grid.length; i++) {
@@ -64,7 +70,10 @@ export function costLeastInterval(
     mean[i] = sum;
   }
   const best = leastOf(grid, mean);
-  const costPerDayOf = Float64Array.from(curves, (curve) => curve.cost[best.index]! / curve.time[best.index]!);
+  const costPerDayOf = Float64Array.from(
+    curves,
+    (curve) => curve.cost[best.index]! / curve.time[best.index]!,
+  );
   const cycleDaysOf = Float64Array.from(curves, (curve) => curve.time[best.index]!);
   return { days: best.atEnd ? null : best.days, costPerDay: best.value, costPerDayOf, cycleDaysOf };
 }
@@ -74,7 +83,8 @@ export function costLeastInterval(
  *
  * Waiting saves each rate its own cost per day (the next cycle starts later) and risks the event. Rates
  * are weighed by how many cycles a year they have, so that right after a clean the answer is `interval.days`
- * exactly. Nothing here depends on the calendar but the state: with no news the date stands still.
+ * exactly. Of several low points the one nearest to that interval counts: a far one would gamble once on the
+ * line being slow. Nothing here depends on the calendar but the state: with no news the date stands still.
  *
  * @param ageDays Age of the deposit now.
  */
@@ -99,8 +109,8 @@ export function costLeastDays(
     );
     for (let i = 0; i < grid.length; i++) total[i]! += share * (curve.cost[i]! - perDay * curve.time[i]!);
   });
-  const best = leastOf(grid, total);
-  return best.atEnd ? null : best.days;
+  const aim = interval.days === null ? Infinity : Math.max(0, interval.days - ageDays);
+  return lowNearest(grid, total, aim);
 }
 
 /** Expected cost of one cycle that ends at the visit or at the event before, and its expected length. */
@@ -124,7 +134,7 @@ function cycleCurve(
     const days = grid[i]!;
     const passed = event.chanceBy(days);
     const open = 1 - passed;
-    if (i > 0) time[i] = time[i - 1]! + ((before + open) / 2) * (days - grid[i - 1]!);
+    if (i > 0) time[i] = time[i - 1]! + meanOpen(before, open) * (days - grid[i - 1]!);
     before = open;
     const hardenedDays = costs.softDays === null ? 0 : Math.max(0, ageDays + days - costs.softDays);
     const pastDear = rising ? Math.max(0, dear.chanceBy(days) - passed) : 0;
@@ -136,21 +146,50 @@ function cycleCurve(
   return { cost, time };
 }
 
-/** The least of a curve on the grid, between its points by the parabola through the three nearest. */
+/** Mean share of lines still open over a step, at a steady hazard: exact for a memoryless line on any grid. */
+function meanOpen(before: number, after: number): number {
+  if (before <= 0) return 0;
+  const floor = Math.max(after, before * 1e-9);
+  const ratio = before / floor;
+  return ratio < 1.0001 ? (before + after) / 2 : (before - floor) / Math.log(ratio);
+}
+
+/** The least of a curve; at the end when nothing before is less than the end by more than rounding. */
 function leastOf(grid: Float64Array, value: Float64Array) {
   let index = 0;
   for (let i = 1; i < value.length; i++) if (value[i]! < value[index]!) index = i;
-  const atEnd = index === value.length - 1;
-  const left = value[index - 1];
-  if (index === 0 || atEnd || left === undefined || left === Infinity) {
-    return { index, days: grid[index]!, value: value[index]!, atEnd };
+  const last = value.length - 1;
+  const atEnd = value[last]! - value[index]! <= NO_GAIN * Math.abs(value[last]!);
+  return { index, atEnd, ...bottomAt(grid, value, index) };
+}
+
+/** The low point of a curve nearest to `aim`; null when the curve falls to its end. */
+function lowNearest(grid: Float64Array, value: Float64Array, aim: number): number | null {
+  let nearest: number | null = null;
+  for (let i = 0; i < value.length - 1; i++) {
+    const cameUp = i > 0 && value[i]! >= value[i - 1]!;
+    const goesDown = value[i + 1]! - value[i]! <= NO_GAIN * Math.abs(value[i + 1]!);
+    if (cameUp || goesDown) continue;
+    const { days } = bottomAt(grid, value, i);
+    if (nearest === null || Math.abs(days - aim) < Math.abs(nearest - aim)) nearest = days;
   }
+  return nearest;
+}
+
+/** A saving smaller than this share is rounding, not a reason to go. */
+const NO_GAIN = 1e-6;
+
+/** Where the parabola through a point and its neighbours is least. */
+function bottomAt(grid: Float64Array, value: Float64Array, index: number): { days: number; value: number } {
+  const here = value[index]!;
+  const left = value[index - 1];
+  const right = value[index + 1];
+  if (left === undefined || right === undefined || left === Infinity)
+    return { days: grid[index]!, value: here };
   const back = grid[index]! - grid[index - 1]!;
   const on = grid[index + 1]! - grid[index]!;
-  const slopeBack = (value[index]! - left) / back;
-  const slopeOn = (value[index + 1]! - value[index]!) / on;
-  const bend = (slopeOn - slopeBack) / (back + on);
-  const slope = slopeBack + bend * back;
-  const shift = bend > 0 ? -slope / (2 * bend) : 0;
-  return { index, days: grid[index]! + shift, value: value[index]! - bend * shift * shift, atEnd };
+  const slopeBack = (here - left) / back;
+  const bend = ((right - here) / on - slopeBack) / (back + on);
+  const shift = bend > 0 ? -(slopeBack + bend * back) / (2 * bend) : 0;
+  return { days: grid[index]! + shift, value: here - bend * shift * shift };
 }

@@ -55,6 +55,8 @@ export interface FirstIntervalSettings {
   /** A look at the outlet on the way to the first clean where the soil is unknown. */
   soilUnknownLookDays: number;
   noOchreSeenDays: number;
+  /** Ferrous iron in the site's water from which ochre counts as known, mg/L. */
+  ochreIronMgL: number;
 }
 
 export interface GrowthSettings {
@@ -170,7 +172,7 @@ export const DEFAULT_SETTINGS: OwnerSettings = {
   yearlyPlugRisk: { finished: 0.02, basement: 0.05, none: 0.1, unknown: 0.05 },
   // Common practice, no source.
   hardening: { softMonthsWet: 6, softMonthsDry: 3 },
-  // Common practice, no source.
+  // Common practice, no source; the iron limit is recalled from the Ford scale ("negligible" below .5), low confidence.
   firstIntervals: {
     afterPlugDays: [30, 60, 90],
     recheckDays: 30,
@@ -180,6 +182,7 @@ export const DEFAULT_SETTINGS: OwnerSettings = {
     soilUnknownDays: 180,
     soilUnknownLookDays: 90,
     noOchreSeenDays: 365,
+    ochreIronMgL: 0.5,
   },
   // Common practice, no source.
   growth: { factor: 1.5, readingsForNeedlesslyShort: 3, needlesslyShortBelowShareOfAction: 0.5 },

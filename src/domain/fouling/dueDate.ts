@@ -1,0 +1,143 @@
+import { isoDate } from '../calendar/isoDate.js';
+import { dueBounds, lookDay } from './dueDateBounds.js';
+import { dueCandidates } from './dueDateCandidates.js';
+import { type DecisionEffect, decisionInForce, outsideClosedSeasons } from './dueDateDecision.js';
+import {
+  cycleStartDay,
+  type DueCandidate,
+  type DueCase,
+  type DueDate,
+  type DueDateInput,
+} from './dueDateInput.js';
+import { actionChanceReason, type DueRule, type Reason } from './dueDateReason.js';
+
+/**
+ * Day on which a line is next due, and why.
+ *
+ * The earliest of what asks for a visit (over its limit, yearly risk spent, cheapest, hardening, care terms) and of
+ * what no visit may come after (plug, recheck, first interval, growth, longest interval); then out of closed
+ * seasons, kept where it was while nothing new is known, and last the client's decision, which rules.
+ */
+export function dueDate(asked: DueDateInput): DueDate {
+  const { forecast, limits } = asked;
+  const line: DueCase = {
+    ...asked,
+    action: forecast.passage(limits.action),
+    plug: forecast.passage(limits.plug),
+  };
+  const candidates = [...dueCandidates(line), ...dueBounds(line)];
+  const first = earliest(candidates);
+  const decision = decisionInForce(line.decisions, forecast.asOfDay);
+  if (decision !== null && decision.notBeforeDay === null) {
+    return told(line, null, decision.rule, decision, candidates, [decision.reason, first.reason]);
+  }
+
+  const wantedDay = Math.max(forecast.asOfDay, first.day);
+  const season = outsideClosedSeasons(wantedDay, forecast.asOfDay, null, line.closedSeasons);
+  const steady = steadied(season.day, line, fixedDay(candidates));
+  const put = postponed(steady.day, decision, line);
+  const rule =
+    decision !== null && put.day > steady.day
+      ? decision.rule
+      : season.day < wantedDay
+        ? 'closed_season'
+        : first.rule;
+  const beside = candidates.filter((each) => each !== first && ALWAYS_TOLD.has(each.rule));
+  const reasons = [
+    first.reason,
+    ...beside.map((each) => each.reason),
+    season.reason,
+    steady.reason,
+    decision?.reason ?? null,
+    put.reason,
+  ].filter((reason) => reason !== null);
+  return told(line, put.day, rule, decision, candidates, reasons);
+}
+
+/** Beside the rule that won, the owner always sees the risk, the cost and the promise. */
+const ALWAYS_TOLD: ReadonlySet<DueRule> = new Set(['risk', 'cost_least', 'care_terms']);
+
+function earliest(candidates: readonly DueCandidate[]): DueCandidate & { day: number } {
+  const dated = candidates.filter((each): each is DueCandidate & { day: number } => each.day !== null);
+  return dated.reduce((first, each) => (each.day < first.day ? each : first));
+}
+
+/** The earliest day that no forecast moves: all rules but those that read it. */
+function fixedDay(all: readonly DueCandidate[]): number {
+  const fixed = all.filter(({ rule }) => !READS_THE_FORECAST.has(rule));
+  return Math.min(...fixed.map(({ day }) => day ?? Infinity));
+}
+
+const READS_THE_FORECAST: ReadonlySet<DueRule> = new Set(['over_limit', 'risk', 'cost_least']);
+
+/**
+ * A due day without news moves only by more than 3 days and 5 % of the interval: nightly pooling must not reprint
+ * the client's card. It never stays beyond a day the calendar alone fixes, and a visit already overdue keeps the day it was due.
+ */
+function steadied(day: number, input: DueCase, fixedDay: number): { day: number; reason: Reason | null } {
+  const before = input.previous?.dueDay ?? null;
+  if (before === null || input.previous?.news !== false || before === day) return { day, reason: null };
+  const today = input.forecast.asOfDay;
+  const { steadyDays, steadyShare } = input.settings.intervals;
+  const overdue = before <= today && day <= today;
+  const near = Math.abs(day - before) <= Math.max(steadyDays, steadyShare * (before - cycleStartDay(input)));
+  const beyond = before > Math.max(today, fixedDay) || isClosed(before, input);
+  if (!overdue && (!near || beyond)) return { day, reason: null };
+  const facts = { on: isoDate(before), wouldBe: isoDate(day) };
+  const text = overdue
+    ? `Due since ${facts.on}, and nobody came.`
+    : `Nothing new: stays on ${facts.on} although tonight's figures say ${facts.wouldBe}.`;
+  return { day: before, reason: { code: 'steady', facts, text } };
+}
+
+function isClosed(day: number, { closedSeasons }: DueCase): boolean {
+  return closedSeasons.some(({ fromDay, toDay }) => day >= fromDay && day <= toDay);
+}
+
+function postponed(
+  day: number,
+  decision: DecisionEffect | null,
+  input: DueCase,
+): { day: number; reason: Reason | null } {
+  const notBeforeDay = decision?.notBeforeDay ?? day;
+  if (day >= notBeforeDay) return { day, reason: null };
+  return outsideClosedSeasons(notBeforeDay, input.forecast.asOfDay, notBeforeDay, input.closedSeasons);
+}
+
+function told(
+  input: DueCase,
+  dueDay: number | null,
+  rule: DueRule,
+  decision: DecisionEffect | null,
+  candidates: readonly DueCandidate[],
+  reasons: readonly Reason[],
+): DueDate {
+  const { forecast, limits, action, plug } = input;
+  const days = dueDay === null ? null : Math.max(0, dueDay - forecast.asOfDay);
+  const actionByDue = days === null ? null : action.chanceBy(days);
+  const look = dueDay === null ? null : lookDay(input, dueDay);
+  const notBeforeDay = decision?.notBeforeDay ?? null;
+  const shown =
+    days === null || actionByDue === null
+      ? actionChanceReason(action.chanceBy(365), limits.action, forecast.asOfDay + 365)
+      : actionChanceReason(actionByDue, limits.action, forecast.asOfDay + days);
+  return {
+    dueOn: dueDay === null ? null : isoDate(dueDay),
+    dueDay,
+    rule,
+    intervalDays: dueDay === null ? null : dueDay - cycleStartDay(input),
+    lookOn: look === null ? null : isoDate(look),
+    notBefore: notBeforeDay === null ? null : isoDate(notBeforeDay),
+    chances: {
+      plugWithinYear: plug.chanceBy(365),
+      plugByDue: days === null ? null : plug.chanceBy(days),
+      actionByDue,
+      actionWithin30Days: action.chanceBy(30),
+    },
+    candidates: candidates.map((candidate) => ({
+      rule: candidate.rule,
+      on: candidate.day === null ? null : isoDate(candidate.day),
+    })),
+    reasons: [...reasons, shown],
+  };
+}

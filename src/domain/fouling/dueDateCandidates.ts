@@ -1,0 +1,103 @@
+import { isoDate } from '../calendar/isoDate.js';
+import { costGrid, costLeastDays, costLeastInterval } from './costLeast.js';
+import { type CareTerms, cycleStartDay, type DueCandidate, type DueCase } from './dueDateInput.js';
+import { dayReason, daysInWords, percent, riskReason } from './dueDateReason.js';
+import { yearlyRiskDays } from './passage.js';
+import { lineCosts, softDaysOf } from './policy.js';
+
+/** The days that ask for a visit; the earliest wins. */
+export function dueCandidates(input: DueCase): DueCandidate[] {
+  const asked = [overLimit(input), riskSpent(input), costLeast(input), hardening(input), careTermsDue(input)];
+  return asked.filter((candidate) => candidate !== null);
+}
+
+/** A line thought to be past its action limit is due now. */
+function overLimit({ forecast, action, limits, settings }: DueCase): DueCandidate | null {
+  const chance = action.chanceBy(0);
+  if (chance < settings.intervals.overLimitChance) return null;
+  const day = forecast.asOfDay;
+  const text = `Thought to be past its action limit already (${percent(chance)} chance of more than ${percent(limits.action)} blocked), due now`;
+  return {
+    rule: 'over_limit',
+    day,
+    reason: dayReason('over_limit', text, { chance, actionLimit: limits.action }, day),
+  };
+}
+
+function riskSpent(input: DueCase): DueCandidate {
+  const { forecast, plug, consequence, settings } = input;
+  const { minDays } = settings.intervals;
+  const yearlyRisk = settings.yearlyPlugRisk[consequence.basement];
+  const startDay = cycleStartDay(input);
+  const days = yearlyRiskDays(plug, yearlyRisk, forecast.asOfDay - startDay, minDays);
+  const day = days === null ? null : notTooSoon(forecast.asOfDay + days, input);
+  const spentOn = day === null ? null : isoDate(day);
+  const reason = riskReason({ plugWithinYear: plug.chanceBy(365), yearlyRisk, spentOn }, consequence);
+  return { rule: 'risk', day, reason };
+}
+
+/** The cheapest day, seen over all rates the line may have. */
+function costLeast(input: DueCase): DueCandidate {
+  const { forecast, limits, settings } = input;
+  const costs = lineCosts(settings, softDaysOf(input.ochre, input.staysWet, settings));
+  const costLimits = { eventLimit: limits.plug, dearLimit: limits.action };
+  const grid = costGrid(settings.intervals.maxDays);
+  const ageDays = Math.max(0, forecast.asOfDay - cycleStartDay(input));
+  const interval = costLeastInterval(forecast.components, costLimits, costs, grid);
+  const days = costLeastDays(forecast.components, interval, costLimits, costs, ageDays, grid);
+  const day = days === null ? null : notTooSoon(forecast.asOfDay + Math.floor(days), input);
+  const costPerYear = 365.25 * interval.costPerDay;
+  const facts = { costPerYear, plugVisits: costs.event, on: day === null ? null : isoDate(day) };
+  const text =
+    `Cheapest over the rates this line may have: about ${costPerYear.toFixed(1)} visits' worth a year, ` +
+    `a plug counted as ${costs.event} visits`;
+  const when =
+    facts.on === null ? `no visit pays within ${daysInWords(settings.intervals.maxDays)}` : facts.on;
+  return { rule: 'cost_least', day, reason: { code: 'cost_least', facts, text: `${text}: ${when}.` } };
+}
+
+/** Gel hoses out, crust does not. */
+function hardening(input: DueCase): DueCandidate | null {
+  const softDays = softDaysOf(input.ochre, input.staysWet, input.settings);
+  const sinceDay = input.history.cleanSinceDay;
+  if (softDays === null || sinceDay === null) return null;
+  const day = sinceDay + softDays;
+  const wet = input.staysWet === true ? 'stays wet' : 'dries out';
+  const assumed = input.staysWet === null ? ' (assumed)' : '';
+  const text = `Ochre hardens ${daysInWords(softDays)} after a clean in a line that ${wet}${assumed}`;
+  return {
+    rule: 'hardening',
+    day,
+    reason: dayReason(
+      'hardening',
+      text,
+      { softDays, staysWet: input.staysWet, since: isoDate(sinceDay) },
+      day,
+    ),
+  };
+}
+
+function careTermsDue(input: DueCase): DueCandidate | null {
+  const terms = input.careTerms;
+  const intervalDays = terms === null ? null : careIntervalDays(terms);
+  if (terms === null || intervalDays === null) return null;
+  const day =
+    Math.max(input.history.cleanSinceDay ?? terms.fromDay, terms.fromDay - intervalDays) + intervalDays;
+  if (terms.toDay !== null && day > terms.toDay) return null;
+  const text = `Care terms promise a visit every ${daysInWords(intervalDays)}`;
+  return { rule: 'care_terms', day, reason: dayReason('care_terms', text, { intervalDays }, day) };
+}
+
+/** The longest time between two visits that keeps the terms; null when they promise none. */
+export function careIntervalDays(terms: CareTerms): number | null {
+  const byVisits =
+    terms.visitsPerYear !== null && terms.visitsPerYear > 0 ? Math.floor(365 / terms.visitsPerYear) : null;
+  if (terms.intervalDays === null) return byVisits;
+  return byVisits === null ? terms.intervalDays : Math.min(terms.intervalDays, byVisits);
+}
+
+/** A line just cleaned is left alone for the least interval: its doubt then is about the clean, not about growth. */
+function notTooSoon(day: number, { history, settings }: DueCase): number {
+  const cleaned = history.lastClean;
+  return cleaned === null ? day : Math.max(day, cleaned.day + settings.intervals.minDays);
+}

@@ -1,0 +1,87 @@
+import { isoDate } from '../calendar/isoDate.js';
+import type { ClientDecision, ClosedSeason } from './dueDateInput.js';
+import type { Reason } from './dueDateReason.js';
+
+/** What the client's standing decisions leave: no visit at all, or none before a day. */
+export interface DecisionEffect {
+  rule: 'refused' | 'postponed';
+  /** Null: no visit until the client says otherwise. */
+  notBeforeDay: number | null;
+  reason: Reason;
+}
+
+/** The decision that binds longest on `today`; null when none is in force. */
+export function decisionInForce(decisions: readonly ClientDecision[], today: number): DecisionEffect | null {
+  let binding: ClientDecision | null = null;
+  for (const decision of decisions) {
+    if (decision.decidedDay > today) continue;
+    if (decision.untilDay !== null && decision.untilDay <= today) continue;
+    if (binding === null || (decision.untilDay ?? Infinity) > (binding.untilDay ?? Infinity))
+      binding = decision;
+  }
+  if (binding === null) return null;
+  const rule = binding.kind === 'refusal' ? 'refused' : 'postponed';
+  const until = binding.untilDay === null ? null : isoDate(binding.untilDay);
+  const decidedOn = isoDate(binding.decidedDay);
+  const { decidedBy, riskTold } = binding;
+  const text =
+    `${decidedBy} ${rule === 'refused' ? 'refused' : 'postponed'} the visit on ${decidedOn}, ` +
+    `${until === null ? 'until further word' : `until ${until}`}; told: ${riskTold}`;
+  return {
+    rule,
+    notBeforeDay: binding.untilDay,
+    reason: { code: rule, facts: { decidedBy, decidedOn, until, riskTold }, text },
+  };
+}
+
+/**
+ * A due day inside a closed season moves before it. Where that is no longer possible it stays where it is, so
+ * that nobody is told later than the line allows; a day postponed into the season moves after it instead.
+ */
+export function outsideClosedSeasons(
+  day: number,
+  today: number,
+  notBeforeDay: number | null,
+  seasons: readonly ClosedSeason[],
+): { day: number; reason: Reason | null } {
+  let moved = day;
+  let because: ClosedSeason | null = null;
+  for (let round = 0; round <= seasons.length; round++) {
+    const season = seasons.find(({ fromDay, toDay }) => moved >= fromDay && moved <= toDay);
+    if (season === undefined) break;
+    because = season;
+    moved = season.fromDay - 1;
+  }
+  if (because === null) return { day, reason: null };
+  if (notBeforeDay !== null && moved < notBeforeDay) {
+    const after = firstOpenDay(notBeforeDay, seasons);
+    return { day: after, reason: seasonReason(because, after, 'the postponed visit moves after it') };
+  }
+  if (moved < today)
+    return { day, reason: seasonReason(because, day, 'it has begun, the line does not wait for its end') };
+  return { day: moved, reason: seasonReason(because, moved, 'the visit moves before it') };
+}
+
+function firstOpenDay(day: number, seasons: readonly ClosedSeason[]): number {
+  let open = day;
+  for (let round = 0; round <= seasons.length; round++) {
+    const season = seasons.find(({ fromDay, toDay }) => open >= fromDay && open <= toDay);
+    if (season === undefined) return open;
+    open = season.toDay + 1;
+  }
+  return open;
+}
+
+function seasonReason(season: ClosedSeason, day: number, what: string): Reason {
+  const facts = {
+    from: isoDate(season.fromDay),
+    to: isoDate(season.toDay),
+    reason: season.reason,
+    on: isoDate(day),
+  };
+  return {
+    code: 'closed_season',
+    facts,
+    text: `Closed from ${facts.from} to ${facts.to} (${season.reason}); ${what}: ${facts.on}.`,
+  };
+}

@@ -1,0 +1,90 @@
+import type { IsoDate } from '../calendar/isoDate.js';
+import type { DecisionKind } from '../words.js';
+import type { OwnerSettings } from '../work/settings.js';
+import type { LineHistory } from './dueDateHistory.js';
+import type { DueRule, Reason } from './dueDateReason.js';
+import type { FirstPassage, PolicyForecast } from './passage.js';
+import type { Consequence, Ochre } from './policy.js';
+
+/** Days are day numbers since 1970-01-01; the day of the forecast is the day of the decision. */
+export interface DueDateInput {
+  forecast: PolicyForecast;
+  limits: { action: number; plug: number };
+  consequence: Consequence;
+  ochre: Ochre;
+  /** Null when nobody knows whether the line stays wet. */
+  staysWet: boolean | null;
+  history: LineHistory;
+  /** Day the line entered the books: intervals count from it when the line was never known clean. */
+  bookedSinceDay: number;
+  careTerms: CareTerms | null;
+  /** Those that hold for this line's depot and task. */
+  closedSeasons: readonly ClosedSeason[];
+  /** The client's decisions on this line's clean that were not ended. */
+  decisions: readonly ClientDecision[];
+  /** Due day as last told, and whether the line has news since; null on the first night. */
+  previous: { dueDay: number | null; news: boolean } | null;
+  settings: OwnerSettings;
+}
+
+export interface CareTerms {
+  intervalDays: number | null;
+  visitsPerYear: number | null;
+  fromDay: number;
+  toDay: number | null;
+}
+
+/** First and last closed day. */
+export interface ClosedSeason {
+  fromDay: number;
+  toDay: number;
+  reason: string;
+}
+
+export interface ClientDecision {
+  kind: DecisionKind;
+  decidedBy: string;
+  decidedDay: number;
+  riskTold: string;
+  /** Null: until the client says otherwise. */
+  untilDay: number | null;
+}
+
+export interface DueCandidate {
+  rule: DueRule;
+  /** May lie before the forecast's day: it was due then. Null when the rule asks for no visit. */
+  day: number | null;
+  reason: Reason;
+}
+
+export interface DueDate {
+  /** Null only when the client refused. May lie in the past: overdue. */
+  dueOn: IsoDate | null;
+  dueDay: number | null;
+  rule: DueRule;
+  /** From the last clean (or the day the line entered the books) to the due day. */
+  intervalDays: number | null;
+  /** A look, not a clean, on the way there. */
+  lookOn: IsoDate | null;
+  /** No visit before it, by the client's decision. */
+  notBefore: IsoDate | null;
+  chances: {
+    plugWithinYear: number;
+    plugByDue: number | null;
+    actionByDue: number | null;
+    actionWithin30Days: number;
+  };
+  candidates: readonly { rule: DueRule; on: IsoDate | null }[];
+  reasons: readonly Reason[];
+}
+
+/** The input with its two passages at hand: a forecast works for each one it is asked for. */
+export interface DueCase extends DueDateInput {
+  action: FirstPassage;
+  plug: FirstPassage;
+}
+
+/** Start of the running cycle. */
+export function cycleStartDay(input: Pick<DueDateInput, 'history' | 'bookedSinceDay'>): number {
+  return input.history.cleanSinceDay ?? input.bookedSinceDay;
+}

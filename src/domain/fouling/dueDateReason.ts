@@ -1,0 +1,78 @@
+import { type IsoDate, isoDate } from '../calendar/isoDate.js';
+import type { Basement } from '../words.js';
+import type { Consequence } from './policy.js';
+
+/** What set a due date; the order is the order of mention when two fall on one day. */
+export const DUE_RULES = [
+  'refused',
+  'postponed',
+  'over_limit',
+  'after_plug',
+  'recheck',
+  'risk',
+  'cost_least',
+  'hardening',
+  'care_terms',
+  'first_interval',
+  'growth',
+  'max_interval',
+  'closed_season',
+] as const;
+export type DueRule = (typeof DUE_RULES)[number];
+
+export interface Reason {
+  code: string;
+  facts: Record<string, number | string | boolean | null>;
+  text: string;
+}
+
+/** A chance as people say it: 4 %, 0.8 %, under 0.1 %. */
+export function percent(chance: number): string {
+  const share = 100 * chance;
+  if (share > 0 && share < 0.1) return 'under 0.1 %';
+  if (share < 100 && share > 99.5) return 'over 99 %';
+  return `${share < 2.95 && share > 0 ? share.toFixed(1).replace(/\.0$/, '') : share.toFixed(0)} %`;
+}
+
+export function daysInWords(days: number): string {
+  return days === 1 ? '1 day' : `${days} days`;
+}
+
+const FLOODS: Record<Basement, string> = {
+  finished: 'a finished basement',
+  basement: 'a basement',
+  none: 'a line that floods no basement',
+  unknown: 'a house whose basement is not known',
+};
+
+export function riskReason(
+  facts: { plugWithinYear: number; yearlyRisk: number; spentOn: IsoDate | null },
+  consequence: Consequence,
+): Reason {
+  const whose = consequence.wholeSystem
+    ? `${FLOODS[consequence.basement]}, counted for all that drains through this line`
+    : FLOODS[consequence.basement];
+  const spent = facts.spentOn === null ? 'not reached within the forecast' : `reached on ${facts.spentOn}`;
+  return {
+    code: 'plug_risk',
+    facts: { ...facts, basement: consequence.basement, wholeSystem: consequence.wholeSystem },
+    text:
+      `${percent(facts.plugWithinYear)} chance of plugging within a year if nobody comes; ` +
+      `yearly limit is ${percent(facts.yearlyRisk)} for ${whose}; ${spent}.`,
+  };
+}
+
+export function actionChanceReason(chance: number, actionLimit: number, byDay: number): Reason {
+  const by = isoDate(byDay);
+  return {
+    code: 'action_chance',
+    facts: { chance, actionLimit, by },
+    text: `${percent(chance)} chance of being more than ${percent(actionLimit)} blocked by ${by}, where a clean takes more passes.`,
+  };
+}
+
+/** A rule that names a day, with the days it counted and from when. */
+export function dayReason(code: DueRule, text: string, facts: Reason['facts'], day: number): Reason {
+  const on = isoDate(day);
+  return { code, facts: { ...facts, on }, text: `${text}: ${on}.` };
+}
