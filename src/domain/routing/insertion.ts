@@ -1,0 +1,200 @@
+import { earliestEnd, restForward } from './breaks.js';
+import type { Model } from './model.js';
+import { overtimeCostAt } from './overtime.js';
+import { needsRefill } from './refresh.js';
+import type { RouteState } from './routeState.js';
+import { NEVER, nextOpen } from './windows.js';
+
+/**
+ * Cheapest feasible place for order c on route v, counting everything that depends on that route alone.
+ * @returns The cost it adds, `Infinity` when there is none; the place is in `state.foundAfter`.
+ */
+export function bestInsertion(state: RouteState, c: number, v: number): number {
+  const { model } = state;
+  state.foundAfter = -1;
+  if (model.able[c * model.crewDayCount + v] === 0) return Infinity;
+  const refills = needsRefill(state, v, model.waterLitres[c]!, model.wasteLitres[c]!);
+  if (refills && model.refillSites.length === 0) return Infinity;
+  if (refills || state.refilled[v] === 1) return bestWithRefills(state, c, v);
+  if (model.breakCount[v]! > 0 || model.ordered[c] === 1) return bestLayered(state, c, v);
+  return bestPlain(state, c, v);
+}
+
+/** What other routes and days say: links to other orders, shared kit in use elsewhere. */
+export function mayEnter(state: RouteState, c: number, v: number): boolean {
+  const { model } = state;
+  for (const link of model.before[c]!) {
+    const route = state.routeOf[link.order]!;
+    if (route === -1) return false;
+    const days = model.dayOf[v]! - model.dayOf[route]!;
+    if (days < link.minDays || (days === 0 && route !== v)) return false;
+  }
+  return state.sharedKit.couldTake(c, v);
+}
+
+function bestPlain(state: RouteState, c: number, v: number): number {
+  const { model, next, ready, latest, legCost } = state;
+  const { orderCount: n, crewDayCount: V, dayCount: D, locationOf, size, arcCost, arcSeconds } = model;
+  const pair = c * D + model.dayOf[v]!;
+  const open = model.opens[pair]!;
+  const close = model.closes[pair]!;
+  const gapped = model.gapped[pair] === 1;
+  const service = model.serviceSeconds[c * V + v]!;
+  const priced = model.overtimePerHour[v]! > 0 && model.latestEnd[v]! > model.shiftEnd[v]!;
+  const here = locationOf[c]!;
+  const row = here * size;
+  const end = n + V + v;
+
+  let best = Infinity;
+  let bestAfter = -1;
+  let i = n + v;
+  while (i !== end) {
+    const j = next[i]!;
+    const arc = locationOf[i]! * size + here;
+    const there = row + locationOf[j]!;
+    let delta = arcCost[arc]! + arcCost[there]! - legCost[i]!;
+    if (delta < best) {
+      let time = ready[i]! + arcSeconds[arc]!;
+      if (time <= close) {
+        if (gapped) time = nextOpen(model.windows, pair, time);
+        else if (time < open) time = open;
+        time += service + arcSeconds[there]!;
+        if (time <= latest[j]!) {
+          if (priced) delta += overtimeCostAt(model, v, endFrom(state, v, j, time)) - state.overtimeCost[v]!;
+          if (delta < best) {
+            best = delta;
+            bestAfter = i;
+          }
+        }
+      } else if (ready[i]! > close) {
+        break;
+      }
+    }
+    i = j;
+  }
+  state.foundAfter = bestAfter;
+  return best + model.placeCost[c * V + v]!;
+}
+
+/** End of a route without breaks when node j is reached at `arrival`. */
+function endFrom(state: RouteState, v: number, j: number, arrival: number): number {
+  const { model, next, ready } = state;
+  const { orderCount: n, crewDayCount: V, dayCount: D, locationOf, size, arcSeconds } = model;
+  const end = n + V + v;
+  let time = arrival;
+  for (let at = j; at !== end; at = next[at]!) {
+    const left = nextOpen(model.windows, at * D + model.dayOf[v]!, time) + model.serviceSeconds[at * V + v]!;
+    // Waiting has swallowed the delay: the rest runs as before.
+    if (left === ready[at]!) return state.endSeconds[v]!;
+    time = left + arcSeconds[locationOf[at]! * size + locationOf[next[at]!]!]!;
+  }
+  return time;
+}
+
+function bestLayered(state: RouteState, c: number, v: number): number {
+  const { model, next, ready, latest, legCost, layers } = state;
+  const { orderCount: n, crewDayCount: V, dayCount: D, nodeCount: N, locationOf, size } = model;
+  const { arcCost, arcSeconds, windows } = model;
+  const breaks = model.breakCount[v]!;
+  const pair = c * D + model.dayOf[v]!;
+  const service = model.serviceSeconds[c * V + v]!;
+  const priced = model.overtimePerHour[v]! > 0 && model.latestEnd[v]! > model.shiftEnd[v]!;
+  const end = n + V + v;
+
+  let best = Infinity;
+  let bestAfter = -1;
+  for (let i = n + v; i !== end; i = next[i]!) {
+    if (i < n && model.ordered[c] === 1) {
+      const rule = sequenceRule(model, c, i);
+      if (rule < 0) break;
+      if (rule > 0) {
+        best = Infinity;
+        bestAfter = -1;
+      }
+    }
+    const j = next[i]!;
+    const arc = locationOf[i]! * size + locationOf[c]!;
+    const there = locationOf[c]! * size + locationOf[j]!;
+    let delta = arcCost[arc]! + arcCost[there]! - legCost[i]!;
+    if (delta >= best) continue;
+    for (let b = 0; b <= breaks; b++) layers[b] = Math.min(NEVER, ready[b * N + i]! + arcSeconds[arc]!);
+    restForward(model, v, layers, 0, 1);
+    for (let b = 0; b <= breaks; b++)
+      layers[b] = Math.min(NEVER, nextOpen(windows, pair, layers[b]!) + service);
+    restForward(model, v, layers, 0, 1);
+    let fits = false;
+    for (let b = 0; b <= breaks; b++) {
+      layers[b] = Math.min(NEVER, layers[b]! + arcSeconds[there]!);
+      if (layers[b]! <= latest[b * N + j]!) fits = true;
+    }
+    if (!fits) continue;
+    if (priced) delta += overtimeCostAt(model, v, layeredEndFrom(state, v, j)) - state.overtimeCost[v]!;
+    if (delta < best) {
+      best = delta;
+      bestAfter = i;
+    }
+  }
+  state.foundAfter = bestAfter;
+  return best + model.placeCost[c * V + v]!;
+}
+
+/** End of route v when node j is reached at the times in `layers`. */
+function layeredEndFrom(state: RouteState, v: number, j: number): number {
+  const { model, next, layers, ahead } = state;
+  const { orderCount: n, crewDayCount: V, dayCount: D, locationOf, size, arcSeconds } = model;
+  const breaks = model.breakCount[v]!;
+  const end = n + V + v;
+  for (let b = 0; b <= breaks; b++) ahead[b] = layers[b]!;
+  for (let at = j; at !== end; at = next[at]!) {
+    const service = model.serviceSeconds[at * V + v]!;
+    restForward(model, v, ahead, 0, 1);
+    for (let b = 0; b <= breaks; b++) {
+      ahead[b] = Math.min(NEVER, nextOpen(model.windows, at * D + model.dayOf[v]!, ahead[b]!) + service);
+    }
+    restForward(model, v, ahead, 0, 1);
+    const leg = arcSeconds[locationOf[at]! * size + locationOf[next[at]!]!]!;
+    for (let b = 0; b <= breaks; b++) ahead[b] = Math.min(NEVER, ahead[b]! + leg);
+  }
+  return earliestEnd(model, v, ahead, 0, 1);
+}
+
+/** Above zero when `other` must come before c on the same route, below when after, zero when neither. */
+function sequenceRule(model: Model, c: number, other: number): number {
+  const own = model.sequence[c]!;
+  const theirs = model.sequence[other]!;
+  if (own >= 0 && theirs >= 0 && own !== theirs) return own - theirs;
+  for (const link of model.before[c]!) if (link.order === other) return 1;
+  for (const link of model.after[c]!) if (link.order === other) return -1;
+  return 0;
+}
+
+function bestWithRefills(state: RouteState, c: number, v: number): number {
+  const { model, next } = state;
+  const { tour } = state;
+  const start = model.orderCount + v;
+  const end = model.orderCount + model.crewDayCount + v;
+  let best = Infinity;
+  let bestAfter = -1;
+  for (let i = start; i !== end; i = next[i]!) {
+    if (i !== start && model.ordered[c] === 1) {
+      const rule = sequenceRule(model, c, i);
+      if (rule < 0) break;
+      if (rule > 0) {
+        best = Infinity;
+        bestAfter = -1;
+      }
+    }
+    tour.clear();
+    if (i === start) tour.add(c);
+    for (let j = next[start]!; j !== end; j = next[j]!) {
+      tour.add(j);
+      if (j === i) tour.add(c);
+    }
+    if (tour.evaluate(v) && tour.cost < best) {
+      best = tour.cost;
+      bestAfter = i;
+    }
+  }
+  state.foundAfter = bestAfter;
+  return best - state.routeCost[v]!;
+}

@@ -1,0 +1,85 @@
+import type { RoutingProblem } from './problem.js';
+
+/** @throws {RangeError} Naming the first thing in the problem that contradicts itself. */
+export function validate(problem: RoutingProblem): void {
+  const { travel, days, crewDays, orders, refillSites } = problem;
+  const refuse = (what: string): never => {
+    throw new RangeError(what);
+  };
+  const atLocation = (location: number, who: string) => {
+    if (!(Number.isInteger(location) && location >= 0 && location < travel.size)) {
+      refuse(`${who}: location ${location} is not in the travel matrix of ${travel.size}`);
+    }
+  };
+  const onDay = (day: number, who: string) => {
+    if (!(Number.isInteger(day) && day >= 0 && day < days.length)) {
+      refuse(`${who}: day ${day} is not one of the ${days.length} days`);
+    }
+  };
+
+  const cells = travel.size * travel.size;
+  if (travel.seconds.length !== cells || travel.metres.length !== cells) {
+    refuse(`travel matrix: ${travel.size} locations need ${cells} cells`);
+  }
+  if (travel.seconds.some((seconds) => seconds < 0)) refuse('travel matrix: negative seconds');
+  unique(
+    orders.map((order) => order.id),
+    'order',
+    refuse,
+  );
+  unique(
+    crewDays.map((crewDay) => crewDay.id),
+    'crew-day',
+    refuse,
+  );
+
+  for (const crewDay of crewDays) {
+    const who = `crew-day ${crewDay.id}`;
+    onDay(crewDay.day, who);
+    atLocation(crewDay.startLocation, who);
+    atLocation(crewDay.endLocation, who);
+    if (crewDay.underWay) atLocation(crewDay.underWay.location, who);
+    if (crewDay.shiftEndSeconds < crewDay.shiftStartSeconds)
+      refuse(`${who}: the shift ends before it starts`);
+    crewDay.breaks.forEach((rest, b) => {
+      if (rest.latestStartSeconds < rest.earliestStartSeconds)
+        refuse(`${who}: break ${b + 1} has no time to start`);
+      const before = crewDay.breaks[b - 1];
+      if (before && before.latestStartSeconds > rest.latestStartSeconds)
+        refuse(`${who}: breaks out of sequence`);
+    });
+  }
+  const known = new Set(orders.map((order) => order.id));
+  for (const order of orders) {
+    const who = `order ${order.id}`;
+    atLocation(order.location, who);
+    if (order.serviceSeconds < 0) refuse(`${who}: negative service time`);
+    for (const window of order.windows) if (window.day !== undefined) onDay(window.day, who);
+    for (const { orderId } of order.follows) {
+      if (!known.has(orderId)) refuse(`${who}: follows ${orderId}, which is not in the problem`);
+    }
+  }
+  for (const site of refillSites) atLocation(site.location, `refill site ${site.id}`);
+  refuseLoops(problem, refuse);
+}
+
+function unique(ids: readonly string[], what: string, refuse: (what: string) => never): void {
+  const seen = new Set<string>();
+  for (const id of ids) {
+    if (seen.has(id)) refuse(`${what} ${id} is there twice`);
+    seen.add(id);
+  }
+}
+
+function refuseLoops({ orders }: RoutingProblem, refuse: (what: string) => never): void {
+  const follows = new Map(orders.map((order) => [order.id, order.follows.map((link) => link.orderId)]));
+  const state = new Map<string, 'open' | 'done'>();
+  const visit = (id: string): void => {
+    if (state.get(id) === 'done') return;
+    if (state.get(id) === 'open') refuse(`order ${id} follows itself in a loop`);
+    state.set(id, 'open');
+    for (const before of follows.get(id)!) visit(before);
+    state.set(id, 'done');
+  };
+  for (const { id } of orders) visit(id);
+}
