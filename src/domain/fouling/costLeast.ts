@@ -1,17 +1,5 @@
-import type { FirstPassage, RateComponent } from './passage.js';
-
-/** Costs of one line, in visits or in money, the same unit throughout. */
-export interface LineCosts {
-  visit: number;
-  /** What passing `eventLimit` costs: flood, trace, dig. */
-  event: number;
-  /** Added to a visit that finds the line past `dearLimit`. */
-  pastDearLimit: number;
-  /** Added to a visit per day that the deposit is older than `softDays`. */
-  hardenedPerDay: number;
-  /** Days a deposit stays soft; null when it does not harden. */
-  softDays: number | null;
-}
+import { costCycle, type LineCosts } from './costCycle.js';
+import type { RateComponent } from './passage.js';
 
 export interface CostLimits {
   eventLimit: number;
@@ -26,14 +14,6 @@ export interface CostLeastInterval {
   /** Per component: its own cost per day and mean cycle length at that interval. */
   costPerDayOf: Float64Array;
   cycleDaysOf: Float64Array;
-}
-
-/** Days at which costs are compared: 0, then steps that grow by `ratio`, at least a day apart. */
-export function costGrid(maxDays: number, ratio = 1.25): Float64Array {
-  const days = [0];
-  for (let at = Math.min(7, maxDays); at < maxDays; at = Math.max(at + 1, at * ratio)) days.push(at);
-  days.push(maxDays);
-  return Float64Array.from(days);
 }
 
 /**
@@ -52,7 +32,7 @@ export function costLeastInterval(
   grid: Float64Array,
 ): CostLeastInterval {
   const curves = components.map((component) =>
-    cycleCurve(
+    costCycle(
       component.passageAfterClean(limits.eventLimit),
       component.passageAfterClean(limits.dearLimit),
       grid,
@@ -100,7 +80,7 @@ export function costLeastDays(
   components.forEach((component, k) => {
     const share = component.weight / interval.cycleDaysOf[k]!;
     const perDay = interval.costPerDayOf[k]!;
-    const curve = cycleCurve(
+    const curve = costCycle(
       component.passage(limits.eventLimit),
       component.passage(limits.dearLimit),
       grid,
@@ -111,47 +91,6 @@ export function costLeastDays(
   });
   const aim = interval.days === null ? Infinity : Math.max(0, interval.days - ageDays);
   return lowNearest(grid, total, aim);
-}
-
-/** Expected cost of one cycle that ends at the visit or at the event before, and its expected length. */
-interface CycleCurve {
-  cost: Float64Array;
-  time: Float64Array;
-}
-
-function cycleCurve(
-  event: FirstPassage,
-  dear: FirstPassage,
-  grid: Float64Array,
-  ageDays: number,
-  costs: LineCosts,
-): CycleCurve {
-  const cost = new Float64Array(grid.length);
-  const time = new Float64Array(grid.length);
-  const rising = costs.pastDearLimit > 0;
-  let before = 1;
-  for (let i = 0; i < grid.length; i++) {
-    const days = grid[i]!;
-    const passed = event.chanceBy(days);
-    const open = 1 - passed;
-    if (i > 0) time[i] = time[i - 1]! + meanOpen(before, open) * (days - grid[i - 1]!);
-    before = open;
-    const hardenedDays = costs.softDays === null ? 0 : Math.max(0, ageDays + days - costs.softDays);
-    const pastDear = rising ? Math.max(0, dear.chanceBy(days) - passed) : 0;
-    cost[i] =
-      open * (costs.visit + hardenedDays * costs.hardenedPerDay) +
-      pastDear * costs.pastDearLimit +
-      passed * costs.event;
-  }
-  return { cost, time };
-}
-
-/** Mean share of lines still open over a step, at a steady hazard: exact for a memoryless line on any grid. */
-function meanOpen(before: number, after: number): number {
-  if (before <= 0) return 0;
-  const floor = Math.max(after, before * 1e-9);
-  const ratio = before / floor;
-  return ratio < 1.0001 ? (before + after) / 2 : (before - floor) / Math.log(ratio);
 }
 
 /** The least of a curve; at the end when nothing before is less than the end by more than rounding. */

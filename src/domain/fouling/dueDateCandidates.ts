@@ -1,5 +1,6 @@
 import { isoDate } from '../calendar/isoDate.js';
-import { costGrid, costLeastDays, costLeastInterval } from './costLeast.js';
+import { costGrid } from './costCycle.js';
+import { costLeastDays, costLeastInterval } from './costLeast.js';
 import { type CareTerms, cycleStartDay, type DueCandidate, type DueCase } from './dueDateInput.js';
 import { dayReason, daysInWords, percent, riskReason } from './dueDateReason.js';
 import { yearlyRiskDays } from './passage.js';

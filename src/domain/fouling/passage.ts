@@ -56,7 +56,7 @@ export function allowedChance(yearlyRisk: number, cycleDays: number): number {
  * @returns       0 when the risk is spent already; null when it is not spent within the horizon.
  */
 export function yearlyRiskDays(
-  passage: FirstPassage,
+  passage: Pick<FirstPassage, 'chanceBy' | 'horizonDays'>,
   yearlyRisk: number,
   ageDays: number,
   minCycleDays: number,

@@ -1,6 +1,6 @@
 import type { Basement, Deposit, LineKind } from '../words.js';
 import type { OwnerSettings } from '../work/settings.js';
-import type { LineCosts } from './costLeast.js';
+import type { LineCosts } from './costCycle.js';
 
 /** What is known of ochre at a line: it decides the first interval and whether deposit hardens. */
 export type Ochre = 'known' | 'unknown' | 'none_seen';

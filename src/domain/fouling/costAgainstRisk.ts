@@ -1,0 +1,98 @@
+import type { OwnerSettings } from '../work/settings.js';
+import { type CostCycle, costCycle, costGrid, type LineCosts } from './costCycle.js';
+import { costLeastInterval } from './costLeast.js';
+import { type RateComponent, yearlyRiskDays } from './passage.js';
+
+export interface CurveLine {
+  components: readonly RateComponent[];
+  limits: { action: number; plug: number };
+  costs: LineCosts;
+}
+
+/** What serving the whole base by one rule would take, per line and year, in the unit of the costs. */
+export interface CurvePoint {
+  rule: 'yearly_risk' | 'cost_least';
+  /** Yearly chance of plugging a line may run; null for the cost-least rule. */
+  risk: number | null;
+  medianIntervalDays: number;
+  visitsPerLineYear: number;
+  plugsPerLineYear: number;
+  costPerLineYear: number;
+}
+
+/**
+ * Curve of cost against risk for the owner: each risk as if it were the only rule, and the cost-least rule beside.
+ *
+ * Every line is served for ever at the interval its rule gives as of today, and each rate it may have counts by
+ * the belief. What later visits will teach is left out, so little-known lines look dearer than they will be.
+ * First intervals, care terms and closed seasons are left out too; the least and the longest interval hold.
+ */
+export function costAgainstRisk(
+  lines: readonly CurveLine[],
+  risks: readonly number[],
+  { intervals }: Pick<OwnerSettings, 'intervals'>,
+): CurvePoint[] {
+  const grid = costGrid(intervals.maxDays, CURVE_RATIO);
+  const sums = [...risks, null].map((risk) => ({ risk, days: [] as number[], visits: 0, plugs: 0, cost: 0 }));
+  const within = (days: number): number => Math.min(intervals.maxDays, Math.max(intervals.minDays, days));
+  for (const { components, limits, costs } of lines) {
+    const rates = components.map((component) => {
+      const plug = component.passageAfterClean(limits.plug);
+      const cycle = costCycle(plug, component.passageAfterClean(limits.action), grid, 0, costs);
+      return { weight: component.weight, plug, cycle };
+    });
+    const mixed = {
+      horizonDays: Math.min(...rates.map(({ plug }) => plug.horizonDays)),
+      chanceBy: (days: number) =>
+        rates.reduce((sum, { weight, plug }) => sum + weight * plug.chanceBy(days), 0),
+    };
+    for (const sum of sums) {
+      const wanted =
+        sum.risk === null
+          ? costLeastInterval(components, { eventLimit: limits.plug, dearLimit: limits.action }, costs, grid)
+              .days
+          : yearlyRiskDays(mixed, sum.risk, 0, intervals.minDays);
+      const days = within(wanted ?? intervals.maxDays);
+      sum.days.push(days);
+      for (const { weight, cycle } of rates) {
+        const year = yearAt(cycle, grid, days);
+        sum.visits += weight * year.visits;
+        sum.plugs += weight * year.plugs;
+        sum.cost += weight * year.cost;
+      }
+    }
+  }
+  const count = Math.max(1, lines.length);
+  return sums.map(({ risk, days, visits, plugs, cost }) => ({
+    rule: risk === null ? 'cost_least' : 'yearly_risk',
+    risk,
+    medianIntervalDays: median(days),
+    visitsPerLineYear: visits / count,
+    plugsPerLineYear: plugs / count,
+    costPerLineYear: cost / count,
+  }));
+}
+
+/** Finer than the night's grid: the curve is read between its days. */
+const CURVE_RATIO = 1.1;
+
+function yearAt({ cost, time, passed }: CostCycle, grid: Float64Array, days: number) {
+  const at = (curve: Float64Array): number => between(grid, curve, days);
+  const cyclesPerYear = 365.25 / at(time);
+  const past = at(passed);
+  return { visits: (1 - past) * cyclesPerYear, plugs: past * cyclesPerYear, cost: at(cost) * cyclesPerYear };
+}
+
+function between(grid: Float64Array, curve: Float64Array, days: number): number {
+  let right = 1;
+  while (right < grid.length - 1 && grid[right]! < days) right++;
+  const share = (days - grid[right - 1]!) / (grid[right]! - grid[right - 1]!);
+  return curve[right - 1]! + share * (curve[right]! - curve[right - 1]!);
+}
+
+function median(values: readonly number[]): number {
+  const sorted = [...values].sort((a, b) => a - b);
+  const half = sorted.length >> 1;
+  const high = sorted[half] ?? 0;
+  return sorted.length % 2 === 1 ? high : (high + (sorted[half - 1] ?? 0)) / 2;
+}

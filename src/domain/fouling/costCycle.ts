@@ -1,0 +1,68 @@
+import type { FirstPassage } from './passage.js';
+
+/** Costs of one line, in visits or in money, the same unit throughout. */
+export interface LineCosts {
+  visit: number;
+  /** What passing `eventLimit` costs: flood, trace, dig. */
+  event: number;
+  /** Added to a visit that finds the line past `dearLimit`. */
+  pastDearLimit: number;
+  /** Added to a visit per day that the deposit is older than `softDays`. */
+  hardenedPerDay: number;
+  /** Days a deposit stays soft; null when it does not harden. */
+  softDays: number | null;
+}
+
+/** Days at which costs are compared: 0, then steps that grow by `ratio`, at least a day apart. */
+export function costGrid(maxDays: number, ratio = 1.25): Float64Array {
+  const days = [0];
+  for (let at = Math.min(7, maxDays); at < maxDays; at = Math.max(at + 1, at * ratio)) days.push(at);
+  days.push(maxDays);
+  return Float64Array.from(days);
+}
+
+/** Expected cost of one cycle that ends at the visit or at the event before, and its expected length. */
+export interface CostCycle {
+  cost: Float64Array;
+  time: Float64Array;
+  /** Chance that the event came before the visit. */
+  passed: Float64Array;
+}
+
+/** A cycle at every day of the grid, by the deposit's age at its start. */
+export function costCycle(
+  event: FirstPassage,
+  dear: FirstPassage,
+  grid: Float64Array,
+  ageDays: number,
+  costs: LineCosts,
+): CostCycle {
+  const cost = new Float64Array(grid.length);
+  const time = new Float64Array(grid.length);
+  const passed = new Float64Array(grid.length);
+  const rising = costs.pastDearLimit > 0;
+  let before = 1;
+  for (let i = 0; i < grid.length; i++) {
+    const days = grid[i]!;
+    const past = event.chanceBy(days);
+    const open = 1 - past;
+    passed[i] = past;
+    if (i > 0) time[i] = time[i - 1]! + meanOpen(before, open) * (days - grid[i - 1]!);
+    before = open;
+    const hardenedDays = costs.softDays === null ? 0 : Math.max(0, ageDays + days - costs.softDays);
+    const pastDear = rising ? Math.max(0, dear.chanceBy(days) - past) : 0;
+    cost[i] =
+      open * (costs.visit + hardenedDays * costs.hardenedPerDay) +
+      pastDear * costs.pastDearLimit +
+      past * costs.event;
+  }
+  return { cost, time, passed };
+}
+
+/** Mean share of lines still open over a step, at a steady hazard: exact for a memoryless line on any grid. */
+function meanOpen(before: number, after: number): number {
+  if (before <= 0) return 0;
+  const floor = Math.max(after, before * 1e-9);
+  const ratio = before / floor;
+  return ratio < 1.0001 ? (before + after) / 2 : (before - floor) / Math.log(ratio);
+}

@@ -1,0 +1,347 @@
+import fc from 'fast-check';
+import { describe, expect, test } from 'vitest';
+import { addDays, dayNumber } from '../../../src/domain/calendar/isoDate.js';
+import { dueDate } from '../../../src/domain/fouling/dueDate.js';
+import type { DueDateInput } from '../../../src/domain/fouling/dueDateInput.js';
+import { DEFAULT_SETTINGS, settingsWith } from '../../../src/domain/work/settings.js';
+import { cleanedOn, lineOf, quietLine } from './knownLines.js';
+
+const TODAY = '2026-06-01';
+const history = cleanedOn(TODAY);
+const codes = (due: ReturnType<typeof dueDate>) => due.reasons.map(({ code }) => code);
+const candidate = (due: ReturnType<typeof dueDate>, rule: string) =>
+  due.candidates.find((each) => each.rule === rule)?.on;
+
+describe('first intervals, from the day of the last clean', () => {
+  test.each([
+    ['known', 90],
+    ['unknown', 180],
+    ['none_seen', 365],
+  ] as const)('ochre %s: %d days', (ochre, days) => {
+    const due = dueDate(quietLine({ ochre, staysWet: true }));
+    expect([due.rule, due.dueOn, due.intervalDays]).toEqual(['first_interval', addDays(TODAY, days), days]);
+  });
+
+  test('where the soil is unknown somebody looks after 90 of the 180 days, once', () => {
+    expect(dueDate(quietLine({ ochre: 'unknown' })).lookOn).toBe(addDays(TODAY, 90));
+    const seen = { ...history, lookedAtSinceClean: true };
+    expect(dueDate(quietLine({ ochre: 'unknown', history: seen })).lookOn).toBeNull();
+    expect(dueDate(quietLine({ ochre: 'known' })).lookOn).toBeNull();
+  });
+
+  test('a line never known clean counts from the day it entered the books, not from tonight', () => {
+    const never = { ...history, cleanSinceDay: null, lastClean: null };
+    const due = dueDate(
+      quietLine({ ochre: 'unknown', history: never, bookedSinceDay: dayNumber('2026-03-01') }),
+    );
+    expect(due.dueOn).toBe('2026-08-28'); // 1 March + 180 days
+  });
+
+  test.each([
+    [0, 30],
+    [1, 60],
+    [2, 90],
+  ])('opened after a plug, %d cleans since: %d days', (cleansSinceReopened, days) => {
+    const due = dueDate(quietLine({ history: { ...history, cleansSinceReopened } }));
+    expect([due.rule, due.dueOn]).toEqual(['after_plug', addDays(TODAY, days)]);
+  });
+
+  test('the fourth interval after a plug is an ordinary one', () => {
+    expect(dueDate(quietLine({ history: { ...history, cleansSinceReopened: 3 } })).rule).toBe(
+      'first_interval',
+    );
+  });
+
+  test('cleaned from over half, or more than .20 left: recheck at 30 days, until somebody looked', () => {
+    const from = (occlusionBefore: number, residue: number, lookedAtSinceClean = false) =>
+      dueDate(
+        quietLine({
+          history: {
+            ...history,
+            lookedAtSinceClean,
+            lastClean: { day: dayNumber(TODAY), occlusionBefore, plugged: false, residue },
+          },
+        }),
+      );
+    expect([from(0.51, 0).rule, from(0.51, 0).dueOn]).toEqual(['recheck', addDays(TODAY, 30)]);
+    expect([from(0.1, 0.21).rule, from(0.1, 0.21).dueOn]).toEqual(['recheck', addDays(TODAY, 30)]);
+    expect(from(0.5, 0.2).rule).toBe('first_interval');
+    expect(from(0.6, 0.3, true).rule).toBe('first_interval');
+  });
+});
+
+describe('growth of an interval', () => {
+  test('at most 1.5 times the longest that ended in a reading found good: 120 days, then 180', () => {
+    const due = dueDate(
+      quietLine({ ochre: 'known', staysWet: true, history: { ...history, longestGoodDays: 120 } }),
+    );
+    expect([due.rule, due.intervalDays]).toEqual(['growth', 180]);
+  });
+  test('not at all before one wet season was seen', () => {
+    const dry = { ...history, longestGoodDays: 120, wetSeasonSeen: false };
+    expect(dueDate(quietLine({ ochre: 'known', staysWet: true, history: dry })).intervalDays).toBe(120);
+  });
+  test('never beyond the longest interval: 1.5 × 600 = 900, but 730', () => {
+    const due = dueDate(quietLine({ history: { ...history, longestGoodDays: 600 } }));
+    expect([due.rule, due.intervalDays]).toEqual(['max_interval', 730]);
+  });
+});
+
+describe('what asks for a visit', () => {
+  const longProven = { ...history, longestGoodDays: 600 };
+
+  test('ochre hardens: 6 months where the line stays wet, 3 where it dries out or nobody knows', () => {
+    // 6 × 365.25 / 12 = 182.6, 3 × 365.25 / 12 = 91.3
+    const on = (staysWet: boolean | null) => {
+      const due = dueDate(quietLine({ ochre: 'known', staysWet, history: longProven }));
+      return [due.rule, due.intervalDays];
+    };
+    expect(on(true)).toEqual(['hardening', 183]);
+    expect(on(false)).toEqual(['hardening', 91]);
+    expect(on(null)).toEqual(['hardening', 91]);
+  });
+
+  test('care terms: two visits a year are 182 days, and terms that ended promise nothing', () => {
+    const terms = { intervalDays: null, visitsPerYear: 2, fromDay: dayNumber('2026-01-01'), toDay: null };
+    const due = dueDate(quietLine({ careTerms: terms }));
+    expect([due.rule, due.dueOn]).toEqual(['care_terms', addDays(TODAY, 182)]);
+    const ended = { ...terms, toDay: dayNumber('2026-10-01') };
+    expect(dueDate(quietLine({ careTerms: ended })).rule).toBe('first_interval');
+  });
+
+  test('a line thought to be past its action limit is due now', () => {
+    const due = dueDate(quietLine({ forecast: lineOf(0.5, 0.0005, 0.1) }));
+    expect([due.rule, due.dueOn]).toEqual(['over_limit', TODAY]);
+  });
+
+  test('the yearly risk of a plug is told in words, with its numbers and the chance of the action limit beside it', () => {
+    // .03 + .0018 × 365 = .69 after a year: no rate but the fastest plugs by then
+    const settings = settingsWith({ costs: { plugVisits: 1, pastActionVisits: 0 } });
+    const due = dueDate(quietLine({ forecast: lineOf(0.03, 0.0018, 0.4), history: longProven, settings }));
+    expect(due.rule).toBe('risk');
+    const text = due.reasons[0]?.text ?? '';
+    expect(text).toMatch(
+      /^\d+ % chance of plugging within a year if nobody comes; yearly limit is 2 % for a finished basement; reached on 20/,
+    );
+    expect(codes(due)).toContain('action_chance');
+    // the day it spends: its chance is the share of 2 % that its cycle allows, 1 − .98^(days/365.25)
+    const allowed = 1 - 0.98 ** ((due.intervalDays ?? 0) / 365.25);
+    expect(due.chances.plugByDue).toBeLessThanOrEqual(allowed);
+    expect(due.chances.plugByDue).toBeGreaterThan(0.9 * allowed);
+  });
+
+  test('the worse the plug, the sooner: finished basement, basement, no basement', () => {
+    const on = (basement: 'finished' | 'basement' | 'none') =>
+      candidate(
+        dueDate(
+          quietLine({ forecast: lineOf(0.03, 0.0018, 0.4), consequence: { basement, wholeSystem: false } }),
+        ),
+        'risk',
+      ) ?? '';
+    expect(on('finished') < on('basement')).toBe(true);
+    expect(on('basement') < on('none')).toBe(true);
+  });
+
+  test('a line nobody ever measured gets a finite day within its first interval', () => {
+    const due = dueDate(
+      quietLine({ forecast: { ...lineOf(0.03, 0.001, 1.2), readingsUsed: 0 }, ochre: 'unknown' }),
+    );
+    expect(due.intervalDays).toBeGreaterThan(20);
+    expect(due.intervalDays).toBeLessThanOrEqual(180);
+  });
+});
+
+describe('closed seasons', () => {
+  const winter = {
+    fromDay: dayNumber('2026-08-01'),
+    toDay: dayNumber('2026-10-15'),
+    reason: 'frozen ground',
+  };
+  test('a due day inside one moves before it', () => {
+    // known ochre: 1 June + 90 = 30 August, inside; the last open day is 31 July
+    const due = dueDate(quietLine({ ochre: 'known', closedSeasons: [winter] }));
+    expect([due.rule, due.dueOn]).toEqual(['closed_season', '2026-07-31']);
+    expect(codes(due)).toContain('first_interval');
+  });
+  test('seasons that touch are left together', () => {
+    const july = { fromDay: dayNumber('2026-07-10'), toDay: dayNumber('2026-07-31'), reason: 'harvest' };
+    expect(dueDate(quietLine({ ochre: 'known', closedSeasons: [winter, july] })).dueOn).toBe('2026-07-09');
+  });
+  test('one that has begun makes nobody wait for its end: the line keeps its day', () => {
+    const begun = { ...winter, fromDay: dayNumber('2026-05-20') };
+    expect(dueDate(quietLine({ ochre: 'known', closedSeasons: [begun] })).dueOn).toBe('2026-08-30');
+  });
+});
+
+describe("the client's decisions", () => {
+  const decided = {
+    decidedBy: 'the owner of the house',
+    decidedDay: dayNumber('2026-05-30'),
+    riskTold: '9 % a year',
+  };
+  test('a postponement until a day is respected, and a later day is not made earlier by it', () => {
+    const until = (day: string) =>
+      dueDate(
+        quietLine({
+          ochre: 'known',
+          decisions: [{ ...decided, kind: 'postponement', untilDay: dayNumber(day) }],
+        }),
+      );
+    expect([until('2026-10-01').rule, until('2026-10-01').dueOn, until('2026-10-01').notBefore]).toEqual([
+      'postponed',
+      '2026-10-01',
+      '2026-10-01',
+    ]);
+    expect([until('2026-07-01').rule, until('2026-07-01').dueOn]).toEqual(['first_interval', '2026-08-30']);
+    expect(until('2026-10-01').reasons.find(({ code }) => code === 'postponed')?.text).toContain(
+      'told: 9 % a year',
+    );
+  });
+  test('a refusal leaves no day, but keeps the reasons', () => {
+    const due = dueDate(quietLine({ decisions: [{ ...decided, kind: 'refusal', untilDay: null }] }));
+    expect([due.rule, due.dueOn, due.intervalDays]).toEqual(['refused', null, null]);
+    expect(codes(due)).toEqual(['refused', 'first_interval', 'action_chance']);
+  });
+  test('a postponement that has run out binds no more', () => {
+    const past = { ...decided, kind: 'postponement', untilDay: dayNumber(TODAY) } as const;
+    expect(dueDate(quietLine({ decisions: [past] })).notBefore).toBeNull();
+  });
+  test('postponed into a closed season, the visit comes after it', () => {
+    const season = { fromDay: dayNumber('2026-09-15'), toDay: dayNumber('2026-10-15'), reason: 'frost' };
+    const later = { ...decided, kind: 'postponement', untilDay: dayNumber('2026-10-01') } as const;
+    const due = dueDate(quietLine({ ochre: 'known', closedSeasons: [season], decisions: [later] }));
+    expect(due.dueOn).toBe('2026-10-16');
+  });
+});
+
+describe('without news', () => {
+  const told = (dueDay: number, news = false) =>
+    dueDate(
+      quietLine({
+        forecast: lineOf(0.03, 0.0018, 0.4),
+        previous: { dueDay, news },
+        history: { ...history, longestGoodDays: 600 },
+      }),
+    );
+  const fresh = told(0, true).dueDay ?? 0;
+  const interval = fresh - dayNumber(TODAY);
+
+  test('a day moves only by more than 3 days and 5 % of its interval', () => {
+    const share = Math.floor((0.05 * interval) / 1.05);
+    expect(share).toBeGreaterThan(3);
+    expect(told(fresh + share - 1).dueDay).toBe(fresh + share - 1);
+    expect(told(fresh - 3).dueDay).toBe(fresh - 3);
+    expect(told(fresh + Math.ceil(0.06 * interval)).dueDay).toBe(fresh);
+  });
+  test('with news it moves at once', () => {
+    expect(told(fresh + 2, true).dueDay).toBe(fresh);
+  });
+  test('a visit overdue keeps the day it was due', () => {
+    const due = dueDate(
+      quietLine({
+        forecast: lineOf(0.6, 0.001, 0.2),
+        previous: { dueDay: dayNumber('2026-05-10'), news: false },
+      }),
+    );
+    expect(due.dueOn).toBe('2026-05-10');
+    expect(due.reasons.find(({ code }) => code === 'steady')?.text).toContain('nobody came');
+  });
+  test('it never stays beyond a day the calendar fixes', () => {
+    const due = dueDate(
+      quietLine({ ochre: 'known', previous: { dueDay: dayNumber(TODAY) + 92, news: false } }),
+    );
+    expect(due.intervalDays).toBe(90);
+  });
+});
+
+describe('whatever the line', () => {
+  const anyLine = fc.record({
+    occlusion: fc.double({ min: 0, max: 0.95, noNaN: true }),
+    rate: fc.double({ min: 0.00001, max: 0.02, noNaN: true }),
+    logSd: fc.double({ min: 0.05, max: 1.3, noNaN: true }),
+    ochre: fc.constantFrom('known' as const, 'unknown' as const, 'none_seen' as const),
+    staysWet: fc.constantFrom(true, false, null),
+    longestGoodDays: fc.nat(900),
+    wetSeasonSeen: fc.boolean(),
+    cleansSinceReopened: fc.constantFrom(null, 0, 1, 2, 3),
+    ageDays: fc.nat(800),
+    careDays: fc.constantFrom(null, 60, 180),
+    seasonAfter: fc.constantFrom(null, 5, 60, 200),
+    basement: fc.constantFrom('finished' as const, 'basement' as const, 'none' as const, 'unknown' as const),
+  });
+  const inputOf = (line: typeof anyLine extends fc.Arbitrary<infer T> ? T : never): DueDateInput => {
+    const today = dayNumber(TODAY);
+    const cleanedDay = today - line.ageDays;
+    return quietLine({
+      forecast: lineOf(line.occlusion, line.rate, line.logSd),
+      ochre: line.ochre,
+      staysWet: line.staysWet,
+      consequence: { basement: line.basement, wholeSystem: false },
+      history: {
+        ...history,
+        cleanSinceDay: cleanedDay,
+        lastClean: { day: cleanedDay, occlusionBefore: 0.2, plugged: false, residue: 0.03 },
+        longestGoodDays: line.longestGoodDays,
+        wetSeasonSeen: line.wetSeasonSeen,
+        cleansSinceReopened: line.cleansSinceReopened,
+      },
+      careTerms:
+        line.careDays === null
+          ? null
+          : { intervalDays: line.careDays, visitsPerYear: null, fromDay: cleanedDay, toDay: null },
+      closedSeasons:
+        line.seasonAfter === null
+          ? []
+          : [{ fromDay: today + line.seasonAfter, toDay: today + line.seasonAfter + 90, reason: 'winter' }],
+    });
+  };
+
+  test('never later than any rule that names a day, never before today, always with a reason', () => {
+    fc.assert(
+      fc.property(anyLine, (line) => {
+        const due = dueDate(inputOf(line));
+        const today = dayNumber(TODAY);
+        for (const { on } of due.candidates) {
+          if (on !== null) expect(due.dueDay).toBeLessThanOrEqual(Math.max(today, dayNumber(on)));
+        }
+        expect(due.dueDay).toBeGreaterThanOrEqual(today);
+        expect(due.reasons.length).toBeGreaterThanOrEqual(3);
+        expect(due.reasons.every(({ text }) => !text.includes('NaN') && text.length > 10)).toBe(true);
+      }),
+      { numRuns: 300 },
+    );
+  });
+
+  test('more risk allowed is never earlier', () => {
+    fc.assert(
+      fc.property(anyLine, fc.double({ min: 1.01, max: 10, noNaN: true }), (line, times) => {
+        const input = inputOf(line);
+        const risks = DEFAULT_SETTINGS.yearlyPlugRisk;
+        const bolder = settingsWith({
+          yearlyPlugRisk: {
+            finished: risks.finished * times,
+            basement: risks.basement * times,
+            none: 0.1 * times,
+            unknown: 0.05 * times,
+          },
+        });
+        const now = dueDate(input).dueDay ?? 0;
+        expect(dueDate({ ...input, settings: bolder }).dueDay).toBeGreaterThanOrEqual(now);
+      }),
+      { numRuns: 150 },
+    );
+  });
+
+  test('a fuller or faster line is never later', () => {
+    fc.assert(
+      fc.property(anyLine, fc.double({ min: 0.01, max: 0.3, noNaN: true }), (line, more) => {
+        const risk = (occlusion: number, rate: number) =>
+          candidate(dueDate(inputOf({ ...line, occlusion, rate, seasonAfter: null })), 'risk') ?? '9999';
+        const here = risk(line.occlusion, line.rate);
+        expect(risk(line.occlusion + more, line.rate) <= here).toBe(true);
+        expect(risk(line.occlusion, line.rate * (1 + more)) <= here).toBe(true);
+      }),
+      { numRuns: 150 },
+    );
+  });
+});

@@ -1,0 +1,83 @@
+import { describe, expect, test } from 'vitest';
+import { dayNumber } from '../../../src/domain/calendar/isoDate.js';
+import { holdsWetSeason, type LineVisit, lineHistory } from '../../../src/domain/fouling/dueDateHistory.js';
+import type { Method } from '../../../src/domain/words.js';
+import { DEFAULT_SETTINGS } from '../../../src/domain/work/settings.js';
+
+const visit = (
+  day: string,
+  occlusion: number | null,
+  method: Method = 'camera',
+  more: Partial<LineVisit> = {},
+): LineVisit => ({
+  day: dayNumber(day),
+  found: occlusion === null ? null : { method, occlusion, standardError: 0.08 },
+  plugged: false,
+  cleaned: true,
+  residue: 0.03,
+  ...more,
+});
+const read = (...visits: LineVisit[]) => lineHistory(visits, null, 0.45, DEFAULT_SETTINGS);
+
+describe('the longest interval that ended well', () => {
+  test('1 March to 9 July, found at .20 by camera: 130 days', () => {
+    expect(read(visit('2026-03-01', 0.3), visit('2026-07-09', 0.2)).longestGoodDays).toBe(130);
+  });
+  test('a reading within its own error of the action limit is not good: .38 + .08 > .45', () => {
+    expect(read(visit('2026-03-01', 0.3), visit('2026-07-09', 0.38)).longestGoodDays).toBe(0);
+  });
+  test('outlet looks, and visits that measured nothing, prove no interval', () => {
+    expect(read(visit('2026-03-01', 0.3), visit('2026-07-09', 0.05, 'outlet_look')).longestGoodDays).toBe(0);
+    expect(read(visit('2026-03-01', 0.3), visit('2026-07-09', null)).longestGoodDays).toBe(0);
+  });
+  test('an inspection without a clean proves as much, and the cycle runs on', () => {
+    const history = read(visit('2026-03-01', 0.3), visit('2026-07-09', 0.1, 'camera', { cleaned: false }));
+    expect([history.longestGoodDays, history.lookedAtSinceClean]).toEqual([130, true]);
+    expect(history.cleanSinceDay).toBe(dayNumber('2026-03-01'));
+  });
+  test('a plug wipes what was proven before it', () => {
+    const plug = visit('2027-01-01', null, 'camera', { plugged: true });
+    expect(read(visit('2026-03-01', 0.3), visit('2026-07-09', 0.1), plug).longestGoodDays).toBe(0);
+  });
+  test('a new pipe begins clean', () => {
+    const history = lineHistory([visit('2026-07-09', 0.1)], dayNumber('2026-03-01'), 0.45, DEFAULT_SETTINGS);
+    expect(history.longestGoodDays).toBe(130);
+  });
+});
+
+test('cleans are counted from the one that opened the plug', () => {
+  const plug = visit('2026-01-01', null, 'camera', { plugged: true });
+  expect(read(visit('2025-12-01', 0.2)).cleansSinceReopened).toBeNull();
+  expect(read(plug).cleansSinceReopened).toBe(0);
+  expect(read(plug, visit('2026-01-31', 0.2), visit('2026-03-31', 0.2)).cleansSinceReopened).toBe(2);
+});
+
+test('a wet season counts when the line was followed from its first day to its last: 1 March to 31 May', () => {
+  const { wetSeason } = DEFAULT_SETTINGS;
+  const held = (from: string, to: string) => holdsWetSeason(dayNumber(from), dayNumber(to), wetSeason);
+  expect(held('2026-03-01', '2026-05-31')).toBe(true);
+  expect(held('2026-03-02', '2026-05-31')).toBe(false);
+  expect(held('2026-06-01', '2027-05-30')).toBe(false);
+  expect(held('2026-06-01', '2027-05-31')).toBe(true);
+  // over New Year
+  expect(
+    holdsWetSeason(dayNumber('2026-11-01'), dayNumber('2027-02-28'), { from: '11-01', to: '02-28' }),
+  ).toBe(true);
+});
+
+describe('needlessly short', () => {
+  const days = ['2026-01-10', '2026-04-10', '2026-07-10', '2026-10-10'];
+  const four = (values: number[], method: Method = 'camera') =>
+    read(...days.map((day, i) => visit(day, values[i] ?? null, method)));
+  test('is said after three agreeing low readings by camera and one wet season', () => {
+    expect(four([0.3, 0.1, 0.12, 0.08]).needlesslyShort).toBe(true);
+  });
+  test('not on two, not when they disagree, not on outlet looks, not before a wet season', () => {
+    expect(read(visit('2026-01-10', 0.1), visit('2026-07-10', 0.1)).needlesslyShort).toBe(false);
+    expect(four([0.1, 0.1, 0.3, 0.1]).needlesslyShort).toBe(false);
+    expect(four([0.1, 0.1, 0.1, 0.1], 'outlet_look').needlesslyShort).toBe(false);
+    expect(
+      read(...['2026-06-01', '2026-08-01', '2026-10-01'].map((day) => visit(day, 0.1))).needlesslyShort,
+    ).toBe(false);
+  });
+});
