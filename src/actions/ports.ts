@@ -1,4 +1,3 @@
-import type { IsoDate } from '../domain/calendar/isoDate.js';
 import type { Role } from '../domain/words.js';
 
 /** A row as the tables have it: snake_case columns, units in their names, days and instants as ISO text. */
@@ -52,11 +51,4 @@ export interface RowStore {
 
 export interface Clock {
   now(): Date;
-}
-
-/** The business's zone: which day it is there, and when a local time of that day is. */
-export interface BusinessZone {
-  readonly name: string;
-  dayOf(instant: Date): IsoDate;
-  instantOf(day: IsoDate, secondsAfterMidnight: number): Date;
 }

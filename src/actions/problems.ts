@@ -18,6 +18,7 @@ export type Problem =
   | { code: 'clash'; constraint: string; detail: string; remedy: string }
   | { code: 'rule-broken'; rule: string; faults: FieldFault[] }
   | { code: 'unknown-reference'; faults: FieldFault[] }
+  | { code: 'bad-cursor'; faults: FieldFault[] }
   | { code: 'wrong-state'; resource: string; id: string; state: string; allowed: string[]; detail: string }
   | { code: 'not-yours'; resource: string; id: string; detail: string }
   | { code: 'run-under-way'; runId: string; businessDay: string }

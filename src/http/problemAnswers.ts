@@ -19,6 +19,7 @@ export const ANSWERS: Record<Problem['code'], Answer> = {
   clash: { status: 409, title: 'It clashes with what is there' },
   'rule-broken': { status: 422, title: 'A rule forbids it' },
   'unknown-reference': { status: 422, title: 'It names something that does not exist' },
+  'bad-cursor': { status: 400, title: 'The cursor does not fit' },
   'wrong-state': { status: 409, title: 'Not possible in this state' },
   'not-yours': { status: 403, title: 'Not yours' },
   'run-under-way': { status: 409, title: 'A nightly run is under way' },
@@ -73,6 +74,7 @@ function detailOf(problem: Problem): {
       return { detail: `${problem.detail} ${problem.remedy}`, facts: { constraint: problem.constraint } };
     case 'rule-broken':
     case 'unknown-reference':
+    case 'bad-cursor':
       return {
         detail: problem.faults.map((fault) => `${fault.pointer}: ${fault.detail}`).join('; '),
         errors: problem.faults,

@@ -11,10 +11,7 @@ export function text(max: number, min = 1) {
     .meta({ minLength: min, example: 'text' });
 }
 
-export const id = z
-  .uuid()
-  .transform((s) => s.toLowerCase())
-  .meta({ example: '019abcde-0000-7000-8000-000000000001' });
+export const id = z.uuid().meta({ example: '019abcde-0000-7000-8000-000000000001' });
 
 /** A calendar day in the business's zone. */
 export const day = z
@@ -35,7 +32,6 @@ export const instant = z.iso
     const ms = Date.parse(s);
     return ms >= Date.UTC(1900, 0, 1) && ms < Date.UTC(2200, 0, 1);
   }, 'lies outside the years 1900 to 2199')
-  .transform((s) => new Date(s).toISOString())
   .meta({ format: 'date-time', example: '2026-10-01T08:30:00Z' });
 
 export const timeOfDay = z

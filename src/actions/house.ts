@@ -1,0 +1,49 @@
+import type { BusinessZone } from '../domain/calendar/businessZone.js';
+import type { UnitSystem } from '../domain/units/quantity.js';
+import type { Actor, Clock, RowStore } from './ports.js';
+
+/** One id or idempotency key answers one content, whoever asks again. */
+export interface ClaimStore {
+  /**
+   * Takes the key for this content, or tells what it was taken for. Waits for a caller who holds it now.
+   */
+  take(caller: string, key: string, fingerprint: Buffer): Promise<Claim>;
+  answer(
+    caller: string,
+    key: string,
+    status: number,
+    headers: Record<string, string>,
+    body: string,
+  ): Promise<void>;
+  /** Removes claims of idempotency keys older than 24 hours; ids stay for ever. */
+  forgetOld(): Promise<number>;
+}
+
+export type Claim =
+  | { kind: 'taken' }
+  | { kind: 'other-content' }
+  | { kind: 'answered'; status: number; headers: Record<string, string>; body: string }
+  | { kind: 'same-content' };
+
+export interface KeyStore {
+  /** By the SHA-256 of the bearer text; null when unknown, expired or revoked. */
+  actorByHash(hash: Buffer): Promise<Actor | null>;
+  used(keyId: string): Promise<void>;
+}
+
+export interface Stores {
+  rows: RowStore;
+  claims: ClaimStore;
+  keys: KeyStore;
+}
+
+export interface House {
+  clock: Clock;
+  zone: BusinessZone;
+  units: UnitSystem;
+  currency: string;
+  version: string;
+  stores: Stores;
+  /** All that `work` does, or nothing of it; constraint violations come out as refusals. */
+  transact<T>(actor: Pick<Actor, 'name'>, work: (stores: Stores) => Promise<T>): Promise<T>;
+}

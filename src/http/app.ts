@@ -1,0 +1,123 @@
+import helmet from '@fastify/helmet';
+import rateLimit from '@fastify/rate-limit';
+import swagger from '@fastify/swagger';
+import swaggerUi from '@fastify/swagger-ui';
+import Fastify, { type FastifyInstance, type FastifyServerOptions } from 'fastify';
+import {
+  jsonSchemaTransform,
+  jsonSchemaTransformObject,
+  serializerCompiler,
+  validatorCompiler,
+} from 'fastify-type-provider-zod';
+import { v7 as newId } from 'uuid';
+import type { House } from '../actions/house.js';
+import { registerHouseRoutes } from './houseRoutes.js';
+import { checkKeys } from './keyCheck.js';
+import { answerError, DOOR_ANSWERS, sendProblem } from './problemAnswers.js';
+import { registerResource } from './resource.js';
+import { RESOURCES } from './resources/all.js';
+
+export interface AppOptions {
+  logger?: FastifyServerOptions['logger'];
+  /** Checks every answer against its published schema: for tests, too dear for service. */
+  checkAnswers?: boolean;
+  /** Requests a minute and key; 0: no limit. */
+  requestsPerMinute?: number;
+  /** Whether the service can do its work, for /ready. */
+  ready?: () => Promise<boolean>;
+}
+
+/** The whole HTTP door. Listening is the caller's business. */
+export async function buildApp(house: House, options: AppOptions = {}): Promise<FastifyInstance> {
+  const app = Fastify({
+    logger: options.logger ?? false,
+    bodyLimit: 4 * 1024 * 1024,
+    genReqId: () => newId(),
+    requestTimeout: 120_000,
+    routerOptions: { maxParamLength: 200 },
+  });
+  app.setValidatorCompiler(validatorCompiler);
+  app.setSerializerCompiler(options.checkAnswers ? serializerCompiler : () => JSON.stringify);
+  app.setErrorHandler(answerError);
+  app.setNotFoundHandler((request, reply) =>
+    sendProblem(request, reply, 'no-route', DOOR_ANSWERS['no-route'], {
+      detail: `There is nothing at ${request.method} ${request.url.split('?')[0]}. The reference page is at /docs.`,
+    }),
+  );
+  // An empty JSON body is an absent one: operations without a body are called with and without the header.
+  app.removeContentTypeParser('application/json');
+  app.addContentTypeParser('application/json', { parseAs: 'string' }, (_request, body, done) => {
+    if (body === '') return done(null, undefined);
+    try {
+      done(null, JSON.parse(String(body)));
+    } catch (error) {
+      done(
+        Object.assign(new Error(`The body is not JSON: ${(error as Error).message}`), { statusCode: 400 }),
+      );
+    }
+  });
+
+  await app.register(helmet, { contentSecurityPolicy: false });
+  if (options.requestsPerMinute !== 0) {
+    await app.register(rateLimit, {
+      max: options.requestsPerMinute ?? 1200,
+      timeWindow: '1 minute',
+      keyGenerator: (request) => request.headers.authorization ?? request.ip,
+    });
+  }
+  await app.register(swagger, {
+    openapi: {
+      openapi: '3.1.0',
+      info: {
+        title: 'Openbore',
+        version: house.version,
+        license: { name: 'MIT', identifier: 'MIT' },
+        description:
+          'Keeps the buried drain lines of a client base open: records what is found, learns how fast each line fouls, sets due dates, makes work orders, plans routes.',
+      },
+      servers: [{ url: '/' }],
+      components: { securitySchemes: { key: { type: 'http', scheme: 'bearer' } } },
+      security: [{ key: [] }],
+    },
+    transform: (input) => {
+      const out = jsonSchemaTransform(input);
+      const roles = input.route.config?.roles;
+      const schema = out.schema as Record<string, unknown>;
+      if (roles === 'public') schema['security'] = [];
+      else if (roles && !input.schema?.hide) {
+        schema['description'] = [schema['description'], `Roles: ${roles.join(', ')}.`]
+          .filter(Boolean)
+          .join('\n\n');
+      }
+      return out;
+    },
+    transformObject: jsonSchemaTransformObject,
+  });
+  await app.register(swaggerUi, {
+    routePrefix: '/docs',
+    uiConfig: { docExpansion: 'none' },
+    theme: { title: 'Openbore' },
+  });
+  // The reference page and its files are for everybody.
+  app.addHook('onRoute', (route) => {
+    if (route.url.startsWith('/docs')) route.config = { ...route.config, roles: 'public' };
+  });
+
+  checkKeys(app, house);
+  app.get('/health', {
+    config: { roles: 'public' },
+    schema: { hide: true },
+    handler: async () => ({ status: 'up' }),
+  });
+  app.get('/ready', {
+    config: { roles: 'public' },
+    schema: { hide: true },
+    handler: async (_request, reply) =>
+      (await (options.ready?.() ?? Promise.resolve(true)))
+        ? { status: 'ready' }
+        : reply.code(503).send({ status: 'not ready' }),
+  });
+  for (const resource of RESOURCES) registerResource(app, house, resource);
+  registerHouseRoutes(app, house);
+  return app;
+}

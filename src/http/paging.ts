@@ -1,0 +1,125 @@
+import { createHash } from 'node:crypto';
+import type { FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import type { Condition, PageAsk, Row } from '../actions/ports.js';
+import { Refused } from '../actions/problems.js';
+import { text } from './shapes.js';
+
+export type ListQuery = Record<string, unknown> & {
+  limit: number;
+  cursor?: string;
+  sort?: string;
+  q?: string;
+  near?: string;
+  units?: 'metric' | 'us';
+};
+
+/** The query of a list: `limit`, `cursor`, `sort` (a minus turns it round), filters, `q`, `near`. */
+export function listQuery(options: {
+  filters: Record<string, z.ZodType>;
+  sorts: readonly string[];
+  search?: boolean;
+  near?: boolean;
+}): z.ZodObject {
+  const sorts = options.sorts.flatMap((name) => [name, `-${name}`]) as [string, ...string[]];
+  return z.strictObject({
+    limit: z.coerce.number().int().min(1).max(200).default(50),
+    cursor: z.string().max(2000).optional(),
+    sort: z.enum(sorts).optional(),
+    units: z.enum(['metric', 'us']).optional(),
+    archived: z.stringbool().optional().describe('true: archived ones too'),
+    ...(options.search ? { q: text(200).optional().describe('words that must all occur') } : {}),
+    ...(options.near
+      ? {
+          near: z
+            .string()
+            .regex(/^-?\d{1,2}(\.\d+)?,-?\d{1,3}(\.\d+)?$/, 'is not latitude,longitude')
+            .optional()
+            .describe('latitude,longitude: nearest first'),
+        }
+      : {}),
+    ...options.filters,
+  });
+}
+
+export function pageAnswer(item: z.ZodType, name: string): z.ZodType {
+  return z
+    .object({ items: z.array(item), next: z.string().nullable() })
+    .meta({ id: name, description: 'One page; `next` is the cursor of the next one, null at the end.' });
+}
+
+interface Ask extends PageAsk {
+  answer(
+    reply: FastifyReply,
+    request: FastifyRequest,
+    rows: Row[],
+    view: (row: Row) => unknown,
+  ): FastifyReply;
+}
+
+export function pageAskOf(
+  asked: ListQuery,
+  where: Condition[],
+  names: { columnOf: (field: string) => string; searchColumns: readonly string[]; defaultSort?: string },
+): Ask {
+  const sort = asked.sort ?? names.defaultSort ?? 'createdAt';
+  const descending = sort.startsWith('-');
+  const column = names.columnOf(descending ? sort.slice(1) : sort);
+  const { limit, cursor, units: _units, ...rest } = asked;
+  const filterHash = createHash('sha256').update(JSON.stringify(rest)).digest('base64url').slice(0, 12);
+  const after = cursor === undefined ? undefined : readCursor(cursor, filterHash);
+  const point = asked.near?.split(',').map(Number);
+  const near = point ? { latitude: point[0] ?? 0, longitude: point[1] ?? 0 } : undefined;
+  return {
+    where,
+    ...(asked.q ? { search: { columns: [...names.searchColumns], text: asked.q } } : {}),
+    ...(near ? { near } : {}),
+    sort: { column, descending },
+    ...(after ? { after } : {}),
+    limit,
+    answer(reply, request, rows, view) {
+      const page = rows.slice(0, limit);
+      const last = page.at(-1);
+      const value = last?.[near ? 'distance_km' : column] ?? null;
+      const next =
+        rows.length > limit && last ? writeCursor({ value, id: String(last['id']) }, filterHash) : null;
+      if (next) {
+        const url = new URL(request.url, 'http://localhost');
+        url.searchParams.set('cursor', next);
+        reply.header('link', `<${url.pathname}${url.search}>; rel="next"`);
+      }
+      return reply.send({ items: page.map(view), next });
+    },
+  };
+}
+
+function writeCursor(at: { value: unknown; id: string }, filterHash: string): string {
+  return Buffer.from(JSON.stringify([at.value, at.id, filterHash])).toString('base64url');
+}
+
+const cursorShape = z.tuple([z.union([z.string(), z.number(), z.boolean(), z.null()]), z.uuid(), z.string()]);
+
+function readCursor(cursor: string, filterHash: string): { value: unknown; id: string } {
+  const wrong = (detail: string) =>
+    new Refused({
+      code: 'bad-cursor',
+      faults: [
+        {
+          pointer: '#/querystring:cursor',
+          detail,
+          remedy: 'pass on `next` of the page before, with the same filters and sort',
+        },
+      ],
+    });
+  let raw: unknown;
+  try {
+    raw = JSON.parse(Buffer.from(cursor, 'base64url').toString('utf8'));
+  } catch {
+    throw wrong('is not a cursor of ours');
+  }
+  const parsed = cursorShape.safeParse(raw);
+  if (!parsed.success) throw wrong('is not a cursor of ours');
+  const [value, id, hash] = parsed.data;
+  if (hash !== filterHash) throw wrong('belongs to other filters');
+  return { value, id };
+}

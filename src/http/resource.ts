@@ -1,0 +1,320 @@
+import { Readable } from 'node:stream';
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { v7 as newId } from 'uuid';
+import { z } from 'zod';
+import type { House, Stores } from '../actions/house.js';
+import type { Condition, Row } from '../actions/ports.js';
+import { Refused } from '../actions/problems.js';
+import type { UnitSystem } from '../domain/units/quantity.js';
+import type { Role } from '../domain/words.js';
+import { keepConflict } from './conflicts.js';
+import { csvLine } from './csvAnswer.js';
+import type { Field } from './fields.js';
+import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
+import { id as idSchema, instant, refusals } from './shapes.js';
+import { takeId, versionAsked, write } from './writes.js';
+
+/** A plain record with create, read, change and list, from its fields alone. */
+export interface Resource {
+  /** Singular, as in problems and the change log. */
+  name: string;
+  table: string;
+  path: string;
+  /** Name of the schema in the document, as `Site`; `NewSite` and `SitePatch` follow. */
+  component: string;
+  about: string;
+  fields: Record<string, Field>;
+  read: readonly Role[];
+  write: readonly Role[];
+  /** Fields that lists can be narrowed by; days and numbers also by `…From` and `…To`. */
+  filters?: readonly string[];
+  sorts?: readonly string[];
+  /** Columns that `q` looks in. */
+  search?: readonly string[];
+  /** Has latitude and longitude: lists can be ordered by the distance from a point. */
+  onMap?: boolean;
+  /** Fills in what follows from the rest before a new record is written. */
+  complete?: (row: Row) => Row;
+  /** What must follow a new record in the same transaction. */
+  afterCreate?: (stores: Stores, row: Row) => Promise<void>;
+  /** Rules of the trade that the database cannot keep. */
+  check?: (stores: Stores, row: Row, old: Row | null) => Promise<void>;
+}
+
+export const snake = (camel: string): string => camel.replace(/[A-Z]/g, (c) => `_${c.toLowerCase()}`);
+export const columnOf = (name: string, field: Field): string => field.column ?? snake(name);
+
+export function newSchema(resource: Resource): z.ZodObject {
+  const shape: Record<string, z.ZodType> = { id: idSchema.optional() };
+  for (const [name, field] of Object.entries(resource.fields)) {
+    if (field.readOnly) continue;
+    shape[name] = field.required
+      ? field.schema
+      : field.nullable
+        ? field.schema.nullable().optional()
+        : field.schema.optional();
+  }
+  return z.strictObject(shape).meta({ id: `New${resource.component}` });
+}
+
+export function patchSchema(resource: Resource): z.ZodObject {
+  const shape: Record<string, z.ZodType> = {};
+  for (const [name, field] of Object.entries(resource.fields)) {
+    if (field.readOnly || field.fixed) continue;
+    shape[name] = field.nullable ? field.schema.nullable().optional() : field.schema.optional();
+  }
+  return z.strictObject(shape).meta({ id: `${resource.component}Patch` });
+}
+
+export function viewSchema(resource: Resource): z.ZodObject {
+  const shape: Record<string, z.ZodType> = { id: z.uuid() };
+  for (const [name, field] of Object.entries(resource.fields)) shape[name] = field.view;
+  return z
+    .object({ ...shape, version: z.number().int(), createdAt: instant, updatedAt: instant })
+    .meta({ id: resource.component, description: resource.about });
+}
+
+export function toRow(resource: Resource, body: Record<string, unknown>): Row {
+  const row: Row = {};
+  for (const [name, field] of Object.entries(resource.fields)) {
+    const value = body[name];
+    if (value === undefined) continue;
+    row[columnOf(name, field)] = value === null ? null : field.toColumn ? field.toColumn(value) : value;
+  }
+  return row;
+}
+
+export function toView(resource: Resource, row: Row, units: UnitSystem): Record<string, unknown> {
+  const view: Record<string, unknown> = { id: row['id'] };
+  for (const [name, field] of Object.entries(resource.fields)) {
+    const value = row[columnOf(name, field)] ?? null;
+    view[name] = field.toView ? field.toView(value, units) : value;
+  }
+  view['version'] = row['version'];
+  view['createdAt'] = row['created_at'];
+  view['updatedAt'] = row['updated_at'];
+  return view;
+}
+
+const byId = z.strictObject({ id: idSchema });
+export const unitsQuery = z.strictObject({ units: z.enum(['metric', 'us']).optional() });
+const unitsOf = (request: FastifyRequest, house: House): UnitSystem =>
+  (request.query as { units?: UnitSystem }).units ?? house.units;
+const etag = (row: Row): string => `"${row['version']}"`;
+
+export function registerResource(app: FastifyInstance, house: House, resource: Resource): void {
+  const { path, component, name, table } = resource;
+  const one = viewSchema(resource);
+  const tags = [path];
+  const operation = (verb: string) => `${verb}${component}`;
+
+  const query = listQuery({
+    filters: filterSchemas(resource),
+    sorts: [...(resource.sorts ?? []), 'createdAt', 'updatedAt'],
+    search: resource.search !== undefined,
+    near: resource.onMap === true,
+  });
+  app.get(
+    `/v1/${path}`,
+    {
+      config: { roles: resource.read },
+      schema: {
+        operationId: `list${component}s`,
+        summary: `List ${path.replaceAll('-', ' ')}: filtered, sorted, paged, or the whole as CSV (Accept: text/csv)`,
+        tags,
+        querystring: query,
+        response: { 200: pageAnswer(one, `${component}Page`), ...refusals() },
+      },
+    },
+    async (request, reply) => {
+      const asked = request.query as ListQuery;
+      const units = unitsOf(request, house);
+      const ask = pageAskOf(asked, conditions(resource, asked), {
+        columnOf: (field) =>
+          resource.fields[field] ? columnOf(field, resource.fields[field]) : snake(field),
+        searchColumns: resource.search ?? [],
+      });
+      if ((request.headers.accept ?? '').includes('text/csv')) {
+        reply.type('text/csv; charset=utf-8');
+        return reply.send(Readable.from(csvOf(house, resource, ask, units)));
+      }
+      const rows = await house.stores.rows.page(table, { ...ask, limit: ask.limit + 1 });
+      return ask.answer(reply, request, rows, (row) => toView(resource, row, units));
+    },
+  );
+
+  app.post(
+    `/v1/${path}`,
+    {
+      config: { roles: resource.write },
+      schema: {
+        operationId: operation('create'),
+        summary: `Record a new ${name.replaceAll('_', ' ')}`,
+        tags,
+        body: newSchema(resource),
+        querystring: unitsQuery,
+        response: { 201: one, ...refusals(404, 409, 415, 422) },
+      },
+    },
+    (request, reply) => create(house, resource, request, reply),
+  );
+
+  app.get(
+    `/v1/${path}/:id`,
+    {
+      config: { roles: resource.read },
+      schema: {
+        operationId: operation('get'),
+        summary: `Read one ${name.replaceAll('_', ' ')}`,
+        tags,
+        params: byId,
+        querystring: unitsQuery,
+        response: {
+          200: one,
+          304: z.null().describe('Not changed since the version you hold.'),
+          ...refusals(404),
+        },
+      },
+    },
+    async (request, reply) => {
+      const { id } = request.params as { id: string };
+      const row = await house.stores.rows.get(table, id);
+      if (!row) throw new Refused({ code: 'not-found', resource: name, id });
+      if (request.headers['if-none-match'] === etag(row)) return reply.code(304).send();
+      return reply.header('etag', etag(row)).send(toView(resource, row, unitsOf(request, house)));
+    },
+  );
+
+  app.patch(
+    `/v1/${path}/:id`,
+    {
+      config: { roles: resource.write },
+      schema: {
+        operationId: operation('change'),
+        summary: `Change one ${name.replaceAll('_', ' ')} (If-Match: the ETag you read)`,
+        tags,
+        params: byId,
+        body: patchSchema(resource),
+        querystring: unitsQuery,
+        response: { 200: one, ...refusals(404, 409, 412, 415, 422, 428) },
+      },
+    },
+    (request, reply) =>
+      write(house, request, reply, async (stores) => {
+        const { id } = request.params as { id: string };
+        const old = await stores.rows.lock(table, id);
+        if (!old) throw new Refused({ code: 'not-found', resource: name, id });
+        versionAsked(request, name, id, Number(old['version']));
+        const change = toRow(resource, request.body as Record<string, unknown>);
+        await resource.check?.(stores, { ...old, ...change }, old);
+        const row = (await stores.rows.update(table, id, change)) ?? old;
+        return {
+          status: 200,
+          body: toView(resource, row, unitsOf(request, house)),
+          headers: { etag: etag(row) },
+        };
+      }),
+  );
+}
+
+async function create(
+  house: House,
+  resource: Resource,
+  request: FastifyRequest,
+  reply: FastifyReply,
+): Promise<FastifyReply> {
+  const body = request.body as Record<string, unknown>;
+  const given = typeof body['id'] === 'string' ? body['id'].toLowerCase() : null;
+  const id = given ?? newId();
+  return keepConflict(house, request, resource.table, id, () =>
+    write(house, request, reply, async (stores) => {
+      const isNew = given === null || (await takeId(stores, resource.table, id, body));
+      const row = isNew
+        ? await insert(stores, resource, { ...toRow(resource, body), id })
+        : await stores.rows.get(resource.table, id);
+      if (!row) throw new Refused({ code: 'not-found', resource: resource.name, id });
+      return {
+        status: 201,
+        body: toView(resource, row, unitsOf(request, house)),
+        headers: { etag: etag(row), location: `/v1/${resource.path}/${id}` },
+      };
+    }),
+  );
+}
+
+async function insert(stores: Stores, resource: Resource, row: Row): Promise<Row> {
+  const whole = resource.complete?.(row) ?? row;
+  await resource.check?.(stores, whole, null);
+  const inserted = await stores.rows.insert(resource.table, whole);
+  await resource.afterCreate?.(stores, inserted);
+  return inserted;
+}
+
+const isRange = (field: Field): boolean => {
+  const type = z.toJSONSchema(field.schema, { unrepresentable: 'any', io: 'input' }) as {
+    type?: string;
+    format?: string;
+  };
+  return (
+    type.type === 'number' || type.type === 'integer' || type.format === 'date' || type.format === 'date-time'
+  );
+};
+
+function filterSchemas(resource: Resource): Record<string, z.ZodType> {
+  const shape: Record<string, z.ZodType> = {};
+  for (const name of resource.filters ?? []) {
+    const field = resource.fields[name];
+    if (!field) throw new RangeError(`${resource.name} has no field ${name} to filter by`);
+    if (isRange(field)) {
+      const schema =
+        z.toJSONSchema(field.schema, { unrepresentable: 'any', io: 'input' }).type === 'string'
+          ? field.schema
+          : z.coerce.number();
+      shape[`${name}From`] = schema.optional();
+      shape[`${name}To`] = schema.optional();
+    } else {
+      shape[name] = (field.schema instanceof z.ZodBoolean ? z.stringbool() : field.schema).optional();
+    }
+  }
+  return shape;
+}
+
+function conditions(resource: Resource, asked: Record<string, unknown>): Condition[] {
+  const out: Condition[] = [];
+  for (const name of resource.filters ?? []) {
+    const field = resource.fields[name] as Field;
+    const column = columnOf(name, field);
+    if (asked[name] !== undefined) out.push({ column, is: '=', value: asked[name] });
+    if (asked[`${name}From`] !== undefined) out.push({ column, is: '>=', value: asked[`${name}From`] });
+    if (asked[`${name}To`] !== undefined) out.push({ column, is: '<=', value: asked[`${name}To`] });
+  }
+  if (resource.fields['archivedOn'] && asked['archived'] !== true)
+    out.push({ column: 'archived_on', is: 'null' });
+  return out;
+}
+
+/** The whole filtered list, a thousand rows at a time. */
+async function* csvOf(
+  house: House,
+  resource: Resource,
+  ask: ReturnType<typeof pageAskOf>,
+  units: UnitSystem,
+): AsyncGenerator<string> {
+  const names = ['id', ...Object.keys(resource.fields), 'version', 'createdAt', 'updatedAt'];
+  yield csvLine(names);
+  let after = ask.after;
+  for (;;) {
+    const rows = await house.stores.rows.page(resource.table, {
+      ...ask,
+      ...(after ? { after } : {}),
+      limit: 1000,
+    });
+    for (const row of rows) {
+      const view = toView(resource, row, units);
+      yield csvLine(names.map((field) => view[field]));
+    }
+    const last = rows.at(-1);
+    if (!last || rows.length < 1000) return;
+    after = { value: last[ask.near ? 'distance_km' : ask.sort.column], id: String(last['id']) };
+  }
+}

@@ -1,0 +1,614 @@
+import { z } from 'zod';
+import {
+  ACCESS,
+  ACCESS_POINT_KINDS,
+  BASEMENTS,
+  CONDITIONS,
+  DECISION_KINDS,
+  DEPOSITS,
+  DIRECTIONS,
+  DRAINS_TO,
+  EPOCH_BEGINNINGS,
+  EPOCH_CAUSES,
+  KIT_KINDS,
+  LINE_KINDS,
+  MATERIALS,
+  OUTLET_STATES,
+  OUTLETS,
+  PRECONDITION_KINDS,
+  PRECONDITION_STATES,
+  PUMP_DUTIES,
+  REGIME_CAUSES,
+  type Role,
+  SYSTEM_KINDS,
+  TASK_KINDS,
+  WEEKDAYS,
+  YES_NO_UNKNOWN,
+} from '../../domain/words.js';
+import * as f from '../fields.js';
+import type { Resource } from '../resource.js';
+import { id, text, timeOfDay } from '../shapes.js';
+
+const OFFICE: readonly Role[] = ['dispatcher', 'owner'];
+const READERS: readonly Role[] = ['dispatcher', 'owner', 'integration'];
+const BOOKS: readonly Role[] = ['dispatcher', 'owner', 'integration'];
+
+const external = {
+  source: f.typed(60, { fixed: true }),
+  externalRef: f.typed(120, { fixed: true }),
+};
+const archivedOn = f.dayField();
+const assumed = f.list(text(40), 40);
+const note = f.typed(4000);
+
+export const clients: Resource = {
+  name: 'client',
+  table: 'client',
+  path: 'clients',
+  component: 'Client',
+  about: 'Who pays.',
+  read: READERS,
+  write: BOOKS,
+  fields: {
+    name: f.typed(200, { required: true }),
+    phone: f.typed(40),
+    email: f.typed(200),
+    language: { ...f.typed(20), nullable: false, view: z.string() },
+    note,
+    ...external,
+    archivedOn,
+  },
+  filters: ['externalRef', 'source'],
+  sorts: ['name'],
+  search: ['name', 'phone', 'email'],
+};
+
+export const contacts: Resource = {
+  name: 'contact',
+  table: 'contact',
+  path: 'contacts',
+  component: 'Contact',
+  about: 'A person with a role at a site or for a client, and what that person may consent to.',
+  read: READERS,
+  write: BOOKS,
+  fields: {
+    clientId: f.ref(),
+    siteId: f.ref(),
+    name: f.typed(200, { required: true }),
+    role: { ...f.typed(60), nullable: false, view: z.string() },
+    phone: f.typed(40),
+    email: f.typed(200),
+    language: { ...f.typed(20), nullable: false, view: z.string() },
+    mayConsentTo: f.list(text(60), 20),
+    optOut: f.flag(),
+    note,
+    archivedOn,
+  },
+  filters: ['siteId', 'clientId', 'role'],
+  sorts: ['name'],
+  search: ['name', 'phone', 'email'],
+};
+
+export const sites: Resource = {
+  name: 'site',
+  table: 'site',
+  path: 'sites',
+  component: 'Site',
+  about: 'A building on the map, with access, hours when someone is or must be home, basement and water.',
+  read: READERS,
+  write: BOOKS,
+  onMap: true,
+  // Neighbours say more about a new house than its own first look: the area defaults to the town.
+  complete: (row) => ({ ...row, area: row['area'] ?? row['town'] }),
+  fields: {
+    address: f.typed(300, { required: true }),
+    town: f.typed(120, { required: true }),
+    area: { ...f.typed(120), nullable: false, view: z.string() },
+    postalCode: f.typed(20),
+    latitude: f.number(-90, 90),
+    longitude: f.number(-180, 180),
+    access: f.word(ACCESS),
+    accessNotes: f.typed(2000),
+    hours: f.list(z.strictObject({ weekday: z.enum(WEEKDAYS), from: timeOfDay, to: timeOfDay }), 21),
+    basement: f.word(BASEMENTS),
+    tap: f.word(YES_NO_UNKNOWN),
+    ferrousIron: f.quantity('concentration', 'ferrous_iron_mg_l'),
+    builder: f.typed(200),
+    builtOn: f.dayField(),
+    earlyVisitsOk: f.flag(),
+    note,
+    ...external,
+    archivedOn,
+  },
+  filters: ['town', 'area', 'access', 'basement', 'builder', 'externalRef', 'source'],
+  sorts: ['address', 'town', 'area'],
+  search: ['address', 'town', 'postal_code'],
+};
+
+export const siteClients: Resource = {
+  name: 'site_client',
+  table: 'site_client',
+  path: 'site-clients',
+  component: 'SiteClient',
+  about: 'Whose a site is, from and to: houses are sold, history stays.',
+  read: READERS,
+  write: BOOKS,
+  fields: {
+    siteId: f.ref({ required: true, fixed: true }),
+    clientId: f.ref({ required: true, fixed: true }),
+    fromDay: f.dayField(),
+    toDay: f.dayField(),
+  },
+  filters: ['siteId', 'clientId'],
+};
+
+export const careTerms: Resource = {
+  name: 'care_terms',
+  table: 'care_terms',
+  path: 'care-terms',
+  component: 'CareTerms',
+  about: 'What the client signed up for on a site. No lineIds: all lines of the site.',
+  read: READERS,
+  write: BOOKS,
+  fields: {
+    siteId: f.ref({ required: true, fixed: true }),
+    lineIds: f.list(id, 100),
+    intervalDays: f.integer(7, 3650),
+    visitsPerYear: f.integer(1, 52),
+    priceMinor: f.integer(0, 2_000_000_000),
+    earlyVisitsPerYear: { ...f.integer(0, 52), nullable: false, view: z.number().int() },
+    earlyPriceCapMinor: f.integer(0, 2_000_000_000),
+    fromDay: f.dayField({ required: true }),
+    toDay: f.dayField(),
+    note,
+  },
+  filters: ['siteId'],
+};
+
+export const systems: Resource = {
+  name: 'system',
+  table: 'system',
+  path: 'systems',
+  component: 'DrainSystem',
+  about: 'One pit with all that feeds it and its discharge, or a gravity line with its own outlet.',
+  read: READERS,
+  write: OFFICE,
+  fields: {
+    siteId: f.ref({ required: true, fixed: true }),
+    name: f.typed(120, { required: true }),
+    kind: { ...f.word(SYSTEM_KINDS), required: true },
+    assumed,
+    archivedOn,
+  },
+  filters: ['siteId', 'kind'],
+};
+
+export const pits: Resource = {
+  name: 'pit',
+  table: 'pit',
+  path: 'pits',
+  component: 'Pit',
+  about: 'Where lines meet; its discharge line, and when it was last tested.',
+  read: READERS,
+  write: OFFICE,
+  fields: {
+    siteId: f.ref({ required: true, fixed: true }),
+    systemId: f.ref({ required: true }),
+    place: f.typed(300),
+    diameter: f.quantity('bore', 'diameter_mm'),
+    depth: f.quantity('bore', 'depth_mm'),
+    inflow: f.quantity('flow', 'inflow_lps'),
+    dischargeLineId: f.ref(),
+    enterable: f.flag(),
+    dueOn: f.dayField({ readOnly: true }),
+    lastTestedOn: f.dayField({ readOnly: true }),
+    assumed,
+    archivedOn,
+  },
+  filters: ['siteId', 'systemId'],
+};
+
+export const pumps: Resource = {
+  name: 'pump',
+  table: 'pump',
+  path: 'pumps',
+  component: 'Pump',
+  about: 'The pump in a pit: its curve as points of flow (L/s) and head (m), and its float levels.',
+  read: READERS,
+  write: OFFICE,
+  fields: {
+    pitId: f.ref({ required: true, fixed: true }),
+    duty: f.word(PUMP_DUTIES),
+    power: f.quantity('power', 'power_w'),
+    curve: f.object(
+      z
+        .array(z.strictObject({ flowLps: z.number().min(0).max(100), headM: z.number().min(0).max(100) }))
+        .min(2)
+        .max(20),
+    ),
+    floatOn: f.quantity('bore', 'float_on_mm'),
+    floatOff: f.quantity('bore', 'float_off_mm'),
+    checkValve: f.yesNo(),
+    alarm: f.yesNo(),
+    installedOn: f.dayField(),
+    removedOn: f.dayField(),
+    note,
+  },
+  filters: ['pitId'],
+};
+
+export const lines: Resource = {
+  name: 'line',
+  table: 'line',
+  path: 'lines',
+  component: 'Line',
+  about: 'One buried run and what it drains to. Make and bore follow its sections.',
+  read: READERS,
+  write: OFFICE,
+  fields: {
+    siteId: f.ref({ required: true, fixed: true }),
+    systemId: f.ref({ required: true }),
+    name: f.typed(200, { required: true }),
+    kind: { ...f.word(LINE_KINDS), required: true },
+    drainsTo: f.word(DRAINS_TO),
+    drainsToPitId: f.ref(),
+    drainsToLineId: f.ref(),
+    outlet: f.word(OUTLETS),
+    outletState: f.maybeWord(OUTLET_STATES),
+    outletOwner: f.typed(200),
+    receivingWater: f.typed(200),
+    dischargePermitRef: f.typed(120),
+    length: f.quantity('length', 'length_m'),
+    lift: f.quantity('length', 'lift_m'),
+    installedOn: f.dayField(),
+    perforated: f.yesNo(),
+    wrapped: f.yesNo(),
+    slotsBlocked: f.flag(),
+    underSlab: f.flag(),
+    staysWet: f.yesNo(),
+    deposit: f.word(DEPOSITS),
+    actionLimit: f.number(0.05, 0.95),
+    plugLimit: f.number(0.5, 1),
+    mainMaterial: { ...f.word(MATERIALS), readOnly: true },
+    mainBore: f.quantity('bore', 'main_bore_mm', { readOnly: true }),
+    assumed,
+    note,
+    ...external,
+    archivedOn,
+  },
+  filters: ['siteId', 'systemId', 'kind', 'outlet', 'mainMaterial', 'externalRef', 'source'],
+  sorts: ['name', 'kind'],
+  search: ['name', 'external_ref'],
+};
+
+export const lineSections: Resource = {
+  name: 'line_section',
+  table: 'line_section',
+  path: 'line-sections',
+  component: 'LineSection',
+  about: 'A stretch of a line of one make. No from and to: the whole line. Sections do not overlap.',
+  read: READERS,
+  write: OFFICE,
+  fields: {
+    lineId: f.ref({ required: true, fixed: true }),
+    from: f.quantity('length', 'from_m'),
+    to: f.quantity('length', 'to_m'),
+    material: f.word(MATERIALS),
+    bore: f.quantity('bore', 'bore_mm'),
+    product: f.typed(120),
+    nominal: f.typed(60),
+    condition: f.word(CONDITIONS),
+    slope: f.quantity('slope', 'slope'),
+    installedOn: f.dayField(),
+    removedOn: f.dayField(),
+    assumed,
+  },
+  filters: ['lineId', 'material'],
+};
+
+export const accessPoints: Resource = {
+  name: 'access_point',
+  table: 'access_point',
+  path: 'access-points',
+  component: 'AccessPoint',
+  about:
+    'Where one can get in or look: place, which kit can enter, in which direction, and how to find it again.',
+  read: READERS,
+  write: OFFICE,
+  fields: {
+    siteId: f.ref({ required: true, fixed: true }),
+    lineId: f.ref(),
+    pitId: f.ref(),
+    kind: { ...f.word(ACCESS_POINT_KINDS), required: true },
+    place: f.typed(500, { required: true }),
+    distance: f.quantity('length', 'distance_m'),
+    distanceFrom: f.typed(200),
+    kitCanEnter: f.list(z.enum(KIT_KINDS), 20),
+    direction: f.word(DIRECTIONS),
+    note,
+    archivedOn,
+  },
+  filters: ['siteId', 'lineId', 'pitId', 'kind'],
+};
+
+export const epochs: Resource = {
+  name: 'epoch',
+  table: 'epoch',
+  path: 'epochs',
+  component: 'Epoch',
+  about: 'A trend belongs to a line and its epoch; replacing the whole line opens a clean one.',
+  read: READERS,
+  write: OFFICE,
+  fields: {
+    lineId: f.ref({ required: true, fixed: true }),
+    startedOn: f.dayField({ required: true, fixed: true }),
+    begins: { ...f.word(EPOCH_BEGINNINGS), required: true },
+    because: { ...f.word(EPOCH_CAUSES), required: true },
+  },
+  filters: ['lineId'],
+};
+
+export const regimeChanges: Resource = {
+  name: 'regime_change',
+  table: 'regime_change',
+  path: 'regime-changes',
+  component: 'RegimeChange',
+  about: 'A known change of how a line fouls: new pump, excavation, part replaced.',
+  read: READERS,
+  write: OFFICE,
+  fields: {
+    lineId: f.ref({ required: true, fixed: true }),
+    changedOn: f.dayField({ required: true }),
+    cause: { ...f.word(REGIME_CAUSES), required: true },
+    note,
+  },
+  filters: ['lineId'],
+};
+
+export const depots: Resource = {
+  name: 'depot',
+  table: 'depot',
+  path: 'depots',
+  component: 'Depot',
+  about: 'Where crews start and end, take water and leave sludge.',
+  read: READERS,
+  write: OFFICE,
+  onMap: true,
+  fields: {
+    name: f.typed(120, { required: true }),
+    latitude: f.number(-90, 90, { required: true }),
+    longitude: f.number(-180, 180, { required: true }),
+    water: f.flag(),
+    disposal: f.flag(),
+    archivedOn,
+  },
+  sorts: ['name'],
+};
+
+export const crews: Resource = {
+  name: 'crew',
+  table: 'crew',
+  path: 'crews',
+  component: 'Crew',
+  about: 'Who goes: people, depot, and what an hour costs.',
+  read: [...READERS, 'technician'],
+  write: OFFICE,
+  fields: {
+    name: f.typed(120, { required: true }),
+    depotId: f.ref({ required: true }),
+    endDepotId: f.ref(),
+    people: { ...f.integer(1, 12), nullable: false, view: z.number().int() },
+    costPerHourMinor: f.integer(0, 10_000_000),
+    ...external,
+    archivedOn,
+  },
+  filters: ['depotId', 'externalRef', 'source'],
+  sorts: ['name'],
+};
+
+export const members: Resource = {
+  name: 'member',
+  table: 'member',
+  path: 'members',
+  component: 'Member',
+  about: 'A person of a crew.',
+  read: OFFICE,
+  write: OFFICE,
+  fields: { name: f.typed(200, { required: true }), phone: f.typed(40), email: f.typed(200), archivedOn },
+  sorts: ['name'],
+  search: ['name', 'phone'],
+};
+
+export const crewMemberships: Resource = {
+  name: 'crew_membership',
+  table: 'crew_membership',
+  path: 'crew-memberships',
+  component: 'CrewMembership',
+  about: 'Who is in which crew, from and to.',
+  read: OFFICE,
+  write: OFFICE,
+  fields: {
+    crewId: f.ref({ required: true, fixed: true }),
+    memberId: f.ref({ required: true, fixed: true }),
+    fromDay: f.dayField({ required: true }),
+    toDay: f.dayField(),
+  },
+  filters: ['crewId', 'memberId'],
+};
+
+export const kitItems: Resource = {
+  name: 'kit_item',
+  table: 'kit_item',
+  path: 'kit-items',
+  component: 'KitItem',
+  about: 'A thing, not a word: the jetter with its reach, pressure, flow and tank.',
+  read: READERS,
+  write: OFFICE,
+  fields: {
+    name: f.typed(120, { required: true }),
+    kind: { ...f.word(KIT_KINDS), required: true },
+    depotId: f.ref(),
+    reach: f.quantity('length', 'reach_m'),
+    pressure: f.quantity('pressure', 'pressure_kpa'),
+    flow: f.quantity('flow', 'flow_lps'),
+    tank: f.quantity('volume', 'tank_l'),
+    waste: f.quantity('volume', 'waste_l'),
+    boreMin: f.quantity('bore', 'bore_min_mm'),
+    boreMax: f.quantity('bore', 'bore_max_mm'),
+    ...external,
+    archivedOn,
+  },
+  filters: ['kind', 'depotId'],
+  sorts: ['name', 'kind'],
+};
+
+export const crewKit: Resource = {
+  name: 'crew_kit',
+  table: 'crew_kit',
+  path: 'crew-kit',
+  component: 'CrewKit',
+  about: 'Which crew carries a kit item, from and to. An item of no crew is shared by its depot.',
+  read: OFFICE,
+  write: OFFICE,
+  fields: {
+    crewId: f.ref({ required: true, fixed: true }),
+    kitItemId: f.ref({ required: true, fixed: true }),
+    fromDay: f.dayField({ required: true }),
+    toDay: f.dayField(),
+  },
+  filters: ['crewId', 'kitItemId'],
+};
+
+export const shifts: Resource = {
+  name: 'shift',
+  table: 'shift',
+  path: 'shifts',
+  component: 'Shift',
+  about: 'When a crew works on a weekday, local time of the business.',
+  read: OFFICE,
+  write: OFFICE,
+  fields: {
+    crewId: f.ref({ required: true, fixed: true }),
+    weekday: { ...f.word(WEEKDAYS), required: true },
+    startsAt: f.time({ required: true }),
+    endsAt: f.time({ required: true }),
+    breakAfter: f.time(),
+    breakMinutes: { ...f.integer(0, 240), nullable: false, view: z.number().int() },
+    fromDay: f.dayField({ required: true }),
+    toDay: f.dayField(),
+  },
+  filters: ['crewId', 'weekday'],
+};
+
+export const absences: Resource = {
+  name: 'absence',
+  table: 'absence',
+  path: 'absences',
+  component: 'Absence',
+  about: 'A crew, a person or a kit item that is not there from a day to a day, both included.',
+  read: OFFICE,
+  write: OFFICE,
+  fields: {
+    crewId: f.ref({ fixed: true }),
+    memberId: f.ref({ fixed: true }),
+    kitItemId: f.ref({ fixed: true }),
+    fromDay: f.dayField({ required: true }),
+    toDay: f.dayField({ required: true }),
+    reason: f.typed(300, { required: true }),
+  },
+  filters: ['crewId', 'memberId', 'kitItemId', 'fromDay', 'toDay'],
+};
+
+export const closedSeasons: Resource = {
+  name: 'closed_season',
+  table: 'closed_season',
+  path: 'closed-seasons',
+  component: 'ClosedSeason',
+  about: 'Winter or rain: kinds of task that are not done from a depot (or any) between two days.',
+  read: OFFICE,
+  write: OFFICE,
+  fields: {
+    depotId: f.ref(),
+    tasks: { ...f.list(z.enum(TASK_KINDS), 20), required: true },
+    fromDay: f.dayField({ required: true }),
+    toDay: f.dayField({ required: true }),
+    reason: f.typed(300, { required: true }),
+  },
+  filters: ['depotId', 'fromDay', 'toDay'],
+};
+
+export const decisions: Resource = {
+  name: 'decision',
+  table: 'decision',
+  path: 'decisions',
+  component: 'Decision',
+  about:
+    'A client refuses or postpones: of what, who, which risk was told, until when. The night respects it.',
+  read: OFFICE,
+  write: OFFICE,
+  fields: {
+    siteId: f.ref({ required: true, fixed: true }),
+    lineIds: f.list(id, 100),
+    task: f.maybeWord(TASK_KINDS),
+    kind: { ...f.word(DECISION_KINDS), required: true },
+    decidedBy: f.typed(200, { required: true }),
+    decidedOn: f.dayField({ required: true }),
+    riskTold: f.typed(2000, { required: true }),
+    untilDay: f.dayField(),
+    endedOn: f.dayField(),
+    note,
+  },
+  filters: ['siteId', 'kind'],
+};
+
+export const preconditions: Resource = {
+  name: 'precondition',
+  table: 'precondition',
+  path: 'preconditions',
+  component: 'Precondition',
+  about:
+    'What must be true before a crew goes: locate ticket, consent, quote, discharge plan, someone home, parts.',
+  read: OFFICE,
+  write: OFFICE,
+  fields: {
+    workOrderId: f.ref({ required: true, fixed: true }),
+    kind: { ...f.word(PRECONDITION_KINDS), required: true, fixed: true },
+    state: f.word(PRECONDITION_STATES),
+    facts: {
+      ...f.object(z.record(text(60), z.union([text(2000), z.number(), z.boolean(), z.null()]))),
+      nullable: false,
+    },
+    validFrom: f.dayField(),
+    validTo: f.dayField(),
+    metAt: f.instantField(),
+    metBy: f.typed(200),
+  },
+  filters: ['workOrderId', 'kind', 'state'],
+};
+
+export const RESOURCES: readonly Resource[] = [
+  clients,
+  contacts,
+  sites,
+  siteClients,
+  careTerms,
+  systems,
+  pits,
+  pumps,
+  lines,
+  lineSections,
+  accessPoints,
+  epochs,
+  regimeChanges,
+  depots,
+  crews,
+  members,
+  crewMemberships,
+  kitItems,
+  crewKit,
+  shifts,
+  absences,
+  closedSeasons,
+  decisions,
+  preconditions,
+];

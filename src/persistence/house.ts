@@ -1,0 +1,31 @@
+import type { Pool } from 'pg';
+import type { House } from '../actions/house.js';
+import type { Clock } from '../actions/ports.js';
+import type { BusinessZone } from '../domain/calendar/businessZone.js';
+import type { UnitSystem } from '../domain/units/quantity.js';
+import { asRefusal } from './refusals.js';
+import { makeStores } from './stores.js';
+import { inTransaction } from './transaction.js';
+
+export interface HouseFacts {
+  clock: Clock;
+  zone: BusinessZone;
+  units: UnitSystem;
+  currency: string;
+  version: string;
+}
+
+/** The stores over one pool, and one transaction at a time for every write. */
+export function makeHouse(pool: Pool, facts: HouseFacts): House {
+  return {
+    ...facts,
+    stores: makeStores(pool),
+    async transact(actor, work) {
+      try {
+        return await inTransaction(pool, { actor: actor.name }, (tx) => work(makeStores(tx)));
+      } catch (error) {
+        throw asRefusal(error);
+      }
+    },
+  };
+}

@@ -1,0 +1,64 @@
+import type { FastifyInstance, InjectOptions } from 'fastify';
+import { createKey } from '../../src/actions/createKey.js';
+import type { House } from '../../src/actions/house.js';
+import { businessZone } from '../../src/domain/calendar/businessZone.js';
+import type { Role } from '../../src/domain/words.js';
+import { buildApp } from '../../src/http/app.js';
+import { makeHouse } from '../../src/persistence/house.js';
+import { type TestDatabase, testDatabase } from './testDatabase.js';
+
+/** Answers are looked into freely by tests: a missing member fails the expectation. */
+// biome-ignore lint/suspicious/noExplicitAny: tests look into JSON answers of many shapes
+export type Json = any;
+
+export interface TestHouse extends TestDatabase {
+  house: House;
+  app: FastifyInstance;
+  /** Bearer texts by role. */
+  keys: Record<Role, string>;
+  call(
+    role: Role | null,
+    options: InjectOptions & { url: string },
+  ): Promise<{ status: number; body: Json; headers: Record<string, unknown>; text: string }>;
+  clock: { at: Date };
+}
+
+/** The whole service on a test file's own database, with one key a role and a clock that stands. */
+export async function testHouse(now = '2026-10-01T12:00:00Z'): Promise<TestHouse> {
+  const db = await testDatabase();
+  const clock = { at: new Date(now) };
+  const house = makeHouse(db.pool, {
+    clock: { now: () => clock.at },
+    zone: businessZone('America/Chicago'),
+    units: 'metric',
+    currency: 'USD',
+    version: '0.0.0-test',
+  });
+  const app = await buildApp(house, { checkAnswers: true, requestsPerMinute: 0 });
+  await app.ready();
+  const keys = {} as Record<Role, string>;
+  for (const role of ['dispatcher', 'technician', 'owner', 'integration'] as const) {
+    const made = await house.transact({ name: 'test' }, (stores) =>
+      createKey(stores, { name: role, roles: [role], memberId: null, expiresAt: null }),
+    );
+    keys[role] = made.key;
+  }
+  return {
+    ...db,
+    house,
+    app,
+    keys,
+    clock,
+    async call(role, options) {
+      const headers = { ...(role ? { authorization: `Bearer ${keys[role]}` } : {}), ...options.headers };
+      const answer = await app.inject({ ...options, headers });
+      const isJson = String(answer.headers['content-type'] ?? '').includes('json');
+      return {
+        status: answer.statusCode,
+        body: isJson && answer.body ? answer.json() : null,
+        headers: answer.headers,
+        text: answer.body,
+      };
+    },
+  };
+}
