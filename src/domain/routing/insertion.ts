@@ -1,8 +1,8 @@
 import { earliestEnd, restForward } from './breaks.js';
-import type { Model } from './model.js';
 import { overtimeCostAt } from './overtime.js';
 import { needsRefill } from './refresh.js';
 import type { RouteState } from './routeState.js';
+import { findStretch } from './stretch.js';
 import { NEVER, nextOpen } from './windows.js';
 
 /**
@@ -22,6 +22,11 @@ export function bestInsertion(state: RouteState, c: number, v: number): number {
 
 /** What other routes and days say: links to other orders, shared kit in use elsewhere. */
 export function mayEnter(state: RouteState, c: number, v: number): boolean {
+  return linksAllow(state, c, v) && state.sharedKit.couldTake(c, v);
+}
+
+/** Whether all that must come before order c does, if c goes on route v. */
+export function linksAllow(state: RouteState, c: number, v: number): boolean {
   const { model } = state;
   for (const link of model.before[c]!) {
     const route = state.routeOf[link.order]!;
@@ -29,7 +34,7 @@ export function mayEnter(state: RouteState, c: number, v: number): boolean {
     const days = model.dayOf[v]! - model.dayOf[route]!;
     if (days < link.minDays || (days === 0 && route !== v)) return false;
   }
-  return state.sharedKit.couldTake(c, v);
+  return true;
 }
 
 function bestPlain(state: RouteState, c: number, v: number): number {
@@ -93,25 +98,18 @@ function endFrom(state: RouteState, v: number, j: number, arrival: number): numb
 
 function bestLayered(state: RouteState, c: number, v: number): number {
   const { model, next, ready, latest, legCost, layers } = state;
-  const { orderCount: n, crewDayCount: V, dayCount: D, nodeCount: N, locationOf, size } = model;
+  const { crewDayCount: V, dayCount: D, nodeCount: N, locationOf, size } = model;
   const { arcCost, arcSeconds, windows } = model;
   const breaks = model.breakCount[v]!;
   const pair = c * D + model.dayOf[v]!;
   const service = model.serviceSeconds[c * V + v]!;
   const priced = model.overtimePerHour[v]! > 0 && model.latestEnd[v]! > model.shiftEnd[v]!;
-  const end = n + V + v;
 
   let best = Infinity;
   let bestAfter = -1;
-  for (let i = n + v; i !== end; i = next[i]!) {
-    if (i < n && model.ordered[c] === 1) {
-      const rule = sequenceRule(model, c, i);
-      if (rule < 0) break;
-      if (rule > 0) {
-        best = Infinity;
-        bestAfter = -1;
-      }
-    }
+  if (!findStretch(state, c, v)) return Infinity;
+  const to = state.stretchTo;
+  for (let i = state.stretchFrom; i !== to; i = next[i]!) {
     const j = next[i]!;
     const arc = locationOf[i]! * size + locationOf[c]!;
     const there = locationOf[c]! * size + locationOf[j]!;
@@ -158,16 +156,6 @@ function layeredEndFrom(state: RouteState, v: number, j: number): number {
   return earliestEnd(model, v, ahead, 0, 1);
 }
 
-/** Above zero when `other` must come before c on the same route, below when after, zero when neither. */
-function sequenceRule(model: Model, c: number, other: number): number {
-  const own = model.sequence[c]!;
-  const theirs = model.sequence[other]!;
-  if (own >= 0 && theirs >= 0 && own !== theirs) return own - theirs;
-  for (const link of model.before[c]!) if (link.order === other) return 1;
-  for (const link of model.after[c]!) if (link.order === other) return -1;
-  return 0;
-}
-
 function bestWithRefills(state: RouteState, c: number, v: number): number {
   const { model, next } = state;
   const { tour } = state;
@@ -175,15 +163,9 @@ function bestWithRefills(state: RouteState, c: number, v: number): number {
   const end = model.orderCount + model.crewDayCount + v;
   let best = Infinity;
   let bestAfter = -1;
-  for (let i = start; i !== end; i = next[i]!) {
-    if (i !== start && model.ordered[c] === 1) {
-      const rule = sequenceRule(model, c, i);
-      if (rule < 0) break;
-      if (rule > 0) {
-        best = Infinity;
-        bestAfter = -1;
-      }
-    }
+  if (!findStretch(state, c, v)) return Infinity;
+  const to = state.stretchTo;
+  for (let i = state.stretchFrom; i !== to; i = next[i]!) {
     tour.clear();
     if (i === start) tour.add(c);
     for (let j = next[start]!; j !== end; j = next[j]!) {

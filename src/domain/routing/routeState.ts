@@ -39,6 +39,9 @@ export class RouteState {
 
   /** Where the last insertion search found its best place. */
   foundAfter = -1;
+  /** The stretch of a route found by `findStretch`. */
+  stretchFrom = -1;
+  stretchTo = -1;
 
   /** Orders left out, in no particular order. */
   readonly absent: Int32Array;

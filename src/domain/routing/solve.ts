@@ -36,5 +36,5 @@ export function solve(problem: RoutingProblem, { seed, stop, start, onProgress }
   regretStart(state, cache);
   const iterations = anneal(state, cache, new Random(seed), stop, start !== undefined, onProgress);
   fill(state, cache);
-  return writePlan(state, iterations);
+  return writePlan(state, cache, iterations);
 }

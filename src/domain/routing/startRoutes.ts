@@ -1,20 +1,28 @@
 import { insert } from './insert.js';
-import { bestInsertion, mayEnter } from './insertion.js';
+import { mayEnter } from './insertion.js';
 import type { InsertionCache } from './insertionCache.js';
 import type { StartRoutes } from './plan.js';
 import { refresh } from './refresh.js';
 import type { RouteState } from './routeState.js';
+import { findStretch } from './stretch.js';
 
 /**
  * Lays a given plan into the empty routes, as far as it still can be driven: each stop in its old place, an
- * order that no longer fits there wherever it is cheapest, or left out. Unknown ids and repeats are passed over.
+ * order that no longer fits there wherever it is cheapest, or left out. Unknown ids, repeats
+ * and the orders in `leaveOut` are passed over.
  */
-export function layStartRoutes(state: RouteState, cache: InsertionCache, start: StartRoutes): void {
+export function layStartRoutes(
+  state: RouteState,
+  cache: InsertionCache,
+  start: StartRoutes,
+  leaveOut: ReadonlySet<number> = new Set(),
+): void {
   const { model } = state;
   const displaced: number[] = [];
   for (const { v, orders } of inDayOrder(state, start)) {
     for (const c of orders) {
-      if (state.routeOf[c] === -1 && !append(state, c, v)) displaced.push(c);
+      if (leaveOut.has(c) || state.routeOf[c] !== -1) continue;
+      if (!append(state, c, v)) displaced.push(c);
     }
   }
   for (const c of displaced) {
@@ -39,14 +47,11 @@ function inDayOrder(state: RouteState, start: StartRoutes): { v: number; orders:
 /** Adds order c as the last stop of route v if the route can be driven so. */
 function append(state: RouteState, c: number, v: number): boolean {
   const { model } = state;
-  if (bestInsertion(state, c, v) === Infinity) return false;
+  const end = model.orderCount + model.crewDayCount + v;
+  if (model.able[c * model.crewDayCount + v] === 0) return false;
   if (model.linked[c] === 1 && !mayEnter(state, c, v)) return false;
-  const last = state.prev[model.orderCount + model.crewDayCount + v]!;
-  if (model.ordered[c] === 1) {
-    insert(state, c, state.foundAfter, v);
-    return true;
-  }
-  state.link(c, last, v);
+  if (!findStretch(state, c, v) || state.stretchTo !== end) return false;
+  state.link(c, state.prev[end]!, v);
   if (refresh(state, v)) return true;
   state.unlink(c);
   refresh(state, v);

@@ -1,3 +1,4 @@
+import type { InsertionCache } from './insertionCache.js';
 import { moveCostOn, unplacedCostOf } from './orderTerms.js';
 import type { CostBreakdown, Plan } from './plan.js';
 import type { RouteState } from './routeState.js';
@@ -5,7 +6,7 @@ import { scheduleRoute } from './schedule.js';
 import { explainUnplaced } from './unplaced.js';
 
 /** The routes in `state` as an answer for people. */
-export function writePlan(state: RouteState, iterations: number): Plan {
+export function writePlan(state: RouteState, cache: InsertionCache, iterations: number): Plan {
   const { model } = state;
   const out = [];
   for (let v = 0; v < model.crewDayCount; v++) {
@@ -13,7 +14,7 @@ export function writePlan(state: RouteState, iterations: number): Plan {
   }
   return {
     routes: out.map((v) => scheduleRoute(state, v)),
-    unplaced: explainUnplaced(state),
+    unplaced: explainUnplaced(state, cache),
     cost: breakDown(state),
     iterations,
   };

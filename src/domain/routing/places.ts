@@ -1,0 +1,141 @@
+import { compile } from './compile.js';
+import { bestInsertion, mayEnter } from './insertion.js';
+import { InsertionCache } from './insertionCache.js';
+import type { Place, StartRoutes } from './plan.js';
+import type { RoutingProblem } from './problem.js';
+import { refresh } from './refresh.js';
+import { RouteState } from './routeState.js';
+import { scheduleRoute } from './schedule.js';
+import { layStartRoutes } from './startRoutes.js';
+
+/** Most stops in a row that may have to give way. */
+const MOST_DISPLACED = 3;
+
+/**
+ * Where an order could go in a plan, cheapest first, at most one place per crew-day. Where there is no
+ * room, one to three stops in a row give way, and what leaving them out costs is counted.
+ *
+ * @param routes The plan; the order itself is taken out first if it is in there.
+ * @throws {RangeError} When the problem contradicts itself or does not hold the order.
+ */
+export function cheapestPlaces(
+  problem: RoutingProblem,
+  routes: StartRoutes,
+  orderId: string,
+  count: number,
+): Place[] {
+  const model = compile(problem);
+  const c = model.orderIndex.get(orderId);
+  if (c === undefined) throw new RangeError(`order ${orderId} is not in the problem`);
+  const state = new RouteState(model);
+  const cache = new InsertionCache(state);
+  for (let v = 0; v < model.crewDayCount; v++) refresh(state, v);
+  const others = routes.map((route) => ({
+    ...route,
+    orderIds: route.orderIds.filter((id) => id !== orderId),
+  }));
+  layStartRoutes(state, cache, others, new Set([c]));
+  const all = Array.from({ length: model.crewDayCount }, (_, v) => v);
+  return placesOn(state, cache, c, all, count);
+}
+
+interface Option {
+  readonly v: number;
+  readonly after: number;
+  readonly displaced: readonly number[];
+  readonly cost: number;
+}
+
+/** The cheapest places for order c, which must be left out at present, among the given crew-days. */
+export function placesOn(
+  state: RouteState,
+  cache: InsertionCache,
+  c: number,
+  crewDays: readonly number[],
+  count: number,
+): Place[] {
+  const options = crewDays.flatMap((v) => bestOption(state, cache, c, v) ?? []);
+  options.sort((a, b) => a.cost - b.cost || a.v - b.v);
+  return options.slice(0, count).map((option) => describe(state, c, option));
+}
+
+function bestOption(state: RouteState, cache: InsertionCache, c: number, v: number): Option | null {
+  const { model } = state;
+  if (model.able[c * model.crewDayCount + v] === 0) return null;
+  if (model.linked[c] === 1 && !mayEnter(state, c, v)) return null;
+  const cost = cache.costOn(c, v);
+  if (cost < Infinity) return { v, after: cache.place, displaced: [], cost };
+  for (let size = 1; size <= MOST_DISPLACED; size++) {
+    const option = bestInsteadOf(state, c, v, size);
+    if (option) return option;
+  }
+  return null;
+}
+
+/** The cheapest place on route v when `size` stops in a row give way. */
+function bestInsteadOf(state: RouteState, c: number, v: number, size: number): Option | null {
+  const { model } = state;
+  const stops = stopsOf(state, v);
+  const costBefore = state.routeCost[v]!;
+  let best: Option | null = null;
+  for (let at = 0; at + size <= stops.length; at++) {
+    const displaced = stops.slice(at, at + size);
+    if (!displaced.every((stop) => mayGiveWay(state, stop))) continue;
+    const cost = without(state, v, displaced, () => {
+      const left = displaced.reduce((sum, stop) => sum + model.leaveCost[stop]!, 0);
+      return bestInsertion(state, c, v) + state.routeCost[v]! - costBefore + left;
+    });
+    if (cost < (best?.cost ?? Infinity)) best = { v, after: state.foundAfter, displaced, cost };
+  }
+  return best;
+}
+
+function mayGiveWay(state: RouteState, stop: number): boolean {
+  const { model } = state;
+  if (model.orders[stop]!.unplacedCost === null || model.orders[stop]!.lock) return false;
+  return model.after[stop]!.every((link) => state.routeOf[link.order] === -1);
+}
+
+function stopsOf(state: RouteState, v: number): number[] {
+  const { model, next } = state;
+  const stops: number[] = [];
+  for (let j = next[model.orderCount + v]!; j < model.orderCount; j = next[j]!) stops.push(j);
+  return stops;
+}
+
+/** Runs `look` while some stops are out of route v, then puts them back. */
+function without<T>(state: RouteState, v: number, stops: readonly number[], look: () => T): T | number {
+  const version = state.version[v]!;
+  const places = stops.map((stop) => state.prev[stop]!);
+  for (const stop of stops) state.unlink(stop);
+  const result = refresh(state, v) ? look() : Infinity;
+  stops.forEach((stop, at) => {
+    state.link(stop, places[at]!, v);
+  });
+  refresh(state, v);
+  state.version[v] = version;
+  return result;
+}
+
+function describe(state: RouteState, c: number, { v, after, displaced, cost }: Option): Place {
+  const { model } = state;
+  const crewDay = model.crewDays[v]!;
+  const start = without(state, v, displaced, () => {
+    state.link(c, after, v);
+    refresh(state, v);
+    const visit = scheduleRoute(state, v).stops.find(
+      (stop) => stop.kind === 'visit' && stop.orderId === model.orders[c]!.id,
+    );
+    state.unlink(c);
+    return visit!.startSeconds;
+  });
+  return {
+    crewDayId: crewDay.id,
+    crewId: crewDay.crewId,
+    day: crewDay.day,
+    afterOrderId: after < model.orderCount ? model.orders[after]!.id : null,
+    startSeconds: start,
+    displaces: displaced.map((stop) => model.orders[stop]!.id),
+    extraCost: cost,
+  };
+}

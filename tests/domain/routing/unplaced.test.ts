@@ -1,0 +1,101 @@
+import { expect, test } from 'vitest';
+import { afterIterations } from '../../../src/domain/routing/budget.js';
+import { cheapestPlaces } from '../../../src/domain/routing/places.js';
+import type { CrewDay, Order } from '../../../src/domain/routing/problem.js';
+import { solve } from '../../../src/domain/routing/solve.js';
+import { crewDay, gridProblem, order } from './problems.js';
+
+const points = [
+  [0, 0],
+  [10, 0],
+  [900, 0],
+  [12, 0],
+] as const;
+
+function whyNot(crews: readonly CrewDay[], orders: readonly Order[], id: string, rest = {}) {
+  const plan = solve(gridProblem(points, crews, orders, rest), { seed: 1, stop: afterIterations(100) });
+  const left = plan.unplaced.find((one) => one.orderId === id);
+  return left && { code: left.code, text: left.text, place: left.cheapestPlace };
+}
+
+test('no crew with the kit on the only day it may be done', () => {
+  const dig = order('x', 1, { needs: ['excavator'], lock: { day: 3 } });
+  const left = whyNot([crewDay('a', { day: 3 })], [dig], 'x');
+  expect(left).toEqual({ code: 'no_kit', text: 'no crew with an excavator on Thursday', place: null });
+});
+
+test('too few people, a day without crews, a crew that is not allowed', () => {
+  expect(whyNot([crewDay('a')], [order('x', 1, { people: 3 })], 'x')?.text).toBe(
+    'no crew of 3 people on any day',
+  );
+  expect(whyNot([crewDay('a')], [order('x', 1, { lock: { day: 2 } })], 'x')?.text).toBe(
+    'no crew works on Wednesday',
+  );
+  expect(whyNot([crewDay('a')], [order('x', 1, { onlyCrews: ['b'] })], 'x')?.code).toBe('crew_not_allowed');
+});
+
+test('hours that end too early, work longer than a shift, a tank too small', () => {
+  const early = order('x', 2, { windows: [{ fromSeconds: 0, toSeconds: 300 }] });
+  expect(whyNot([crewDay('a')], [early], 'x')?.code).toBe('window_closed');
+  expect(whyNot([crewDay('a')], [order('x', 1, { serviceSeconds: 990 })], 'x')?.code).toBe('shift_too_short');
+  const thirsty = order('x', 1, { waterLitres: 200 });
+  expect(whyNot([crewDay('a', { tankLitres: 100 })], [thirsty], 'x')?.code).toBe('tank_too_small');
+});
+
+test('an order waits for the one it follows', () => {
+  const dig = order('dig', 1, { needs: ['excavator'] });
+  const lawn = order('lawn', 1, { follows: [{ orderId: 'dig', minDaysBetween: 0 }] });
+  expect(whyNot([crewDay('a')], [dig, lawn], 'lawn')?.text).toBe('must follow dig, which is not placed');
+  const soon = order('lawn', 1, { follows: [{ orderId: 'dig', minDaysBetween: 2 }] });
+  const crews = [crewDay('a', { kit: ['excavator'] }), crewDay('b', { day: 1, kit: ['excavator'] })];
+  expect(whyNot(crews, [dig, soon], 'lawn')?.code).toBe('too_soon_after_predecessor');
+});
+
+test('the one excavator is with another crew', () => {
+  const digs = ['x', 'y'].map((id, i) =>
+    order(id, 1, { needs: ['excavator'], serviceSeconds: 900, unplacedCost: 1000 + i }),
+  );
+  const left = whyNot([crewDay('a'), crewDay('b')], digs, 'x', {
+    sharedKit: [{ id: 'digger', kind: 'excavator' }],
+  });
+  expect(left?.code).toBe('shared_kit_taken');
+});
+
+test('no time left: the cheapest place says who would have to give way', () => {
+  const orders = [
+    order('cheap', 1, { serviceSeconds: 400, unplacedCost: 500 }),
+    order('dear', 1, { serviceSeconds: 400, unplacedCost: 900 }),
+    order('late', 1, { serviceSeconds: 400, unplacedCost: 300 }),
+  ];
+  const left = whyNot([crewDay('a')], orders, 'late');
+  expect(left?.text).toBe('no time left on a crew on any day');
+  // Same address: no extra driving, but `cheap` would be left out for 500.
+  expect(left?.place).toMatchObject({ crewDayId: 'a', displaces: ['cheap'], extraCost: 500 });
+});
+
+test('serving it would cost more than leaving it', () => {
+  const left = whyNot(
+    [crewDay('a', { shiftEndSeconds: 5000 })],
+    [order('x', 2, { unplacedCost: 1000 })],
+    'x',
+  );
+  // 900 there and 900 back.
+  expect(left).toMatchObject({ code: 'costs_more_than_waiting', place: { extraCost: 1800, displaces: [] } });
+});
+
+test('an emergency is offered its cheapest places, one per crew-day', () => {
+  const orders = [order('x', 1), order('y', 2), order('call', 3)];
+  const crews = [crewDay('a', { shiftEndSeconds: 5000 }), crewDay('b', { startLocation: 2, endLocation: 2 })];
+  const places = cheapestPlaces(
+    gridProblem(points, crews, orders),
+    [
+      { crewDayId: 'a', orderIds: ['x'] },
+      { crewDayId: 'b', orderIds: ['y'] },
+    ],
+    'call',
+    3,
+  );
+  // Beyond x on the way out and back: 2 + 12 − 10 more. Crew b would drive 888 twice, longer than its shift.
+  expect(places).toHaveLength(1);
+  expect(places[0]).toMatchObject({ crewDayId: 'a', extraCost: 4, displaces: [] });
+});
