@@ -1,0 +1,87 @@
+import type { LineKind, Material, Method, Phase, PlugCause } from '../words.js';
+import type { FirstPassage, RateComponent } from './passage.js';
+
+/** Days are fractional numbers of days since 1970-01-01; occlusions are fractions of the bore. */
+export interface ReadingEvent {
+  kind: 'reading';
+  day: number;
+  /** 0 to 1. */
+  occlusion: number;
+  /** Standard error of the method as known beforehand; the fit scales it by what the base shows. */
+  sd: number;
+  bound: 'exact' | 'at_most' | 'at_least';
+  method: Method;
+  phase: Phase;
+  id: string;
+}
+
+/** Found plugged: it passed the full bore some time in the weeks before. */
+export interface PluggedEvent {
+  kind: 'plugged';
+  day: number;
+  cause: PlugCause;
+  id: string;
+}
+
+/** From here on the line carries only what a clean leaves behind. */
+export interface CleanEvent {
+  kind: 'clean';
+  day: number;
+}
+
+/** New pump, excavation, part replaced: the old rate may no longer hold. */
+export interface RegimeEvent {
+  kind: 'regime';
+  day: number;
+}
+
+export type EvidenceEvent = ReadingEvent | PluggedEvent | CleanEvent | RegimeEvent;
+
+/** All that is known of one line, as the estimator reads it. */
+export interface LineEvidence {
+  lineId: string;
+  siteId: string;
+  /** Town or district; lines of one area share water and soil. */
+  area: string;
+  kind: LineKind;
+  material: Material;
+  boreMm: number | null;
+  /** Dissolved (ferrous) iron. */
+  ironMgL: number | null;
+  /** `clean`: new pipe on that day. `unknown`: nobody knows how much deposit it held on that day. */
+  start: { kind: 'clean' | 'unknown'; day: number };
+  /** First day on which the book could hold a visit of this line. */
+  bookFromDay?: number;
+  /** First day on which this service set the visits: intervals ending later say nothing about the rate. */
+  ruledFromDay?: number;
+  /** In order of `day`; a clean stands after the reading before it and before the reading after it. */
+  events: readonly EvidenceEvent[];
+}
+
+/** A reading with the chance that it is a slip: wrong line, wrong unit, typing error. */
+export interface Doubt {
+  id: string;
+  /** Share with which the reading counts, 1 − suspicion. */
+  weight: number;
+  suspicion: number;
+}
+
+export interface LineForecast {
+  asOfDay: number;
+  occlusionNow: { mean: number; sd: number; q10: number; q90: number };
+  /** Mean growth between empty and half full, over the year, in fractions of the bore. */
+  ratePerDay: { median: number; q10: number; q90: number };
+  readingsUsed: number;
+  /** Readings more likely wrong than usual, most suspect first. */
+  doubts: readonly Doubt[];
+  passage(limit: number): FirstPassage;
+  components: readonly RateComponent[];
+  /** Occlusion on a later day if nobody cleans. */
+  curve(daysAhead: number): { q10: number; q50: number; q90: number };
+}
+
+/** Forecasts say nothing beyond twelve years. */
+export const HORIZON_DAYS = 4380;
+
+/** Changes with every change of method: a stored fit of another version is searched anew. */
+export const ENGINE_VERSION = 'ochre-2';
