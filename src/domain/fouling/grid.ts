@@ -9,24 +9,34 @@ export const RATES = LOG_RATES.map((theta) => Math.exp(theta));
 
 /** Spread of log rate when a line's regime changes: about a factor of 2.5 up or down. */
 const CHANGE_SD = 0.9;
+/** Neighbouring points of a two-sided exponential of that spread; unlike a normal it costs one sweep each way. */
+const DECAY = Math.exp((-STEP * Math.SQRT2) / CHANGE_SD);
+
+/** One over the sum of the kernel inside the grid around each point. */
+const KERNEL_SCALE = kernelScales();
 
 /**
- * Row g: where the log rate may have been before a change, given that it is point g after it. Rows add to 1, so a
- * flat likelihood stays flat and a change alone says nothing about the rate.
+ * Spreads values over the grid as a change of regime does: each point gets the mean of what may have been before it.
+ * Flat values stay flat, so a change alone says nothing about the rate.
+ * @param out May not be `values`.
  */
-export const CHANGE_KERNEL = changeKernel();
-
-function changeKernel(): Float64Array {
-  const kernel = new Float64Array(POINTS * POINTS);
+export function spreadRates(values: Float64Array, out: Float64Array): void {
+  let carried = 0;
   for (let g = 0; g < POINTS; g++) {
-    let sum = 0;
-    for (let j = 0; j < POINTS; j++) {
-      const z = ((g - j) * STEP) / CHANGE_SD;
-      const value = Math.exp(-0.5 * z * z);
-      kernel[g * POINTS + j] = value;
-      sum += value;
-    }
-    for (let j = 0; j < POINTS; j++) kernel[g * POINTS + j] = kernel[g * POINTS + j]! / sum;
+    carried = values[g]! + DECAY * carried;
+    out[g] = carried;
   }
-  return kernel;
+  carried = 0;
+  for (let g = POINTS - 1; g >= 0; g--) {
+    out[g] = (out[g]! + DECAY * carried) * KERNEL_SCALE[g]!;
+    carried = values[g]! + DECAY * carried;
+  }
+}
+
+function kernelScales(): Float64Array {
+  return Float64Array.from({ length: POINTS }, (_, g) => {
+    let sum = 0;
+    for (let j = 0; j < POINTS; j++) sum += Math.exp(Math.abs(g - j) * Math.log(DECAY));
+    return 1 / sum;
+  });
 }

@@ -1,0 +1,153 @@
+import type { EvidenceEvent, LineEvidence, ReadingEvent } from './evidence.js';
+import { YEAR_ANGLE, YEAR_DAYS } from './shapeParameters.js';
+
+/** What a step does once the level has grown up to its day. */
+export const EXACT = 0;
+export const AT_MOST = 1;
+export const AT_LEAST = 2;
+/** Remember the chance of being full already. */
+export const MARK = 3;
+export const PLUGGED = 4;
+export const CLEAN = 5;
+export const REGIME = 6;
+
+/** Days before a call in which a line found plugged filled up: a plugged line is noticed. */
+const PLUG_NOTICED_DAYS = 30;
+/** A plug whose cause nobody looked for may be ice or roots. */
+const UNKNOWN_CAUSE_SLIP = 0.3;
+const PLUG_SLIP = 0.05;
+
+/** Lines laid out flat for the filter: the steps of line i are `first[i]` to `first[i + 1]`. */
+export interface LineSteps {
+  first: Int32Array;
+  action: Uint8Array;
+  /** Day of the step. */
+  day: Float64Array;
+  /** Days since the step before, and how far the year's sine and cosine moved, over the angle per day. */
+  days: Float64Array;
+  sine: Float64Array;
+  cosine: Float64Array;
+  /** Occlusion read; for PLUGGED the chance that deposit had nothing to do with it; for CLEAN and REGIME years since the last one. */
+  value: Float64Array;
+  /** Variance of the method as known beforehand, and of rounding. */
+  variance: Float64Array;
+  rounding: Float64Array;
+  /** 0 camera, 1 look at the outlet, 2 others. */
+  method: Uint8Array;
+  /** Index of the event behind the step. */
+  event: Int32Array;
+  startsClean: Uint8Array;
+  /** Day of the last step (or the start). */
+  lastDay: Float64Array;
+}
+
+interface Step {
+  action: number;
+  day: number;
+  value: number;
+  variance: number;
+  rounding: number;
+  method: number;
+  event: number;
+}
+
+/** Rounding step of a look: people say 0, 5, 10 … per cent. */
+const LOOK_STEP = 0.05;
+const FINE_STEP = 0.01;
+
+function readingStep(event: ReadingEvent, index: number): Step {
+  const look = event.method === 'outlet_look';
+  const method = event.method === 'camera' ? 0 : look ? 1 : 2;
+  const width = look ? LOOK_STEP : FINE_STEP;
+  const nothingSeen = event.bound !== 'at_least' && event.occlusion <= width / 4;
+  const action = nothingSeen
+    ? AT_MOST
+    : event.bound === 'exact'
+      ? EXACT
+      : event.bound === 'at_most'
+        ? AT_MOST
+        : AT_LEAST;
+  return {
+    action,
+    day: event.day,
+    value: nothingSeen ? width / 2 : Math.min(1, event.occlusion),
+    variance: event.sd * event.sd,
+    rounding: action === EXACT ? (width * width) / 12 : 0,
+    method,
+    event: index,
+  };
+}
+
+function stepsOfLine(line: LineEvidence, asOfDay: number, without: number): Step[] {
+  const steps: Step[] = [];
+  let day = line.start.day;
+  let resetDay = day;
+  const blank = { variance: 0, rounding: 0, method: 0 };
+  line.events.forEach((event: EvidenceEvent, index) => {
+    if (event.day > asOfDay || index === without) return;
+    const at = Math.max(day, event.day);
+    if (event.kind === 'reading') {
+      steps.push({ ...readingStep(event, index), day: at });
+    } else if (event.kind === 'plugged') {
+      const slip =
+        event.cause === 'deposit' ? PLUG_SLIP : event.cause === 'unknown' ? UNKNOWN_CAUSE_SLIP : null;
+      if (slip === null) return;
+      const markDay = Math.max(day, at - PLUG_NOTICED_DAYS);
+      steps.push({ action: MARK, day: markDay, value: 0, event: index, ...blank });
+      steps.push({ action: PLUGGED, day: at, value: slip, event: index, ...blank });
+    } else {
+      const action = event.kind === 'clean' ? CLEAN : REGIME;
+      steps.push({ action, day: at, value: (at - resetDay) / YEAR_DAYS, event: index, ...blank });
+      resetDay = at;
+    }
+    day = at;
+  });
+  return steps;
+}
+
+/**
+ * @param asOfDay Later events are left out.
+ * @param without Index of an event to leave out of every line; −1 for none.
+ */
+export function lineSteps(lines: readonly LineEvidence[], asOfDay: number, without = -1): LineSteps {
+  const all = lines.map((line) => stepsOfLine(line, asOfDay, without));
+  const total = all.reduce((sum, steps) => sum + steps.length, 0);
+  const out: LineSteps = {
+    first: new Int32Array(lines.length + 1),
+    action: new Uint8Array(total),
+    day: new Float64Array(total),
+    days: new Float64Array(total),
+    sine: new Float64Array(total),
+    cosine: new Float64Array(total),
+    value: new Float64Array(total),
+    variance: new Float64Array(total),
+    rounding: new Float64Array(total),
+    method: new Uint8Array(total),
+    event: new Int32Array(total),
+    startsClean: new Uint8Array(lines.length),
+    lastDay: new Float64Array(lines.length),
+  };
+  let s = 0;
+  lines.forEach((line, i) => {
+    out.first[i] = s;
+    out.startsClean[i] = line.start.kind === 'clean' ? 1 : 0;
+    let day = line.start.day;
+    for (const step of all[i] ?? []) {
+      out.action[s] = step.action;
+      out.day[s] = step.day;
+      out.days[s] = step.day - day;
+      out.sine[s] = (Math.sin(YEAR_ANGLE * step.day) - Math.sin(YEAR_ANGLE * day)) / YEAR_ANGLE;
+      out.cosine[s] = (Math.cos(YEAR_ANGLE * step.day) - Math.cos(YEAR_ANGLE * day)) / YEAR_ANGLE;
+      out.value[s] = step.value;
+      out.variance[s] = step.variance;
+      out.rounding[s] = step.rounding;
+      out.method[s] = step.method;
+      out.event[s] = step.event;
+      day = step.day;
+      s++;
+    }
+    out.lastDay[i] = day;
+  });
+  out.first[lines.length] = s;
+  return out;
+}
