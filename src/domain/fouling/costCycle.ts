@@ -39,24 +39,53 @@ export function costCycle(
 ): CostCycle {
   const cost = new Float64Array(grid.length);
   const time = new Float64Array(grid.length);
-  const passed = new Float64Array(grid.length);
-  const rising = costs.pastDearLimit > 0;
+  const passed = chancesOn(event, grid);
+  const dearPassed = costs.pastDearLimit > 0 ? chancesOn(dear, grid) : passed;
   let before = 1;
   for (let i = 0; i < grid.length; i++) {
     const days = grid[i]!;
-    const past = event.chanceBy(days);
+    const past = passed[i]!;
     const open = 1 - past;
-    passed[i] = past;
     if (i > 0) time[i] = time[i - 1]! + meanOpen(before, open) * (days - grid[i - 1]!);
     before = open;
     const hardenedDays = costs.softDays === null ? 0 : Math.max(0, ageDays + days - costs.softDays);
-    const pastDear = rising ? Math.max(0, dear.chanceBy(days) - past) : 0;
+    const pastDear = Math.max(0, dearPassed[i]! - past);
     cost[i] =
       open * (costs.visit + hardenedDays * costs.hardenedPerDay) +
       pastDear * costs.pastDearLimit +
       past * costs.event;
   }
   return { cost, time, passed };
+}
+
+/** Chances on the grid; since they only rise, a stretch whose ends are alike is not asked in between. */
+function chancesOn(passage: FirstPassage, grid: Float64Array): Float64Array {
+  const chances = new Float64Array(grid.length);
+  const last = grid.length - 1;
+  chances[0] = passage.chanceBy(grid[0]!);
+  chances[last] = passage.chanceBy(grid[last]!);
+  fillBetween(passage, grid, chances, 0, last);
+  return chances;
+}
+
+const ALIKE = 1e-9;
+
+function fillBetween(
+  passage: FirstPassage,
+  grid: Float64Array,
+  chances: Float64Array,
+  left: number,
+  right: number,
+): void {
+  if (right - left < 2) return;
+  if (chances[right]! - chances[left]! < ALIKE) {
+    chances.fill(chances[left]!, left + 1, right);
+    return;
+  }
+  const middle = (left + right) >> 1;
+  chances[middle] = passage.chanceBy(grid[middle]!);
+  fillBetween(passage, grid, chances, left, middle);
+  fillBetween(passage, grid, chances, middle, right);
 }
 
 /** Mean share of lines still open over a step, at a steady hazard: exact for a memoryless line on any grid. */

@@ -105,6 +105,20 @@ describe('a rate not known for sure', () => {
     expect(Math.abs((days ?? 0) - (best.days ?? 0))).toBeLessThan(0.5);
   });
 
+  test('and so it has where one of the rates will plug before the visit', () => {
+    // a plug at three visits is not worth saving for the fast tenth: the interval suits the others
+    const tenth: RateComponent[] = [
+      { ...knownRate(weibull(60, 4)), weight: 0.1 },
+      { ...knownRate(weibull(400, 3)), weight: 0.45 },
+      { ...knownRate(weibull(700, 3)), weight: 0.45 },
+    ];
+    const grid = costGrid(1500, 1.02);
+    const best = costLeastInterval(tenth, limits, plain(1, 3), grid);
+    expect(best.days).toBeGreaterThan(150);
+    const days = costLeastDays(tenth, best, limits, plain(1, 3), 0, grid);
+    expect(Math.abs((days ?? 0) - (best.days ?? 0))).toBeLessThan(1);
+  });
+
   test('with no news the date stands still while the days go by', () => {
     const costs = plain(1, 8);
     const grid = costGrid(730, 1.03);

@@ -101,6 +101,22 @@ describe('what asks for a visit', () => {
     expect(on(null)).toEqual(['hardening', 91]);
   });
 
+  test('the reason says whether the line stays wet, and when that is assumed', () => {
+    const text = (staysWet: boolean | null) =>
+      dueDate(quietLine({ ochre: 'known', staysWet, history: longProven })).reasons[0]?.text;
+    expect(text(true)).toBe('Ochre hardens 183 days after a clean in a line that stays wet: 2026-12-01.');
+    expect(text(null)).toBe(
+      'Ochre hardens 91 days after a clean in a line that dries out (assumed): 2026-08-31.',
+    );
+  });
+
+  test('a line just cleaned is left alone for two weeks, however doubtful the clean', () => {
+    // sd .4: a tenth of the belief is past the plug limit on the day of the clean
+    const doubtful = dueDate(quietLine({ forecast: lineOf(0.35, 0.0005, 0.3, TODAY, 0.4) }));
+    expect(doubtful.chances.plugWithinYear).toBeGreaterThan(0.1);
+    expect([doubtful.rule, doubtful.dueOn]).toEqual(['risk', addDays(TODAY, 14)]);
+  });
+
   test('care terms: two visits a year are 182 days, and terms that ended promise nothing', () => {
     const terms = { intervalDays: null, visitsPerYear: 2, fromDay: dayNumber('2026-01-01'), toDay: null };
     const due = dueDate(quietLine({ careTerms: terms }));

@@ -68,6 +68,18 @@ describe('yearly risk', () => {
     ).toBe(0);
   });
 
+  test('is spent even where a longer cycle would allow it again', () => {
+    // .0009 now; 16 days allow .02 × 16/365.25 = .00088, 17 days .00094
+    expect(
+      yearlyRiskDays(
+        passageOf(() => 0.0009),
+        0.02,
+        16,
+        14,
+      ),
+    ).toBe(0);
+  });
+
   test('a line that may be one of a few fast ones is seen before they plug, however slow the others are', () => {
     // 8 % plug about day 60, the rest never: by year 5 the yearly 2 % would "allow" 9.6 % and never send anyone
     const few = passageOf((t) => 0.08 * -Math.expm1(-((t / 60) ** 4)));
