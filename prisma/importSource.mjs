@@ -1,12 +1,14 @@
 // Imports a module of src without a build (a changed schema may not build yet): its types are stripped file
-// by file into node_modules/.cache.
-import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
+// by file into a folder of node_modules (where it finds its packages) that goes away with this process.
+import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { dirname, join, resolve } from 'node:path';
 import { fileURLToPath, pathToFileURL } from 'node:url';
 import ts from 'typescript';
 
 const root = resolve(dirname(fileURLToPath(import.meta.url)), '..');
-const cache = join(root, 'node_modules/.cache/openbore', String(process.pid));
+mkdirSync(join(root, 'node_modules/.cache'), { recursive: true });
+const cache = mkdtempSync(join(root, 'node_modules/.cache/openbore-'));
+process.once('exit', () => rmSync(cache, { recursive: true, force: true }));
 const done = new Set();
 
 export async function importSource(path) {

@@ -23,7 +23,8 @@ globalThis.PRISMA_WASM_PANIC_REGISTRY ??= {
  * @returns `inStep`, and the SQL that would bring the migrations up to the schema.
  */
 export async function compare(urlOf, migrations, schema) {
-  const engine = await openEngine(urlOf, schema);
+  const pools = [];
+  const engine = await openEngine(adapterFactory(urlOf, pools), schema);
   const { exitCode, stdout } = await engine.diff({
     from: { tag: 'migrations', ...migrationList(migrations) },
     to: { tag: 'schemaDatamodel', files: [{ path: 'schema.prisma', content: schema }] },
@@ -32,10 +33,11 @@ export async function compare(urlOf, migrations, schema) {
     shadowDatabaseUrl: null,
     filters: { externalTables: [], externalEnums: [] },
   });
+  await Promise.all(pools.filter((pool) => !pool.ending).map((pool) => pool.end()));
   return { inStep: exitCode === 0, sql: stdout ?? '' };
 }
 
-async function openEngine(urlOf, schema) {
+async function openEngine(factory, schema) {
   const engine = await import('@prisma/schema-engine-wasm/schema_engine_bg');
   const entry = createRequire(import.meta.url).resolve('@prisma/schema-engine-wasm');
   const bytes = readFileSync(join(entry, '../schema_engine_bg.wasm'));
@@ -47,14 +49,15 @@ async function openEngine(urlOf, schema) {
   return engine.SchemaEngine.new(
     { datamodels: [['schema.prisma', schema]] },
     () => {},
-    bindMigrationAwareSqlAdapterFactory(adapterFactory(urlOf)),
+    bindMigrationAwareSqlAdapterFactory(factory),
   );
 }
 
-function adapterFactory(urlOf) {
+function adapterFactory(urlOf, pools) {
   const { provider, adapterName } = new PrismaPg({ connectionString: urlOf('postgres') });
   const open = async (database) => {
     const pool = new pg.Pool({ connectionString: urlOf(database) });
+    pools.push(pool);
     pool.on('error', (error) => console.error('schema engine connection:', error.message));
     const adapter = readOneByteChars(await new PrismaPg(pool).connect());
     // The adapter's own splits at every semicolon, also inside a function's body.

@@ -39,8 +39,8 @@ export interface RowStore {
   /** Locks the row until the transaction ends. */
   lock(table: string, id: string): Promise<Row | null>;
   insert(table: string, row: Row): Promise<Row>;
-  /** Many rows of equal columns at once. */
-  insertMany(table: string, rows: Row[]): Promise<void>;
+  /** Many rows of equal columns at once; the number inserted. */
+  insertMany(table: string, rows: Row[], options?: { skipDoubles?: boolean }): Promise<number>;
   /** Null when there is no such row. */
   update(table: string, id: string, change: Row): Promise<Row | null>;
   remove(table: string, id: string): Promise<boolean>;

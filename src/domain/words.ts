@@ -189,6 +189,7 @@ export const PRICE_BASES = ['care_terms', 'quote', 'time_and_material', 'warrant
 export const PRECONDITION_STATES = ['open', 'met', 'waived'] as const;
 
 export const WEEKDAYS = ['sun', 'mon', 'tue', 'wed', 'thu', 'fri', 'sat'] as const;
+export type Weekday = (typeof WEEKDAYS)[number];
 
 /** `proposed` belongs to a plan nobody accepted yet, `live` is what crews drive, `replaced` is history. */
 export const ROUTE_STATES = ['proposed', 'live', 'replaced'] as const;

@@ -11,10 +11,20 @@ const name = (identifier: string): string => {
 };
 
 const EARTH_KM = 6371;
+const ROWS_PER_STATEMENT = 5_000;
 
 export function makeRowStore(q: Queryable): RowStore {
   const first = async (text: string, values: unknown[]): Promise<Row | null> =>
     (await q.query(text, values)).rows[0] ?? null;
+
+  // The table's own types do the casting: one JSON parameter whatever the number of rows.
+  const insertSome = async (table: string, rows: Row[], skipDoubles: boolean): Promise<number> => {
+    const columns = Object.keys(rows[0] ?? {});
+    const text =
+      `INSERT INTO ${name(table)} (${columns.map(name)}) SELECT ${columns.map((c) => `r.${name(c)}`)} ` +
+      `FROM jsonb_populate_recordset(NULL::${name(table)}, $1::jsonb) r${skipDoubles ? ' ON CONFLICT DO NOTHING' : ''}`;
+    return (await q.query(text, [JSON.stringify(rows)])).rowCount ?? 0;
+  };
 
   return {
     get: (table, id) => first(`SELECT * FROM ${name(table)} WHERE id = $1`, [id]),
@@ -30,12 +40,16 @@ export function makeRowStore(q: Queryable): RowStore {
       return rows[0] ?? {};
     },
 
-    async insertMany(table, rows) {
-      if (rows.length === 0) return;
-      const columns = Object.keys(rows[0] ?? {});
-      // The table's own types do the casting: one JSON parameter whatever the number of rows.
-      const text = `INSERT INTO ${name(table)} (${columns.map(name)}) SELECT ${columns.map((c) => `r.${name(c)}`)} FROM jsonb_populate_recordset(NULL::${name(table)}, $1::jsonb) r`;
-      await q.query(text, [JSON.stringify(rows)]);
+    async insertMany(table, rows, options = {}) {
+      let inserted = 0;
+      for (let at = 0; at < rows.length; at += ROWS_PER_STATEMENT) {
+        inserted += await insertSome(
+          table,
+          rows.slice(at, at + ROWS_PER_STATEMENT),
+          options.skipDoubles === true,
+        );
+      }
+      return inserted;
     },
 
     async update(table, id, change) {

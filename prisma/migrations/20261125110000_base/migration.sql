@@ -176,6 +176,7 @@ CREATE TABLE "line" (
     "length_m" DOUBLE PRECISION,
     "lift_m" DOUBLE PRECISION,
     "installed_on" DATE,
+    "ferrous_iron_mg_l" DOUBLE PRECISION,
     "perforated" BOOLEAN,
     "wrapped" BOOLEAN,
     "slots_blocked" BOOLEAN NOT NULL DEFAULT false,
@@ -1326,7 +1327,7 @@ ALTER TABLE depot ADD CONSTRAINT depot_on_the_map CHECK (latitude BETWEEN -90 AN
 ALTER TABLE care_terms ADD CONSTRAINT care_terms_range CHECK (interval_days > 0 AND visits_per_year > 0 AND early_visits_per_year >= 0 AND price_minor >= 0);
 ALTER TABLE line ADD CONSTRAINT line_drains_to_one_thing CHECK (
   (drains_to = 'pit') = (drains_to_pit_id IS NOT NULL) AND (drains_to = 'line') = (drains_to_line_id IS NOT NULL));
-ALTER TABLE line ADD CONSTRAINT line_limits CHECK (action_limit > 0 AND action_limit < 1 AND plug_limit > 0 AND plug_limit <= 1 AND length_m > 0);
+ALTER TABLE line ADD CONSTRAINT line_limits CHECK (action_limit > 0 AND action_limit < 1 AND plug_limit > 0 AND plug_limit <= 1 AND length_m > 0 AND ferrous_iron_mg_l >= 0);
 ALTER TABLE line_section ADD CONSTRAINT line_section_range CHECK (bore_mm > 0 AND from_m >= 0 AND to_m > from_m AND (from_m IS NULL) = (to_m IS NULL));
 ALTER TABLE inspection ADD CONSTRAINT inspection_of_one_thing CHECK (num_nonnulls(line_id, pit_id) = 1);
 ALTER TABLE inspection ADD CONSTRAINT inspection_reading CHECK (

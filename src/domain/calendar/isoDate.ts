@@ -1,4 +1,4 @@
-import { WEEKDAYS } from '../words.js';
+import { WEEKDAYS, type Weekday } from '../words.js';
 
 /** A calendar day `YYYY-MM-DD` of the business's own zone; no time, no zone of its own. */
 export type IsoDate = string;
@@ -27,8 +27,6 @@ export function addDays(date: IsoDate, days: number): IsoDate {
 export function daysBetween(from: IsoDate, to: IsoDate): number {
   return dayNumber(to) - dayNumber(from);
 }
-
-export type Weekday = (typeof WEEKDAYS)[number];
 
 export function weekdayOf(date: IsoDate): Weekday {
   return WEEKDAYS[(((dayNumber(date) + 4) % 7) + 7) % 7]!;

@@ -261,6 +261,7 @@ export const lines: Resource = {
     length: f.quantity('length', 'length_m'),
     lift: f.quantity('length', 'lift_m'),
     installedOn: f.dayField(),
+    ferrousIron: f.quantity('concentration', 'ferrous_iron_mg_l'),
     perforated: f.yesNo(),
     wrapped: f.yesNo(),
     slotsBlocked: f.flag(),
