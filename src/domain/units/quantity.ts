@@ -55,19 +55,40 @@ export type DimensionName = keyof typeof DIMENSIONS;
 
 export const unitsOf = (dimension: DimensionName): string[] => Object.keys(DIMENSIONS[dimension].units);
 
+const isDimension = (name: string): name is DimensionName => Object.hasOwn(DIMENSIONS, name);
+
+/** The dimension a unit measures; a bore is a length. Null for a unit nobody here uses. */
+export function dimensionOf(unit: string): DimensionName | null {
+  for (const name of Object.keys(DIMENSIONS)) {
+    if (isDimension(name) && Object.hasOwn(DIMENSIONS[name].units, unit)) return name;
+  }
+  return null;
+}
+
 function factor(dimension: DimensionName, unit: string): number {
   const units: Record<string, number> = DIMENSIONS[dimension].units;
   const found = Object.hasOwn(units, unit) ? units[unit] : undefined;
-  if (found === undefined) {
-    throw new RangeError(`${unit} is not a unit of ${dimension}; use ${unitsOf(dimension).join(', ')}`);
-  }
-  return found;
+  if (found !== undefined) return found;
+  const other = dimensionOf(unit);
+  const what = other === null ? `${unit} is not a unit known here` : `${unit} is a unit of ${other}`;
+  throw new RangeError(`${what}; a ${dimension} is wanted, in ${unitsOf(dimension).join(', ')}`);
 }
 
-/** @throws {RangeError} When the unit belongs to another dimension; names the units that would be right. */
+/**
+ * A quantity in the one unit its dimension is stored in (lengths m, bores mm, L, L/s, kPa, m/s, N, W, fall over
+ * length, mg/L).
+ *
+ * @throws {RangeError} When the unit belongs to another dimension, naming the units that would be right, or
+ *   when the value is no number.
+ */
 export function toStored(quantity: Quantity, dimension: DimensionName): number {
+  if (!Number.isFinite(quantity.value)) throw new RangeError(`not a number: ${quantity.value}`);
   return quantity.value * factor(dimension, quantity.unit);
 }
+
+/** A stored value in one unit, unrounded. @throws {RangeError} When the unit belongs to another dimension. */
+export const inUnit = (value: number, dimension: DimensionName, unit: string): number =>
+  value / factor(dimension, unit);
 
 /** A stored value in the usual unit of a system, without the noise of the last digits. */
 export function fromStored(value: number, dimension: DimensionName, system: UnitSystem): Quantity {
