@@ -41,7 +41,7 @@ export function riskDate(asOf: IsoDate, passage: FirstPassage, risk: number): Is
  * @param cycleDays From the last clean to the visit.
  */
 export function allowedChance(yearlyRisk: number, cycleDays: number): number {
-  return -Math.expm1((cycleDays / 365.25) * Math.log1p(-yearlyRisk));
+  return 1 - Math.exp((cycleDays / 365.25) * Math.log(1 - yearlyRisk));
 }
 
 /**
