@@ -17,12 +17,13 @@ export function makeRowStore(q: Queryable): RowStore {
   const first = async (text: string, values: unknown[]): Promise<Row | null> =>
     (await q.query(text, values)).rows[0] ?? null;
 
-  // The table's own types do the casting: one JSON parameter whatever the number of rows.
+  // The table's own types do the casting: one JSON parameter whatever the number of rows. The schema is
+  // named because PostgreSQL has a type of its own called line.
   const insertSome = async (table: string, rows: Row[], skipDoubles: boolean): Promise<number> => {
     const columns = Object.keys(rows[0] ?? {});
     const text =
       `INSERT INTO ${name(table)} (${columns.map(name)}) SELECT ${columns.map((c) => `r.${name(c)}`)} ` +
-      `FROM jsonb_populate_recordset(NULL::${name(table)}, $1::jsonb) r${skipDoubles ? ' ON CONFLICT DO NOTHING' : ''}`;
+      `FROM jsonb_populate_recordset(NULL::public.${name(table)}, $1::jsonb) r${skipDoubles ? ' ON CONFLICT DO NOTHING' : ''}`;
     return (await q.query(text, [JSON.stringify(rows)])).rowCount ?? 0;
   };
 
