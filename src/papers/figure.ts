@@ -1,0 +1,159 @@
+import { FONT, INK, PAPER, QUIET, SMALL_PX, TEXT_PX, TITLE_PX } from './look.js';
+import { join, type Markup, px, tag, text } from './markup.js';
+import { fitText, textWidth, wrapText } from './textWidth.js';
+
+/** The field inside the axes, in the picture's own pixels. */
+export interface Field {
+  left: number;
+  right: number;
+  top: number;
+  bottom: number;
+}
+
+export interface LegendItem {
+  /** Draws the sample centred on (x, y), no wider than 26 px. */
+  sample: (x: number, y: number) => Markup;
+  label: string;
+}
+
+export interface Figure {
+  title: string;
+  /** What, of whom, how many readings: one line under the title. */
+  subtitle: string;
+  /** The figure in words, for who cannot see it. */
+  summary: string;
+  fieldHeight: number;
+  draw: (field: Field) => readonly Markup[];
+  legend: readonly LegendItem[];
+  /** Sources, cautions, how to read it. */
+  notes: readonly string[];
+  width?: number;
+  marginLeft?: number;
+  marginRight?: number;
+  /** Room under the field for the axis and its title. */
+  axisHeight?: number;
+}
+
+const FIGURE_WIDTH = 760;
+const EDGE = 14;
+const NOTE_STEP = 15;
+const LEGEND_STEP = 19;
+const SAMPLE_WIDTH = 30;
+
+/** A whole picture: title, drawing, legend and notes, on white, read aloud as title and summary. */
+export function figure(asked: Figure): string {
+  const width = asked.width ?? FIGURE_WIDTH;
+  const inner = width - 2 * EDGE;
+  const titles = wrapText(asked.title, inner, TITLE_PX * 1.08).slice(0, 2);
+  const subtitles = wrapText(asked.subtitle, inner, TEXT_PX).slice(0, 3);
+  const headHeight = 10 + titles.length * 20 + subtitles.length * 16 + 14;
+  const field: Field = {
+    left: asked.marginLeft ?? 62,
+    right: width - (asked.marginRight ?? 22),
+    top: headHeight,
+    bottom: headHeight + asked.fieldHeight,
+  };
+  const legendTop = field.bottom + (asked.axisHeight ?? 48);
+  const legend = legendRows(asked.legend, inner, legendTop);
+  const notes = asked.notes.flatMap((note) => wrapText(note, inner, SMALL_PX));
+  const notesTop = legend.bottom + (notes.length > 0 ? 4 : 0);
+  const height = notesTop + notes.length * NOTE_STEP + 10;
+
+  return svg(
+    { width, height, title: asked.title, summary: asked.summary },
+    ...titles.map((line, i) => label(line, EDGE, 26 + i * 20, { size: TITLE_PX, weight: 'bold' })),
+    ...subtitles.map((line, i) => label(line, EDGE, 10 + titles.length * 20 + 14 + i * 16, { fill: QUIET })),
+    ...asked.draw(field),
+    legend.markup,
+    ...notes.map((line, i) =>
+      label(line, EDGE, notesTop + 12 + i * NOTE_STEP, { size: SMALL_PX, fill: QUIET }),
+    ),
+  );
+}
+
+interface Sheet {
+  width: number;
+  height: number;
+  title: string;
+  summary: string;
+}
+
+/** The outermost element; names no ids, so any number of pictures can stand in one page. */
+export function svg({ width, height, title, summary }: Sheet, ...children: readonly Markup[]): string {
+  return tag(
+    'svg',
+    {
+      xmlns: 'http://www.w3.org/2000/svg',
+      viewBox: `0 0 ${px(width)} ${px(height)}`,
+      width,
+      height,
+      role: 'img',
+      'aria-label': title,
+      'font-family': FONT,
+      'font-size': TEXT_PX,
+      fill: INK,
+    },
+    tag('title', {}, text(title)),
+    tag('desc', {}, text(summary)),
+    tag('rect', { width, height, fill: PAPER }),
+    ...children,
+  );
+}
+
+interface LabelStyle {
+  size?: number;
+  fill?: string;
+  weight?: 'bold';
+  anchor?: 'middle' | 'end';
+  /** Cut with "…" beyond this width. */
+  maxWidth?: number;
+  /** White behind the letters, where lines may run through them. */
+  halo?: true;
+  turned?: true;
+}
+
+export function label(words: string, x: number, y: number, style: LabelStyle = {}): Markup {
+  const size = style.size ?? TEXT_PX;
+  const fitted = style.maxWidth === undefined ? words : fitText(words, style.maxWidth, size);
+  return tag(
+    'text',
+    {
+      x,
+      y,
+      'font-size': size === TEXT_PX ? null : size,
+      fill: style.fill ?? null,
+      'font-weight': style.weight ?? null,
+      'text-anchor': style.anchor ?? null,
+      stroke: style.halo ? PAPER : null,
+      'stroke-width': style.halo ? 3 : null,
+      'paint-order': style.halo ? 'stroke' : null,
+      'stroke-linejoin': style.halo ? 'round' : null,
+      transform: style.turned ? `rotate(-90 ${px(x)} ${px(y)})` : null,
+    },
+    text(fitted),
+  );
+}
+
+function legendRows(
+  items: readonly LegendItem[],
+  width: number,
+  top: number,
+): { markup: Markup; bottom: number } {
+  let x = 0;
+  let row = 0;
+  const drawn = items.map(({ sample, label: words }) => {
+    const wide = Math.min(width, SAMPLE_WIDTH + textWidth(words, TEXT_PX) + 14);
+    if (x > 0 && x + wide > width) {
+      x = 0;
+      row += 1;
+    }
+    const y = top + 8 + row * LEGEND_STEP;
+    const item = join([
+      sample(EDGE + x + 13, y),
+      label(words, EDGE + x + SAMPLE_WIDTH, y + 4, { maxWidth: width - SAMPLE_WIDTH }),
+    ]);
+    x += wide;
+    return item;
+  });
+  return { markup: join(drawn), bottom: items.length === 0 ? top : top + (row + 1) * LEGEND_STEP };
+}

@@ -1,0 +1,103 @@
+import { dayNumber, type IsoDate, weekdayOf } from '../domain/calendar/isoDate.js';
+import { type DimensionName, fromStored, type UnitSystem } from '../domain/units/quantity.js';
+
+/** Keeps a number and its unit on one line; a thin one between thousands, which no country reads as a comma. */
+const NO_BREAK = '\u00A0';
+const THIN = '\u202F';
+const MINUS = '\u2212';
+
+/** A number as printed: thousands apart, a real minus sign, at most `decimals` decimals, no trailing zeros. */
+export function numberText(value: number, decimals = 0): string {
+  if (!Number.isFinite(value)) throw new RangeError(`not a number that can be printed: ${value}`);
+  const [whole = '0', part = ''] = Math.abs(value).toFixed(decimals).split('.');
+  const kept = part.replace(/0+$/, '');
+  const grouped = whole.replace(/\B(?=(\d{3})+(?!\d))/g, THIN);
+  const sign = value < 0 && /[1-9]/.test(whole + kept) ? MINUS : '';
+  return `${sign}${grouped}${kept === '' ? '' : `.${kept}`}`;
+}
+
+export function shareText(share: number, decimals = 0): string {
+  return `${numberText(100 * share, decimals)}${NO_BREAK}%`;
+}
+
+/** "1 reading", "23 readings": every figure says how much stands behind it. */
+export function countText(count: number, one: string, many = `${one}s`): string {
+  return `${numberText(count)}${NO_BREAK}${count === 1 ? one : many}`;
+}
+
+export function withUnit(value: number, unit: string, decimals = 0): string {
+  return `${numberText(value, decimals)}${NO_BREAK}${unit}`;
+}
+
+/** A stored quantity in the unit people of that system use, to about three figures. */
+export function quantityText(stored: number, dimension: DimensionName, system: UnitSystem): string {
+  const { value, unit } = fromStored(stored, dimension, system);
+  const size = Math.abs(value);
+  return withUnit(value, unit, size >= 100 || size === 0 ? 0 : size >= 10 ? 1 : 2);
+}
+
+export const MONTHS = [
+  'Jan',
+  'Feb',
+  'Mar',
+  'Apr',
+  'May',
+  'Jun',
+  'Jul',
+  'Aug',
+  'Sep',
+  'Oct',
+  'Nov',
+  'Dec',
+] as const;
+const WEEKDAY_NAMES = {
+  sun: 'Sun',
+  mon: 'Mon',
+  tue: 'Tue',
+  wed: 'Wed',
+  thu: 'Thu',
+  fri: 'Fri',
+  sat: 'Sat',
+} as const;
+
+/** "4 Jun 2026": day and month cannot be taken for each other on either side of an ocean. */
+export function dayText(date: IsoDate): string {
+  dayNumber(date);
+  const [year = '', month = '1', day = '1'] = date.split('-');
+  return `${Number(day)}${NO_BREAK}${MONTHS[Number(month) - 1] ?? ''}${NO_BREAK}${year}`;
+}
+
+export function weekdayText(date: IsoDate): string {
+  return `${WEEKDAY_NAMES[weekdayOf(date)]}${NO_BREAK}${dayText(date)}`;
+}
+
+/** Seconds since midnight as "7:30", past midnight as "0:20 +1"; US papers say "7:30 am". */
+export function clockText(seconds: number, system: UnitSystem): string {
+  const minutes = Math.round(seconds / 60);
+  const day = Math.floor(minutes / 1440);
+  const hour = Math.floor(minutes / 60) - 24 * day;
+  const minute = String(minutes % 60).padStart(2, '0');
+  const next = day > 0 ? `${NO_BREAK}+${day}` : '';
+  if (system === 'metric') return `${hour}:${minute}${next}`;
+  return `${hour % 12 === 0 ? 12 : hour % 12}:${minute}${NO_BREAK}${hour < 12 ? 'am' : 'pm'}${next}`;
+}
+
+/** "45 min", "1 h 05". */
+export function durationText(seconds: number): string {
+  const minutes = Math.round(seconds / 60);
+  if (minutes < 60) return withUnit(minutes, 'min');
+  return `${numberText(Math.floor(minutes / 60))}${NO_BREAK}h${NO_BREAK}${String(minutes % 60).padStart(2, '0')}`;
+}
+
+/** Road distance in km or miles. */
+export function distanceText(metres: number, system: UnitSystem): string {
+  return system === 'metric' ? withUnit(metres / 1000, 'km', 1) : withUnit(metres / METRES_PER_MILE, 'mi', 1);
+}
+
+/** International mile, exact by definition. */
+export const METRES_PER_MILE = 1609.344;
+
+/** Words that may run right to left, kept from turning the words around them. */
+export function isolated(words: string): string {
+  return `\u2068${words}\u2069`;
+}

@@ -1,0 +1,65 @@
+import type { DueRule } from '../domain/fouling/dueDateReason.js';
+import type { LineKind, Material, Method, Phase, PlugCause } from '../domain/words.js';
+
+/** The words of the lists as people read them on paper. */
+export const METHOD_TEXT: Readonly<Record<Method, string>> = {
+  camera: 'camera',
+  outlet_look: 'look at the outlet',
+  outlet_depth: 'depth at the outlet',
+  timed_fill: 'timed fill',
+  poured_flow: 'poured flow',
+  pit_drawdown: 'pit draw-down',
+  passes_to_clear: 'passes to clear',
+  by_word: 'by word',
+};
+
+export const PHASE_TEXT: Readonly<Record<Phase, string>> = {
+  before_cleaning: 'before a clean',
+  after_cleaning: 'after a clean',
+  no_cleaning: 'no clean',
+};
+
+export const LINE_KIND_TEXT: Readonly<Record<LineKind, string>> = {
+  sump_discharge: 'sump discharge',
+  footing_drain: 'footing drain',
+  floor_drain: 'floor drain',
+  yard_drain: 'yard drain',
+};
+
+export const MATERIAL_TEXT: Readonly<Record<Material, string>> = {
+  pvc: 'PVC',
+  corrugated_hdpe: 'corrugated HDPE',
+  clay: 'clay',
+  concrete: 'concrete',
+  cast_iron: 'cast iron',
+  other: 'other material',
+  unknown: 'material unknown',
+};
+
+export const PLUG_CAUSE_TEXT: Readonly<Record<PlugCause, string>> = {
+  deposit: 'deposit',
+  ice: 'ice',
+  roots: 'roots',
+  crushed: 'crushed',
+  debris: 'debris',
+  buried_outlet: 'outlet buried',
+  animal: 'animal',
+  unknown: 'cause unknown',
+};
+
+/** What set the due date, short enough to stand beside its mark. */
+export const DUE_RULE_TEXT: Readonly<Record<DueRule, string>> = {
+  refused: 'client refused',
+  postponed: 'client postponed',
+  over_limit: 'over its limit',
+  after_plug: 'reopened after a plug',
+  recheck: 'recheck',
+  risk: 'yearly risk',
+  cost_least: 'least cost',
+  hardening: 'before it hardens',
+  care_terms: 'care terms',
+  first_interval: 'first interval',
+  growth: 'interval grows slowly',
+  max_interval: 'longest interval',
+  closed_season: 'before a closed season',
+};
