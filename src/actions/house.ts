@@ -1,4 +1,5 @@
 import type { BusinessZone } from '../domain/calendar/businessZone.js';
+import type { IsoDate } from '../domain/calendar/isoDate.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import type { Actor, Clock, RowStore } from './ports.js';
 
@@ -31,7 +32,17 @@ export interface KeyStore {
   used(keyId: string): Promise<void>;
 }
 
+/** Questions about work and routes. */
+export interface WorkStore {
+  /** Whether the person's crew of that day has the site on its live route of that day. */
+  isOnRouteOf(memberId: string, day: IsoDate, siteId: string): Promise<boolean>;
+  crewOf(memberId: string, day: IsoDate): Promise<string | null>;
+  /** Pit draw-down of the line's pump right after its last measured clean, mm a minute; null: none on record. */
+  cleanDrawdown(lineId: string): Promise<number | null>;
+}
+
 export interface Stores {
+  work: WorkStore;
   rows: RowStore;
   claims: ClaimStore;
   keys: KeyStore;

@@ -11,6 +11,7 @@ import {
 } from 'fastify-type-provider-zod';
 import { v7 as newId } from 'uuid';
 import type { House } from '../actions/house.js';
+import { registerFindingRoutes } from './findingRoutes.js';
 import { registerHouseRoutes } from './houseRoutes.js';
 import { checkKeys } from './keyCheck.js';
 import { answerError, DOOR_ANSWERS, sendProblem } from './problemAnswers.js';
@@ -118,6 +119,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
         : reply.code(503).send({ status: 'not ready' }),
   });
   for (const resource of RESOURCES) registerResource(app, house, resource);
+  registerFindingRoutes(app, house);
   registerHouseRoutes(app, house);
   return app;
 }

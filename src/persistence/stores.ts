@@ -2,7 +2,8 @@ import type { Stores } from '../actions/house.js';
 import { makeClaimStore } from './claimStore.js';
 import { makeKeyStore } from './keyStore.js';
 import { makeRowStore, type Queryable } from './rowStore.js';
+import { makeWorkStore } from './workStore.js';
 
 export function makeStores(q: Queryable): Stores {
-  return { rows: makeRowStore(q), claims: makeClaimStore(q), keys: makeKeyStore(q) };
+  return { rows: makeRowStore(q), claims: makeClaimStore(q), keys: makeKeyStore(q), work: makeWorkStore(q) };
 }

@@ -1,0 +1,82 @@
+import { v7 as newId } from 'uuid';
+import type { CameBack, FlowProven, TaskKind } from '../domain/words.js';
+import type { House, Stores } from './house.js';
+import { mayWorkOn } from './mayWorkOn.js';
+import type { Actor, Row } from './ports.js';
+import { type FieldFault, Refused } from './problems.js';
+
+export interface NewClean {
+  id: string | null;
+  lineId: string | null;
+  pitId: string | null;
+  cleanedAt: string;
+  task: TaskKind | null;
+  crewId: string | null;
+  workOrderId: string | null;
+  flowProven: FlowProven | null;
+  cameBack: CameBack | null;
+  passes: number | null;
+  nozzleStoppedM: number | null;
+  waterL: number | null;
+  waterWentTo: string | null;
+  note: string | null;
+}
+
+/** Records that a line or pit was cleaned then, measured or not. */
+export async function recordClean(
+  house: House,
+  stores: Stores,
+  actor: Actor,
+  clean: NewClean,
+  pointer = '#',
+): Promise<Row> {
+  const faults: FieldFault[] = [];
+  if ((clean.lineId === null) === (clean.pitId === null)) {
+    faults.push({
+      pointer: `${pointer}/lineId`,
+      detail: 'one line or one pit is cleaned',
+      remedy: 'give lineId or pitId',
+    });
+  }
+  if (Date.parse(clean.cleanedAt) > house.clock.now().getTime() + 5 * 60_000) {
+    faults.push({
+      pointer: `${pointer}/cleanedAt`,
+      detail: 'lies in the future',
+      remedy: 'the moment the clean was done',
+    });
+  }
+  if (faults.length > 0) throw new Refused({ code: 'rule-broken', rule: 'clean', faults });
+  const [table, id] = clean.lineId !== null ? ['line', clean.lineId] : ['pit', clean.pitId ?? ''];
+  const thing = await stores.rows.get(table, id);
+  if (!thing) {
+    throw new Refused({
+      code: 'unknown-reference',
+      faults: [
+        {
+          pointer: `${pointer}/${table}Id`,
+          detail: `there is no ${table} ${id}`,
+          remedy: `give the id of a recorded ${table}`,
+        },
+      ],
+    });
+  }
+  await mayWorkOn(house, stores, actor, String(thing['site_id']), clean.cleanedAt);
+  return stores.rows.insert('clean', {
+    id: clean.id ?? newId(),
+    line_id: clean.lineId,
+    pit_id: clean.pitId,
+    cleaned_at: clean.cleanedAt,
+    received_at: house.clock.now().toISOString(),
+    author: actor.name,
+    crew_id: clean.crewId,
+    work_order_id: clean.workOrderId,
+    task: clean.task,
+    flow_proven: clean.flowProven,
+    came_back: clean.cameBack,
+    passes: clean.passes,
+    nozzle_stopped_m: clean.nozzleStoppedM,
+    water_l: clean.waterL,
+    water_went_to: clean.waterWentTo,
+    note: clean.note,
+  });
+}

@@ -1,0 +1,188 @@
+import { v7 as newId } from 'uuid';
+import { CONVERSION_VERSION, occlusionOf, type Reading } from '../domain/readings/occlusionOf.js';
+import type { Deposit, OutletState, Phase, PlugCause } from '../domain/words.js';
+import type { House, Stores } from './house.js';
+import { mayWorkOn } from './mayWorkOn.js';
+import type { Actor, Row } from './ports.js';
+import { type FieldFault, Refused } from './problems.js';
+
+export interface NewInspection {
+  id: string | null;
+  lineId: string | null;
+  pitId: string | null;
+  observedAt: string;
+  phase: Phase;
+  reading: Reading | null;
+  plugged: PlugCause | null;
+  deposit: Deposit;
+  outletState: OutletState | null;
+  place: string | null;
+  distanceM: number | null;
+  crewId: string | null;
+  workOrderId: string | null;
+  replacesId: string | null;
+  deviceClockOffsetS: number | null;
+  note: string | null;
+}
+
+/** A device's clock may run ahead by so much before its time is refused as the future (common practice). */
+const CLOCK_AHEAD_MS = 5 * 60_000;
+
+/**
+ * Records what one person found at one moment. The reading is kept as it was read; its occlusion is derived.
+ *
+ * @param pointer JSON pointer of the inspection in the request, for faults.
+ */
+export async function recordInspection(
+  house: House,
+  stores: Stores,
+  actor: Actor,
+  found: NewInspection,
+  pointer = '#',
+): Promise<Row> {
+  const faults: FieldFault[] = [];
+  const fault = (field: string, detail: string, remedy: string) =>
+    faults.push({ pointer: `${pointer}/${field}`, detail, remedy });
+  if ((found.lineId === null) === (found.pitId === null))
+    fault('lineId', 'one line or one pit is inspected', 'give lineId or pitId');
+  if (Date.parse(found.observedAt) > house.clock.now().getTime() + CLOCK_AHEAD_MS) {
+    fault('observedAt', 'lies in the future', 'the moment it was seen; check the clock of the device');
+  }
+  if (found.reading !== null && found.plugged !== null)
+    fault('plugged', 'a plugged line has no reading', 'give plugged or reading, not both');
+  if (found.lineId !== null && found.reading === null && found.plugged === null)
+    fault('reading', 'nothing was read', 'give a reading, or plugged with its cause');
+  if (faults.length > 0) throw new Refused({ code: 'rule-broken', rule: 'inspection', faults });
+
+  const thing = await thingOf(stores, found, pointer);
+  await mayWorkOn(house, stores, actor, String(thing['site_id']), found.observedAt);
+  const derived =
+    found.reading === null || found.lineId === null
+      ? null
+      : await derive(stores, thing, found.reading, pointer);
+
+  const replaced = found.replacesId === null ? null : await replace(house, stores, found.replacesId, pointer);
+  return stores.rows.insert('inspection', {
+    id: found.id ?? newId(),
+    line_id: found.lineId,
+    pit_id: found.pitId,
+    observed_at: found.observedAt,
+    received_at: house.clock.now().toISOString(),
+    device_clock_offset_s: found.deviceClockOffsetS,
+    author: actor.name,
+    crew_id: found.crewId,
+    work_order_id: found.workOrderId,
+    phase: found.phase,
+    method: found.reading?.method ?? null,
+    raw: found.reading ?? {},
+    conversion_version: CONVERSION_VERSION,
+    occlusion: derived?.occlusion ?? null,
+    standard_error: derived?.standardError ?? null,
+    bound: derived?.bound ?? 'exact',
+    notes: JSON.stringify(derived?.notes ?? []),
+    plugged: found.plugged !== null,
+    plug_cause: found.plugged,
+    deposit: found.deposit,
+    outlet_state: found.outletState,
+    place: found.place,
+    distance_m: found.distanceM,
+    note: found.note,
+    replaces_id: replaced,
+  });
+}
+
+async function thingOf(
+  stores: Stores,
+  found: Pick<NewInspection, 'lineId' | 'pitId'>,
+  pointer: string,
+): Promise<Row> {
+  const [table, id, field] =
+    found.lineId !== null ? ['line', found.lineId, 'lineId'] : ['pit', found.pitId ?? '', 'pitId'];
+  const thing = await stores.rows.get(table, id);
+  if (thing) return thing;
+  throw new Refused({
+    code: 'unknown-reference',
+    faults: [
+      {
+        pointer: `${pointer}/${field}`,
+        detail: `there is no ${table} ${id}`,
+        remedy: `give the id of a recorded ${table}`,
+      },
+    ],
+  });
+}
+
+async function derive(stores: Stores, line: Row, reading: Reading, pointer: string) {
+  const [section] = (
+    await stores.rows.all('line_section', [
+      { column: 'line_id', is: '=', value: line['id'] },
+      { column: 'removed_on', is: 'null' },
+    ])
+  ).filter((each) => each['bore_mm'] === line['main_bore_mm']);
+  const got = occlusionOf(reading, {
+    kind: line['kind'] as never,
+    material: line['main_material'] as never,
+    boreMm: line['main_bore_mm'] === null ? null : Number(line['main_bore_mm']),
+    slope: section?.['slope'] == null ? null : Number(section['slope']),
+    cleanDrawdownMmPerMinute:
+      reading.method === 'pit_drawdown' ? await stores.work.cleanDrawdown(String(line['id'])) : null,
+  });
+  if (got.ok) return got;
+  throw new Refused({
+    code: 'rule-broken',
+    rule: 'reading',
+    faults: got.faults.map((fault) => ({ ...fault, pointer: fault.pointer.replace('#', pointer) })),
+  });
+}
+
+/** The replaced one stays, marked; it no longer counts. */
+async function replace(house: House, stores: Stores, id: string, pointer: string): Promise<string> {
+  const old = await stores.rows.lock('inspection', id);
+  if (!old) {
+    throw new Refused({
+      code: 'unknown-reference',
+      faults: [
+        {
+          pointer: `${pointer}/replacesId`,
+          detail: `there is no inspection ${id}`,
+          remedy: 'give the id of the inspection to replace',
+        },
+      ],
+    });
+  }
+  if (old['withdrawn_at'] !== null || old['replaced_at'] !== null) {
+    throw new Refused({
+      code: 'wrong-state',
+      resource: 'inspection',
+      id,
+      state: old['withdrawn_at'] === null ? 'replaced' : 'withdrawn',
+      allowed: ['in force'],
+      detail: 'Only an inspection in force can be replaced.',
+    });
+  }
+  await stores.rows.update('inspection', id, { replaced_at: house.clock.now().toISOString() });
+  return id;
+}
+
+/** Takes an inspection or a clean out of force; it stays on record with the reason. */
+export async function withdraw(
+  house: House,
+  stores: Stores,
+  actor: Actor,
+  table: 'inspection' | 'clean',
+  id: string,
+  because: string,
+): Promise<Row> {
+  const row = await stores.rows.lock(table, id);
+  if (!row) throw new Refused({ code: 'not-found', resource: table, id });
+  const isOffice = actor.roles.some((role) => role === 'dispatcher' || role === 'owner');
+  if (!isOffice && row['author'] !== actor.name)
+    throw new Refused({ code: 'not-found', resource: table, id });
+  if (row['withdrawn_at'] !== null) return row;
+  return (
+    (await stores.rows.update(table, id, {
+      withdrawn_at: house.clock.now().toISOString(),
+      withdrawn_because: because,
+    })) ?? row
+  );
+}

@@ -1,0 +1,249 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { v7 as newUuid } from 'uuid';
+import { z } from 'zod';
+import type { House, Stores } from '../actions/house.js';
+import type { Actor, Condition, Row } from '../actions/ports.js';
+import { Refused } from '../actions/problems.js';
+import { recordClean } from '../actions/recordClean.js';
+import { recordInspection, withdraw } from '../actions/recordInspection.js';
+import type { UnitSystem } from '../domain/units/quantity.js';
+import { METHODS, type Role } from '../domain/words.js';
+import { keepConflict } from './conflicts.js';
+import {
+  cleanOf,
+  cleanView,
+  inspectionOf,
+  inspectionView,
+  newClean,
+  newInspection,
+  viewClean,
+  viewInspection,
+} from './findingShapes.js';
+import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
+import { snake, unitsQuery } from './resource.js';
+import { id, instant, refusals, text } from './shapes.js';
+import { takeId, write } from './writes.js';
+
+const WRITERS: readonly Role[] = ['dispatcher', 'owner', 'technician', 'integration'];
+const READERS: readonly Role[] = ['dispatcher', 'owner', 'integration'];
+
+/** What inspections and cleans have in common at the door. */
+interface Finding {
+  table: 'inspection' | 'clean';
+  path: string;
+  component: string;
+  at: string;
+  schema: z.ZodType;
+  view: z.ZodType;
+  record: (stores: Stores, actor: Actor, body: unknown, id: string, pointer: string) => Promise<Row>;
+  toView: (row: Row, units: UnitSystem) => Record<string, unknown>;
+  filters: Record<string, z.ZodType>;
+}
+
+export function registerFindingRoutes(app: FastifyInstance, house: House): void {
+  registerFinding(app, house, {
+    table: 'inspection',
+    path: 'inspections',
+    component: 'Inspection',
+    at: 'observedAt',
+    schema: newInspection,
+    view: inspectionView,
+    record: (stores, actor, body, newId, pointer) =>
+      recordInspection(
+        house,
+        stores,
+        actor,
+        inspectionOf(body as z.infer<typeof newInspection>, newId),
+        pointer,
+      ),
+    toView: viewInspection,
+    filters: { method: z.enum(METHODS).optional() },
+  });
+  registerFinding(app, house, {
+    table: 'clean',
+    path: 'cleans',
+    component: 'Clean',
+    at: 'cleanedAt',
+    schema: newClean,
+    view: cleanView,
+    record: (stores, actor, body, newId, pointer) =>
+      recordClean(house, stores, actor, cleanOf(body as z.infer<typeof newClean>, newId), pointer),
+    toView: viewClean,
+    filters: {},
+  });
+}
+
+function registerFinding(app: FastifyInstance, house: House, finding: Finding): void {
+  const { table, path, component, view } = finding;
+  const unitsOf = (request: FastifyRequest) => (request.query as { units?: UnitSystem }).units ?? house.units;
+  const tags = [path];
+
+  /** The same id and content again is answered with what is there. */
+  const recordOnce = async (
+    stores: Stores,
+    actor: Actor,
+    body: { id?: string | undefined },
+    pointer: string,
+  ): Promise<Row> => {
+    const given = body.id?.toLowerCase();
+    if (given !== undefined && !(await takeId(stores, table, given, body))) {
+      const row = await stores.rows.get(table, given);
+      if (row) return row;
+    }
+    return finding.record(stores, actor, body, given ?? newUuid(), pointer);
+  };
+
+  app.post(
+    `/v1/${path}`,
+    {
+      config: { roles: WRITERS },
+      schema: {
+        operationId: `create${component}`,
+        summary: `Record one ${table}`,
+        tags,
+        body: finding.schema,
+        querystring: unitsQuery,
+        response: { 201: view, ...refusals(409, 415, 422) },
+      },
+    },
+    (request, reply) => {
+      const body = request.body as { id?: string };
+      return keepConflict(house, request, table, body.id ?? newUuid(), () =>
+        write(house, request, reply, async (stores) => ({
+          status: 201,
+          body: finding.toView(await recordOnce(stores, request.actor, body, '#'), unitsOf(request)),
+        })),
+      );
+    },
+  );
+
+  app.post(
+    `/v1/${path}/batch`,
+    {
+      config: { roles: WRITERS },
+      schema: {
+        operationId: `create${component}Batch`,
+        summary: `Record up to 500 at once, all or nothing`,
+        tags,
+        body: z
+          .strictObject({ items: z.array(finding.schema).min(1).max(500) })
+          .meta({ id: `New${component}Batch` }),
+        querystring: unitsQuery,
+        response: {
+          201: z.object({ items: z.array(view) }).meta({ id: `${component}Batch` }),
+          ...refusals(409, 415, 422),
+        },
+      },
+    },
+    (request, reply) => batch(request, reply),
+  );
+
+  const batch = (request: FastifyRequest, reply: FastifyReply) =>
+    write(house, request, reply, async (stores) => {
+      const { items } = request.body as { items: { id?: string }[] };
+      const rows: Row[] = [];
+      for (const [i, item] of items.entries())
+        rows.push(await recordOnce(stores, request.actor, item, `#/items/${i}`));
+      return { status: 201, body: { items: rows.map((row) => finding.toView(row, unitsOf(request))) } };
+    });
+
+  app.get(
+    `/v1/${path}`,
+    {
+      config: { roles: READERS },
+      schema: {
+        operationId: `list${component}s`,
+        summary: `List ${path}, those in force unless all=true`,
+        tags,
+        querystring: listQuery({
+          filters: {
+            lineId: id.optional(),
+            pitId: id.optional(),
+            workOrderId: id.optional(),
+            [`${finding.at}From`]: instant.optional(),
+            [`${finding.at}To`]: instant.optional(),
+            all: z.stringbool().optional(),
+            ...finding.filters,
+          },
+          sorts: [finding.at, 'receivedAt'],
+        }),
+        response: { 200: pageAnswer(view, `${component}Page`), ...refusals() },
+      },
+    },
+    async (request, reply) => {
+      const asked = request.query as ListQuery;
+      const ask = pageAskOf(asked, conditions(asked, finding), {
+        columnOf: snake,
+        searchColumns: [],
+        defaultSort: `-${finding.at}`,
+      });
+      const rows = await house.stores.rows.page(table, { ...ask, limit: ask.limit + 1 });
+      return ask.answer(reply, request, rows, (row) => finding.toView(row, unitsOf(request)));
+    },
+  );
+
+  app.get(
+    `/v1/${path}/:id`,
+    {
+      config: { roles: READERS },
+      schema: {
+        operationId: `get${component}`,
+        summary: `Read one ${table}`,
+        tags,
+        params: z.strictObject({ id }),
+        querystring: unitsQuery,
+        response: { 200: view, ...refusals(404) },
+      },
+    },
+    async (request) => {
+      const { id } = request.params as { id: string };
+      const row = await house.stores.rows.get(table, id);
+      if (!row) throw new Refused({ code: 'not-found', resource: table, id });
+      return finding.toView(row, unitsOf(request));
+    },
+  );
+
+  app.post(
+    `/v1/${path}/:id/withdrawal`,
+    {
+      config: { roles: WRITERS },
+      schema: {
+        operationId: `withdraw${component}`,
+        summary: `Take one ${table} out of force; it stays on record with the reason`,
+        tags,
+        params: z.strictObject({ id }),
+        querystring: unitsQuery,
+        body: z.strictObject({ because: text(500) }).meta({ id: `${component}Withdrawal` }),
+        response: { 200: view, ...refusals(404, 409, 415, 422) },
+      },
+    },
+    (request, reply) =>
+      write(house, request, reply, async (stores) => {
+        const { id } = request.params as { id: string };
+        const { because } = request.body as { because: string };
+        return {
+          status: 200,
+          body: finding.toView(
+            await withdraw(house, stores, request.actor, table, id, because),
+            unitsOf(request),
+          ),
+        };
+      }),
+  );
+}
+
+function conditions(asked: Record<string, unknown>, finding: Finding): Condition[] {
+  const out: Condition[] = [];
+  for (const name of ['lineId', 'pitId', 'workOrderId', ...Object.keys(finding.filters)]) {
+    if (asked[name] !== undefined) out.push({ column: snake(name), is: '=', value: asked[name] });
+  }
+  if (asked[`${finding.at}From`] !== undefined)
+    out.push({ column: snake(finding.at), is: '>=', value: asked[`${finding.at}From`] });
+  if (asked[`${finding.at}To`] !== undefined)
+    out.push({ column: snake(finding.at), is: '<=', value: asked[`${finding.at}To`] });
+  if (asked['all'] !== true) {
+    out.push({ column: 'withdrawn_at', is: 'null' });
+    if (finding.table === 'inspection') out.push({ column: 'replaced_at', is: 'null' });
+  }
+  return out;
+}
