@@ -1,0 +1,48 @@
+import { importCommand } from './commands/import.js';
+import { keyCommand } from './commands/key.js';
+import { planCommand } from './commands/plan.js';
+import { serveCommand } from './commands/serve.js';
+import { readConfig } from './config.js';
+import { openHouse } from './main.js';
+
+interface Command {
+  about: string;
+  run: (args: string[]) => Promise<number>;
+}
+
+const COMMANDS: Record<string, Command> = {
+  serve: { about: 'serve the API until stopped', run: () => serveCommand(readConfig(process.env)) },
+  migrate: {
+    about: 'bring the database to this release',
+    run: async () => {
+      const open = await openHouse(readConfig(process.env));
+      await open.close();
+      return 0;
+    },
+  },
+  import: {
+    about: 'bring a client base in from CSV files',
+    run: (args) => importCommand(args, readConfig(process.env)),
+  },
+  plan: { about: 'plan routes for a problem file, without a database', run: planCommand },
+  key: { about: 'make an access key', run: (args) => keyCommand(args, readConfig(process.env)) },
+};
+
+/** One door for everything that is run by hand. Exit codes: 0 done, 1 refused or failed, 2 called wrongly. */
+async function main(): Promise<number> {
+  const [name = '', ...args] = process.argv.slice(2);
+  const command = Object.hasOwn(COMMANDS, name) ? COMMANDS[name] : undefined;
+  if (!command) {
+    const rows = Object.entries(COMMANDS).map(([key, { about }]) => `  npm run ${key.padEnd(9)} ${about}`);
+    console.error(`${name ? `no command ${name}. ` : ''}Commands:\n${rows.join('\n')}`);
+    return 2;
+  }
+  try {
+    return await command.run(args);
+  } catch (error) {
+    console.error(error instanceof Error ? error.message : String(error));
+    return 1;
+  }
+}
+
+process.exitCode = await main();

@@ -1,0 +1,20 @@
+import type { Config } from '../config.js';
+import { openHouse, serve } from '../main.js';
+
+/** Serves until SIGINT or SIGTERM. */
+export async function serveCommand(config: Config): Promise<number> {
+  const open = await openHouse(config);
+  const running = await serve(config, open);
+  open.log.info({ url: running.url, docs: `${running.url}/docs` }, 'serving');
+  await stopAsked();
+  await running.stop();
+  await open.close();
+  open.log.info('stopped');
+  return 0;
+}
+
+export function stopAsked(): Promise<void> {
+  return new Promise((resolve) => {
+    for (const signal of ['SIGINT', 'SIGTERM'] as const) process.once(signal, () => resolve());
+  });
+}

@@ -1,0 +1,48 @@
+import { z } from 'zod';
+import { businessZone } from './domain/calendar/businessZone.js';
+
+const zone = z.string().refine((name) => {
+  try {
+    return businessZone(name).name.length > 0;
+  } catch {
+    return false;
+  }
+}, 'is not an IANA time zone such as America/Chicago');
+
+const schema = z.object({
+  DATABASE_URL: z.url({ protocol: /^postgres(ql)?$/, error: 'is not a postgresql:// address' }).optional(),
+  /** Folder of the embedded database, when DATABASE_URL is not set. */
+  OPENBORE_DATA: z.string().min(1).optional(),
+  HOST: z.string().min(1).default('127.0.0.1'),
+  PORT: z.coerce.number().int().min(0).max(65_535).default(8080),
+  TIME_ZONE: zone.default('America/Chicago'),
+  CURRENCY: z
+    .string()
+    .regex(/^[A-Z]{3}$/, 'is not a currency code such as USD')
+    .default('USD'),
+  UNITS: z.enum(['metric', 'us']).default('us'),
+  NIGHT: z.enum(['on', 'off']).default('on'),
+  /** Local time at which the night begins. */
+  NIGHT_AT: z
+    .string()
+    .regex(/^([01]\d|2[0-3]):[0-5]\d$/, 'is not a time of day as 02:00')
+    .default('02:00'),
+  /** How long the night searches for routes. */
+  ROUTE_SECONDS: z.coerce.number().min(1).max(600).default(20),
+  REQUESTS_PER_MINUTE: z.coerce.number().int().min(0).max(1_000_000).default(1200),
+  LOG_LEVEL: z.enum(['fatal', 'error', 'warn', 'info', 'debug', 'trace', 'silent']).default('info'),
+});
+
+export type Config = z.infer<typeof schema>;
+
+/**
+ * The settings of this process out of its environment.
+ * @throws {Error} One message with all faults at once.
+ */
+export function readConfig(environment: NodeJS.ProcessEnv): Config {
+  const filled = Object.fromEntries(Object.entries(environment).filter(([, value]) => value !== ''));
+  const parsed = schema.safeParse(filled);
+  if (parsed.success) return parsed.data;
+  const faults = parsed.error.issues.map((issue) => `  ${issue.path.join('.')}: ${issue.message}`);
+  throw new Error(`settings that do not fit:\n${faults.join('\n')}`);
+}

@@ -1,0 +1,82 @@
+import { readFileSync } from 'node:fs';
+import { homedir } from 'node:os';
+import { join } from 'node:path';
+import { type Logger, pino } from 'pino';
+import type { House } from './actions/house.js';
+import type { Config } from './config.js';
+import { businessZone } from './domain/calendar/businessZone.js';
+import { buildApp } from './http/app.js';
+import { type EmbeddedPostgres, startEmbedded } from './persistence/embeddedPostgres.js';
+import { makeHouse } from './persistence/house.js';
+import { migrate } from './persistence/migrate.js';
+import { openPool } from './persistence/pool.js';
+
+const ROOT = join(import.meta.dirname, '..');
+export const VERSION = (JSON.parse(readFileSync(join(ROOT, 'package.json'), 'utf8')) as { version: string })
+  .version;
+
+/** The house with its lights on: database up and migrated, stores ready. */
+export interface OpenHouse {
+  house: House;
+  log: Logger;
+  close(): Promise<void>;
+}
+
+/** User's state folder; as root a system folder, since root's home may be closed to the database's own user. */
+function defaultDataFolder(): string {
+  if (process.getuid?.() === 0) return '/var/lib/openbore';
+  return join(process.env['XDG_STATE_HOME'] ?? join(homedir(), '.local/state'), 'openbore');
+}
+
+export async function openHouse(
+  config: Config,
+  log: Logger = pino({ level: config.LOG_LEVEL }),
+): Promise<OpenHouse> {
+  const embedded: EmbeddedPostgres | null = config.DATABASE_URL
+    ? null
+    : await startEmbedded({ folder: config.OPENBORE_DATA ?? defaultDataFolder(), whenInUse: 'join', log });
+  const pool = openPool(config.DATABASE_URL ?? embedded?.url() ?? '', {
+    onLost: (error) => log.warn({ err: error }, 'a database connection was lost'),
+  });
+  const close = async () => {
+    await pool.end();
+    await embedded?.stop();
+  };
+  try {
+    const applied = await migrate(pool, join(ROOT, 'prisma/migrations'));
+    if (applied.length > 0) log.info({ applied }, 'database migrated');
+  } catch (error) {
+    await close();
+    throw error;
+  }
+  const house = makeHouse(pool, {
+    clock: { now: () => new Date() },
+    zone: businessZone(config.TIME_ZONE),
+    units: config.UNITS,
+    currency: config.CURRENCY,
+    version: VERSION,
+  });
+  return { house, log, close };
+}
+
+/** Serves until told to stop; requests in flight are finished first. */
+export async function serve(
+  config: Config,
+  open: OpenHouse,
+): Promise<{ url: string; stop: () => Promise<void> }> {
+  const app = await buildApp(open.house, {
+    logger: { level: config.LOG_LEVEL, redact: ['req.headers.authorization'] },
+    requestsPerMinute: config.REQUESTS_PER_MINUTE,
+    ready: async () => {
+      try {
+        await open.house.stores.rows.count('nightly_run', []);
+        return true;
+      } catch (error) {
+        open.log.warn({ err: error }, 'not ready: the database does not answer');
+        return false;
+      }
+    },
+  });
+  const url = await app.listen({ host: config.HOST, port: config.PORT });
+  return { url, stop: () => app.close() };
+}
