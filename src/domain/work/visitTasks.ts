@@ -1,0 +1,186 @@
+import type { Basement, KitKind, LineKind, TaskKind } from '../words.js';
+import type { OwnerSettings } from './settings.js';
+
+/** A line as far as the work on it depends on it. Lengths and bores unknown are null. */
+export interface VisitLine {
+  lineId: string;
+  systemId: string;
+  kind: LineKind;
+  isDischarge: boolean;
+  lengthM: number | null;
+  boreMm: number | null;
+  /** What the trend believes now; share of the bore. */
+  occlusion: number;
+  /** Nothing was ever read on it. */
+  unseen: boolean;
+  /** Joins water further down first: lines nearest the pit come last. */
+  stepsToPit: number;
+}
+
+export interface VisitPit {
+  pitId: string;
+  systemId: string;
+}
+
+export interface PlannedTask {
+  kind: TaskKind;
+  lineId: string | null;
+  pitId: string | null;
+  minutes: number;
+  waterL: number;
+  sludgeL: number;
+  plan: Record<string, unknown>;
+}
+
+export interface PlannedVisit {
+  tasks: PlannedTask[];
+  minutes: number;
+  waterL: number;
+  sludgeL: number;
+  kit: KitKind[];
+  people: number;
+}
+
+/** Common practice, no source, unless a line says otherwise. */
+const PRACTICE = {
+  arriveAndLeaveMinutes: 20,
+  surveyMinutes: 25,
+  setUpMinutes: 12,
+  proveFlowMinutes: 8,
+  clearPitMinutes: 15,
+  testPumpMinutes: 10,
+  assumedLengthM: 20,
+  assumedBoreMm: 100,
+  /** Below this occlusion a garden hose nozzle does it. */
+  hoseUpTo: 0.2,
+  hoseMetresPerMinute: 3,
+  /** Garden hose with a spray nozzle, 4 to 6 gpm (Univ. extension figures, 2nd hand): 5 gpm. */
+  hoseLps: 0.315,
+  /** 30 ft/min in, 15 ft/min out, 4 gpm. */
+  jetInMetresPerMinute: 9.144,
+  jetOutMetresPerMinute: 4.572,
+  jetLps: 0.252,
+  /** Sludge comes out thinned to this many times its volume. */
+  sludgeThinning: 3,
+} as const;
+
+const KIT: Partial<Record<TaskKind, KitKind[]>> = {
+  survey: ['camera'],
+  hose_flush: ['hose'],
+  jet: ['jetter'],
+  trace: ['tracer'],
+  dig_and_replace: ['excavator'],
+  restore: ['excavator'],
+  cable: ['cable_machine'],
+  temporary_pump: ['pump'],
+};
+
+/** Passes of the jet by occlusion: light debris one, heavy more (common practice; pass counts without source). */
+export function passesFor(occlusion: number): number {
+  if (occlusion < 0.25) return 1;
+  if (occlusion < 0.5) return 2;
+  return occlusion < 0.75 ? 3 : 4;
+}
+
+/** Clean one line, by hose where that does it, else by jet in passes. */
+export function cleanTask(line: VisitLine): PlannedTask {
+  const lengthM = line.lengthM ?? PRACTICE.assumedLengthM;
+  const boreM = (line.boreMm ?? PRACTICE.assumedBoreMm) / 1000;
+  const sludgeL = line.occlusion * ((Math.PI * boreM * boreM) / 4) * lengthM * 1000 * PRACTICE.sludgeThinning;
+  const common = { lineId: line.lineId, pitId: null, sludgeL: Math.round(sludgeL) };
+  if (line.occlusion <= PRACTICE.hoseUpTo) {
+    const runMinutes = (2 * lengthM) / PRACTICE.hoseMetresPerMinute;
+    return {
+      ...common,
+      kind: 'hose_flush',
+      minutes: Math.ceil(PRACTICE.setUpMinutes + runMinutes),
+      waterL: Math.round(runMinutes * 60 * PRACTICE.hoseLps),
+      plan: { lengthM, occlusionExpected: round(line.occlusion) },
+    };
+  }
+  const passes = passesFor(line.occlusion);
+  const passMinutes = lengthM / PRACTICE.jetInMetresPerMinute + lengthM / PRACTICE.jetOutMetresPerMinute;
+  return {
+    ...common,
+    kind: 'jet',
+    minutes: Math.ceil(PRACTICE.setUpMinutes + passes * passMinutes),
+    waterL: Math.round(passes * passMinutes * 60 * PRACTICE.jetLps),
+    plan: { passes, lengthM, occlusionExpected: round(line.occlusion) },
+  };
+}
+
+const round = (share: number): number => Math.round(share * 100) / 100;
+
+/**
+ * The tasks of one visit in the order of the trade: prove that the discharge carries water, clean the lines
+ * upstream toward the pit, clear the pit, clean the discharge, test the pump. A line nobody ever saw is
+ * surveyed before it is cleaned.
+ */
+export function planVisit(
+  lines: readonly VisitLine[],
+  pits: readonly VisitPit[],
+  basement: Basement,
+  settings: Pick<OwnerSettings, 'people'>,
+): PlannedVisit {
+  const tasks: PlannedTask[] = [];
+  const systems = [...new Set(lines.map((line) => line.systemId))].sort();
+  const small = (
+    kind: TaskKind,
+    lineId: string | null,
+    pitId: string | null,
+    minutes: number,
+    plan = {},
+  ): PlannedTask => ({
+    kind,
+    lineId,
+    pitId,
+    minutes,
+    waterL: 0,
+    sludgeL: 0,
+    plan,
+  });
+  for (const systemId of systems) {
+    const own = lines.filter((line) => line.systemId === systemId);
+    const discharge = own.filter((line) => line.isDischarge);
+    const upstream = own
+      .filter((line) => !line.isDischarge)
+      .sort((a, b) => b.stepsToPit - a.stepsToPit || (a.lineId < b.lineId ? -1 : 1));
+    const pit = pits.find((each) => each.systemId === systemId);
+    if (upstream.length > 0) {
+      for (const line of discharge)
+        tasks.push(
+          small('inspect', line.lineId, null, PRACTICE.proveFlowMinutes, {
+            prove: 'the discharge carries water',
+          }),
+        );
+    }
+    for (const line of upstream) tasks.push(...surveyFirst(line, small), cleanTask(line));
+    if (pit && own.length > 0) tasks.push(small('clear_pit', null, pit.pitId, PRACTICE.clearPitMinutes));
+    for (const line of discharge) tasks.push(...surveyFirst(line, small), cleanTask(line));
+    if (pit && own.length > 0)
+      tasks.push(small('test_pump', null, pit.pitId, PRACTICE.testPumpMinutes, { cycleTheFloat: true }));
+  }
+  const people = Math.max(1, ...tasks.map((task) => settings.people.byTask[task.kind]));
+  const sum = (of: (task: PlannedTask) => number) => tasks.reduce((total, task) => total + of(task), 0);
+  return {
+    tasks,
+    minutes: PRACTICE.arriveAndLeaveMinutes + sum((task) => task.minutes) + (basement === 'finished' ? 5 : 0),
+    waterL: sum((task) => task.waterL),
+    sludgeL: sum((task) => task.sludgeL),
+    kit: [...new Set(tasks.flatMap((task) => KIT[task.kind] ?? []))].sort(),
+    people,
+  };
+}
+
+function surveyFirst(
+  line: VisitLine,
+  small: (
+    kind: TaskKind,
+    lineId: string | null,
+    pitId: string | null,
+    minutes: number,
+    plan?: object,
+  ) => PlannedTask,
+): PlannedTask[] {
+  return line.unseen ? [small('survey', line.lineId, null, PRACTICE.surveyMinutes)] : [];
+}

@@ -1,0 +1,48 @@
+import { expect, test } from 'vitest';
+import { DEFAULT_SETTINGS } from '../../../src/domain/work/settings.js';
+import { cleanTask, planVisit, type VisitLine } from '../../../src/domain/work/visitTasks.js';
+
+const line = (more: Partial<VisitLine>): VisitLine => ({
+  lineId: 'L',
+  systemId: 'S',
+  kind: 'footing_drain',
+  isDischarge: false,
+  lengthM: 30.48,
+  boreMm: 100,
+  occlusion: 0.3,
+  unseen: false,
+  stepsToPit: 1,
+  ...more,
+});
+
+test('a footing drain and the discharge of its pit are one visit: prove flow, upstream, pit, discharge, pump', () => {
+  const visit = planVisit(
+    [line({ lineId: 'D', kind: 'sump_discharge', isDischarge: true, stepsToPit: 0 }), line({ lineId: 'F' })],
+    [{ pitId: 'P', systemId: 'S' }],
+    'basement',
+    DEFAULT_SETTINGS,
+  );
+  expect(visit.tasks.map((task) => [task.kind, task.lineId ?? task.pitId])).toEqual([
+    ['inspect', 'D'],
+    ['jet', 'F'],
+    ['clear_pit', 'P'],
+    ['jet', 'D'],
+    ['test_pump', 'P'],
+  ]);
+  expect(visit.people).toBe(2); // jetting takes two
+  expect(visit.kit).toEqual(['jetter']);
+});
+
+test('100 ft at 4 gpm, 30 ft/min in and 15 ft/min out take 40 gal a pass', () => {
+  // 4 gpm × (100/30 + 100/15) min = 40 gal = 151.4 L; .3 blocked takes two passes
+  const task = cleanTask(line({}));
+  expect(task.plan['passes']).toBe(2);
+  expect(task.waterL / 2).toBeGreaterThan(150);
+  expect(task.waterL / 2).toBeLessThan(153);
+});
+
+test('a light deposit yields to a garden hose, and a line nobody saw is surveyed first', () => {
+  const visit = planVisit([line({ occlusion: 0.1, unseen: true })], [], 'none', DEFAULT_SETTINGS);
+  expect(visit.tasks.map((task) => task.kind)).toEqual(['survey', 'hose_flush']);
+  expect(visit.people).toBe(1);
+});
