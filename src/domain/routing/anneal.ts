@@ -7,11 +7,16 @@ import type { RouteState } from './routeState.js';
 import { Ruin } from './ruin.js';
 import { Snapshot } from './snapshot.js';
 
-/** Temperature at the start and the end of a search, in typical legs. */
-const HOT = 0.3;
-const COLD = 0.003;
+/**
+ * Temperature at the start and the end, in units of the geometric mean of a leg between near orders and a
+ * usual setback (`usualSetback`): of all scales tried the one that suits pure distance and dear prizes alike.
+ */
+const HOT = 3;
+const COLD = 0.02;
 /** A search from a given plan starts this much cooler. */
 const WARM_START = 0.1;
+/** Ruins that are only looked at and taken back. */
+const SAMPLES = 200;
 /** Iterations between two looks at the budget. */
 const STRIDE = 32;
 
@@ -35,11 +40,12 @@ export function anneal(
   const kept = new Snapshot(state);
   const best = new Snapshot(state);
   let bestCost = kept.cost;
-  const hot = HOT * model.typicalLeg * (warm ? WARM_START : 1);
-  const cold = COLD * model.typicalLeg;
+  if (model.orderCount === 0 || model.crewDayCount === 0) return 0;
+  const scale = Math.sqrt(model.typicalLeg * usualSetback(kept, ruin, recreate));
+  const hot = HOT * scale * (warm ? WARM_START : 1);
+  const cold = COLD * scale;
 
   let iteration = 0;
-  if (model.orderCount === 0 || model.crewDayCount === 0) return 0;
   for (;;) {
     const share = budget(iteration);
     onProgress?.({ iteration, share: Math.min(1, share), bestCost, unplaced: best.absentCount });
@@ -63,4 +69,18 @@ export function anneal(
   }
   best.restoreAll();
   return iteration;
+}
+
+/** Lower quartile of how much worse the first ruins make the routes. */
+function usualSetback(kept: Snapshot, ruin: Ruin, recreate: Recreate): number {
+  const setbacks: number[] = [];
+  for (let sample = 0; sample < SAMPLES; sample++) {
+    ruin.run();
+    recreate.run(ruin);
+    const worse = kept.costAfter(ruin, recreate) - kept.cost;
+    if (worse > 0) setbacks.push(worse);
+    kept.restore();
+  }
+  setbacks.sort((a, b) => a - b);
+  return setbacks[Math.floor(setbacks.length / 4)] ?? 1;
 }

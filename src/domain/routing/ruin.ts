@@ -9,6 +9,10 @@ const LONGEST_STRING = 10;
 const SPLIT_SHARE = 0.5;
 const LONGER_GAP = 0.01;
 
+/** How often the first route hit is emptied: the way to one route fewer, or to other ones. */
+const EMPTY_SHARE = 0.05;
+const LONGEST_EMPTIED = 40;
+
 /**
  * Takes strings of neighbouring stops out of routes near a random order, whether that order is placed or
  * left out: room is made where something could go in.
@@ -52,7 +56,7 @@ export class Ruin {
     const longest = Math.min(LONGEST_STRING, averageLength);
     const mostStrings = (4 * AVERAGE_REMOVED) / (1 + longest) - 1;
     const strings = Math.floor(random.unit() * mostStrings + 1);
-    let done = this.ruinAt(this.seed, longest) ? 1 : 0;
+    let done = this.ruinAt(this.seed, random.unit() < EMPTY_SHARE ? LONGEST_EMPTIED : longest) ? 1 : 0;
     const row = this.seed * model.neighbourCount;
     for (let rank = 0; rank < model.neighbourCount && done < strings; rank++) {
       if (this.ruinAt(model.neighbours[row + rank]!, longest)) done++;
@@ -66,7 +70,8 @@ export class Ruin {
     if (v === -1 || this.hit[v] === this.round) return false;
     const length = state.length[v]!;
     const most = Math.min(length, longest);
-    const count = Math.floor(random.unit() * most + 1);
+    const all = longest === LONGEST_EMPTIED && length <= LONGEST_EMPTIED;
+    const count = all ? length : Math.floor(random.unit() * most + 1);
     if (count > 1 && count < length && random.unit() < SPLIT_SHARE) this.removeSplit(c, v, count);
     else this.removeString(c, v, count, 0);
     return true;
