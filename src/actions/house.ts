@@ -1,6 +1,7 @@
 import type { BusinessZone } from '../domain/calendar/businessZone.js';
 import type { IsoDate } from '../domain/calendar/isoDate.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
+import type { NightStore } from './night/nightStore.js';
 import type { Actor, Clock, RowStore } from './ports.js';
 
 /** One id or idempotency key answers one content, whoever asks again. */
@@ -42,6 +43,7 @@ export interface WorkStore {
 }
 
 export interface Stores {
+  night: NightStore;
   work: WorkStore;
   rows: RowStore;
   claims: ClaimStore;

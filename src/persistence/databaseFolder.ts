@@ -6,14 +6,16 @@ import {
   existsSync,
   mkdirSync,
   mkdtempSync,
+  readdirSync,
   readFileSync,
   renameSync,
   rmSync,
   statSync,
 } from 'node:fs';
 import { tmpdir } from 'node:os';
-import { join, resolve } from 'node:path';
+import { dirname, join, resolve } from 'node:path';
 import { databaseUser, postgresBinaries, type RunAs } from './postgresBinaries.js';
+import { isAlive } from './postmaster.js';
 
 /** Everything needed to run a server on one folder. */
 export type DatabaseFolder = {
@@ -44,10 +46,7 @@ export async function openDatabaseFolder(
 ): Promise<DatabaseFolder> {
   const user = databaseUser();
   const binaries = await postgresBinaries(user);
-  const place = folder === undefined ? temporaryFolder(user) : resolve(folder);
-  ownFolder(place, user);
-  const refusal = accessRefusal(place, user);
-  if (refusal) throw new Error(`${refusal}; choose another database folder or set DATABASE_URL`);
+  const place = folder === undefined ? temporaryFolder(user) : givenFolder(resolve(folder), user);
 
   const dataFolder = join(place, 'data');
   const isNew = !existsSync(join(dataFolder, 'PG_VERSION'));
@@ -81,6 +80,18 @@ function temporaryFolder(user: RunAs): string {
   throw new Error(`${refusal}; set TMPDIR to a folder that it can enter, or set DATABASE_URL`);
 }
 
+function givenFolder(folder: string, user: RunAs): string {
+  const remedy = 'choose another database folder or set DATABASE_URL';
+  try {
+    ownFolder(folder, user);
+  } catch (cause) {
+    throw new Error(`cannot make ${folder}: ${String(cause)}; ${remedy}`, { cause });
+  }
+  const refusal = accessRefusal(folder, user);
+  if (refusal) throw new Error(`${refusal}; ${remedy}`);
+  return folder;
+}
+
 function ownFolder(folder: string, user: RunAs): void {
   mkdirSync(folder, { recursive: true });
   const { uid, mode } = statSync(folder);
@@ -103,8 +114,8 @@ function accessRefusal(folder: string, user: RunAs): string {
 
 /** Made beside its place and renamed, so that a kill leaves no half cluster behind. */
 function createCluster(binaries: string, dataFolder: string, user: RunAs, durable: boolean): void {
+  removeHalfMade(dirname(dataFolder));
   const fresh = `${dataFolder}.${process.pid}`;
-  rmSync(fresh, { recursive: true, force: true });
   const { status, stderr, error } = spawnSync(
     join(binaries, 'bin/initdb'),
     [
@@ -129,6 +140,16 @@ function createCluster(binaries: string, dataFolder: string, user: RunAs, durabl
       throw new Error(`${dataFolder} is in the way and holds no database; move it or choose another folder`, {
         cause,
       });
+    }
+  }
+}
+
+/** What first starts that were killed left behind. */
+function removeHalfMade(folder: string): void {
+  for (const name of readdirSync(folder)) {
+    const pid = /^data\.(\d+)$/.exec(name)?.[1];
+    if (pid && (Number(pid) === process.pid || !isAlive(Number(pid)))) {
+      rmSync(join(folder, name), { recursive: true, force: true });
     }
   }
 }
