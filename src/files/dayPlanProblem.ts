@@ -41,6 +41,18 @@ export function parseDayPlan(json: unknown): RoutingProblem {
   }
   const day = parsed.data;
   const size = day.locations.length;
+  refuseRepeats(day.crews, 'crews');
+  refuseRepeats(day.jobs, 'jobs');
+  day.crews.forEach((crew, k) => {
+    refuseBeyond(crew.yard, size, `crews.${k}.yard`);
+    if (crew.shift[1] < crew.shift[0]) throw new RoutingFileFault(`crews.${k}.shift: ends before it starts`);
+  });
+  day.jobs.forEach((job, j) => {
+    refuseBeyond(job.location, size, `jobs.${j}.location`);
+    if (job.window && job.window[1] < job.window[0]) {
+      throw new RoutingFileFault(`jobs.${j}.window: ends before it starts`);
+    }
+  });
   const kit = (indices: number[], where: string) =>
     indices.map((type) => {
       const name = day.equipmentTypes[type];
@@ -92,6 +104,19 @@ export function parseDayPlan(json: unknown): RoutingProblem {
     refillSites: [],
     costs: { drivingPerHour: 3600, drivingPerKm: 0 },
   };
+}
+
+function refuseRepeats(rows: readonly { id: string }[], name: string): void {
+  const seen = new Set<string>();
+  for (const row of rows) {
+    if (seen.has(row.id)) throw new RoutingFileFault(`${name}: id ${row.id} is there twice`);
+    seen.add(row.id);
+  }
+}
+
+function refuseBeyond(location: number, size: number, where: string): void {
+  if (location >= size)
+    throw new RoutingFileFault(`${where}: ${location} is not one of the ${size} locations`);
 }
 
 function flat(rows: number[][], size: number, name: string): Int32Array {
