@@ -5,6 +5,7 @@
  */
 import { parseArgs } from 'node:util';
 import { Random } from '../../src/domain/routing/random.js';
+import { knowingBase } from './replayBelief.js';
 import {
   grown,
   PROCESSES,
@@ -47,6 +48,10 @@ const rules = (): ReplayRule[] => [
   knowing(0.03),
   knowing(0.01),
   knowingCostLeast(),
+  knowingBase(0.1),
+  knowingBase(0.03),
+  knowingBase(0.01),
+  knowingBase('cost-least'),
 ];
 
 /** Per line: visits and events in the years replayed. */
