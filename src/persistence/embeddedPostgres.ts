@@ -141,6 +141,9 @@ async function takeHold(
       if (owner !== undefined && isAlive(owner)) throw inUse(place, running.pid, owner);
     }
     if (answer === 'not yet') lastSign = Date.now();
+    if (child && hasEnded(child) && !isAnothersDoing(logSince(place, logStart))) {
+      throw didNotStart(place, logStart, undefined);
+    }
     if (answer === 'no answer' && (!child || hasEnded(child))) child = launch(place, durable);
     if (Date.now() - lastSign > PATIENCE_MS) {
       if (child && !hasEnded(child)) child.kill('SIGQUIT');
@@ -217,6 +220,11 @@ function hasEnded(child: ChildProcess): boolean {
 function originOf(place: DatabaseFolder, logStart: number): Origin {
   if (/was not properly shut down|was interrupted/.test(logSince(place, logStart))) return 'recovered';
   return place.isNew ? 'created' : 'started';
+}
+
+/** The server that ends may still hold files or memory for a moment; every other failure stays as it is. */
+function isAnothersDoing(log: string): boolean {
+  return /lock file .* already exists|is still in use|Is another postmaster/.test(log);
 }
 
 function logSince(place: DatabaseFolder, start: number): string {
