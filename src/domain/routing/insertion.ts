@@ -96,36 +96,20 @@ function endFrom(state: RouteState, v: number, j: number, arrival: number): numb
   return time;
 }
 
+/** As `bestPlain` for a crew with breaks, or an order with a place in a sequence. */
 function bestLayered(state: RouteState, c: number, v: number): number {
-  const { model, next, ready, latest, legCost, layers } = state;
-  const { crewDayCount: V, dayCount: D, nodeCount: N, locationOf, size } = model;
-  const { arcCost, arcSeconds, windows } = model;
-  const breaks = model.breakCount[v]!;
-  const pair = c * D + model.dayOf[v]!;
-  const service = model.serviceSeconds[c * V + v]!;
+  if (!findStretch(state, c, v)) return Infinity;
+  const { model, next, legCost } = state;
+  const { locationOf, size, arcCost } = model;
   const priced = model.overtimePerHour[v]! > 0 && model.latestEnd[v]! > model.shiftEnd[v]!;
-
+  const here = locationOf[c]!;
+  const to = state.stretchTo;
   let best = Infinity;
   let bestAfter = -1;
-  if (!findStretch(state, c, v)) return Infinity;
-  const to = state.stretchTo;
   for (let i = state.stretchFrom; i !== to; i = next[i]!) {
     const j = next[i]!;
-    const arc = locationOf[i]! * size + locationOf[c]!;
-    const there = locationOf[c]! * size + locationOf[j]!;
-    let delta = arcCost[arc]! + arcCost[there]! - legCost[i]!;
-    if (delta >= best) continue;
-    for (let b = 0; b <= breaks; b++) layers[b] = Math.min(NEVER, ready[b * N + i]! + arcSeconds[arc]!);
-    restForward(model, v, layers, 0, 1);
-    for (let b = 0; b <= breaks; b++)
-      layers[b] = Math.min(NEVER, nextOpen(windows, pair, layers[b]!) + service);
-    restForward(model, v, layers, 0, 1);
-    let fits = false;
-    for (let b = 0; b <= breaks; b++) {
-      layers[b] = Math.min(NEVER, layers[b]! + arcSeconds[there]!);
-      if (layers[b]! <= latest[b * N + j]!) fits = true;
-    }
-    if (!fits) continue;
+    let delta = arcCost[locationOf[i]! * size + here]! + arcCost[here * size + locationOf[j]!]! - legCost[i]!;
+    if (delta >= best || !fitsLayered(state, c, v, i)) continue;
     if (priced) delta += overtimeCostAt(model, v, layeredEndFrom(state, v, j)) - state.overtimeCost[v]!;
     if (delta < best) {
       best = delta;
@@ -133,7 +117,39 @@ function bestLayered(state: RouteState, c: number, v: number): number {
     }
   }
   state.foundAfter = bestAfter;
-  return best + model.placeCost[c * V + v]!;
+  return best + model.placeCost[c * model.crewDayCount + v]!;
+}
+
+/** Whether order c fits behind node i by time; `state.layers` then says when the next node is reached. */
+function fitsLayered(state: RouteState, c: number, v: number, i: number): boolean {
+  const { model, next, ready, latest, layers } = state;
+  const { nodeCount: N, locationOf, size, arcSeconds } = model;
+  const breaks = model.breakCount[v]!;
+  const pair = c * model.dayCount + model.dayOf[v]!;
+  const service = model.serviceSeconds[c * model.crewDayCount + v]!;
+  const here = locationOf[c]!;
+  const j = next[i]!;
+  const there = arcSeconds[locationOf[i]! * size + here]!;
+  const onward = arcSeconds[here * size + locationOf[j]!]!;
+
+  // Most places fail even when the earliest time meets the most patient bound: breaks only take time.
+  let earliest = ready[i]!;
+  for (let b = 1; b <= breaks; b++) earliest = Math.min(earliest, ready[b * N + i]!);
+  const begin = Math.max(earliest + there, model.opens[pair]!);
+  if (begin > model.closes[pair]! || begin + service + onward > latest[breaks * N + j]!) return false;
+
+  for (let b = 0; b <= breaks; b++) layers[b] = Math.min(NEVER, ready[b * N + i]! + there);
+  restForward(model, v, layers, 0, 1);
+  for (let b = 0; b <= breaks; b++) {
+    layers[b] = Math.min(NEVER, nextOpen(model.windows, pair, layers[b]!) + service);
+  }
+  restForward(model, v, layers, 0, 1);
+  let fits = false;
+  for (let b = 0; b <= breaks; b++) {
+    layers[b] = Math.min(NEVER, layers[b]! + onward);
+    if (layers[b]! <= latest[b * N + j]!) fits = true;
+  }
+  return fits;
 }
 
 /** End of route v when node j is reached at the times in `layers`. */
@@ -156,27 +172,56 @@ function layeredEndFrom(state: RouteState, v: number, j: number): number {
   return earliestEnd(model, v, ahead, 0, 1);
 }
 
+/** Most places whose refills are worked out; the others add more driving even without. */
+const REFILL_TRIES = 4;
+
+/**
+ * As `bestLayered` for a route with refill stops. Times without the refills rule out places cheaply, as a
+ * detour only delays; of those that remain the least driving is written out in full.
+ */
 function bestWithRefills(state: RouteState, c: number, v: number): number {
-  const { model, next } = state;
-  const { tour } = state;
-  const start = model.orderCount + v;
-  const end = model.orderCount + model.crewDayCount + v;
+  if (!findStretch(state, c, v)) return Infinity;
+  const { model, next, legCost, tryAfter, tryDelta } = state;
+  const { locationOf, size, arcCost } = model;
+  const to = state.stretchTo;
+  let tries = 0;
+  for (let i = state.stretchFrom; i !== to; i = next[i]!) {
+    const here = locationOf[c]!;
+    const delta =
+      arcCost[locationOf[i]! * size + here]! + arcCost[here * size + locationOf[next[i]!]!]! - legCost[i]!;
+    if (tries === REFILL_TRIES && delta >= tryDelta[tries - 1]!) continue;
+    if (!fitsLayered(state, c, v, i)) continue;
+    let at = tries < REFILL_TRIES ? tries++ : tries - 1;
+    for (; at > 0 && tryDelta[at - 1]! > delta; at--) {
+      tryDelta[at] = tryDelta[at - 1]!;
+      tryAfter[at] = tryAfter[at - 1]!;
+    }
+    tryDelta[at] = delta;
+    tryAfter[at] = i;
+  }
   let best = Infinity;
   let bestAfter = -1;
-  if (!findStretch(state, c, v)) return Infinity;
-  const to = state.stretchTo;
-  for (let i = state.stretchFrom; i !== to; i = next[i]!) {
-    tour.clear();
-    if (i === start) tour.add(c);
-    for (let j = next[start]!; j !== end; j = next[j]!) {
-      tour.add(j);
-      if (j === i) tour.add(c);
-    }
-    if (tour.evaluate(v) && tour.cost < best) {
-      best = tour.cost;
-      bestAfter = i;
+  for (let at = 0; at < tries; at++) {
+    const cost = costWithRefills(state, c, v, tryAfter[at]!);
+    if (cost < best) {
+      best = cost;
+      bestAfter = tryAfter[at]!;
     }
   }
   state.foundAfter = bestAfter;
   return best - state.routeCost[v]!;
+}
+
+/** Cost of the whole route with order c behind node i; `Infinity` when it cannot be driven. */
+function costWithRefills(state: RouteState, c: number, v: number, i: number): number {
+  const { model, next, tour } = state;
+  const start = model.orderCount + v;
+  const end = start + model.crewDayCount;
+  tour.clear();
+  if (i === start) tour.add(c);
+  for (let j = next[start]!; j !== end; j = next[j]!) {
+    tour.add(j);
+    if (j === i) tour.add(c);
+  }
+  return tour.evaluate(v) ? tour.cost : Infinity;
 }

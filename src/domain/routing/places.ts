@@ -54,26 +54,41 @@ export function placesOn(
   crewDays: readonly number[],
   count: number,
 ): Place[] {
-  const options = crewDays.flatMap((v) => bestOption(state, cache, c, v) ?? []);
+  const options: Option[] = [];
+  let bound = Infinity;
+  for (const v of crewDays) {
+    const option = bestOption(state, cache, c, v, bound);
+    if (!option) continue;
+    options.push(option);
+    // Who asks for one place only need not hear of dearer ones.
+    if (count === 1) bound = Math.min(bound, option.cost);
+  }
   options.sort((a, b) => a.cost - b.cost || a.v - b.v);
   return options.slice(0, count).map((option) => describe(state, c, option));
 }
 
-function bestOption(state: RouteState, cache: InsertionCache, c: number, v: number): Option | null {
+/** The cheapest option on route v that costs less than `bound`. */
+function bestOption(
+  state: RouteState,
+  cache: InsertionCache,
+  c: number,
+  v: number,
+  bound: number,
+): Option | null {
   const { model } = state;
   if (model.able[c * model.crewDayCount + v] === 0) return null;
   if (model.linked[c] === 1 && !mayEnter(state, c, v)) return null;
   const cost = cache.costOn(c, v);
-  if (cost < Infinity) return { v, after: cache.place, displaced: [], cost };
+  if (cost < Infinity) return cost < bound ? { v, after: cache.place, displaced: [], cost } : null;
   for (let size = 1; size <= MOST_DISPLACED; size++) {
-    const option = bestInsteadOf(state, c, v, size);
+    const option = bestInsteadOf(state, c, v, size, bound);
     if (option) return option;
   }
   return null;
 }
 
 /** The cheapest place on route v when `size` stops in a row give way. */
-function bestInsteadOf(state: RouteState, c: number, v: number, size: number): Option | null {
+function bestInsteadOf(state: RouteState, c: number, v: number, size: number, bound: number): Option | null {
   const { model } = state;
   const stops = stopsOf(state, v);
   const costBefore = state.routeCost[v]!;
@@ -81,13 +96,24 @@ function bestInsteadOf(state: RouteState, c: number, v: number, size: number): O
   for (let at = 0; at + size <= stops.length; at++) {
     const displaced = stops.slice(at, at + size);
     if (!displaced.every((stop) => mayGiveWay(state, stop))) continue;
+    const left = displaced.reduce((sum, stop) => sum + model.leaveCost[stop]!, 0);
+    if (left - mostSaved(state, v, displaced) >= Math.min(bound, best?.cost ?? Infinity)) continue;
     const cost = without(state, v, displaced, () => {
-      const left = displaced.reduce((sum, stop) => sum + model.leaveCost[stop]!, 0);
       return bestInsertion(state, c, v) + state.routeCost[v]! - costBefore + left;
     });
-    if (cost < (best?.cost ?? Infinity)) best = { v, after: state.foundAfter, displaced, cost };
+    if (cost < Math.min(bound, best?.cost ?? Infinity))
+      best = { v, after: state.foundAfter, displaced, cost };
   }
   return best;
+}
+
+/** Most that leaving out stops in a row can save on their route. */
+function mostSaved(state: RouteState, v: number, stops: readonly number[]): number {
+  const { model, legCost } = state;
+  if (state.refilled[v] === 1) return state.routeCost[v]!;
+  const places = stops.reduce((sum, stop) => sum + model.placeCost[stop * model.crewDayCount + v]!, 0);
+  const legs = stops.reduce((sum, stop) => sum + legCost[stop]!, legCost[state.prev[stops[0]!]!]!);
+  return legs + places + state.overtimeCost[v]!;
 }
 
 function mayGiveWay(state: RouteState, stop: number): boolean {

@@ -13,8 +13,8 @@ export function refresh(state: RouteState, v: number): boolean {
   const { model } = state;
   state.refilled[v] = needsRefill(state, v, 0, 0) ? 1 : 0;
   if (state.length[v] === 0) return refreshEmpty(state, v);
-  if (state.refilled[v] === 1) return refreshWithRefills(state, v);
   const fits = model.breakCount[v] === 0 ? refreshPlain(state, v) : refreshLayered(state, v);
+  if (fits && state.refilled[v] === 1) return refreshWithRefills(state, v);
   if (fits) {
     state.overtimeCost[v] = overtimeCostAt(model, v, state.endSeconds[v]!);
     state.routeCost[v] = state.routeCost[v]! + state.overtimeCost[v]!;

@@ -25,7 +25,7 @@ export class RouteState {
   readonly endSeconds: Int32Array;
   readonly water: Float64Array;
   readonly waste: Float64Array;
-  /** 1 when the route needs refill or disposal stops: its node times are not kept. */
+  /** 1 when the route needs refill or disposal stops: its node times are then those without them. */
   readonly refilled: Uint8Array;
   /** A number that no other content of any route has ever had. */
   readonly version: Int32Array;
@@ -36,6 +36,8 @@ export class RouteState {
   readonly tour: RefillTour;
   readonly layers: Int32Array;
   readonly ahead: Int32Array;
+  readonly tryAfter = new Int32Array(8);
+  readonly tryDelta = new Float64Array(8);
 
   /** Where the last insertion search found its best place. */
   foundAfter = -1;
