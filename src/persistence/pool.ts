@@ -35,7 +35,9 @@ export function openPool(url: string, options: PoolOptions = {}): pg.Pool {
     options: '-c timezone=UTC -c datestyle=ISO -c intervalstyle=iso_8601',
     types,
   });
-  // Without a listener a stopping database would end the process.
+  // Without listeners a stopping database would end the process: the pool's hears of idle connections, a
+  // connection's own of one that is lent out, whose next query fails and tells its user.
   pool.on('error', (error) => options.onLost?.(error));
+  pool.on('connect', (client) => client.on('error', () => undefined));
   return pool;
 }

@@ -1,4 +1,4 @@
-import type { Pool, PoolClient } from 'pg';
+import { DatabaseError, type Pool, type PoolClient } from 'pg';
 
 export interface TransactionOptions {
   /** Whose name the change log gets. */
@@ -6,10 +6,38 @@ export interface TransactionOptions {
   lockTimeoutMs?: number;
   /** Zero: none. */
   statementTimeoutMs?: number;
+  /**
+   * How often the work may be done again after a deadlock or a serialization failure; default 0.
+   * Only for work that touches nothing but the database.
+   */
+  retries?: number;
 }
 
-/** One transaction on one client: commits what `work` did, or nothing of it. */
+const SERIALIZATION_FAILURE = '40001';
+const DEADLOCK = '40P01';
+
+/**
+ * One transaction on one client: commits what `work` did, or nothing of it.
+ *
+ * @throws What `work` threw, or the database's refusal. When the connection is lost during COMMIT itself nobody
+ *         knows whether it took place: the caller asks again with the same id or key.
+ */
 export async function inTransaction<T>(
+  pool: Pool,
+  options: TransactionOptions,
+  work: (tx: PoolClient) => Promise<T>,
+): Promise<T> {
+  for (let failures = 0; ; failures++) {
+    try {
+      return await attempt(pool, options, work);
+    } catch (error) {
+      // The other side of the clash has gone on by now: no need to wait.
+      if (failures >= (options.retries ?? 0) || !isClash(error)) throw error;
+    }
+  }
+}
+
+async function attempt<T>(
   pool: Pool,
   options: TransactionOptions,
   work: (tx: PoolClient) => Promise<T>,
@@ -23,7 +51,10 @@ export async function inTransaction<T>(
       [options.actor, `${options.lockTimeoutMs ?? 10_000}ms`, `${options.statementTimeoutMs ?? 60_000}ms`],
     );
     const answer = await work(client);
-    await client.query('COMMIT');
+    // PostgreSQL answers COMMIT with ROLLBACK where a failed statement was passed over in silence.
+    const { command } = await client.query('COMMIT');
+    if (command !== 'COMMIT')
+      throw new Error('nothing was kept: a statement failed and its error was not passed on');
     return answer;
   } catch (error) {
     await client.query('ROLLBACK').catch((lost: Error) => {
@@ -33,4 +64,8 @@ export async function inTransaction<T>(
   } finally {
     client.release(broken);
   }
+}
+
+function isClash(error: unknown): boolean {
+  return error instanceof DatabaseError && (error.code === SERIALIZATION_FAILURE || error.code === DEADLOCK);
 }

@@ -1,7 +1,7 @@
 import { randomBytes } from 'node:crypto';
 import { setTimeout as sleep } from 'node:timers/promises';
 import pg from 'pg';
-import { afterAll, inject } from 'vitest';
+import { afterAll, inject, onTestFinished } from 'vitest';
 import { openPool } from '../../src/persistence/pool.js';
 
 export interface TestDatabase {
@@ -11,13 +11,30 @@ export interface TestDatabase {
 
 /** A test file's own database, cloned from the migrated template and dropped after the file. */
 export async function testDatabase(): Promise<TestDatabase> {
+  const { url, drop } = await createDatabase(inject('databaseTemplate'));
+  const pool = openPool(url);
+  afterAll(async () => {
+    await pool.end();
+    await drop();
+  });
+  return { pool, url };
+}
+
+/** Address of a database without a table, dropped after the test. */
+export async function emptyDatabase(): Promise<string> {
+  const { url, drop } = await createDatabase('template0');
+  onTestFinished(drop);
+  return url;
+}
+
+async function createDatabase(template: string): Promise<{ url: string; drop: () => Promise<void> }> {
   const serverUrl = inject('databaseServer');
   const name = `t_${randomBytes(6).toString('hex')}`;
   const admin = new pg.Client({ connectionString: serverUrl });
   await admin.connect();
   for (let attempt = 0; ; attempt++) {
     try {
-      await admin.query(`CREATE DATABASE ${name} TEMPLATE openbore_template STRATEGY wal_log`);
+      await admin.query(`CREATE DATABASE ${name} TEMPLATE ${template} STRATEGY wal_log`);
       break;
     } catch (error) {
       // 55006: another file is cloning the template right now.
@@ -25,12 +42,11 @@ export async function testDatabase(): Promise<TestDatabase> {
       await sleep(50);
     }
   }
-  const url = Object.assign(new URL(serverUrl), { pathname: `/${name}` }).href;
-  const pool = openPool(url);
-  afterAll(async () => {
-    await pool.end();
-    await admin.query(`DROP DATABASE IF EXISTS ${name} WITH (FORCE)`);
-    await admin.end();
-  });
-  return { pool, url };
+  return {
+    url: Object.assign(new URL(serverUrl), { pathname: `/${name}` }).href,
+    drop: async () => {
+      await admin.query(`DROP DATABASE IF EXISTS ${name} WITH (FORCE)`);
+      await admin.end();
+    },
+  };
 }
