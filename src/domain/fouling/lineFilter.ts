@@ -229,7 +229,8 @@ function change(state: FilterState, share: number, withLevel: boolean): void {
   }
 }
 
-function rescale(state: FilterState): void {
+/** Keeps the largest weight at 1, so that a long past does not run out of numbers. */
+export function rescale(state: FilterState): void {
   const { weight } = state;
   let largest = 0;
   for (let g = 0; g < POINTS; g++) if (weight[g]! > largest) largest = weight[g]!;
