@@ -41,7 +41,7 @@ export function anneal(
   const best = new Snapshot(state);
   let bestCost = kept.cost;
   if (model.orderCount === 0 || model.crewDayCount === 0) return 0;
-  const scale = Math.sqrt(model.typicalLeg * usualSetback(kept, ruin, recreate));
+  const scale = Math.sqrt(model.typicalLeg * usualSetback(kept, ruin, recreate, model.mustCost));
   const hot = HOT * scale * (warm ? WARM_START : 1);
   const cold = COLD * scale;
 
@@ -71,14 +71,14 @@ export function anneal(
   return iteration;
 }
 
-/** Lower quartile of how much worse the first ruins make the routes. */
-function usualSetback(kept: Snapshot, ruin: Ruin, recreate: Recreate): number {
+/** Lower quartile of how much worse the first ruins make the routes, lost orders that must be placed apart. */
+function usualSetback(kept: Snapshot, ruin: Ruin, recreate: Recreate, mustCost: number): number {
   const setbacks: number[] = [];
   for (let sample = 0; sample < SAMPLES; sample++) {
     ruin.run();
     recreate.run(ruin);
     const worse = kept.costAfter(ruin, recreate) - kept.cost;
-    if (worse > 0) setbacks.push(worse);
+    if (worse > 0 && worse < mustCost / 2) setbacks.push(worse);
     kept.restore();
   }
   setbacks.sort((a, b) => a - b);

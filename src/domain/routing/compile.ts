@@ -46,7 +46,7 @@ export function compile(problem: RoutingProblem): Model {
     ...ability,
     serviceSeconds: perPair(Int32Array, orders, crewDays, serviceOn),
     placeCost: perPair(Float64Array, orders, crewDays, placeCostOn),
-    leaveCost: leaveCosts(orders, crewDays, arcs.arcCost),
+    ...leaveCosts(orders, crewDays, arcs.arcCost),
     ...compileWindows(orders, problem.days.length),
     ...compileTanks(orders, crewDays),
     refillSites: [...problem.refillSites].sort(byId),
@@ -150,7 +150,10 @@ function leaveCosts(orders: readonly Order[], crewDays: readonly CrewDay[], arcC
     all += unplacedCostOf(order) + Math.max(0, ...order.waitingCost) + (order.accepted?.otherCrewCost ?? 0);
   }
   for (const c of crewDays) all += c.useCost + Math.ceil((c.overtimeSeconds * c.overtimePerHour) / 3600);
-  return Float64Array.from(orders, (order) => (order.unplacedCost === null ? all : unplacedCostOf(order)));
+  const leaveCost = Float64Array.from(orders, (order) =>
+    order.unplacedCost === null ? all : unplacedCostOf(order),
+  );
+  return { leaveCost, mustCost: all };
 }
 
 function compileWindows(orders: readonly Order[], dayCount: number) {

@@ -49,6 +49,8 @@ export interface Model {
   readonly placeCost: Float64Array;
   /** Cost of leaving out; for an order that must be placed more than all else can cost together. */
   readonly leaveCost: Float64Array;
+  /** What leaving out an order that must be placed counts in `leaveCost`. */
+  readonly mustCost: number;
   readonly windows: WindowTable;
   /** First opening and last closing per order and day, and whether there is a gap between. */
   readonly opens: Int32Array;

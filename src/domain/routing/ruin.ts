@@ -13,6 +13,9 @@ const LONGER_GAP = 0.01;
 const EMPTY_SHARE = 0.05;
 const LONGEST_EMPTIED = 40;
 
+/** How often the work is done around an order left out, however few there are. */
+const ABSENT_SEED_SHARE = 0.2;
+
 /**
  * Takes strings of neighbouring stops out of routes near a random order, whether that order is placed or
  * left out: room is made where something could go in.
@@ -49,7 +52,10 @@ export class Ruin {
     this.removedCount = 0;
     this.touchedCount = 0;
     const placed = n - state.absentCount;
-    this.seed = random.below(n);
+    this.seed =
+      state.absentCount > 0 && random.unit() < ABSENT_SEED_SHARE
+        ? state.absent[random.below(state.absentCount)]!
+        : random.below(n);
     if (placed === 0) return;
 
     const averageLength = placed / Math.max(1, state.usedRoutes);
