@@ -3,7 +3,7 @@ import { join } from 'node:path';
 import { dayNumber } from '../../src/domain/calendar/isoDate.js';
 import { fitBase } from '../../src/domain/fouling/fitBase.js';
 import { forecastLine } from '../../src/domain/fouling/forecastLine.js';
-import { readClientBase } from '../../src/files/clientBase.js';
+import { readClientBase } from '../../src/files/books/readBooks.js';
 import { csvFromPath } from '../../src/files/csvSource.js';
 import { evidenceFromRows } from '../../src/files/evidenceFromRows.js';
 

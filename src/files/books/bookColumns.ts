@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { dayNumber } from '../domain/calendar/isoDate.js';
+import { dayNumber } from '../../domain/calendar/isoDate.js';
 import {
   ACCESS,
   BASEMENTS,
@@ -14,8 +14,8 @@ import {
   PLUG_CAUSES,
   WEEKDAYS,
   YES_NO_UNKNOWN,
-} from '../domain/words.js';
-import type { Column, Columns } from './csvTable.js';
+} from '../../domain/words.js';
+import type { Column, Columns } from './bookTable.js';
 
 type Kind = Pick<Column, 'cell' | 'remedy'>;
 

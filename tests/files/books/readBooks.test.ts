@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest';
-import { type ClientBaseFiles, readClientBase } from '../../src/files/clientBase.js';
-import { csvFromBytes, csvFromText } from '../../src/files/csvSource.js';
+import { type ClientBaseFiles, readClientBase } from '../../../src/files/books/readBooks.js';
+import { csvFromBytes, csvFromText } from '../../../src/files/csvSource.js';
 
 const SITES =
   'site_id,client,address,town,latitude,longitude,access\nS1,Client 1,1 Marsh Gate,Brindle,44.6,-90.3,anytime\n';

@@ -1,9 +1,9 @@
 import type { z } from 'zod';
-import type { Ending, OnProgress } from './csvBytes.js';
-import type { FaultList } from './csvFault.js';
-import { FileFault } from './csvFileFault.js';
-import { csvRecords } from './csvRecords.js';
-import type { CsvSource } from './csvSource.js';
+import type { Ending, OnProgress } from '../csvBytes.js';
+import type { FaultList } from '../csvFault.js';
+import { FileFault } from '../csvFileFault.js';
+import { csvRecords } from '../csvRecords.js';
+import type { CsvSource } from '../csvSource.js';
 
 /** A column of a table: its header, and how a cell becomes a value. An empty cell never reaches `cell`. */
 export interface Column {
