@@ -1,6 +1,10 @@
 import { bestInsertion, mayEnter } from './insertion.js';
 import type { RouteState } from './routeState.js';
 
+/** With at most so many routes all are tried, beyond that those of the nearest orders. */
+const FEW_ROUTES = 32;
+const NEAR_ORDERS = 50;
+
 /**
  * Best insertion of every order into every route, remembered until the route changes. Most routes stay as
  * they are from one iteration to the next (a rejected change brings the old version back), so that a
@@ -11,6 +15,8 @@ export class InsertionCache {
   private readonly version: Int32Array;
   private readonly cost: Float64Array;
   private readonly after: Int32Array;
+  private readonly seen: Int32Array;
+  private round = 0;
 
   /** Result of `findBest` and `findTwo`: route -1 when the order fits nowhere. */
   route = -1;
@@ -24,6 +30,7 @@ export class InsertionCache {
     this.version = new Int32Array(cells).fill(-1);
     this.cost = new Float64Array(cells);
     this.after = new Int32Array(cells);
+    this.seen = new Int32Array(state.model.crewDayCount);
   }
 
   /** Cheapest cost of putting order c on route v; `place` tells where. */
@@ -44,32 +51,52 @@ export class InsertionCache {
    * @returns Its cost, `Infinity` when there is none.
    */
   findBest(c: number, blink: () => boolean): number {
-    const { state, version, cost } = this;
-    const { model, candidates } = state;
-    const V = model.crewDayCount;
-    const linked = model.linked[c] === 1;
-    const row = c * V;
-    let best = Infinity;
-    let bestRoute = -1;
+    const { state } = this;
     state.refreshCandidates();
-    for (let at = 0; at < state.candidateCount; at++) {
-      const v = candidates[at]!;
-      const cell = row + v;
-      if (model.able[cell] === 0) continue;
-      if (version[cell] !== state.version[v]) {
-        version[cell] = state.version[v]!;
-        cost[cell] = bestInsertion(state, c, v);
-        this.after[cell] = state.foundAfter;
-      }
-      if (cost[cell]! < best && !blink() && (!linked || mayEnter(state, c, v))) {
-        best = cost[cell]!;
-        bestRoute = v;
-      }
+    this.bestCost = Infinity;
+    this.route = -1;
+    for (let at = 0; at < state.candidateCount; at++) this.tryRoute(c, state.candidates[at]!, blink);
+    this.place = this.route === -1 ? -1 : this.after[c * state.model.crewDayCount + this.route]!;
+    return this.bestCost;
+  }
+
+  /** As `findBest` over the routes of the nearest orders and empty ones; over all when those are few or full. */
+  findNear(c: number, blink: () => boolean): number {
+    const { state } = this;
+    const { neighbours, neighbourCount, crewDayCount } = state.model;
+    state.refreshCandidates();
+    if (state.candidateCount <= FEW_ROUTES) return this.findBest(c, blink);
+    this.bestCost = Infinity;
+    this.route = -1;
+    this.round++;
+    const from = c * neighbourCount;
+    const to = from + Math.min(neighbourCount, NEAR_ORDERS);
+    for (let at = from; at < to; at++) {
+      const v = state.routeOf[neighbours[at]!]!;
+      if (v === -1 || this.seen[v] === this.round) continue;
+      this.seen[v] = this.round;
+      this.tryRoute(c, v, blink);
     }
-    this.route = bestRoute;
-    this.place = bestRoute === -1 ? -1 : this.after[row + bestRoute]!;
-    this.bestCost = best;
-    return best;
+    for (let at = 0; at < state.emptyCandidateCount; at++)
+      this.tryRoute(c, state.emptyCandidates[at]!, blink);
+    if (this.route === -1) return this.findBest(c, blink);
+    this.place = this.after[c * crewDayCount + this.route]!;
+    return this.bestCost;
+  }
+
+  private tryRoute(c: number, v: number, blink: () => boolean): void {
+    const { state, version, cost } = this;
+    const { model } = state;
+    const cell = c * model.crewDayCount + v;
+    if (model.able[cell] === 0) return;
+    if (version[cell] !== state.version[v]) {
+      version[cell] = state.version[v]!;
+      cost[cell] = bestInsertion(state, c, v);
+      this.after[cell] = state.foundAfter;
+    }
+    if (cost[cell]! >= this.bestCost || blink() || !this.enters(c, v)) return;
+    this.bestCost = cost[cell]!;
+    this.route = v;
   }
 
   /** As `findBest` without blinking, with the cheapest cost on any other route in `secondCost`. */

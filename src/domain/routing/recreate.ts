@@ -6,6 +6,8 @@ import type { Ruin } from './ruin.js';
 
 /** Share of places passed over, so that the same ruin is not always rebuilt the same way. */
 const BLINK_SHARE = 0.01;
+/** How often every route is tried, not only those near by. */
+const THOROUGH_SHARE = 0.05;
 /** How often, and how far, an order may cost more than leaving it out: two together can pay for a route that one cannot. */
 const GENEROUS_SHARE = 0.05;
 const GENEROSITY = 2;
@@ -56,10 +58,11 @@ export class Recreate {
     this.insertedCount = 0;
     this.gather(ruin);
     this.sort();
+    const thorough = this.random.unit() < THOROUGH_SHARE;
     const patience = this.random.unit() < GENEROUS_SHARE ? GENEROSITY : 1;
     for (let at = 0; at < this.count; at++) {
       const c = this.list[at]!;
-      const cost = cache.findBest(c, this.blink);
+      const cost = thorough ? cache.findBest(c, this.blink) : cache.findNear(c, this.blink);
       if (cost >= state.model.leaveCost[c]! * patience) continue;
       const v = cache.route;
       insert(state, c, cache.place, v);

@@ -53,6 +53,9 @@ export class RouteState {
   /** Routes worth trying: those in use, and one empty one of each class. */
   readonly candidates: Int32Array;
   candidateCount = 0;
+  /** The empty ones among them. */
+  readonly emptyCandidates: Int32Array;
+  emptyCandidateCount = 0;
   private candidatesStale = true;
   private readonly classSeen: Int32Array;
   private candidateRound = 0;
@@ -83,6 +86,7 @@ export class RouteState {
     this.absent = new Int32Array(n);
     this.absentAt = new Int32Array(n);
     this.candidates = new Int32Array(V);
+    this.emptyCandidates = new Int32Array(V);
     this.classSeen = new Int32Array(V);
     for (let v = 0; v < V; v++) {
       this.next[n + v] = n + V + v;
@@ -136,15 +140,18 @@ export class RouteState {
     this.candidateRound++;
     const { crewDayClass, crewDayCount } = this.model;
     let count = 0;
+    let empty = 0;
     for (let v = 0; v < crewDayCount; v++) {
       if (this.length[v] === 0) {
         const kind = crewDayClass[v]!;
         if (this.classSeen[kind] === this.candidateRound) continue;
         this.classSeen[kind] = this.candidateRound;
+        this.emptyCandidates[empty++] = v;
       }
       this.candidates[count++] = v;
     }
     this.candidateCount = count;
+    this.emptyCandidateCount = empty;
   }
 
   private addAbsent(c: number): void {
