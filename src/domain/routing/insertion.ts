@@ -109,7 +109,7 @@ function bestLayered(state: RouteState, c: number, v: number): number {
   for (let i = state.stretchFrom; i !== to; i = next[i]!) {
     const j = next[i]!;
     let delta = arcCost[locationOf[i]! * size + here]! + arcCost[here * size + locationOf[j]!]! - legCost[i]!;
-    if (delta >= best || !fitsLayered(state, c, v, i)) continue;
+    if (delta >= best || !fitsBetween(state, c, v, i, j)) continue;
     if (priced) delta += overtimeCostAt(model, v, layeredEndFrom(state, v, j)) - state.overtimeCost[v]!;
     if (delta < best) {
       best = delta;
@@ -120,15 +120,14 @@ function bestLayered(state: RouteState, c: number, v: number): number {
   return best + model.placeCost[c * model.crewDayCount + v]!;
 }
 
-/** Whether order c fits behind node i by time; `state.layers` then says when the next node is reached. */
-function fitsLayered(state: RouteState, c: number, v: number, i: number): boolean {
-  const { model, next, ready, latest, layers } = state;
+/** Whether order c fits between nodes i and j by time; `state.layers` then says when j is reached. */
+export function fitsBetween(state: RouteState, c: number, v: number, i: number, j: number): boolean {
+  const { model, ready, latest, layers } = state;
   const { nodeCount: N, locationOf, size, arcSeconds } = model;
   const breaks = model.breakCount[v]!;
   const pair = c * model.dayCount + model.dayOf[v]!;
   const service = model.serviceSeconds[c * model.crewDayCount + v]!;
   const here = locationOf[c]!;
-  const j = next[i]!;
   const there = arcSeconds[locationOf[i]! * size + here]!;
   const onward = arcSeconds[here * size + locationOf[j]!]!;
 
@@ -190,7 +189,7 @@ function bestWithRefills(state: RouteState, c: number, v: number): number {
     const delta =
       arcCost[locationOf[i]! * size + here]! + arcCost[here * size + locationOf[next[i]!]!]! - legCost[i]!;
     if (tries === REFILL_TRIES && delta >= tryDelta[tries - 1]!) continue;
-    if (!fitsLayered(state, c, v, i)) continue;
+    if (!fitsBetween(state, c, v, i, next[i]!)) continue;
     let at = tries < REFILL_TRIES ? tries++ : tries - 1;
     for (; at > 0 && tryDelta[at - 1]! > delta; at--) {
       tryDelta[at] = tryDelta[at - 1]!;

@@ -1,5 +1,5 @@
 import { compile } from './compile.js';
-import { bestInsertion, mayEnter } from './insertion.js';
+import { bestInsertion, fitsBetween, mayEnter } from './insertion.js';
 import { InsertionCache } from './insertionCache.js';
 import type { Place, StartRoutes } from './plan.js';
 import type { RoutingProblem } from './problem.js';
@@ -97,7 +97,8 @@ function bestInsteadOf(state: RouteState, c: number, v: number, size: number, bo
     const displaced = stops.slice(at, at + size);
     if (!displaced.every((stop) => mayGiveWay(state, stop))) continue;
     const left = displaced.reduce((sum, stop) => sum + model.leaveCost[stop]!, 0);
-    if (left - mostSaved(state, v, displaced) >= Math.min(bound, best?.cost ?? Infinity)) continue;
+    const record = Math.min(bound, best?.cost ?? Infinity);
+    if (left + costInTheirPlace(state, c, v, displaced) >= record) continue;
     const cost = without(state, v, displaced, () => {
       return bestInsertion(state, c, v) + state.routeCost[v]! - costBefore + left;
     });
@@ -107,13 +108,20 @@ function bestInsteadOf(state: RouteState, c: number, v: number, size: number, bo
   return best;
 }
 
-/** Most that leaving out stops in a row can save on their route. */
-function mostSaved(state: RouteState, v: number, stops: readonly number[]): number {
+/** What order c adds to route v where stops in a row now are; `Infinity` when it cannot be there in time. */
+function costInTheirPlace(state: RouteState, c: number, v: number, stops: readonly number[]): number {
   const { model, legCost } = state;
-  if (state.refilled[v] === 1) return state.routeCost[v]!;
-  const places = stops.reduce((sum, stop) => sum + model.placeCost[stop * model.crewDayCount + v]!, 0);
-  const legs = stops.reduce((sum, stop) => sum + legCost[stop]!, legCost[state.prev[stops[0]!]!]!);
-  return legs + places + state.overtimeCost[v]!;
+  const { locationOf, size, arcCost, placeCost, crewDayCount: V } = model;
+  const before = state.prev[stops[0]!]!;
+  const after = state.next[stops.at(-1)!]!;
+  if (!fitsBetween(state, c, v, before, after)) return Infinity;
+  const here = locationOf[c]!;
+  const added = arcCost[locationOf[before]! * size + here]! + arcCost[here * size + locationOf[after]!]!;
+  const saved = stops.reduce(
+    (sum, stop) => sum + legCost[stop]! + placeCost[stop * V + v]!,
+    legCost[before]!,
+  );
+  return added + placeCost[c * V + v]! - saved;
 }
 
 function mayGiveWay(state: RouteState, stop: number): boolean {
