@@ -1,5 +1,6 @@
 import { importCommand } from './commands/import.js';
 import { keyCommand } from './commands/key.js';
+import { nightlyCommand } from './commands/nightly.js';
 import { planCommand } from './commands/plan.js';
 import { serveCommand } from './commands/serve.js';
 import { readConfig } from './config.js';
@@ -23,6 +24,10 @@ const COMMANDS: Record<string, Command> = {
   import: {
     about: 'bring a client base in from CSV files',
     run: (args) => importCommand(args, readConfig(process.env)),
+  },
+  nightly: {
+    about: "run one night's work now",
+    run: (args) => nightlyCommand(args, readConfig(process.env)),
   },
   plan: { about: 'plan routes for a problem file, without a database', run: planCommand },
   key: { about: 'make an access key', run: (args) => keyCommand(args, readConfig(process.env)) },

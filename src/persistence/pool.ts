@@ -30,7 +30,7 @@ export function openPool(url: string, options: PoolOptions = {}): pg.Pool {
     max: options.connections ?? 20,
     application_name: 'openbore',
     statement_timeout: options.statementTimeoutMs ?? 60_000,
-    idle_in_transaction_session_timeout: 120_000,
+    idle_in_transaction_session_timeout: 1_800_000,
     // Sessions read and write days and instants in UTC whatever the server's own zone.
     options: '-c timezone=UTC -c datestyle=ISO -c intervalstyle=iso_8601',
     types,

@@ -1,0 +1,243 @@
+import { v7 as newId } from 'uuid';
+import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import { afterIterations, afterSeconds } from '../../domain/routing/budget.js';
+import { STEPS, type Step } from '../../domain/words.js';
+import { type SettingChanges, settingsWith } from '../../domain/work/settings.js';
+import type { House, Stores } from '../house.js';
+import type { Row } from '../ports.js';
+import { Refused } from '../problems.js';
+import { date, estimate } from './estimateAndDate.js';
+import { order } from './orderVisits.js';
+import { firstPlannedDay, routeDays, seedOf } from './routeDays.js';
+
+export interface NightAsk {
+  businessDay: IsoDate;
+  askedBy: string;
+  /** Who holds the lease: one name a process. */
+  holder: string;
+  /** Run the steps again although the day is done. */
+  again?: boolean;
+  routeSeconds: number;
+  /** Search by iterations instead of seconds: for tests, where the same question must get the same answer. */
+  routeIterations?: number;
+  onProgress?: (step: Step, share: number) => void;
+}
+
+const LEASE_SECONDS = 45;
+const WORKING_DAYS = 5;
+
+/**
+ * One night's work for one business day: estimate, date, order, route, tell. Truth is the run and its steps: each
+ * step is one transaction that also marks it done, so a kill anywhere ends in the same result as none.
+ *
+ * @throws {Refused} `run-under-way` while another holds a run whose lease has not lapsed.
+ */
+export async function runNight(house: House, ask: NightAsk): Promise<string> {
+  const actor = { name: `night ${ask.businessDay}` };
+  const claim = await house.transact(actor, (stores) => claimRun(house, stores, ask));
+  if (claim.finished) return claim.runId;
+  const { runId } = claim;
+  const beat = setInterval(
+    () => {
+      house.stores.night.beat(runId, ask.holder, LEASE_SECONDS).catch(() => clearInterval(beat)); // the lease lapses, another takes over
+    },
+    (LEASE_SECONDS * 1000) / 4,
+  );
+  try {
+    for (const step of STEPS) await runStep(house, ask, runId, step);
+    await house.transact(actor, (stores) =>
+      stores.rows.update('nightly_run', runId, {
+        state: 'done',
+        finished_at: house.clock.now().toISOString(),
+        holder: null,
+        lease_until: null,
+      }),
+    );
+    return runId;
+  } catch (error) {
+    await house.transact(actor, (stores) =>
+      stores.rows.update('nightly_run', runId, {
+        state: 'failed',
+        holder: null,
+        lease_until: null,
+        failed_because: error instanceof Error ? error.message : String(error),
+      }),
+    );
+    throw error;
+  } finally {
+    clearInterval(beat);
+  }
+}
+
+async function claimRun(
+  house: House,
+  stores: Stores,
+  ask: NightAsk,
+): Promise<{ runId: string; finished: boolean }> {
+  const busy = await stores.night.running();
+  if (busy && busy['lapsed'] !== true) {
+    throw new Refused({
+      code: 'run-under-way',
+      runId: String(busy['id']),
+      businessDay: String(busy['business_day']),
+    });
+  }
+  // A run whose worker died: if it is another day's, it is over; its own day may be run again.
+  if (busy && busy['business_day'] !== ask.businessDay) {
+    await stores.rows.update('nightly_run', String(busy['id']), {
+      state: 'failed',
+      failed_because: 'its worker went away',
+      holder: null,
+    });
+  }
+  const now = house.clock.now().toISOString();
+  const held = {
+    state: 'running',
+    holder: ask.holder,
+    heartbeat_at: now,
+    lease_until: new Date(Date.now() + LEASE_SECONDS * 1000).toISOString(),
+    failed_because: null,
+  };
+  const run = await stores.night.runOf(ask.businessDay);
+  if (!run) {
+    const runId = newId();
+    await stores.rows.insert('nightly_run', {
+      id: runId,
+      business_day: ask.businessDay,
+      asked_by: ask.askedBy,
+      started_at: now,
+      ...held,
+    });
+    for (const [i, name] of STEPS.entries())
+      await stores.rows.insert('nightly_step', { id: newId(), run_id: runId, name, position: i + 1 });
+    return { runId, finished: false };
+  }
+  const runId = String(run['id']);
+  if (run['state'] === 'done' && !ask.again) return { runId, finished: true };
+  const again = run['state'] === 'done';
+  if (again) {
+    for (const step of await stores.rows.all('nightly_step', [{ column: 'run_id', is: '=', value: runId }])) {
+      await stores.rows.update('nightly_step', String(step['id']), { state: 'waiting', progress: 0 });
+    }
+  }
+  await stores.rows.update('nightly_run', runId, {
+    ...held,
+    finished_at: null,
+    times: Number(run['times']) + (again ? 1 : 0),
+  });
+  return { runId, finished: false };
+}
+
+async function runStep(house: House, ask: NightAsk, runId: string, name: Step): Promise<void> {
+  const [step] = await house.stores.rows.all('nightly_step', [
+    { column: 'run_id', is: '=', value: runId },
+    { column: 'name', is: '=', value: name },
+  ]);
+  if (!step) throw new RangeError(`run ${runId} has no step ${name}`);
+  if (step['state'] === 'done') return;
+  const id = String(step['id']);
+  const started = performance.now();
+  // Progress is told outside the step's transaction, so that others see it.
+  let told = 0;
+  const onProgress = (share: number) => {
+    ask.onProgress?.(name, share);
+    if (performance.now() - told < 1000) return;
+    told = performance.now();
+    void house.stores.rows.update('nightly_step', id, { progress: share }).catch(() => undefined);
+  };
+  await house.stores.rows.update('nightly_step', id, {
+    state: 'running',
+    started_at: house.clock.now().toISOString(),
+  });
+  await house.transact({ name: `night ${ask.businessDay}` }, async (stores) => {
+    const counts = await work(house, stores, ask, name, onProgress);
+    await stores.rows.update('nightly_step', id, {
+      state: 'done',
+      progress: 1,
+      counts,
+      seconds: (performance.now() - started) / 1000,
+      finished_at: house.clock.now().toISOString(),
+    });
+  });
+  ask.onProgress?.(name, 1);
+}
+
+async function work(
+  house: House,
+  stores: Stores,
+  ask: NightAsk,
+  step: Step,
+  onProgress: (share: number) => void,
+): Promise<Record<string, number>> {
+  const settings = settingsWith(await settingChanges(stores));
+  switch (step) {
+    case 'estimate':
+      return estimate(house, stores, ask.businessDay, onProgress);
+    case 'date':
+      return date(house, stores, ask.businessDay, settings, onProgress);
+    case 'order':
+      return order(house, stores, ask.businessDay, settings);
+    case 'route':
+      return routeDays(house, stores, settings, {
+        fromDay: firstPlannedDay(house),
+        workingDays: WORKING_DAYS,
+        seed: seedOf(ask.businessDay),
+        searchSeconds: ask.routeSeconds,
+        because: 'night',
+        askedBy: ask.askedBy,
+        budget:
+          ask.routeIterations === undefined
+            ? afterSeconds(ask.routeSeconds, () => performance.now())
+            : afterIterations(ask.routeIterations),
+        onProgress,
+      });
+    case 'tell':
+      return tell(stores, ask.businessDay);
+    default:
+      return step satisfies never;
+  }
+}
+
+async function settingChanges(stores: Stores): Promise<SettingChanges> {
+  const rows = await stores.rows.all('setting', [], 'name');
+  return Object.fromEntries(rows.map((row) => [row['name'], row['value']])) as SettingChanges;
+}
+
+/** Step `tell`: events others may subscribe to, each once. */
+async function tell(stores: Stores, day: IsoDate): Promise<Record<string, number>> {
+  const routes = await stores.rows.all('route', [
+    { column: 'state', is: '=', value: 'live' },
+    { column: 'day', is: '>=', value: day },
+  ]);
+  for (const route of routes) {
+    await stores.night.event(
+      newId(),
+      'route_published',
+      String(route['id']),
+      `route_published:${String(route['id'])}`,
+      { day: route['day'], crewId: route['crew_id'] },
+    );
+  }
+  const over = await stores.rows.all(
+    'trend',
+    [{ column: 'action_chance_30d', is: '>=', value: 0.5 }],
+    'line_id',
+  );
+  for (const trend of over) {
+    const line = String(trend['line_id']);
+    await stores.night.event(
+      newId(),
+      'line_past_limit',
+      line,
+      `line_past_limit:${line}:${String(trend['evidence_hash'])}`,
+      eventFacts(trend),
+    );
+  }
+  return { routes: routes.length, linesPastLimit: over.length };
+}
+
+const eventFacts = (trend: Row) => ({
+  occlusion: trend['occlusion'],
+  dueOn: trend['due_on'],
+  actionLimit: trend['action_limit'],
+});
