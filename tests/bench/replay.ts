@@ -15,6 +15,7 @@ import {
   replayBase,
   serve,
 } from './replayLines.js';
+import { ours } from './replayOurs.js';
 import {
   EVENT_COST,
   fixedDays,
@@ -52,6 +53,10 @@ const rules = (): ReplayRule[] => [
   knowingBase(0.03),
   knowingBase(0.01),
   knowingBase('cost-least'),
+  ours(0.1),
+  ours(0.03),
+  ours(0.01),
+  ours('cost-least'),
 ];
 
 /** Per line: visits and events in the years replayed. */

@@ -13,8 +13,19 @@ export interface LineCosts {
   softDays: number | null;
 }
 
-/** Days at which costs are compared: 0, then steps that grow by `ratio`, at least a day apart. */
+const grids = new Map<string, Float64Array>();
+
+/** Days at which costs are compared: 0, then steps that grow by `ratio`, at least a day apart. Not to be written to. */
 export function costGrid(maxDays: number, ratio = 1.25): Float64Array {
+  const key = `${maxDays} ${ratio}`;
+  const held = grids.get(key);
+  if (held !== undefined) return held;
+  const made = gridOf(maxDays, ratio);
+  grids.set(key, made);
+  return made;
+}
+
+function gridOf(maxDays: number, ratio: number): Float64Array {
   const days = [0];
   for (let at = Math.min(7, maxDays); at < maxDays; at = Math.max(at + 1, at * ratio)) days.push(at);
   days.push(maxDays);
@@ -29,10 +40,13 @@ export interface CostCycle {
   passed: Float64Array;
 }
 
-/** A cycle at every day of the grid, by the deposit's age at its start. */
+/**
+ * A cycle at every day of the grid, by the deposit's age at its start.
+ * @param dear Passage of the limit past which a visit costs more; null when it costs no more.
+ */
 export function costCycle(
   event: FirstPassage,
-  dear: FirstPassage,
+  dear: FirstPassage | null,
   grid: Float64Array,
   ageDays: number,
   costs: LineCosts,
@@ -40,7 +54,7 @@ export function costCycle(
   const cost = new Float64Array(grid.length);
   const time = new Float64Array(grid.length);
   const passed = chancesOn(event, grid);
-  const dearPassed = costs.pastDearLimit > 0 ? chancesOn(dear, grid) : passed;
+  const dearPassed = dear === null ? passed : chancesOn(dear, grid);
   let before = 1;
   for (let i = 0; i < grid.length; i++) {
     const days = grid[i]!;

@@ -1,5 +1,5 @@
-import { costCycle, type LineCosts } from './costCycle.js';
-import type { RateComponent } from './passage.js';
+import { type CostCycle, costCycle, type LineCosts } from './costCycle.js';
+import type { FirstPassage, RateComponent } from './passage.js';
 
 export interface CostLimits {
   eventLimit: number;
@@ -31,22 +31,16 @@ export function costLeastInterval(
   costs: LineCosts,
   grid: Float64Array,
 ): CostLeastInterval {
-  const curves = components.map((component) =>
-    costCycle(
-      component.passageAfterClean(limits.eventLimit),
-      component.passageAfterClean(limits.dearLimit),
-      grid,
-      0,
-      costs,
-    ),
-  );
+  const curves = components.map((component) => {
+    const dear = costs.pastDearLimit > 0 ? component.passageAfterClean(limits.dearLimit) : null;
+    return freshCycle(component.passageAfterClean(limits.eventLimit), dear, grid, costs);
+  });
   const mean = new Float64Array(grid.length).fill(Infinity);
   for (let i = 1; i < grid.length; i++) {
     let sum = 0;
-    components.forEach((component, k) => {
-      const curve = curves[k]!;
-      sum += (component.weight * curve.cost[i]!) / curve.time[i]!;
-    });
+    for (let k = 0; k < curves.length; k++) {
+      sum += (components[k]!.weight * curves[k]!.cost[i]!) / curves[k]!.time[i]!;
+    }
     mean[i] = sum;
   }
   const best = leastOf(grid, mean);
@@ -80,17 +74,46 @@ export function costLeastDays(
   components.forEach((component, k) => {
     const share = component.weight / interval.cycleDaysOf[k]!;
     const perDay = interval.costPerDayOf[k]!;
-    const curve = costCycle(
-      component.passage(limits.eventLimit),
-      component.passage(limits.dearLimit),
-      grid,
-      ageDays,
-      costs,
-    );
+    const dear = costs.pastDearLimit > 0 ? component.passage(limits.dearLimit) : null;
+    const curve = costCycle(component.passage(limits.eventLimit), dear, grid, ageDays, costs);
     for (let i = 0; i < grid.length; i++) total[i]! += share * (curve.cost[i]! - perDay * curve.time[i]!);
   });
   const aim = interval.days === null ? Infinity : Math.max(0, interval.days - ageDays);
   return lowNearest(grid, total, aim);
+}
+
+interface FreshCycle {
+  dear: FirstPassage | null;
+  grid: Float64Array;
+  costs: LineCosts;
+  cycle: CostCycle;
+}
+
+/** After a clean, lines of one rate and fit share their passage: the cycle is worked out once for all of them. */
+const freshCycles = new WeakMap<FirstPassage, FreshCycle[]>();
+
+function freshCycle(
+  event: FirstPassage,
+  dear: FirstPassage | null,
+  grid: Float64Array,
+  costs: LineCosts,
+): CostCycle {
+  const held = freshCycles.get(event) ?? [];
+  const known = held.find((each) => each.dear === dear && each.grid === grid && sameCosts(each.costs, costs));
+  if (known !== undefined) return known.cycle;
+  const cycle = costCycle(event, dear, grid, 0, costs);
+  freshCycles.set(event, [...held, { dear, grid, costs, cycle }]);
+  return cycle;
+}
+
+function sameCosts(a: LineCosts, b: LineCosts): boolean {
+  return (
+    a.visit === b.visit &&
+    a.event === b.event &&
+    a.pastDearLimit === b.pastDearLimit &&
+    a.hardenedPerDay === b.hardenedPerDay &&
+    a.softDays === b.softDays
+  );
 }
 
 /** The least of a curve; at the end when nothing before is less than the end by more than rounding. */
