@@ -23,6 +23,7 @@ export class InsertionCache {
   place = -1;
   bestCost = Infinity;
   secondCost = Infinity;
+  secondRoute = -1;
 
   constructor(state: RouteState) {
     const cells = state.model.orderCount * state.model.crewDayCount;
@@ -105,6 +106,7 @@ export class InsertionCache {
     this.route = -1;
     this.bestCost = Infinity;
     this.secondCost = Infinity;
+    this.secondRoute = -1;
     state.refreshCandidates();
     for (let at = 0; at < state.candidateCount; at++) {
       const v = state.candidates[at]!;
@@ -112,10 +114,12 @@ export class InsertionCache {
       if (cost >= this.secondCost || !this.enters(c, v)) continue;
       if (cost < this.bestCost) {
         this.secondCost = this.bestCost;
+        this.secondRoute = this.route;
         this.bestCost = cost;
         this.route = v;
       } else {
         this.secondCost = cost;
+        this.secondRoute = v;
       }
     }
     if (this.route !== -1) this.costOn(c, this.route);

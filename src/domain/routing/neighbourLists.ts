@@ -1,4 +1,4 @@
-/** Longer lists were never read to the end in the benchmarks, and cost memory. */
+/** A ruin hits a handful of routes and finds them among the nearest; longer lists only cost memory. */
 const LONGEST_LIST = 300;
 /** How near "near" is when the typical leg is taken. */
 const TYPICAL_RANK = 10;

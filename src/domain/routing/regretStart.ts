@@ -11,11 +11,13 @@ export function regretStart(state: RouteState, cache: InsertionCache): void {
   const best = new Float64Array(model.orderCount);
   const second = new Float64Array(model.orderCount);
   const route = new Int32Array(model.orderCount);
+  const secondRoute = new Int32Array(model.orderCount);
   const look = (c: number) => {
     cache.findTwo(c);
     best[c] = cache.bestCost;
     second[c] = cache.secondCost;
     route[c] = cache.route;
+    secondRoute[c] = cache.secondRoute;
   };
   for (let at = 0; at < state.absentCount; at++) look(state.absent[at]!);
 
@@ -33,19 +35,15 @@ export function regretStart(state: RouteState, cache: InsertionCache): void {
     }
     if (chosen === -1) return;
     const v = route[chosen]!;
-    const wasEmpty = state.length[v] === 0;
     cache.costOn(chosen, v);
     insert(state, chosen, cache.place, v);
     for (let at = 0; at < state.absentCount; at++) {
       const c = state.absent[at]!;
-      if (wasEmpty || route[c] === v || model.linked[c] === 1 || couldMatter(cache, c, v, second[c]!))
-        look(c);
+      // Only who counted on this route, or likes it better as it is now, needs to look again.
+      const counted = route[c] === v || secondRoute[c] === v || model.linked[c] === 1;
+      if (counted || cache.costOn(c, v) < second[c]!) look(c);
     }
   }
-}
-
-function couldMatter(cache: InsertionCache, c: number, v: number, second: number): boolean {
-  return second < Infinity || cache.costOn(c, v) < Infinity;
 }
 
 /** Larger than any urgency of an order that may be left out. */
