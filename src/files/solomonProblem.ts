@@ -99,7 +99,9 @@ function customerRows(lines: readonly string[]): Customer[] {
 /** The first line of numbers after a heading. */
 function numbersAfter(lines: readonly string[], heading: string, count: number, what: string): number[] {
   const from = lines.findIndex((line) => line.trim().startsWith(heading));
-  if (from < 0) throw new RoutingFileFault(`no ${heading} block`);
+  if (from < 0) {
+    throw new RoutingFileFault(`neither day-plan/1 JSON nor Solomon's text format: no ${heading} block`);
+  }
   const at = lines.findIndex((line, index) => index > from && /^\s*\d/.test(line));
   const numbers = (lines[at] ?? '').trim().split(/\s+/).map(Number);
   if (numbers.length !== count || numbers.some((value) => !Number.isInteger(value) || value <= 0)) {
