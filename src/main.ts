@@ -6,6 +6,7 @@ import type { House } from './actions/house.js';
 import type { Config } from './config.js';
 import { businessZone } from './domain/calendar/businessZone.js';
 import { buildApp } from './http/app.js';
+import { makeNight, ringAt } from './jobs/night.js';
 import { type EmbeddedPostgres, startEmbedded } from './persistence/embeddedPostgres.js';
 import { makeHouse } from './persistence/house.js';
 import { migrate } from './persistence/migrate.js';
@@ -64,19 +65,33 @@ export async function serve(
   config: Config,
   open: OpenHouse,
 ): Promise<{ url: string; stop: () => Promise<void> }> {
-  const app = await buildApp(open.house, {
-    logger: { level: config.LOG_LEVEL, redact: ['req.headers.authorization'] },
-    requestsPerMinute: config.REQUESTS_PER_MINUTE,
-    ready: async () => {
-      try {
-        await open.house.stores.rows.count('nightly_run', []);
-        return true;
-      } catch (error) {
-        open.log.warn({ err: error }, 'not ready: the database does not answer');
-        return false;
-      }
+  const night = makeNight(open, config);
+  const clock = config.NIGHT === 'on' ? ringAt(config.NIGHT_AT, config.TIME_ZONE, night.ring) : null;
+  const app = await buildApp(
+    open.house,
+    { startNight: night.start },
+    {
+      logger: { level: config.LOG_LEVEL, redact: ['req.headers.authorization'] },
+      requestsPerMinute: config.REQUESTS_PER_MINUTE,
+      ready: async () => {
+        try {
+          await open.house.stores.rows.count('nightly_run', []);
+          return true;
+        } catch (error) {
+          open.log.warn({ err: error }, 'not ready: the database does not answer');
+          return false;
+        }
+      },
     },
-  });
+  );
   const url = await app.listen({ host: config.HOST, port: config.PORT });
-  return { url, stop: () => app.close() };
+  await night.catchUp();
+  return {
+    url,
+    stop: async () => {
+      await clock?.stop();
+      await app.close();
+      await night.idle();
+    },
+  };
 }

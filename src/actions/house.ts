@@ -2,7 +2,7 @@ import type { BusinessZone } from '../domain/calendar/businessZone.js';
 import type { IsoDate } from '../domain/calendar/isoDate.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import type { NightStore } from './night/nightStore.js';
-import type { Actor, Clock, RowStore } from './ports.js';
+import type { Actor, Clock, Row, RowStore } from './ports.js';
 
 /** One id or idempotency key answers one content, whoever asks again. */
 export interface ClaimStore {
@@ -42,7 +42,17 @@ export interface WorkStore {
   cleanDrawdown(lineId: string): Promise<number | null>;
 }
 
+/** What the three callers read, in one query each. */
+export interface AnswerStore {
+  /** Live routes of a day with their stops, each with its order, site and tasks; one crew's only when named. */
+  routes(day: IsoDate, crewId: string | null): Promise<Row[]>;
+  summary(today: IsoDate): Promise<Row>;
+  /** One line with its events before an instant, as the night sees it. */
+  line(lineId: string, before: string): Promise<{ line: Row; events: Row[] } | null>;
+}
+
 export interface Stores {
+  answers: AnswerStore;
   night: NightStore;
   work: WorkStore;
   rows: RowStore;

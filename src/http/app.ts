@@ -11,6 +11,7 @@ import {
 } from 'fastify-type-provider-zod';
 import { v7 as newId } from 'uuid';
 import type { House } from '../actions/house.js';
+import { type AnswerDoors, registerAnswerRoutes } from './answerRoutes.js';
 import { registerFindingRoutes } from './findingRoutes.js';
 import { registerHouseRoutes } from './houseRoutes.js';
 import { checkKeys } from './keyCheck.js';
@@ -29,7 +30,11 @@ export interface AppOptions {
 }
 
 /** The whole HTTP door. Listening is the caller's business. */
-export async function buildApp(house: House, options: AppOptions = {}): Promise<FastifyInstance> {
+export async function buildApp(
+  house: House,
+  doors: AnswerDoors,
+  options: AppOptions = {},
+): Promise<FastifyInstance> {
   const app = Fastify({
     logger: options.logger ?? false,
     bodyLimit: 4 * 1024 * 1024,
@@ -120,6 +125,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
   });
   for (const resource of RESOURCES) registerResource(app, house, resource);
   registerFindingRoutes(app, house);
+  registerAnswerRoutes(app, house, doors);
   registerHouseRoutes(app, house);
   return app;
 }

@@ -1,4 +1,5 @@
 import type { Stores } from '../actions/house.js';
+import { makeAnswerStore } from './answers.js';
 import { makeClaimStore } from './claimStore.js';
 import { makeKeyStore } from './keyStore.js';
 import { makeNightStore } from './nightStore.js';
@@ -12,5 +13,6 @@ export function makeStores(q: Queryable): Stores {
     keys: makeKeyStore(q),
     work: makeWorkStore(q),
     night: makeNightStore(q),
+    answers: makeAnswerStore(q),
   };
 }

@@ -1,6 +1,7 @@
 import type { FastifyInstance, InjectOptions } from 'fastify';
 import { createKey } from '../../src/actions/createKey.js';
 import type { House } from '../../src/actions/house.js';
+import { runNight } from '../../src/actions/night/runNight.js';
 import { businessZone } from '../../src/domain/calendar/businessZone.js';
 import type { Role } from '../../src/domain/words.js';
 import { buildApp } from '../../src/http/app.js';
@@ -34,7 +35,21 @@ export async function testHouse(now = '2026-10-01T12:00:00Z'): Promise<TestHouse
     currency: 'USD',
     version: '0.0.0-test',
   });
-  const app = await buildApp(house, { checkAnswers: true, requestsPerMinute: 0 });
+  const app = await buildApp(
+    house,
+    {
+      startNight: (businessDay, askedBy, again) =>
+        runNight(house, {
+          businessDay,
+          askedBy,
+          again,
+          holder: 'test',
+          routeSeconds: 1,
+          routeIterations: 300,
+        }),
+    },
+    { checkAnswers: true, requestsPerMinute: 0 },
+  );
   await app.ready();
   const keys = {} as Record<Role, string>;
   for (const role of ['dispatcher', 'technician', 'owner', 'integration'] as const) {

@@ -1555,3 +1555,12 @@ ALTER TABLE access_point ADD CONSTRAINT access_point_kit_can_enter_word CHECK (k
 
 -- A month the night did not prepare still has somewhere to go.
 CREATE TABLE trend_history_default PARTITION OF trend_history DEFAULT;
+
+-- The owner's list of trends: the belief beside what it is about.
+CREATE VIEW trend_list AS
+  SELECT t.line_id AS id, l.name, l.kind, l.main_material AS material, s.id AS site_id, s.address, s.town, s.area, t.as_of,
+         t.occlusion, t.occlusion_sd, t.occlusion_q10, t.occlusion_q90, t.rate_per_month, t.rate_q10, t.rate_q90, t.action_limit, t.plug_limit,
+         t.action_q10_on, t.action_q50_on, t.action_q90_on, t.plug_q10_on, t.plug_q50_on, t.plug_q90_on, t.action_chance_30d, t.action_chance_due,
+         t.plug_chance_due, t.plug_chance_year, t.readings_used, t.last_evidence_at, t.due_on, t.due_rule, t.due_reasons, t.interval_days
+    FROM trend t JOIN line l ON l.id = t.line_id JOIN site s ON s.id = l.site_id
+   WHERE l.archived_on IS NULL;

@@ -1,0 +1,101 @@
+import { addDays, dayNumber, daysBetween, type IsoDate, isoDate } from '../domain/calendar/isoDate.js';
+import type { DueRule } from '../domain/fouling/dueDateReason.js';
+import { ENGINE_VERSION } from '../domain/fouling/evidence.js';
+import type { BaseFit } from '../domain/fouling/fitBase.js';
+import { forecastLine, history } from '../domain/fouling/forecastLine.js';
+import type { UnitSystem } from '../domain/units/quantity.js';
+import type { Bound, LineKind, Material, Method, Phase, PlugCause } from '../domain/words.js';
+import type { TrendChartData } from '../papers/trendChartData.js';
+import type { House } from './house.js';
+import { nightLines } from './night/lineEvidence.js';
+import type { Row } from './ports.js';
+
+const PAST_STEP_DAYS = 10;
+const FUTURE_STEPS = 40;
+const LEAST_AHEAD_DAYS = 180;
+
+/** One line's past and coming belief as the picture needs it, computed from the stored fit. */
+export async function lineTrend(house: House, trend: Row, units: UnitSystem): Promise<TrendChartData | null> {
+  const asOf = String(trend['as_of']);
+  const got = await house.stores.answers.line(
+    String(trend['id']),
+    house.zone.instantOf(asOf, 0).toISOString(),
+  );
+  const [fitRow] = await house.stores.rows.all('fit', [
+    { column: 'as_of', is: '=', value: asOf },
+    { column: 'engine_version', is: '=', value: ENGINE_VERSION },
+  ]);
+  if (!got || !fitRow) return null;
+  const fit = fitRow['parameters'] as BaseFit;
+  const [line] = nightLines([got.line], got.events, asOf);
+  if (!line) return null;
+  const asOfDay = dayNumber(asOf);
+  const forecast = forecastLine(fit, line.evidence, asOfDay);
+  const dayOf = (at: unknown): IsoDate => house.zone.dayOf(new Date(String(at)));
+  const dueOn = trend['due_on'] === null ? null : String(trend['due_on']);
+  const ahead = Math.max(LEAST_AHEAD_DAYS, dueOn === null ? 0 : Math.round(1.5 * daysBetween(asOf, dueOn)));
+  return {
+    siteName: String(got.line['address']),
+    lineName: String(got.line['name']),
+    kind: got.line['kind'] as LineKind,
+    material: got.line['material'] as Material,
+    boreMm: line.boreMm,
+    units,
+    today: asOf,
+    readings: got.events
+      .filter((row) => row['kind'] === 'reading')
+      .map((row) => ({
+        on: dayOf(row['at']),
+        phase: row['phase'] as Phase,
+        method: (row['method'] ?? 'by_word') as Method,
+        occlusion: Number(row['occlusion'] ?? 1),
+        standardError: Number(row['standard_error'] ?? 0.05),
+        bound: row['bound'] as Bound,
+        plugged: row['plug_cause'] as PlugCause | null,
+        weight: Number(row['weight'] ?? 1),
+      })),
+    cleans: got.events
+      .filter((row) => row['kind'] === 'clean')
+      .map((row) => ({
+        on: dayOf(row['at']),
+        measured: got.events.some(
+          (each) => each['phase'] === 'after_cleaning' && dayOf(each['at']) === dayOf(row['at']),
+        ),
+      })),
+    past: stretches(
+      history(fit, line.evidence, asOfDay, PAST_STEP_DAYS).map(({ day, ...band }) => ({
+        on: isoDate(day),
+        ...band,
+      })),
+      got.events
+        .filter((row) => row['kind'] === 'clean')
+        .map((row) => isoDate(Date.parse(String(row['at'])) / 86_400_000)),
+    ),
+    future: Array.from({ length: FUTURE_STEPS + 1 }, (_, i) => {
+      const days = Math.round((i * ahead) / FUTURE_STEPS);
+      return { on: addDays(asOf, days), ...forecast.curve(days) };
+    }),
+    limits: { action: Number(trend['action_limit']), plug: Number(trend['plug_limit']) },
+    due: dueOn === null ? null : { on: dueOn, rule: trend['due_rule'] as DueRule },
+  };
+}
+
+/** One curve per stretch between cleans. */
+function stretches<T extends { on: IsoDate; q50: number }>(
+  points: readonly T[],
+  cleans: readonly IsoDate[],
+): T[][] {
+  const days = new Set(cleans);
+  const out: T[][] = [];
+  let current: T[] = [];
+  for (const point of points) {
+    const last = current.at(-1);
+    if (last && days.has(point.on) && point.q50 < last.q50) {
+      out.push(current);
+      current = [];
+    }
+    current.push(point);
+  }
+  if (current.length > 0) out.push(current);
+  return out;
+}

@@ -1,0 +1,77 @@
+import type { AnswerStore } from '../actions/house.js';
+import type { Row } from '../actions/ports.js';
+import type { Queryable } from './rowStore.js';
+
+const STOPS = `
+  SELECT st.*, o.number, o.state AS order_state, o.minutes, o.people, o.kit, o.because_of, s.id AS site_id, s.address, s.town, s.latitude, s.longitude, s.access, s.access_notes,
+         coalesce((SELECT jsonb_agg(jsonb_build_object('id', k.id, 'position', k.position, 'kind', k.kind, 'lineId', k.line_id, 'pitId', k.pit_id, 'minutes', k.minutes, 'plan', k.plan, 'result', k.result) ORDER BY k.position)
+            FROM work_order_task k WHERE k.work_order_id = o.id), '[]') AS tasks
+    FROM stop st LEFT JOIN work_order o ON o.id = st.work_order_id LEFT JOIN site s ON s.id = o.site_id
+   WHERE st.route_id = ANY ($1) ORDER BY st.route_id, st.position`;
+
+export function makeAnswerStore(q: Queryable): AnswerStore {
+  const rows = async (text: string, values: unknown[] = []): Promise<Row[]> =>
+    (await q.query(text, values)).rows;
+  return {
+    async routes(day, crewId) {
+      const routes = await rows(
+        `SELECT r.*, c.name AS crew_name, d.latitude AS depot_latitude, d.longitude AS depot_longitude, d.name AS depot_name
+           FROM route r JOIN crew c ON c.id = r.crew_id JOIN depot d ON d.id = c.depot_id
+          WHERE r.state = 'live' AND r.day = $1 AND ($2::uuid IS NULL OR r.crew_id = $2) ORDER BY c.name, r.id`,
+        [day, crewId],
+      );
+      const stops = await rows(STOPS, [routes.map((route) => route['id'])]);
+      return routes.map((route) => ({
+        ...route,
+        stops: stops.filter((stop) => stop['route_id'] === route['id']),
+      }));
+    },
+    async summary(today) {
+      const [line] = await rows(
+        `SELECT count(*)::int AS lines, count(t.line_id)::int AS dated, count(*) FILTER (WHERE t.due_on <= $1)::int AS due_now,
+                count(*) FILTER (WHERE t.due_on > $1 AND t.due_on <= $1::date + 28)::int AS due_in_four_weeks,
+                count(*) FILTER (WHERE t.action_chance_30d >= 0.5)::int AS past_action_limit,
+                coalesce(sum(t.plug_chance_year), 0)::float8 AS plugs_expected_in_a_year_unvisited,
+                percentile_cont(ARRAY[0.1, 0.5, 0.9]) WITHIN GROUP (ORDER BY t.rate_per_month) AS rates,
+                percentile_cont(ARRAY[0.1, 0.5, 0.9]) WITHIN GROUP (ORDER BY t.occlusion) AS occlusions
+           FROM line l LEFT JOIN trend t ON t.line_id = l.id WHERE l.archived_on IS NULL`,
+        [today],
+      );
+      const orders = await rows(
+        'SELECT state, count(*)::int AS n FROM work_order GROUP BY state ORDER BY state',
+      );
+      const [reviews] = await rows(`SELECT count(*)::int AS n FROM reading_review WHERE verdict = 'open'`);
+      return {
+        ...line,
+        orders: Object.fromEntries(orders.map((row) => [row['state'], row['n']])),
+        open_reviews: reviews?.['n'],
+      };
+    },
+    async line(lineId, before) {
+      const lines = await rows(
+        `SELECT l.id, l.site_id, l.system_id, l.kind, l.main_material AS material, l.main_bore_mm AS bore_mm, coalesce(l.ferrous_iron_mg_l, s.ferrous_iron_mg_l) AS iron_mg_l,
+                l.action_limit, l.plug_limit, l.under_slab, l.stays_wet, l.deposit, l.length_m, l.drains_to, l.drains_to_line_id, l.drains_to_pit_id, l.name, s.address, s.area, s.basement,
+                e.id AS epoch_id, e.started_on, e.begins, p.id IS NOT NULL AS is_discharge, p.id AS discharge_of
+           FROM line l JOIN site s ON s.id = l.site_id
+           LEFT JOIN LATERAL (SELECT id, started_on, begins FROM epoch WHERE line_id = l.id ORDER BY started_on DESC LIMIT 1) e ON true
+           LEFT JOIN pit p ON p.discharge_line_id = l.id
+          WHERE l.id = $1`,
+        [lineId],
+      );
+      const events = await rows(
+        `SELECT * FROM (
+           SELECT i.line_id, 'reading' AS kind, i.id, i.observed_at AS at, i.occlusion, i.standard_error, i.bound, i.method, i.phase, i.plug_cause, i.deposit, r.weight,
+                  CASE i.phase WHEN 'after_cleaning' THEN 2 ELSE 0 END AS turn
+             FROM inspection i LEFT JOIN reading_review r ON r.inspection_id = i.id
+            WHERE i.line_id = $1 AND i.replaced_at IS NULL AND i.withdrawn_at IS NULL AND i.observed_at < $2 AND coalesce(r.verdict, 'open') <> 'dismissed'
+           UNION ALL
+           SELECT c.line_id, 'clean', c.id, c.cleaned_at, NULL, NULL, NULL, NULL, NULL, NULL, NULL, NULL, 1 FROM clean c WHERE c.line_id = $1 AND c.withdrawn_at IS NULL AND c.cleaned_at < $2
+           UNION ALL
+           SELECT g.line_id, 'regime', g.id, g.changed_on::timestamptz, NULL, NULL, NULL, NULL, NULL, NULL, NULL, NULL, 3 FROM regime_change g WHERE g.line_id = $1
+         ) e ORDER BY at, turn, id`,
+        [lineId, before],
+      );
+      return lines[0] ? { line: lines[0], events } : null;
+    },
+  };
+}

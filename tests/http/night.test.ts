@@ -1,0 +1,261 @@
+import { beforeAll, expect, test } from 'vitest';
+import type { ClientBase, LineRow, ReadingRow, SiteRow } from '../../src/actions/clientBase.js';
+import { importClientBase } from '../../src/actions/importClientBase.js';
+import { type TestHouse, testHouse } from '../setup/testHouse.js';
+
+let t: TestHouse;
+const DAY = '2026-10-01';
+
+/** Thirty houses with a footing drain and a discharge, seen and cleaned every 80 days at rates that differ. */
+function book(): ClientBase {
+  const sites: SiteRow[] = [];
+  const lines: LineRow[] = [];
+  const readings: ReadingRow[] = [];
+  for (let i = 0; i < 30; i++) {
+    sites.push({
+      siteId: `S${i}`,
+      client: `Client ${i}`,
+      address: `${i} Marsh Gate`,
+      town: 'Brindle',
+      latitude: 44.6 + (i % 6) / 50,
+      longitude: -90.3 + i / 200,
+      access: 'anytime',
+      area: 'Brindle',
+      basement: 'finished',
+      clientPhone: null,
+      clientEmail: null,
+      builder: null,
+      builtOn: null,
+      accessNotes: null,
+      tap: 'yes',
+      postalCode: null,
+      lastCleaned: null,
+    });
+    for (const kind of ['footing_drain', 'sump_discharge'] as const) {
+      const lineId = `${kind}-${i}`;
+      lines.push({
+        lineId,
+        siteId: `S${i}`,
+        kind,
+        material: 'pvc',
+        boreMm: 100,
+        lengthM: 20,
+        installedOn: '2025-06-01',
+        ferrousIronMgL: 3,
+        threshold: null,
+        outlet: 'daylight',
+        drainsTo: null,
+        condition: 'sound',
+        perforated: null,
+        wrapped: null,
+        slopePct: 1,
+      });
+      for (let k = 4; k >= 1; k--) {
+        const at = new Date(Date.parse('2026-09-20T14:00:00Z') - k * 80 * 86_400_000).toISOString();
+        readings.push({
+          lineId,
+          observedAt: at,
+          phase: 'before_cleaning',
+          method: 'camera',
+          occlusion: Math.min(0.9, 0.1 + (i % 10) / 12),
+          plugged: false,
+          plugCause: null,
+          crewId: null,
+          deposit: 'gel',
+          note: null,
+          distanceM: null,
+        });
+      }
+    }
+  }
+  const crews: ClientBase['crews'] = [
+    {
+      crewId: 'C1',
+      name: 'Heron',
+      depot: 'North yard',
+      depotLatitude: 44.65,
+      depotLongitude: -90.25,
+      kit: ['hose', 'jetter', 'camera'],
+      shiftStart: '07:30',
+      shiftEnd: '16:00',
+      weekdays: ['mon', 'tue', 'wed', 'thu', 'fri'],
+      people: 2,
+    },
+  ];
+  return { sites, lines, readings, crews };
+}
+
+beforeAll(async () => {
+  t = await testHouse('2026-10-01T07:00:00Z'); // 02:00 in the business's zone, a Thursday
+  await importClientBase(t.house, { name: 'test' }, { base: book(), source: 'book', asOf: DAY });
+});
+
+const get = (url: string, role: 'owner' | 'dispatcher' | 'technician' = 'owner') =>
+  t.call(role, { method: 'GET', url });
+
+async function snapshot() {
+  const { rows } = await t.pool.query(
+    `SELECT (SELECT jsonb_agg(jsonb_build_array(line_id, due_on, round(occlusion::numeric, 9)) ORDER BY line_id) FROM trend) AS trends,
+            (SELECT jsonb_agg(jsonb_build_array(id, state, wanted_by) ORDER BY number) FROM work_order) AS orders,
+            (SELECT jsonb_agg(jsonb_build_array(s.work_order_id, s.starts_at) ORDER BY s.id) FROM stop s WHERE live) AS stops`,
+  );
+  return JSON.stringify(rows[0]);
+}
+
+test('a night turns readings into trends, due dates, orders and routes', async () => {
+  const started = await t.call('owner', {
+    method: 'POST',
+    url: '/v1/nightly-runs',
+    payload: { businessDay: DAY },
+  });
+  expect(started.status, started.text).toBe(202);
+  const run = await get(`/v1/nightly-runs/${started.body.id}`);
+  expect(run.body).toMatchObject({ state: 'done' });
+  expect(run.body.steps.map((step: { name: string; state: string }) => [step.name, step.state])).toEqual(
+    ['estimate', 'date', 'order', 'route', 'tell'].map((name) => [name, 'done']),
+  );
+
+  const trends = await get('/v1/trends?sort=dueOn&limit=200');
+  expect(trends.body.items).toHaveLength(60);
+  expect(trends.body.items[0].dueReasons[0].text.length).toBeGreaterThan(20);
+  const fast = await get('/v1/trends?sort=-ratePerMonth&limit=1&kind=footing_drain');
+  expect(fast.body.items[0].kind).toBe('footing_drain');
+  const routes = await get(`/v1/routes?day=${DAY}`, 'dispatcher');
+  expect(routes.body.items[0].stops.length).toBeGreaterThan(1);
+});
+
+test('a footing drain and the discharge of its pit are one visit, tasks in the order of the trade', async () => {
+  const routes = await get(`/v1/routes?day=${DAY}`, 'dispatcher');
+  const visit = routes.body.items[0].stops.find((stop: { workOrder: object | null }) => stop.workOrder);
+  const kinds = visit.workOrder.tasks.map((task: { kind: string }) => task.kind);
+  expect(kinds[0]).toBe('inspect');
+  expect(kinds.at(-1)).toBe('test_pump');
+  const { rows } = await t.pool.query(
+    `SELECT site_id, count(*)::int AS n FROM work_order WHERE state IN ('wanted', 'placed') GROUP BY site_id HAVING count(*) > 1`,
+  );
+  expect(rows).toEqual([]);
+});
+
+test('running the day twice changes nothing the second time', async () => {
+  const before = await snapshot();
+  const again = await t.call('owner', {
+    method: 'POST',
+    url: '/v1/nightly-runs',
+    payload: { businessDay: DAY, again: true },
+  });
+  expect(again.status, again.text).toBe(202);
+  expect(await snapshot()).toBe(before);
+});
+
+test('a run left by a killed process is taken over after its lease and ends the same', async () => {
+  const before = await snapshot();
+  const [run] = await t.house.stores.rows.all('nightly_run', []);
+  // as a kill between `date` and `order` leaves it
+  await t.pool.query(
+    `UPDATE nightly_run SET state = 'running', holder = 'gone', lease_until = now() + interval '1 hour' WHERE id = $1`,
+    [run?.['id']],
+  );
+  await t.pool.query(`UPDATE nightly_step SET state = 'waiting' WHERE run_id = $1 AND position > 2`, [
+    run?.['id'],
+  ]);
+  const busy = await t.call('owner', {
+    method: 'POST',
+    url: '/v1/nightly-runs',
+    payload: { businessDay: DAY },
+  });
+  expect(busy.status).toBe(409);
+  await t.pool.query(`UPDATE nightly_run SET lease_until = now() - interval '1 second'`);
+  const taken = await t.call('owner', {
+    method: 'POST',
+    url: '/v1/nightly-runs',
+    payload: { businessDay: DAY },
+  });
+  expect(taken.body.state).toBe('done');
+  expect(await snapshot()).toBe(before);
+});
+
+test('one line shows its readings, curve and band, also as a picture', async () => {
+  const { body } = await get('/v1/trends?limit=1');
+  const lineId = body.items[0].lineId;
+  const trend = await get(`/v1/lines/${lineId}/trend`);
+  expect(trend.body.picture.readings).toHaveLength(4);
+  expect(trend.body.picture.past.length).toBeGreaterThan(1);
+  const svg = await get(`/v1/lines/${lineId}/trend.svg`);
+  expect(svg.headers['content-type']).toContain('image/svg+xml');
+  expect(svg.text).toContain('<svg');
+  expect(svg.text).not.toContain('NaN');
+});
+
+test('a technician sees the own crew only, starts, and is done with three things', async () => {
+  const [crew] = await t.house.stores.rows.all('crew', []);
+  const member = (await t.call('owner', { method: 'POST', url: '/v1/members', payload: { name: 'Tern' } }))
+    .body;
+  await t.call('owner', {
+    method: 'POST',
+    url: '/v1/crew-memberships',
+    payload: { crewId: crew?.['id'], memberId: member.id, fromDay: '2026-01-01' },
+  });
+  expect((await get(`/v1/routes?day=${DAY}`, 'technician')).body.items).toEqual([]);
+  const key = (
+    await t.call('owner', {
+      method: 'POST',
+      url: '/v1/keys',
+      payload: { name: 'Tern', roles: ['technician'], memberId: member.id },
+    })
+  ).body.key;
+  const own = { authorization: `Bearer ${key}` };
+  const routes = await t.call(null, { method: 'GET', url: `/v1/routes?day=${DAY}`, headers: own });
+  const order = routes.body.items[0].stops.find(
+    (stop: { workOrder: object | null }) => stop.workOrder,
+  ).workOrder;
+  const at = (minutes: number) =>
+    new Date(Date.parse('2026-10-01T13:00:00Z') + minutes * 60_000).toISOString();
+  const start = await t.call(null, {
+    method: 'POST',
+    url: `/v1/work-orders/${order.id}/start`,
+    headers: own,
+    payload: { startedAt: at(0) },
+  });
+  expect(start.body.state).toBe('under_way');
+  const bare = await t.call(null, {
+    method: 'POST',
+    url: `/v1/work-orders/${order.id}/finish`,
+    headers: own,
+    payload: { endedAt: at(90), result: 'done' },
+  });
+  expect(bare.status).toBe(422);
+  expect(bare.body.errors.map((fault: { pointer: string }) => fault.pointer).sort()).toEqual([
+    '#/flowProven',
+    '#/pumpRestored',
+    '#/waterWentTo',
+  ]);
+  const done = await t.call(null, {
+    method: 'POST',
+    url: `/v1/work-orders/${order.id}/finish`,
+    headers: own,
+    payload: {
+      endedAt: at(90),
+      result: 'done',
+      flowProven: 'yes',
+      waterWentTo: 'truck, to the yard',
+      pumpRestored: { powerOn: true, valveOpen: true, floatCycled: true, lidBack: true },
+    },
+  });
+  expect(done.body.state).toBe('done');
+  const found = await t.call(null, {
+    method: 'POST',
+    url: '/v1/inspections',
+    headers: own,
+    payload: {
+      lineId: order.tasks[0].lineId,
+      observedAt: at(-360),
+      phase: 'before_cleaning',
+      reading: { method: 'camera', share: 0.3 },
+    },
+  });
+  expect(found.status, found.text).toBe(201);
+});
+
+test('the owner sees the base at a glance', async () => {
+  expect((await get('/v1/summary')).body).toMatchObject({ lines: 60, dated: 60 });
+});
