@@ -11,7 +11,7 @@ export interface Field {
 }
 
 export interface LegendItem {
-  /** Draws the sample centred on (x, y), no wider than 26 px. */
+  /** Draws the sample centred on (x, y), no wider than 30 px. */
   sample: (x: number, y: number) => Markup;
   label: string;
 }
@@ -25,6 +25,8 @@ export interface Figure {
   fieldHeight: number;
   draw: (field: Field) => readonly Markup[];
   legend: readonly LegendItem[];
+  /** One under the other in columns of one width, instead of running on like words. */
+  legendColumns?: 'columns';
   /** Sources, cautions, how to read it. */
   notes: readonly string[];
   width?: number;
@@ -38,10 +40,31 @@ const FIGURE_WIDTH = 760;
 const EDGE = 14;
 const NOTE_STEP = 15;
 const LEGEND_STEP = 19;
-const SAMPLE_WIDTH = 30;
+const SAMPLE_WIDTH = 36;
 
 /** A whole picture: title, drawing, legend and notes, on white, read aloud as title and summary. */
 export function figure(asked: Figure): string {
+  const { markup, width, height } = laidOut(asked);
+  return svg({ width, height, title: asked.title, summary: asked.summary }, markup);
+}
+
+/** Several figures of one width, one under the other, in one picture. */
+export function stackedFigures(title: string, figures: readonly Figure[]): string {
+  const parts = figures.map(laidOut);
+  let top = 0;
+  const placed = parts.map(({ markup, height }) => {
+    const part = tag('g', { transform: `translate(0 ${px(top)})` }, markup);
+    top += height;
+    return part;
+  });
+  const width = Math.max(...parts.map((part) => part.width));
+  return svg(
+    { width, height: top, title, summary: figures.map(({ summary }) => summary).join(' ') },
+    ...placed,
+  );
+}
+
+function laidOut(asked: Figure): { markup: Markup; width: number; height: number } {
   const width = asked.width ?? FIGURE_WIDTH;
   const inner = width - 2 * EDGE;
   const titles = wrapText(asked.title, inner, TITLE_PX * 1.08).slice(0, 2);
@@ -54,13 +77,10 @@ export function figure(asked: Figure): string {
     bottom: headHeight + asked.fieldHeight,
   };
   const legendTop = field.bottom + (asked.axisHeight ?? 48);
-  const legend = legendRows(asked.legend, inner, legendTop);
+  const legend = legendRows(asked.legend, inner, legendTop, asked.legendColumns);
   const notes = asked.notes.flatMap((note) => wrapText(note, inner, SMALL_PX));
   const notesTop = legend.bottom + (notes.length > 0 ? 4 : 0);
-  const height = notesTop + notes.length * NOTE_STEP + 10;
-
-  return svg(
-    { width, height, title: asked.title, summary: asked.summary },
+  const markup = join([
     ...titles.map((line, i) => label(line, EDGE, 26 + i * 20, { size: TITLE_PX, weight: 'bold' })),
     ...subtitles.map((line, i) => label(line, EDGE, 10 + titles.length * 20 + 14 + i * 16, { fill: QUIET })),
     ...asked.draw(field),
@@ -68,7 +88,8 @@ export function figure(asked: Figure): string {
     ...notes.map((line, i) =>
       label(line, EDGE, notesTop + 12 + i * NOTE_STEP, { size: SMALL_PX, fill: QUIET }),
     ),
-  );
+  ]);
+  return { markup, width, height: notesTop + notes.length * NOTE_STEP + 10 };
 }
 
 interface Sheet {
@@ -138,18 +159,24 @@ function legendRows(
   items: readonly LegendItem[],
   width: number,
   top: number,
+  columns?: 'columns',
 ): { markup: Markup; bottom: number } {
+  const widths = items.map(({ label: words }) =>
+    Math.min(width, SAMPLE_WIDTH + textWidth(words, TEXT_PX) + 18),
+  );
+  const widest = Math.max(0, ...widths);
+  const step = width / Math.max(1, Math.floor(width / Math.max(1, widest)));
   let x = 0;
   let row = 0;
-  const drawn = items.map(({ sample, label: words }) => {
-    const wide = Math.min(width, SAMPLE_WIDTH + textWidth(words, TEXT_PX) + 14);
-    if (x > 0 && x + wide > width) {
+  const drawn = items.map(({ sample, label: words }, i) => {
+    const wide = columns === undefined ? (widths[i] ?? 0) : step;
+    if (x > 0 && x + wide > width + 0.5) {
       x = 0;
       row += 1;
     }
     const y = top + 8 + row * LEGEND_STEP;
     const item = join([
-      sample(EDGE + x + 13, y),
+      sample(EDGE + x + 15, y),
       label(words, EDGE + x + SAMPLE_WIDTH, y + 4, { maxWidth: width - SAMPLE_WIDTH }),
     ]);
     x += wide;

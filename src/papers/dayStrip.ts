@@ -1,0 +1,222 @@
+import { type Field, type Figure, figure, type LegendItem, label } from './figure.js';
+import { INK, LIMIT, PAPER, QUIET, RULE, SMALL_PX } from './look.js';
+import { join, type Markup, NOTHING, tag } from './markup.js';
+import { clockText, countText, distanceText, durationText, isolated, weekdayText } from './printed.js';
+import { crewLetter, type DayRoute, numbered, type RoutesDay } from './routesDay.js';
+import { textWidth } from './textWidth.js';
+
+const ROW_PX = 46;
+const NAME_PX = 196;
+
+/** Each crew's day along the hours: driving, on site, waiting, break. */
+export function dayStrip(day: RoutesDay): string {
+  return figure(dayStripFigure(day));
+}
+
+export function dayStripFigure(day: RoutesDay): Figure {
+  const { from, to } = hoursShown(day.routes);
+  return {
+    title: `Hours of ${weekdayText(day.day)}`,
+    subtitle: `${countText(day.routes.length, 'crew')} · a crew’s letter and a stop’s number are those of the map`,
+    summary: ['Day strip per crew.', ...day.routes.map((route) => inWords(route, day))].join(' '),
+    fieldHeight: Math.max(1, day.routes.length) * ROW_PX,
+    marginLeft: NAME_PX,
+    marginRight: 34,
+    axisHeight: 30,
+    draw: (field) => {
+      const x = (seconds: number): number =>
+        field.left + ((seconds - from) / (to - from)) * (field.right - field.left);
+      return [
+        hourGrid(from, to, x, field, day),
+        ...day.routes.map((route, row) => crewRow(route, row, day, x, field)),
+        day.routes.length > 0
+          ? NOTHING
+          : label('no crew goes out', (field.left + field.right) / 2, field.top + 27, {
+              anchor: 'middle',
+              fill: QUIET,
+              halo: true,
+            }),
+      ];
+    },
+    legend: LEGEND,
+    notes: [],
+  };
+}
+
+function inWords(route: DayRoute, { units }: RoutesDay): string {
+  const { driving, onSite, waiting, resting } = totals(route);
+  return (
+    `${isolated(route.crewName)}: leaves ${clockText(route.leaveSeconds, units)}, back ${clockText(route.endSeconds, units)}; ` +
+    `driving ${durationText(driving)}, on site ${durationText(onSite)}, waiting ${durationText(waiting)}, break ${durationText(resting)}.`
+  );
+}
+
+interface DayTotals {
+  driving: number;
+  onSite: number;
+  waiting: number;
+  resting: number;
+}
+
+function totals({ stops, returnTravelSeconds }: DayRoute): DayTotals {
+  const sum = { driving: returnTravelSeconds, onSite: 0, waiting: 0, resting: 0 };
+  for (const { kind, travelSeconds, arrivalSeconds, startSeconds, endSeconds } of stops) {
+    sum.driving += travelSeconds;
+    sum.waiting += startSeconds - arrivalSeconds;
+    if (kind === 'break') sum.resting += endSeconds - startSeconds;
+    else sum.onSite += endSeconds - startSeconds;
+  }
+  return sum;
+}
+
+/** Whole hours around every shift and route; a plain working day where nobody goes. */
+function hoursShown(routes: readonly DayRoute[]): { from: number; to: number } {
+  if (routes.length === 0) return { from: 7 * HOUR, to: 17 * HOUR };
+  const from = Math.min(...routes.flatMap((r) => [r.leaveSeconds, r.shiftStartSeconds]));
+  const to = Math.max(...routes.flatMap((r) => [r.endSeconds, r.shiftEndSeconds]));
+  const first = Math.floor(from / HOUR) * HOUR;
+  return { from: first, to: Math.max(first + HOUR, Math.ceil(to / HOUR) * HOUR) };
+}
+
+const HOUR = 3600;
+
+function hourGrid(
+  from: number,
+  to: number,
+  x: (s: number) => number,
+  field: Field,
+  { units }: RoutesDay,
+): Markup {
+  const hours = Array.from({ length: Math.round((to - from) / HOUR) + 1 }, (_, i) => from + i * HOUR);
+  const widest = Math.max(...hours.map((hour) => textWidth(clockText(hour, units), SMALL_PX))) + 8;
+  const every = Math.max(1, Math.ceil((widest * (hours.length - 1)) / (field.right - field.left)));
+  return join(
+    hours.map((hour, i) =>
+      join([
+        tag('line', { x1: x(hour), x2: x(hour), y1: field.top, y2: field.bottom, stroke: RULE }),
+        i % every === 0
+          ? label(clockText(hour, units), x(hour), field.bottom + 16, { anchor: 'middle', size: SMALL_PX })
+          : NOTHING,
+      ]),
+    ),
+  );
+}
+
+function crewRow(
+  route: DayRoute,
+  row: number,
+  day: RoutesDay,
+  x: (s: number) => number,
+  field: Field,
+): Markup {
+  const top = field.top + row * ROW_PX;
+  const y = top + ROW_PX / 2;
+  const { driving } = totals(route);
+  const facts = `${distanceText(route.travelMetres, day.units)}, driving ${durationText(driving)}`;
+  const name =
+    day.routes.length === 1 ? isolated(route.crewName) : `${crewLetter(row)} ${isolated(route.crewName)}`;
+  const lastDeparture = route.endSeconds - route.returnTravelSeconds;
+  return join([
+    tag('line', { x1: 14, x2: field.right, y1: top, y2: top, stroke: RULE }),
+    label(name, 14, y - 2, { weight: 'bold', maxWidth: NAME_PX - 24 }),
+    label(facts, 14, y + 13, { size: SMALL_PX, fill: QUIET, maxWidth: NAME_PX - 24 }),
+    shiftMark(x(route.shiftStartSeconds), y),
+    shiftMark(x(route.shiftEndSeconds), y),
+    ...numbered(route.stops).map(({ stop, number }) =>
+      join([
+        driveLine(x(stop.arrivalSeconds - stop.travelSeconds), x(stop.arrivalSeconds), y),
+        waitBox(x(stop.arrivalSeconds), x(stop.startSeconds), y),
+        stop.kind === 'break'
+          ? breakBox(x(stop.startSeconds), x(stop.endSeconds), y)
+          : siteBox(x(stop.startSeconds), x(stop.endSeconds), y, stop.kind, `${number ?? ''}`),
+      ]),
+    ),
+    route.stops.length === 0 ? NOTHING : driveLine(x(lastDeparture), x(route.endSeconds), y),
+  ]);
+}
+
+function shiftMark(x: number, y: number, half = 17): Markup {
+  return tag('line', {
+    x1: x,
+    x2: x,
+    y1: y - half,
+    y2: y + half,
+    stroke: LIMIT,
+    'stroke-width': 1.6,
+    'stroke-dasharray': '2 2',
+  });
+}
+
+function driveLine(from: number, to: number, y: number): Markup {
+  return tag('line', { x1: from, x2: to, y1: y, y2: y, stroke: INK, 'stroke-width': 2.2 });
+}
+
+function waitBox(from: number, to: number, y: number): Markup {
+  if (to - from < 0.5) return NOTHING;
+  return tag('rect', {
+    x: from,
+    y: y - 6,
+    width: to - from,
+    height: 12,
+    fill: PAPER,
+    stroke: INK,
+    'stroke-width': 1,
+    'stroke-dasharray': '2 2',
+  });
+}
+
+function breakBox(from: number, to: number, y: number): Markup {
+  const words =
+    textWidth('break', 10) < to - from
+      ? label('break', (from + to) / 2, y + 3.5, { anchor: 'middle', size: 10 })
+      : NOTHING;
+  return join([
+    tag('rect', {
+      x: from,
+      y: y - 8,
+      width: to - from,
+      height: 16,
+      fill: '#e4e6e8',
+      stroke: QUIET,
+      'stroke-width': 0.8,
+    }),
+    words,
+  ]);
+}
+
+/** Dark at a site; white with a thick edge where a tank is filled or emptied. */
+function siteBox(
+  from: number,
+  to: number,
+  y: number,
+  kind: 'visit' | 'refill' | 'disposal',
+  number: string,
+): Markup {
+  const visit = kind === 'visit';
+  const inside = textWidth(number, 10) + 2 < to - from;
+  return join([
+    tag('rect', {
+      x: from,
+      y: y - 11,
+      width: to - from,
+      height: 22,
+      fill: visit ? '#33475b' : PAPER,
+      stroke: visit ? PAPER : INK,
+      'stroke-width': visit ? 0.8 : 1.8,
+    }),
+    label(number, (from + to) / 2, inside ? y + 4 : y - 14, {
+      anchor: 'middle',
+      size: 10,
+      ...(inside && visit ? { fill: PAPER } : {}),
+    }),
+  ]);
+}
+
+const LEGEND: readonly LegendItem[] = [
+  { label: 'driving', sample: (x, y) => driveLine(x - 13, x + 13, y) },
+  { label: 'on site, stop’s number', sample: (x, y) => siteBox(x - 11, x + 11, y, 'visit', '3') },
+  { label: 'filling or emptying tanks', sample: (x, y) => siteBox(x - 11, x + 11, y, 'refill', '4') },
+  { label: 'waiting', sample: (x, y) => waitBox(x - 12, x + 12, y) },
+  { label: 'break', sample: (x, y) => breakBox(x - 12, x + 12, y) },
+  { label: 'shift begins, ends', sample: (x, y) => shiftMark(x, y, 8) },
+];

@@ -1,0 +1,64 @@
+import type { IsoDate } from '../domain/calendar/isoDate.js';
+import type { UnitSystem } from '../domain/units/quantity.js';
+
+/** One day's routes of all crews, as they are planned. Seconds count from the day's midnight. */
+export interface RoutesDay {
+  day: IsoDate;
+  units: UnitSystem;
+  routes: readonly DayRoute[];
+}
+
+export interface DayRoute {
+  crewName: string;
+  start: Depot;
+  end: Depot;
+  shiftStartSeconds: number;
+  shiftEndSeconds: number;
+  leaveSeconds: number;
+  endSeconds: number;
+  travelMetres: number;
+  /** From the last stop to the end depot. */
+  returnTravelSeconds: number;
+  stops: readonly DayStop[];
+}
+
+export interface Depot {
+  name: string;
+  at: Position;
+}
+
+/** Degrees, WGS 84. */
+export interface Position {
+  latitude: number;
+  longitude: number;
+}
+
+export interface DayStop {
+  kind: 'visit' | 'refill' | 'disposal' | 'break';
+  /** The site; empty for a break. */
+  siteName: string;
+  /** Null for a break, and for a site nobody has put on the map yet. */
+  at: Position | null;
+  /** Travel from the place before. */
+  travelSeconds: number;
+  arrivalSeconds: number;
+  /** Work (or rest) starts here; between arrival and start the crew waits. */
+  startSeconds: number;
+  endSeconds: number;
+}
+
+/** Stops as people number them along a route: every place it goes to, breaks left out. */
+export function numbered(stops: readonly DayStop[]): { stop: DayStop; number: number | null }[] {
+  let last = 0;
+  return stops.map((stop) => {
+    if (stop.kind === 'break') return { stop, number: null };
+    last += 1;
+    return { stop, number: last };
+  });
+}
+
+/** A, B, … Z, AA: what tells crews apart where colour and dash do not. */
+export function crewLetter(index: number): string {
+  const letter = String.fromCharCode(65 + (index % 26));
+  return index < 26 ? letter : crewLetter(Math.floor(index / 26) - 1) + letter;
+}

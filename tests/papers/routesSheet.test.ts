@@ -1,0 +1,122 @@
+import { describe, expect, test } from 'vitest';
+import { dayStrip } from '../../src/papers/dayStrip.js';
+import { crewLetter } from '../../src/papers/routesDay.js';
+import { routesMap } from '../../src/papers/routesMap.js';
+import { routesSheet } from '../../src/papers/routesSheet.js';
+import { all, expectPicture, HARD_NAMES, labels, type Node } from './readSvg.js';
+import { ROUTES_SAMPLE } from './routesSample.js';
+
+const plain = (words: string): string => words.replaceAll('\u00A0', ' ').replaceAll(/[\u2068\u2069]/g, '');
+const words = (svg: Node): string[] => labels(svg).map(plain);
+const [HERON, OTTER, KINGFISHER] = ROUTES_SAMPLE.routes;
+if (HERON === undefined || OTTER === undefined || KINGFISHER === undefined) throw new Error('three crews');
+
+describe('the map of a day', () => {
+  const svg = expectPicture(routesMap(ROUTES_SAMPLE));
+
+  test('numbers every mapped stop by its crew’s letter, breaks left out', () => {
+    const marks = words(svg).filter((each) => /^[A-Z]\d+$/.test(each));
+    // C2 has no coordinates: it keeps its number, and the note names it.
+    expect(marks).toEqual([
+      'A1',
+      'A2',
+      'A3',
+      'A4',
+      'A5',
+      'B1',
+      'B2',
+      'B3',
+      'B4',
+      'B5',
+      'B6',
+      'B7',
+      'C1',
+      'C3',
+    ]);
+    expect(words(svg).join(' ')).toContain('Not on the map, no coordinates: New house without coordinates.');
+  });
+
+  test('names each depot once, points north, gives a scale and what stands behind it', () => {
+    expect(words(svg).filter((each) => each === 'Alder Quay yard')).toHaveLength(1);
+    for (const said of ['N', '2 km', '3 crews · 13 visits · 163.5 km']) expect(words(svg)).toContain(said);
+  });
+
+  test('draws one line per crew, each with a dash of its own', () => {
+    const dashes = all(svg, 'path')
+      .filter(({ attributes }) => attributes['fill'] === 'none' && attributes['stroke-width'] === '1.8')
+      .map(({ attributes }) => attributes['stroke-dasharray']);
+    expect(dashes).toEqual([undefined, '8 4', '2 3']);
+  });
+
+  test('a crew alone needs no letter', () => {
+    const alone = words(expectPicture(routesMap({ ...ROUTES_SAMPLE, routes: [HERON] })));
+    expect(alone.filter((each) => /^[A-Z]?\d+$/.test(each))).toEqual(['1', '2', '3', '4', '5', '1']);
+  });
+
+  test('US papers measure in miles', () => {
+    const us = words(expectPicture(routesMap({ ...ROUTES_SAMPLE, units: 'us' })));
+    // 163.5 km / 1.609344 = 101.6 mi
+    expect(us).toContain('3 crews · 13 visits · 101.6 mi');
+  });
+});
+
+describe('the hours of a day', () => {
+  const strip = dayStrip(ROUTES_SAMPLE);
+  const svg = expectPicture(strip);
+
+  test('says each crew’s driving, work, waiting and rest in words', () => {
+    // driving 8 + 1 + 14 + 9 + 18 + 12 = 62 min; on site 75 + 45 + 60 + 15 + 95 = 290 min; leaves 7:05
+    expect(plain(all(svg, 'desc')[0]?.text ?? '')).toContain(
+      'Heron crew: leaves 7:05, back 13:47; driving 1 h 02, on site 4 h 50, waiting 20 min, break 30 min.',
+    );
+  });
+
+  test('a minute is equally wide everywhere: 95 minutes on site against 45', () => {
+    const boxes = all(expectPicture(dayStrip({ ...ROUTES_SAMPLE, routes: [HERON] })), 'rect')
+      .filter(({ attributes }) => attributes['fill'] === '#33475b')
+      .map(({ attributes }) => Number(attributes['width']));
+    expect((boxes[3] ?? 0) / (boxes[1] ?? 1)).toBeCloseTo(95 / 45, 2);
+  });
+
+  test('waiting is drawn where there is some, and only there', () => {
+    const waits = (source: string): number =>
+      all(expectPicture(source), 'rect').filter(({ attributes }) => attributes['stroke-dasharray'] === '2 2')
+        .length;
+    // One is the legend's sample.
+    expect(waits(dayStrip({ ...ROUTES_SAMPLE, routes: [HERON] }))).toBe(2);
+    expect(waits(dayStrip({ ...ROUTES_SAMPLE, routes: [OTTER] }))).toBe(1);
+  });
+
+  test('US papers say am and pm', () => {
+    expect(words(expectPicture(dayStrip({ ...ROUTES_SAMPLE, units: 'us' })))).toContain('7:00 am');
+  });
+});
+
+describe('both on one sheet', () => {
+  test('the same day gives the same bytes', () => {
+    expect(routesSheet(structuredClone(ROUTES_SAMPLE))).toBe(routesSheet(ROUTES_SAMPLE));
+    expect(words(expectPicture(routesSheet(ROUTES_SAMPLE)))).toContain('Hours of Tue 16 Jun 2026');
+  });
+
+  test('a day without crews, and a crew without stops, still have their sheet', () => {
+    expect(words(expectPicture(routesSheet({ ...ROUTES_SAMPLE, routes: [] })))).toContain('no crew goes out');
+    const idle = {
+      ...KINGFISHER,
+      stops: [],
+      returnTravelSeconds: 0,
+      travelMetres: 0,
+      endSeconds: KINGFISHER.leaveSeconds,
+    };
+    expectPicture(routesSheet({ ...ROUTES_SAMPLE, routes: [idle] }));
+  });
+
+  test.each(HARD_NAMES)('names come through whole and harmless: %j', (name) => {
+    const stops = HERON.stops.map((stop) => ({ ...stop, siteName: name }));
+    const hard = { ...HERON, crewName: name, start: { ...HERON.start, name }, stops };
+    expectPicture(routesSheet({ ...ROUTES_SAMPLE, routes: [hard, OTTER] }));
+  });
+});
+
+test('the 27th crew is AA', () => {
+  expect([0, 25, 26, 27, 52].map(crewLetter)).toEqual(['A', 'Z', 'AA', 'AB', 'BA']);
+});
