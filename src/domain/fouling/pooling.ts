@@ -1,239 +1,170 @@
-import type { LineEvidence } from './evidence.js';
-import { LOG_RATES, POINTS } from './grid.js';
-import {
-  columnPrecision,
-  ironBySite,
-  type PriorModel,
-  priorColumns,
-  priorOf,
-  priorRow,
-} from './linePrior.js';
+import { cholesky, choleskyInverse, choleskySolve } from './linearSolve.js';
 
-/** Each line's likelihood on the grid of rates, row-major, largest value 1, and the log of what was divided out. */
-export interface Likelihoods {
-  weight: Float64Array;
-  logScale: Float64Array;
+/** What the pooling knows of the base: lines in a fixed order, sites numbered. */
+export interface PoolingLayout {
+  lines: number;
+  sites: number;
+  siteOf: Int32Array;
+  /** Traits of line i: `columns` and `values` from `first[i]` to `first[i + 1]`; columns not named are 0. */
+  first: Int32Array;
+  columns: Int32Array;
+  values: Float64Array;
+  priorVariance: readonly number[];
 }
 
-const ROUNDS = 6;
+/** A mixed model y = x'β + site + line + error of known variance 1/τ, fitted. */
+export interface Pooled {
+  coefficients: Float64Array;
+  /** Row by row. */
+  covariance: Float64Array;
+  siteVariance: number;
+  lineVariance: number;
+  /** Sums over the lines of each site: weights, and weight times what the traits leave open. */
+  siteWeight: Float64Array;
+  siteSum: Float64Array;
+}
+
+export interface PoolingVariances {
+  siteVariance: number;
+  lineVariance: number;
+}
 
 /**
- * Partial pooling of log rates: line within site, over area, kind, material and iron. Expectation propagation:
- * each line's likelihood becomes a normal pseudo-observation, the mixed model is solved in closed form, variances
- * by EM. Lines must come in the order of their ids.
- *
- * @returns The prior model, and the log evidence of the base under it.
+ * One round of expectation and maximisation.
+ * @param looks     What line i's own readings say of its log rate, freed of any prior.
+ * @param precision τ of each look.
+ * @param scratch   Filled with each line's weight and with weight times what the traits leave open.
  */
-export function poolRates(
-  lines: readonly LineEvidence[],
-  likelihoods: Likelihoods,
-  from?: PriorModel,
-  rounds = ROUNDS,
-): { model: PriorModel; logEvidence: number } {
-  const n = lines.length;
-  const columns = from?.columns ?? priorColumns(lines);
-  const ironOfSite = ironBySite(lines);
-  const p = columns.length;
-  const rows = lines.map((line) => priorRow(line, columns, ironOfSite));
-  const siteOf = new Int32Array(n);
-  const siteIds: string[] = [];
-  const siteIndex = new Map<string, number>();
-  lines.forEach(({ siteId }, i) => {
-    let s = siteIndex.get(siteId);
-    if (s === undefined) {
-      s = siteIds.length;
-      siteIds.push(siteId);
-      siteIndex.set(siteId, s);
-    }
-    siteOf[i] = s;
-  });
-  let model: PriorModel = from
-    ? { ...from, ironOfSite }
-    : {
-        columns,
-        beta: columns.map((column) => columnPrecision(column).mean),
-        covariance: new Array<number>(p * p).fill(0),
-        lineVariance: 0.5,
-        siteVariance: 0.4,
-        ironOfSite,
-        sites: {},
-        lines: {},
-      };
-  const y = new Float64Array(n);
-  const tau = new Float64Array(n);
-  let logEvidence = 0;
-  for (let round = 0; round < rounds; round++) {
-    logEvidence = 0;
-    for (let i = 0; i < n; i++) {
-      const prior = priorOf(model, lines[i]!);
-      const { mean, variance, log } = posteriorMoments(
-        likelihoods.weight,
-        i * POINTS,
-        prior.mean,
-        prior.variance,
-      );
-      logEvidence += log + likelihoods.logScale[i]!;
-      const precision = Math.min(1e3, Math.max(1e-4, 1 / variance - 1 / prior.variance));
-      tau[i] = precision;
-      const centre = (mean / variance - prior.mean / prior.variance) / precision;
-      // A likelihood flat to the left pulls by almost nothing; keep its centre on the map.
-      y[i] = Math.max(prior.mean - 12, Math.min(prior.mean + 12, centre));
-    }
-    model = solve(model, lines, rows, siteOf, siteIds, y, tau);
-  }
-  return { model, logEvidence };
-}
-
-/** Mean and variance of grid weights times a normal prior, and the log of their sum. */
-export function posteriorMoments(
-  weight: Float64Array,
-  at: number,
-  priorMean: number,
-  priorVariance: number,
-): { mean: number; variance: number; log: number } {
-  let total = 0;
-  let first = 0;
-  let second = 0;
-  let prior = 0;
-  for (let g = 0; g < POINTS; g++) {
-    const away = LOG_RATES[g]! - priorMean;
-    const density = Math.exp((-0.5 * away * away) / priorVariance);
-    prior += density;
-    const w = weight[at + g]! * density;
-    total += w;
-    first += w * away;
-    second += w * away * away;
-  }
-  if (!(total > 0)) return { mean: priorMean, variance: priorVariance, log: -50 };
-  const shift = first / total;
-  return {
-    mean: priorMean + shift,
-    variance: Math.max(1e-3, second / total - shift * shift),
-    log: Math.log(total / prior),
-  };
-}
-
-function solve(
-  before: PriorModel,
-  lines: readonly LineEvidence[],
-  rows: readonly Float64Array[],
-  siteOf: Int32Array,
-  siteIds: readonly string[],
-  y: Float64Array,
-  tau: Float64Array,
-): PriorModel {
-  const n = lines.length;
-  const p = before.columns.length;
-  const sites = siteIds.length;
-  const { lineVariance, siteVariance } = before;
-  const w = tau.map((precision) => 1 / (lineVariance + 1 / precision));
-  const weightOfSite = new Float64Array(sites);
-  const a = new Float64Array(sites * p);
-  const b = new Float64Array(sites);
-  const normal = new Float64Array(p * p);
-  const right = new Float64Array(p);
-  before.columns.forEach((column, j) => {
-    const { mean, precision } = columnPrecision(column);
-    normal[j * p + j] = precision;
-    right[j] = precision * mean;
-  });
-  for (let i = 0; i < n; i++) {
-    const row = rows[i]!;
-    const s = siteOf[i]!;
-    weightOfSite[s] = weightOfSite[s]! + w[i]!;
-    b[s] = b[s]! + w[i]! * y[i]!;
-    for (let j = 0; j < p; j++) {
-      const x = row[j]!;
-      if (x === 0) continue;
-      a[s * p + j] = a[s * p + j]! + w[i]! * x;
-      right[j] = right[j]! + w[i]! * x * y[i]!;
-      for (let k = 0; k < p; k++) normal[j * p + k] = normal[j * p + k]! + w[i]! * x * row[k]!;
-    }
-  }
-  for (let s = 0; s < sites; s++) {
-    const c = 1 / (1 / siteVariance + weightOfSite[s]!);
-    for (let j = 0; j < p; j++) {
-      const aj = a[s * p + j]!;
-      if (aj === 0) continue;
-      right[j] = right[j]! - c * aj * b[s]!;
-      for (let k = 0; k < p; k++) normal[j * p + k] = normal[j * p + k]! - c * aj * a[s * p + k]!;
-    }
-  }
-  const covariance = inverse(normal, p);
-  const beta = new Float64Array(p);
-  for (let j = 0; j < p; j++)
-    for (let k = 0; k < p; k++) beta[j] = beta[j]! + covariance[j * p + k]! * right[k]!;
-
-  const residual = new Float64Array(n);
-  const sumOfSite = new Float64Array(sites);
-  for (let i = 0; i < n; i++) {
-    let fitted = 0;
-    for (let j = 0; j < p; j++) fitted += rows[i]![j]! * beta[j]!;
-    residual[i] = y[i]! - fitted;
-    sumOfSite[siteOf[i]!] = sumOfSite[siteOf[i]!]! + w[i]! * residual[i]!;
-  }
-  let siteSquares = 0;
-  const siteMean = new Float64Array(sites);
-  for (let s = 0; s < sites; s++) {
-    const c = 1 / (1 / siteVariance + weightOfSite[s]!);
-    siteMean[s] = c * sumOfSite[s]!;
-    siteSquares += siteMean[s]! * siteMean[s]! + c;
-  }
-  let lineSquares = 0;
-  for (let i = 0; i < n; i++) {
-    const k = lineVariance * w[i]!;
-    const u = k * (residual[i]! - siteMean[siteOf[i]!]!);
-    lineSquares += u * u + lineVariance * (1 - k) + (k * k) / (1 / siteVariance + weightOfSite[siteOf[i]!]!);
-  }
-  const bySite: PriorModel['sites'] = {};
-  siteIds.forEach((id, s) => {
-    bySite[id] = { weight: weightOfSite[s]!, residual: sumOfSite[s]! };
-  });
-  const byLine: PriorModel['lines'] = {};
-  lines.forEach(({ lineId }, i) => {
-    byLine[lineId] = { weight: w[i]!, residual: w[i]! * residual[i]! };
-  });
-  return {
-    columns: before.columns,
-    beta: [...beta],
-    covariance: [...covariance],
-    // A few pseudo-lines keep the variances of a small base from collapsing.
-    lineVariance: (lineSquares + 4 * 0.4) / (n + 4),
-    siteVariance: (siteSquares + 4 * 0.3) / (sites + 4),
-    ironOfSite: before.ironOfSite,
-    sites: bySite,
-    lines: byLine,
-  };
-}
-
-/** Inverse of a symmetric positive definite matrix by Cholesky. @throws {RangeError} When it is not. */
-export function inverse(matrix: Float64Array, p: number): Float64Array {
-  const l = new Float64Array(p * p);
-  for (let i = 0; i < p; i++) {
-    for (let j = 0; j <= i; j++) {
-      let sum = matrix[i * p + j]!;
-      for (let k = 0; k < j; k++) sum -= l[i * p + k]! * l[j * p + k]!;
-      if (i === j) {
-        if (!(sum > 0)) throw new RangeError('the matrix is not positive definite');
-        l[i * p + i] = Math.sqrt(sum);
-      } else {
-        l[i * p + j] = sum / l[j * p + j]!;
+export function poolOnce(
+  layout: PoolingLayout,
+  looks: Float64Array,
+  precision: Float64Array,
+  { siteVariance, lineVariance }: PoolingVariances,
+  scratch: { weight: Float64Array; pull: Float64Array },
+): Pooled {
+  const { lines, sites, siteOf, first, columns, values } = layout;
+  const size = layout.priorVariance.length;
+  const { weight, pull } = scratch;
+  const siteWeight = new Float64Array(sites);
+  const siteLook = new Float64Array(sites);
+  const siteTraits = new Float64Array(sites * size);
+  const matrix = new Float64Array(size * size);
+  const right = new Float64Array(size);
+  for (let d = 0; d < size; d++) matrix[d * size + d] = 1 / layout.priorVariance[d]!;
+  for (let i = 0; i < lines; i++) {
+    const w = 1 / (lineVariance + 1 / precision[i]!);
+    weight[i] = w;
+    const j = siteOf[i]!;
+    siteWeight[j] = siteWeight[j]! + w;
+    siteLook[j] = siteLook[j]! + w * looks[i]!;
+    for (let a = first[i]!; a < first[i + 1]!; a++) {
+      const column = columns[a]!;
+      const wx = w * values[a]!;
+      right[column] = right[column]! + wx * looks[i]!;
+      siteTraits[j * size + column] = siteTraits[j * size + column]! + wx;
+      for (let b = first[i]!; b < first[i + 1]!; b++) {
+        matrix[column * size + columns[b]!] = matrix[column * size + columns[b]!]! + wx * values[b]!;
       }
     }
   }
-  const out = new Float64Array(p * p);
-  const column = new Float64Array(p);
-  for (let c = 0; c < p; c++) {
-    for (let i = 0; i < p; i++) {
-      let sum = i === c ? 1 : 0;
-      for (let k = 0; k < i; k++) sum -= l[i * p + k]! * column[k]!;
-      column[i] = sum / l[i * p + i]!;
-    }
-    for (let i = p - 1; i >= 0; i--) {
-      let sum = column[i]!;
-      for (let k = i + 1; k < p; k++) sum -= l[k * p + i]! * out[k * p + c]!;
-      out[i * p + c] = sum / l[i * p + i]!;
+  const siteShrink = new Float64Array(sites);
+  for (let j = 0; j < sites; j++) {
+    const c = 1 / (1 / siteVariance + siteWeight[j]!);
+    siteShrink[j] = c;
+    for (let d = 0; d < size; d++) {
+      const cx = c * siteTraits[j * size + d]!;
+      if (cx === 0) continue;
+      right[d] = right[d]! - cx * siteLook[j]!;
+      for (let e = 0; e < size; e++) {
+        matrix[d * size + e] = matrix[d * size + e]! - cx * siteTraits[j * size + e]!;
+      }
     }
   }
-  return out;
+  const lower = cholesky(matrix, size);
+  const coefficients = choleskySolve(lower, size, right);
+  const siteSum = new Float64Array(sites);
+  for (let i = 0; i < lines; i++) {
+    const open = weight[i]! * (looks[i]! - traitMean(layout, i, coefficients));
+    pull[i] = open;
+    siteSum[siteOf[i]!] = siteSum[siteOf[i]!]! + open;
+  }
+  const next = variances(layout, looks, precision, coefficients, { siteShrink, siteSum, lineVariance });
+  return { coefficients, covariance: choleskyInverse(lower, size), ...next, siteWeight, siteSum };
+}
+
+/** x'β of line i. */
+export function traitMean(layout: PoolingLayout, i: number, coefficients: Float64Array): number {
+  let sum = 0;
+  for (let a = layout.first[i]!; a < layout.first[i + 1]!; a++) {
+    sum += layout.values[a]! * coefficients[layout.columns[a]!]!;
+  }
+  return sum;
+}
+
+/** x' cov(β) x of line i. */
+export function traitVariance(layout: PoolingLayout, i: number, covariance: Float64Array): number {
+  const size = layout.priorVariance.length;
+  let sum = 0;
+  for (let a = layout.first[i]!; a < layout.first[i + 1]!; a++) {
+    const row = layout.columns[a]! * size;
+    for (let b = layout.first[i]!; b < layout.first[i + 1]!; b++) {
+      sum += layout.values[a]! * covariance[row + layout.columns[b]!]! * layout.values[b]!;
+    }
+  }
+  return sum;
+}
+
+/** A weak pull towards what such bases show, worth a few sites, keeps a base of three sites from collapsing. */
+const PRIOR_SITE_VARIANCE = 0.25;
+const PRIOR_LINE_VARIANCE = 0.4;
+const PRIOR_WEIGHT = 3;
+const LEAST_VARIANCE = 1e-4;
+
+function variances(
+  layout: PoolingLayout,
+  looks: Float64Array,
+  precision: Float64Array,
+  coefficients: Float64Array,
+  at: { siteShrink: Float64Array; siteSum: Float64Array; lineVariance: number },
+): PoolingVariances {
+  let siteTotal = PRIOR_WEIGHT * PRIOR_SITE_VARIANCE;
+  for (let j = 0; j < layout.sites; j++) {
+    const c = at.siteShrink[j]!;
+    const effect = c * at.siteSum[j]!;
+    siteTotal += effect * effect + c;
+  }
+  let lineTotal = PRIOR_WEIGHT * PRIOR_LINE_VARIANCE;
+  for (let i = 0; i < layout.lines; i++) {
+    const c = at.siteShrink[layout.siteOf[i]!]!;
+    const open = looks[i]! - traitMean(layout, i, coefficients) - c * at.siteSum[layout.siteOf[i]!]!;
+    const share = at.lineVariance / (at.lineVariance + 1 / precision[i]!);
+    const effect = share * open;
+    lineTotal += effect * effect + share * share * c + (1 - share) * at.lineVariance;
+  }
+  return {
+    siteVariance: Math.max(LEAST_VARIANCE, siteTotal / (layout.sites + PRIOR_WEIGHT)),
+    lineVariance: Math.max(LEAST_VARIANCE, lineTotal / (layout.lines + PRIOR_WEIGHT)),
+  };
+}
+
+/** Belief about a line's log rate before its own readings: normal, from the traits and the other lines of its site. */
+export interface RatePrior {
+  mean: number;
+  variance: number;
+}
+
+/**
+ * @param own The line's own part in its site's sums; 0 for a line that is not in the fit.
+ */
+export function ratePrior(
+  pooled: Pick<Pooled, 'siteVariance' | 'lineVariance'>,
+  trait: { mean: number; variance: number },
+  site: { weight: number; sum: number },
+  own: { weight: number; pull: number },
+): RatePrior {
+  const c = 1 / (1 / pooled.siteVariance + Math.max(0, site.weight - own.weight));
+  return {
+    mean: trait.mean + c * (site.sum - own.pull),
+    variance: pooled.lineVariance + c + trait.variance,
+  };
 }

@@ -1,108 +1,95 @@
 import type { LineEvidence } from './evidence.js';
 import { LOG_RATES, POINTS } from './grid.js';
+import { normalCdf } from './normal.js';
 
 /**
- * Worse lines are visited more often: the mean log interval between the visits a business booked before this
- * service ruled is one more noisy look at the rate. log g = a + b theta + N(0, c (1/n + .2)); under a fixed
- * round b comes out near 0 and nothing changes.
+ * Worse lines are visited more often, so the intervals a business booked before this service ruled are one more
+ * look at the rate: log interval = a + b t + c t² + line effect N(0, l²) + N(0, s²), t = log rate − MIDDLE. An
+ * interval that ended because the line plugged, and the one still open, only say "at least". Under a fixed round
+ * b and c come out near 0 and nothing changes.
  */
 export interface VisitTimes {
   a: number;
   b: number;
   c: number;
+  logLineSd: number;
+  logSd: number;
 }
 
-export interface Intervals {
-  meanLog: Float64Array;
-  count: Float64Array;
-}
+export const START_VISIT_TIMES: VisitTimes = {
+  a: Math.log(120),
+  b: 0,
+  c: 0,
+  logLineSd: Math.log(0.3),
+  logSd: Math.log(0.5),
+};
 
+const MIDDLE = Math.log(0.001);
 const SAME_VISIT_DAYS = 2;
-const LINE_SHARE = 0.2;
 
-export function intervalsOf(lines: readonly LineEvidence[]): Intervals {
-  const meanLog = new Float64Array(lines.length);
-  const count = new Float64Array(lines.length);
+/** Log intervals of every line: number, mean and squares about it of those observed, and those cut short. */
+export interface Intervals {
+  count: Float64Array;
+  mean: Float64Array;
+  squares: Float64Array;
+  cut: number[][];
+}
+
+export function intervalsOf(lines: readonly LineEvidence[], asOfDay: number): Intervals {
+  const out: Intervals = {
+    count: new Float64Array(lines.length),
+    mean: new Float64Array(lines.length),
+    squares: new Float64Array(lines.length),
+    cut: [],
+  };
   lines.forEach((line, i) => {
+    const until = Math.min(asOfDay, line.ruledFromDay ?? asOfDay);
+    const observed: number[] = [];
+    const cut: number[] = [];
     let last: number | null = null;
-    let sum = 0;
-    let n = 0;
     for (const event of line.events) {
       if (event.kind === 'regime') continue;
-      if (line.ruledFromDay !== undefined && event.day > line.ruledFromDay) break;
-      if (last === null) last = event.day;
+      if (event.day > until) break;
+      last ??= event.day;
       const gap = event.day - last;
       if (gap < SAME_VISIT_DAYS) continue;
-      // A call ends an interval whatever was booked: it says nothing of the booking.
-      if (event.kind !== 'plugged') {
-        sum += Math.log(gap);
-        n += 1;
-      }
+      (event.kind === 'plugged' ? cut : observed).push(Math.log(gap));
       last = event.day;
     }
-    count[i] = n;
-    meanLog[i] = n > 0 ? sum / n : 0;
+    if (last !== null && until - last >= SAME_VISIT_DAYS) cut.push(Math.log(until - last));
+    const mean = observed.reduce((sum, x) => sum + x, 0) / Math.max(1, observed.length);
+    out.count[i] = observed.length;
+    out.mean[i] = mean;
+    out.squares[i] = observed.reduce((sum, x) => sum + (x - mean) * (x - mean), 0);
+    out.cut.push(cut);
   });
-  return { meanLog, count };
+  return out;
 }
 
-/** One EM step from the posterior means and variances of the log rates. */
-export function fitVisitTimes(
-  intervals: Intervals,
-  mean: Float64Array,
-  variance: Float64Array,
-  before: VisitTimes,
-): VisitTimes {
-  let s0 = 0;
-  let s1 = 0;
-  let s2 = 0;
-  let t0 = 0;
-  let t1 = 0;
-  const n = mean.length;
-  for (let i = 0; i < n; i++) {
-    if (intervals.count[i] === 0) continue;
-    const w = 1 / (1 / intervals.count[i]! + LINE_SHARE);
-    s0 += w;
-    s1 += w * mean[i]!;
-    s2 += w * (mean[i]! * mean[i]! + variance[i]!);
-    t0 += w * intervals.meanLog[i]!;
-    t1 += w * intervals.meanLog[i]! * mean[i]!;
-  }
-  const spread = s2 * s0 - s1 * s1;
-  if (s0 < 20 || !(spread > 0)) return before;
-  const b = (s0 * t1 - s1 * t0) / spread;
-  const a = (t0 - b * s1) / s0;
-  let squares = 0;
-  let lines = 0;
-  for (let i = 0; i < n; i++) {
-    if (intervals.count[i] === 0) continue;
-    const away = intervals.meanLog[i]! - a - b * mean[i]!;
-    squares += (away * away + b * b * variance[i]!) / (1 / intervals.count[i]! + LINE_SHARE);
-    lines += 1;
-  }
-  return { a, b, c: Math.max(0.02, squares / lines) };
-}
-
-/** Multiplies a line's likelihood by what its intervals say. */
-export function takeVisitTimes(
+/** Adds to each point of `logLikelihood` (of line i, from `at`) how likely its intervals are. */
+export function addVisitTimes(
   intervals: Intervals,
   i: number,
   times: VisitTimes,
-  weight: Float64Array,
+  logLikelihood: Float64Array,
   at: number,
 ): void {
-  if (intervals.count[i] === 0) return;
-  const variance = times.c * (1 / intervals.count[i]! + LINE_SHARE);
+  const n = intervals.count[i]!;
+  const cut = intervals.cut[i] ?? [];
+  if (n === 0 && cut.length === 0) return;
+  const lineVariance = Math.exp(2 * times.logLineSd);
+  const variance = Math.exp(2 * times.logSd);
+  const left = 1 / (1 / lineVariance + n / variance);
+  const constant = -0.5 * (n * Math.log(variance) + Math.log(1 + (n * lineVariance) / variance));
+  const squares = intervals.squares[i]! / variance;
+  const cutSd = Math.sqrt(variance + left);
   for (let g = 0; g < POINTS; g++) {
-    const away = intervals.meanLog[i]! - times.a - times.b * LOG_RATES[g]!;
-    weight[at + g] = weight[at + g]! * Math.exp((-0.5 * away * away) / variance);
+    const t = Math.max(-3.5, Math.min(3, LOG_RATES[g]! - MIDDLE));
+    const expected = times.a + times.b * t + times.c * t * t;
+    const away = intervals.mean[i]! - expected;
+    const pull = (n * away) / variance;
+    let sum = constant - 0.5 * (squares + (n * away * away) / variance - left * pull * pull);
+    for (const x of cut) sum += Math.log(1e-6 + normalCdf((expected + left * pull - x) / cutSd));
+    logLikelihood[at + g] = logLikelihood[at + g]! + sum;
   }
-}
-
-/** Log of the factor left out above; without it a search over shapes is biased. */
-export function visitTimesScale(intervals: Intervals, times: VisitTimes): number {
-  let sum = 0;
-  for (const count of intervals.count)
-    if (count > 0) sum -= 0.5 * Math.log(times.c * (1 / count + LINE_SHARE));
-  return sum;
 }

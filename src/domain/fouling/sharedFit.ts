@@ -1,0 +1,231 @@
+import type { LineEvidence } from './evidence.js';
+import { LOG_RATES, POINTS } from './grid.js';
+import type { GrowthShape } from './growthShape.js';
+import { filterLine, filterState } from './lineFilter.js';
+import { type LineSteps, lineSteps } from './lineSteps.js';
+import { type Pooled, type PoolingLayout, poolOnce, ratePrior, traitMean, traitVariance } from './pooling.js';
+import type { ShapeParameters } from './shapeParameters.js';
+import { type TraitList, traitList, traitsOf } from './traits.js';
+import {
+  addVisitTimes,
+  type Intervals,
+  intervalsOf,
+  START_VISIT_TIMES,
+  type VisitTimes,
+} from './visitTimes.js';
+
+/** The lines of a base laid out once for many evaluations. */
+export interface LaidBase {
+  lines: readonly LineEvidence[];
+  siteIds: readonly string[];
+  steps: LineSteps;
+  intervals: Intervals;
+  traits: TraitList;
+  layout: PoolingLayout;
+}
+
+/** @param lines In the order of their ids. */
+export function layBase(lines: readonly LineEvidence[], asOfDay: number): LaidBase {
+  const siteIds = [...new Set(lines.map(({ siteId }) => siteId))].sort();
+  const siteIndex = new Map(siteIds.map((id, j) => [id, j]));
+  const traits = traitList(lines);
+  const rows = lines.map((line) => traitsOf(traits, line));
+  const first = new Int32Array(lines.length + 1);
+  rows.forEach((row, i) => {
+    first[i + 1] = first[i]! + row.columns.length;
+  });
+  return {
+    lines,
+    siteIds,
+    traits,
+    steps: lineSteps(lines, asOfDay),
+    intervals: intervalsOf(lines, asOfDay),
+    layout: {
+      lines: lines.length,
+      sites: siteIds.length,
+      siteOf: Int32Array.from(lines, ({ siteId }) => siteIndex.get(siteId) ?? 0),
+      first,
+      columns: Int32Array.from(rows.flatMap(({ columns }) => columns)),
+      values: Float64Array.from(rows.flatMap(({ values }) => values)),
+      priorVariance: traits.priorVariance,
+    },
+  };
+}
+
+/** Where pooling stands: each line's prior, and what it comes from. */
+export interface PoolState {
+  pooled: Pooled | null;
+  siteVariance: number;
+  lineVariance: number;
+  priorMean: Float64Array;
+  priorVariance: Float64Array;
+  weight: Float64Array;
+  pull: Float64Array;
+  visitTimes: VisitTimes;
+}
+
+const USUAL_LOG_RATE = Math.log(0.0009);
+
+export function startPool(base: LaidBase): PoolState {
+  const n = base.lines.length;
+  return {
+    pooled: null,
+    siteVariance: 0.3,
+    lineVariance: 0.5,
+    priorMean: new Float64Array(n).fill(USUAL_LOG_RATE),
+    priorVariance: new Float64Array(n).fill(1.2),
+    weight: new Float64Array(n),
+    pull: new Float64Array(n),
+    visitTimes: START_VISIT_TIMES,
+  };
+}
+
+/** Log likelihood of each line's readings at each rate, row by row, without a prior and without visit times. */
+export function readingLikelihood(
+  base: LaidBase,
+  shape: GrowthShape,
+  parameters: ShapeParameters,
+): Float64Array {
+  const out = new Float64Array(base.lines.length * POINTS);
+  const state = filterState();
+  for (let i = 0; i < base.lines.length; i++) {
+    filterLine(base.steps, i, shape, parameters, state);
+    for (let g = 0; g < POINTS; g++) {
+      out[i * POINTS + g] = Math.log(state.weight[g]! + 1e-300) + state.logScale;
+    }
+  }
+  return out;
+}
+
+export function withVisitTimes(base: LaidBase, readings: Float64Array, times: VisitTimes): Float64Array {
+  const out = readings.slice();
+  for (let i = 0; i < base.lines.length; i++) addVisitTimes(base.intervals, i, times, out, i * POINTS);
+  return out;
+}
+
+interface Moments {
+  mean: number;
+  variance: number;
+  logEvidence: number;
+}
+
+/** Posterior of line i under its prior. Fills `out`. */
+function moments(logLikelihood: Float64Array, i: number, mean: number, variance: number, out: Moments): void {
+  const at = i * POINTS;
+  let top = -Infinity;
+  for (let g = 0; g < POINTS; g++) {
+    const away = LOG_RATES[g]! - mean;
+    const value = logLikelihood[at + g]! - (0.5 * away * away) / variance;
+    if (value > top) top = value;
+  }
+  let prior = 0;
+  let sum = 0;
+  let first = 0;
+  let second = 0;
+  for (let g = 0; g < POINTS; g++) {
+    const away = LOG_RATES[g]! - mean;
+    const density = (-0.5 * away * away) / variance;
+    prior += Math.exp(density);
+    const log = logLikelihood[at + g]! + density - top;
+    if (log < -40) continue;
+    const w = Math.exp(log);
+    sum += w;
+    first += w * away;
+    second += w * away * away;
+  }
+  const shift = first / sum;
+  out.mean = mean + shift;
+  out.variance = Math.max(1e-3, second / sum - shift * shift);
+  out.logEvidence = top + Math.log(sum / prior);
+}
+
+/** Log evidence of the base under the priors of a pooling state. */
+export function logEvidence(base: LaidBase, logLikelihood: Float64Array, pool: PoolState): number {
+  const found: Moments = { mean: 0, variance: 0, logEvidence: 0 };
+  let sum = 0;
+  for (let i = 0; i < base.lines.length; i++) {
+    moments(logLikelihood, i, pool.priorMean[i]!, pool.priorVariance[i]!, found);
+    sum += found.logEvidence;
+  }
+  return sum;
+}
+
+/** One round of pooling: looks from the posteriors, mixed model, new priors that leave each line's own look out. */
+export function poolRound(base: LaidBase, logLikelihood: Float64Array, before: PoolState): PoolState {
+  const n = base.lines.length;
+  const looks = new Float64Array(n);
+  const precision = new Float64Array(n);
+  const found: Moments = { mean: 0, variance: 0, logEvidence: 0 };
+  for (let i = 0; i < n; i++) {
+    const mean = before.priorMean[i]!;
+    const variance = before.priorVariance[i]!;
+    moments(logLikelihood, i, mean, variance, found);
+    const tau = Math.max(1e-4, Math.min(1e3, 1 / found.variance - 1 / variance));
+    precision[i] = tau;
+    const look = (found.mean / found.variance - mean / variance) / tau;
+    // A slow line's likelihood is flat to the left: it pulls by almost nothing, from wherever it is put.
+    looks[i] = Math.max(mean - 12, Math.min(mean + 12, look));
+  }
+  const weight = new Float64Array(n);
+  const pull = new Float64Array(n);
+  const pooled = poolOnce(base.layout, looks, precision, before, { weight, pull });
+  const priorMean = new Float64Array(n);
+  const priorVariance = new Float64Array(n);
+  for (let i = 0; i < n; i++) {
+    const site = base.layout.siteOf[i]!;
+    const prior = ratePrior(
+      pooled,
+      {
+        mean: traitMean(base.layout, i, pooled.coefficients),
+        variance: traitVariance(base.layout, i, pooled.covariance),
+      },
+      { weight: pooled.siteWeight[site]!, sum: pooled.siteSum[site]! },
+      { weight: weight[i]!, pull: pull[i]! },
+    );
+    priorMean[i] = prior.mean;
+    priorVariance[i] = prior.variance;
+  }
+  const { siteVariance, lineVariance } = pooled;
+  const { visitTimes } = before;
+  return { pooled, siteVariance, lineVariance, priorMean, priorVariance, weight, pull, visitTimes };
+}
+
+const VISIT_STEPS: readonly [keyof VisitTimes, number][] = [
+  ['a', 0.3],
+  ['b', 0.2],
+  ['c', 0.1],
+  ['logLineSd', 0.4],
+  ['logSd', 0.3],
+];
+
+/** Fits the law of visit times to the base, readings and priors held. */
+export function fitVisitTimes(
+  base: LaidBase,
+  readings: Float64Array,
+  pool: PoolState,
+  shrinks: readonly number[],
+): VisitTimes {
+  const score = (times: VisitTimes): number =>
+    logEvidence(base, withVisitTimes(base, readings, times), pool) -
+    0.5 * (times.b * times.b + 4 * times.c * times.c) -
+    0.5 * (times.logLineSd + 1.2) * (times.logLineSd + 1.2);
+  let times = pool.visitTimes;
+  let best = score(times);
+  for (const shrink of shrinks) {
+    for (const [name, step] of VISIT_STEPS) {
+      for (const direction of [1, -1]) {
+        let moved = false;
+        for (let repeat = 0; repeat < 4; repeat++) {
+          const tried = { ...times, [name]: times[name] + direction * step * shrink };
+          const got = score(tried);
+          if (got <= best) break;
+          best = got;
+          times = tried;
+          moved = true;
+        }
+        if (moved) break;
+      }
+    }
+  }
+  return times;
+}
