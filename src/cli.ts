@@ -1,6 +1,8 @@
+import { demoCommand } from './commands/demo.js';
 import { importCommand } from './commands/import.js';
 import { keyCommand } from './commands/key.js';
 import { nightlyCommand } from './commands/nightly.js';
+import { openapiCommand } from './commands/openapi.js';
 import { planCommand } from './commands/plan.js';
 import { serveCommand } from './commands/serve.js';
 import { readConfig } from './config.js';
@@ -12,6 +14,10 @@ interface Command {
 }
 
 const COMMANDS: Record<string, Command> = {
+  demo: {
+    about: 'an invented business: one night, its routes, then it serves (--once: ends)',
+    run: (args) => demoCommand(args, readConfig(process.env)),
+  },
   serve: { about: 'serve the API until stopped', run: () => serveCommand(readConfig(process.env)) },
   migrate: {
     about: 'bring the database to this release',
@@ -30,6 +36,7 @@ const COMMANDS: Record<string, Command> = {
     run: (args) => nightlyCommand(args, readConfig(process.env)),
   },
   plan: { about: 'plan routes for a problem file, without a database', run: planCommand },
+  openapi: { about: 'write openapi/openapi.json from the code', run: openapiCommand },
   key: { about: 'make an access key', run: (args) => keyCommand(args, readConfig(process.env)) },
 };
 

@@ -72,23 +72,6 @@ export const PROBLEM_TYPE = 'application/problem+json';
 /** Refusals an operation may answer with, as response schemas. */
 export function refusals(...statuses: number[]): Record<number, z.ZodType> {
   return Object.fromEntries(
-    [...new Set([400, 401, 403, 429, ...statuses])].map((status) => [
-      status,
-      problem.describe(REFUSAL_WORDS[status] ?? 'refused'),
-    ]),
+    [...new Set([400, 401, 403, 429, ...statuses])].map((status) => [status, problem]),
   );
 }
-
-const REFUSAL_WORDS: Record<number, string> = {
-  400: 'The request has the wrong shape.',
-  401: 'No key, or one that is unknown, expired or revoked.',
-  403: 'The key has no role for this.',
-  404: 'No such thing, or not one you may see.',
-  409: 'The thing is in another state, or its id is taken.',
-  412: 'It was changed meanwhile: read it again.',
-  415: 'Not JSON.',
-  422: 'A rule of the trade forbids it.',
-  428: 'If-Match with the version you read is missing.',
-  429: 'Too many requests; see Retry-After.',
-  503: 'Not ready.',
-};

@@ -1,0 +1,165 @@
+import { randomUUID } from 'node:crypto';
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { pino } from 'pino';
+import { createKey } from '../actions/createKey.js';
+import type { House } from '../actions/house.js';
+import { importClientBase } from '../actions/importClientBase.js';
+import { runNight } from '../actions/night/runNight.js';
+import type { Row } from '../actions/ports.js';
+import type { Config } from '../config.js';
+import { alderQuay, BUSINESS } from '../demo/alderQuay.js';
+import { addDays } from '../domain/calendar/isoDate.js';
+import { ROLES, type Role } from '../domain/words.js';
+import { openHouse, serve } from '../main.js';
+import { progressLine } from './progress.js';
+import { stopAsked } from './serve.js';
+
+const NIGHT_ROUTE_SECONDS = 8;
+
+/** The invented business on a database of its own: one night with progress, tomorrow's routes, then it serves. `--once` ends. */
+export async function demoCommand(args: string[], config: Config): Promise<number> {
+  const folder = config.DATABASE_URL
+    ? null
+    : (config.OPENBORE_DATA ?? mkdtempSync(join(tmpdir(), 'openbore-demo-')));
+  const open = await openHouse(
+    { ...config, ...(folder ? { OPENBORE_DATA: folder } : {}) },
+    pino({ level: 'warn' }),
+  );
+  const { house } = open;
+  try {
+    const today = house.zone.dayOf(house.clock.now());
+    console.log(`${BUSINESS}\nall of it invented: ${today}, two years of history\n`);
+    const writing = progressLine('bringing the books in');
+    const counts = await importClientBase(
+      house,
+      { name: 'demo' },
+      {
+        base: alderQuay(today),
+        source: 'demo',
+        asOf: today,
+        onProgress: (share, what) => writing.at(share, what),
+      },
+    );
+    writing.end();
+    console.log(
+      `${counts.sites} sites, ${counts.lines} lines, ${counts.inspections} inspections, ${counts.cleans} cleans, ${counts.crews} crews`,
+    );
+    await night(house, today);
+    await printRoutes(house, today);
+    await printUrgent(house);
+    if (args.includes('--once')) return 0;
+
+    const keys = await demoKeys(house);
+    const running = await serve({ ...config, LOG_LEVEL: 'warn', NIGHT: 'off' }, open);
+    console.log(`\nserving at ${running.url}, reference page ${running.url}/docs`);
+    for (const [role, key] of keys) console.log(`  ${role.padEnd(11)} ${key}`);
+    console.log(
+      `try: curl -H "Authorization: Bearer ${keys.get('owner')}" "${running.url}/v1/trends?sort=dueOn&limit=3"\nCtrl-C ends.`,
+    );
+    await stopAsked();
+    await running.stop();
+    return 0;
+  } finally {
+    await open.close();
+    if (folder !== null && config.OPENBORE_DATA === undefined)
+      rmSync(folder, { recursive: true, force: true });
+  }
+}
+
+async function night(house: House, businessDay: string): Promise<void> {
+  let current = '';
+  let line = progressLine('night');
+  const runId = await runNight(house, {
+    businessDay,
+    askedBy: 'demo',
+    holder: randomUUID(),
+    routeSeconds: NIGHT_ROUTE_SECONDS,
+    onProgress: (step, share) => {
+      if (step !== current) {
+        line.end();
+        current = step;
+        line = progressLine(`night: ${step}`);
+      }
+      line.at(share, businessDay);
+    },
+  });
+  line.end();
+  const steps = await house.stores.rows.all(
+    'nightly_step',
+    [{ column: 'run_id', is: '=', value: runId }],
+    'position',
+  );
+  console.log(
+    `night ${steps.map((step) => `${String(step['name'])} ${Number(step['seconds']).toFixed(1)} s`).join(', ')}`,
+  );
+}
+
+async function printRoutes(house: House, today: string): Promise<void> {
+  for (let ahead = 0; ahead < 7; ahead++) {
+    const day = addDays(today, ahead);
+    const routes = await house.stores.answers.routes(day, null);
+    if (routes.length === 0) continue;
+    console.log(`\nroutes of ${day}`);
+    for (const route of routes) {
+      console.log(
+        `  ${String(route['crew_name'])}, from ${String(route['depot_name'])}: ${Math.round(Number(route['drive_m']) / 1000)} km, ${(Number(route['work_s']) / 3600).toFixed(1)} h on site`,
+      );
+      for (const stop of route['stops'] as Row[]) {
+        if (stop['number'] === null) continue;
+        const tasks = (stop['tasks'] as { kind: string }[])
+          .map(({ kind }) => kind.replaceAll('_', ' '))
+          .join(', ');
+        console.log(
+          `    ${localTime(String(stop['starts_at']), house.zone.name)}  order ${String(stop['number'])}  ${String(stop['address'])}, ${String(stop['town'])}: ${tasks}`,
+        );
+      }
+    }
+    return;
+  }
+  console.log('\nno routes in the coming week');
+}
+
+const localTime = (instant: string, zone: string): string =>
+  new Date(instant).toLocaleTimeString('en-GB', { timeZone: zone, hour: '2-digit', minute: '2-digit' });
+
+async function printUrgent(house: House): Promise<void> {
+  const rows = await house.stores.rows.page('trend_list', {
+    where: [],
+    sort: { column: 'action_chance_30d', descending: true },
+    limit: 8,
+  });
+  console.log('\nmost urgent lines');
+  for (const row of rows) {
+    const [reason] = row['due_reasons'] as { text: string }[];
+    console.log(
+      `  ${String(row['name'])}  ${String(row['kind']).replaceAll('_', ' ')}, ${String(row['address'])}: about ${Math.round(Number(row['occlusion']) * 100)} % blocked, due ${String(row['due_on'])}. ${reason?.text ?? ''}`,
+    );
+  }
+}
+
+async function demoKeys(house: House): Promise<Map<Role, string>> {
+  const [crew] = await house.stores.rows.all('crew', [], 'name');
+  return house.transact({ name: 'demo' }, async (stores) => {
+    const member = randomUUID();
+    await stores.rows.insert('member', { id: member, name: 'Robin' });
+    await stores.rows.insert('crew_membership', {
+      id: randomUUID(),
+      crew_id: crew?.['id'],
+      member_id: member,
+      from_day: '2000-01-01',
+    });
+    const keys = new Map<Role, string>();
+    for (const role of ROLES) {
+      const { key } = await createKey(stores, {
+        name: `demo ${role}`,
+        roles: [role],
+        memberId: role === 'technician' ? member : null,
+        expiresAt: null,
+      });
+      keys.set(role, key);
+    }
+    return keys;
+  });
+}

@@ -1,0 +1,27 @@
+import { readFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { Validator } from '@seriousme/openapi-schema-validator';
+import { expect, test } from 'vitest';
+import { openapiDocument } from '../../src/commands/openapi.js';
+
+const FILE = join(import.meta.dirname, '../../openapi/openapi.json');
+
+test('openapi/openapi.json is what the code says; else run `npm run openapi`', async () => {
+  expect(JSON.parse(readFileSync(FILE, 'utf8'))).toEqual(JSON.parse(await openapiDocument()));
+});
+
+test('the document is valid OpenAPI 3.1, and every operation has an id, a summary, tags and its refusals', async () => {
+  const document = JSON.parse(readFileSync(FILE, 'utf8'));
+  expect(await new Validator().validate(document)).toMatchObject({ valid: true });
+  const operations = Object.values(document.paths).flatMap((path) => Object.values(path as object));
+  expect(operations.length).toBeGreaterThan(100);
+  const ids = operations.map((operation) => operation.operationId);
+  expect(new Set(ids).size).toBe(ids.length);
+  for (const operation of operations) {
+    expect(operation.summary, operation.operationId).toBeTruthy();
+    expect(operation.tags?.length, operation.operationId).toBeGreaterThan(0);
+    expect(Object.keys(operation.responses), operation.operationId).toEqual(
+      expect.arrayContaining(['401', '403']),
+    );
+  }
+});
