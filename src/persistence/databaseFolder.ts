@@ -93,12 +93,19 @@ function givenFolder(folder: string, user: RunAs): string {
 }
 
 function ownFolder(folder: string, user: RunAs): void {
-  mkdirSync(folder, { recursive: true });
+  makeFolders(folder);
   const { uid, mode } = statSync(folder);
   const owner = user.uid ?? process.getuid?.();
   if (uid !== owner && user.uid !== undefined && user.gid !== undefined)
     chownSync(folder, user.uid, user.gid);
   if ((mode & 0o777) !== 0o700) chmodSync(folder, 0o700);
+}
+
+/** Folders made on the way stay passable for the database's user, whatever our umask. */
+function makeFolders(folder: string): void {
+  const first = mkdirSync(folder, { recursive: true });
+  if (first === undefined) return;
+  for (let made = dirname(folder); made.length >= first.length; made = dirname(made)) chmodSync(made, 0o755);
 }
 
 /** Tried as the database's own user: a folder above may be closed to it. */
