@@ -48,7 +48,7 @@ export interface DayStop {
 }
 
 /** Stops as people number them along a route: every place it goes to, breaks left out. */
-export function numbered(stops: readonly DayStop[]): { stop: DayStop; number: number | null }[] {
+export function numbered<S extends DayStop>(stops: readonly S[]): { stop: S; number: number | null }[] {
   let last = 0;
   return stops.map((stop) => {
     if (stop.kind === 'break') return { stop, number: null };

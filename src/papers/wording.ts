@@ -1,5 +1,5 @@
 import type { DueRule } from '../domain/fouling/dueDateReason.js';
-import type { LineKind, Material, Method, Phase, PlugCause } from '../domain/words.js';
+import type { LineKind, Material, Method, Phase, PlugCause, TaskKind } from '../domain/words.js';
 
 /** The words of the lists as people read them on paper. */
 export const METHOD_TEXT: Readonly<Record<Method, string>> = {
@@ -62,4 +62,21 @@ export const DUE_RULE_TEXT: Readonly<Record<DueRule, string>> = {
   growth: 'interval grows slowly',
   max_interval: 'longest interval',
   closed_season: 'before a closed season',
+};
+
+export const TASK_TEXT: Readonly<Record<TaskKind, string>> = {
+  survey: 'survey',
+  inspect: 'inspect',
+  test_pump: 'test the pump',
+  hose_flush: 'flush with the hose',
+  jet: 'jet',
+  clear_pit: 'clear the pit',
+  clear_outlet: 'clear the outlet',
+  replace_outlet: 'replace the outlet',
+  cable: 'cable',
+  trace: 'trace',
+  temporary_pump: 'temporary pump',
+  dig_and_replace: 'dig and replace',
+  add_cleanout: 'add a cleanout',
+  restore: 'restore the ground',
 };

@@ -1,0 +1,68 @@
+import type { IsoDate } from '../domain/calendar/isoDate.js';
+import type { UnitSystem } from '../domain/units/quantity.js';
+import type { TaskKind } from '../domain/words.js';
+import type { DayRoute, DayStop } from './routesDay.js';
+
+/** One crew's day on paper, complete: what they need when nothing else works. */
+export interface RouteSheetData {
+  businessName: string;
+  /** Whom to call at the office; null when none is set. */
+  officePhone: string | null;
+  day: IsoDate;
+  units: UnitSystem;
+  members: readonly string[];
+  /** What must be on board, to tick off before leaving. */
+  kit: readonly string[];
+  route: Omit<DayRoute, 'stops'> & { stops: readonly SheetStop[] };
+}
+
+export interface SheetStop extends DayStop {
+  /** Null for breaks, refills and disposals. */
+  visit: SheetVisit | null;
+  /** What to know of a place that is no visit (how to connect, what it takes). */
+  note: string | null;
+}
+
+export interface SheetVisit {
+  /** The work order's number, as people say it. */
+  orderNumber: string;
+  address: string;
+  /** Why the crew comes, in a sentence. */
+  because: string;
+  /** What the client was promised, in seconds since midnight. */
+  promised: { fromSeconds: number; toSeconds: number } | null;
+  accessNotes: readonly string[];
+  contacts: readonly SheetContact[];
+  /** In the order they are done. */
+  tasks: readonly SheetTask[];
+  /** Of the whole visit; a task's own stand with the task. */
+  cautions: readonly SheetCaution[];
+  kit: readonly string[];
+  waterLitres: number;
+  wasteLitres: number;
+}
+
+export interface SheetContact {
+  name: string;
+  /** "occupant", "keyholder": as the client base says. */
+  role: string;
+  phone: string | null;
+  /** Spoken language where it is not the business's own. */
+  language: string | null;
+}
+
+export interface SheetTask {
+  kind: TaskKind;
+  /** The line, pit or pump it is done on. */
+  target: string;
+  minutes: number;
+  /** Pressure, nozzle, passes, entry point …: one line each, in the units of the sheet. */
+  plan: readonly string[];
+  cautions: readonly SheetCaution[];
+}
+
+export interface SheetCaution {
+  text: string;
+  /** Where the caution comes from; null for common practice. */
+  source: string | null;
+}
