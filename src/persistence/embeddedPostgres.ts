@@ -70,7 +70,7 @@ export async function startEmbedded(options: EmbeddedOptions = {}): Promise<Embe
   let stopped: Promise<void> | undefined;
 
   const revive = async () => {
-    log.warn({ pid: hold.pid, folder: place.folder }, 'the embedded database went away; starting it again');
+    log.warn({ serverPid: hold.pid, folder: place.folder }, 'the embedded database went away; starting it again');
     for (let waitMs = 250; !stopped; waitMs = Math.min(2 * waitMs, 30_000)) {
       try {
         hold = await take();
@@ -274,7 +274,7 @@ async function endServer(pid: number, log: Log): Promise<void> {
   process.kill(pid, 'SIGINT');
   for (const end = Date.now() + STOP_MS; isAlive(pid); await sleep(20)) {
     if (Date.now() < end) continue;
-    log.warn({ pid }, 'the embedded database did not stop in time; it will recover at its next start');
+    log.warn({ serverPid: pid }, 'the embedded database did not stop in time; it will recover at its next start');
     process.kill(pid, 'SIGQUIT');
     return;
   }
