@@ -36,10 +36,14 @@ export async function openHouse(
   const embedded: EmbeddedPostgres | null = config.DATABASE_URL
     ? null
     : await startEmbedded({ folder: config.OPENBORE_DATA ?? defaultDataFolder(), whenInUse: 'join', log });
+  let closing = false;
   const pool = openPool(config.DATABASE_URL ?? embedded?.url() ?? '', {
-    onLost: (error) => log.warn({ err: error }, 'a database connection was lost'),
+    onLost: ({ message }) => {
+      if (!closing) log.warn({ message }, 'a database connection was lost');
+    },
   });
   const close = async () => {
+    closing = true;
     await pool.end();
     await embedded?.stop();
   };

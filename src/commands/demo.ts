@@ -9,7 +9,8 @@ import { importClientBase } from '../actions/importClientBase.js';
 import { runNight } from '../actions/night/runNight.js';
 import type { Row } from '../actions/ports.js';
 import type { Config } from '../config.js';
-import { alderQuay, BUSINESS } from '../demo/alderQuay.js';
+import { DEMO_NAME, demoBusiness } from '../demo/demoBusiness.js';
+import { moveIn } from '../demo/moveIn.js';
 import { addDays } from '../domain/calendar/isoDate.js';
 import { ROLES, type Role } from '../domain/words.js';
 import { openHouse, serve } from '../main.js';
@@ -17,6 +18,7 @@ import { progressLine } from './progress.js';
 import { stopAsked } from './serve.js';
 
 const NIGHT_ROUTE_SECONDS = 8;
+const SEED = 1;
 
 /** The invented business on a database of its own: one night with progress, tomorrow's routes, then it serves. `--once` ends. */
 export async function demoCommand(args: string[], config: Config): Promise<number> {
@@ -30,19 +32,21 @@ export async function demoCommand(args: string[], config: Config): Promise<numbe
   const { house } = open;
   try {
     const today = house.zone.dayOf(house.clock.now());
-    console.log(`${BUSINESS}\nall of it invented: ${today}, two years of history\n`);
+    console.log(`${DEMO_NAME} in Wexley Reach\nall of it invented: ${today}, two years of history\n`);
+    const business = demoBusiness(SEED, today);
     const writing = progressLine('bringing the books in');
     const counts = await importClientBase(
       house,
       { name: 'demo' },
       {
-        base: alderQuay(today),
+        base: business.base,
         source: 'demo',
         asOf: today,
         onProgress: (share, what) => writing.at(share, what),
       },
     );
     writing.end();
+    await moveIn(house, business.extras);
     console.log(
       `${counts.sites} sites, ${counts.lines} lines, ${counts.inspections} inspections, ${counts.cleans} cleans, ${counts.crews} crews`,
     );
@@ -140,22 +144,14 @@ async function printUrgent(house: House): Promise<void> {
 }
 
 async function demoKeys(house: House): Promise<Map<Role, string>> {
-  const [crew] = await house.stores.rows.all('crew', [], 'name');
+  const [membership] = await house.stores.rows.all('crew_membership', [], 'crew_id');
   return house.transact({ name: 'demo' }, async (stores) => {
-    const member = randomUUID();
-    await stores.rows.insert('member', { id: member, name: 'Robin' });
-    await stores.rows.insert('crew_membership', {
-      id: randomUUID(),
-      crew_id: crew?.['id'],
-      member_id: member,
-      from_day: '2000-01-01',
-    });
     const keys = new Map<Role, string>();
     for (const role of ROLES) {
       const { key } = await createKey(stores, {
         name: `demo ${role}`,
         roles: [role],
-        memberId: role === 'technician' ? member : null,
+        memberId: role === 'technician' ? String(membership?.['member_id']) : null,
         expiresAt: null,
       });
       keys.set(role, key);
