@@ -14,9 +14,6 @@ const K: Record<Fitting, number> = {
   gate_valve: 0.15,
 };
 
-/** Bores of straight pipe that lose as much. International Residential Code 2018, table A.2.2. */
-const ELBOW_BORES = { elbow_90: 30, elbow_45: 14 };
-
 /** Velocity heads lost in all fittings together. */
 export const fittingsK = (counts: FittingCount): number =>
   FITTING_KINDS.reduce((sum, fitting) => sum + K[fitting] * (counts[fitting] ?? 0), 0);
@@ -24,7 +21,3 @@ export const fittingsK = (counts: FittingCount): number =>
 /** Head lost to K velocity heads, K v²/2g, metres. */
 export const minorLossM = (k: number, speedMps: number, gravityMps2 = GRAVITY_MPS2): number =>
   (k * speedMps * speedMps) / (2 * gravityMps2);
-
-/** Length of straight pipe that loses as much as an elbow, metres. */
-export const elbowLengthM = (elbow: keyof typeof ELBOW_BORES, boreMm: number): number =>
-  (ELBOW_BORES[elbow] * boreMm) / 1000;

@@ -1,0 +1,140 @@
+import type { Deposit } from '../words.js';
+import type { Finding } from './finding.js';
+import { type Bend, type Hose, hoseLossKpa, hoseReachM } from './hose.js';
+import { type Nozzle, nozzlePressureKpa, nozzlePullN } from './nozzle.js';
+import { nozzleFaults } from './nozzleFit.js';
+import { MOST_PASSES, passesFor, passMinutes, passSpeeds, passWaterL } from './passes.js';
+import {
+  FIELD_DRAIN_KPA,
+  FIELD_DRAIN_LEAST_LPS,
+  type JettedPipe,
+  type PressureLimit,
+  pressureLimit,
+} from './pressureLimit.js';
+import { sludgeOutL } from './sludge.js';
+
+export interface JetJob {
+  pipe: JettedPipe & { boreMm: number; lengthM: number; bends: readonly Bend[] };
+  occlusion: number;
+  /** What a clean usually leaves. */
+  residue: number;
+  deposit: Deposit;
+  machine: { pressureKpa: number; flowLps: number };
+  hose: Hose;
+  nozzle: Nozzle;
+}
+
+export interface JetPlan {
+  limit: PressureLimit;
+  nozzleKpa: number;
+  pullN: number;
+  reachM: number;
+  passes: number;
+  inMps: number;
+  outMps: number;
+  /** Minutes the jet runs. */
+  jetMinutes: number;
+  waterL: number;
+  sludgeL: number;
+  /** What the crew should know; none of it forbids the work. */
+  findings: Finding[];
+}
+
+export type JetPlanned = { ok: true; plan: JetPlan } | { ok: false; faults: Finding[] };
+
+/** Water to rinse a line after its passes, over that of the passes. Common practice, no source. */
+const RINSE_SHARE = 0.1;
+
+/**
+ * A plan to jet one line, or why it must not be jetted so: pressure above the limit of the pipe, a nozzle that can
+ * turn back, a machine that cannot give the pressure.
+ */
+export function planJet(job: JetJob): JetPlanned {
+  const limit = pressureLimit(job.pipe);
+  const nozzleKpa = nozzlePressureKpa(job.nozzle, job.machine.flowLps);
+  const lossKpa = hoseLossKpa(job.machine.flowLps, job.hose.lengthM, job.hose.lossCoefficient);
+  const faults = [
+    ...nozzleFaults(job.nozzle, job.pipe.boreMm),
+    ...machineFaults(job.machine.pressureKpa, nozzleKpa, lossKpa),
+    ...pressureFaults(limit, limit.at === 'pump' ? job.machine.pressureKpa : nozzleKpa),
+  ];
+  return faults.length > 0 ? { ok: false, faults } : { ok: true, plan: planned(job, limit, nozzleKpa) };
+}
+
+function planned(job: JetJob, limit: PressureLimit, nozzleKpa: number): JetPlan {
+  const { boreMm, lengthM, bends } = job.pipe;
+  const { inMps, outMps } = passSpeeds(job.deposit);
+  const passes = passesFor(job.occlusion, job.deposit);
+  const pullN = nozzlePullN(job.nozzle, nozzleKpa);
+  const reachM = hoseReachM(pullN, job.hose, bends);
+  const runM = Math.min(lengthM, reachM);
+  return {
+    limit,
+    nozzleKpa,
+    pullN,
+    reachM,
+    passes,
+    inMps,
+    outMps,
+    jetMinutes: passes * passMinutes(runM, inMps, outMps),
+    waterL: passes * passWaterL(runM, inMps, outMps, job.machine.flowLps) * (1 + RINSE_SHARE),
+    sludgeL: sludgeOutL(boreMm, runM, job.occlusion, job.residue),
+    findings: findings(job, { reachM, passes, nozzleKpa }),
+  };
+}
+
+function machineFaults(pumpKpa: number, nozzleKpa: number, lossKpa: number): Finding[] {
+  const neededKpa = nozzleKpa + lossKpa;
+  if (neededKpa <= pumpKpa * 1.001) return [];
+  return [
+    {
+      code: 'machine-too-weak',
+      facts: { pumpKpa, nozzleKpa, lossKpa },
+      text: `nozzle and hose take ${bar(neededKpa)} bar at this flow, the machine gives ${bar(pumpKpa)} bar: wider jets or a shorter hose`,
+    },
+  ];
+}
+
+function pressureFaults(limit: PressureLimit, plannedKpa: number): Finding[] {
+  if (plannedKpa <= limit.kpa) return [];
+  return [
+    {
+      code: 'pressure-above-limit',
+      facts: { plannedKpa, limitKpa: limit.kpa, at: limit.at, source: limit.source },
+      text: `${bar(plannedKpa)} bar at the ${limit.at} is above ${bar(limit.kpa)} bar (${limit.because}; ${limit.source})`,
+    },
+  ];
+}
+
+function findings(
+  job: JetJob,
+  { reachM, passes, nozzleKpa }: Pick<JetPlan, 'reachM' | 'passes' | 'nozzleKpa'>,
+): Finding[] {
+  const found: Finding[] = [];
+  const { lengthM, perforated, material } = job.pipe;
+  if (reachM < lengthM) {
+    const text = `the pull takes the hose ${reachM.toFixed(0)} m of ${lengthM.toFixed(0)} m: open from the other end, or add a cleanout`;
+    found.push({ code: 'does-not-reach', facts: { reachM, lengthM }, text });
+  }
+  if (passes > MOST_PASSES) {
+    const text = `${passes} passes: more than a jet is expected to do, plan the next rung`;
+    found.push({ code: 'too-many-passes', facts: { passes, most: MOST_PASSES }, text });
+  }
+  const slotted = perforated ?? material === 'corrugated_hdpe';
+  if (slotted && job.machine.flowLps < FIELD_DRAIN_LEAST_LPS) {
+    const text = `a slotted drain wants at least 70 L/min to carry the deposit out; the machine gives ${(job.machine.flowLps * 60).toFixed(0)}`;
+    found.push({ code: 'little-water', facts: { flowLps: job.machine.flowLps }, text });
+  }
+  if (slotted && nozzleKpa < FIELD_DRAIN_KPA.usualFrom) {
+    const text = `${bar(nozzleKpa)} bar at the nozzle is little for a slotted drain; 10 to 15 bar are usual`;
+    found.push({ code: 'little-pressure', facts: { nozzleKpa }, text });
+  }
+  if (slotted) {
+    const text =
+      'keep the nozzle moving: standing, it washes soil in through the slots; jetting does not open slots';
+    found.push({ code: 'keep-moving', facts: {}, text });
+  }
+  return found;
+}
+
+const bar = (kpa: number): string => (kpa / 100).toFixed(0);

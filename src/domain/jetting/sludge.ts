@@ -1,0 +1,15 @@
+import { boreVolumeL } from '../hydraulics/pipes.js';
+
+/** Loosened deposit takes up more room than it did in the line. Common practice, no source. */
+export const LOOSENED_SHARE = 1.5;
+
+/** Deposit a clean brings out of a line, loosened, litres. */
+export function sludgeOutL(
+  boreMm: number,
+  lengthM: number,
+  occlusionBefore: number,
+  occlusionAfter: number,
+): number {
+  const removed = Math.max(0, occlusionBefore - occlusionAfter);
+  return boreVolumeL(boreMm, lengthM) * removed * LOOSENED_SHARE;
+}

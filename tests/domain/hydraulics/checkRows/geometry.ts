@@ -1,0 +1,72 @@
+import {
+  blockedShareOfDepth,
+  depthShareOfBlocked,
+  evenCoat,
+  gravityCapacityLeft,
+  hydraulicDiameterShare,
+  pressureCapacityLeft,
+  wettedShareOfDepth,
+} from '../../../../src/domain/hydraulics/segment.js';
+import type { CheckGroup } from './checkRow.js';
+
+/** Open area and capacity under a flat deposit and an even coat. */
+export const geometryRows: CheckGroup[] = [
+  {
+    source: 'computed with scipy 1.17.1 (circular segment)',
+    rows: [
+      ['GEO-01', 0.01869303673, 'abs:1e-6', () => blockedShareOfDepth(0.05)],
+      ['GEO-02', 0.05204401933, 'abs:1e-6', () => blockedShareOfDepth(0.1)],
+      ['GEO-03', 0.09406020219, 'abs:1e-6', () => blockedShareOfDepth(0.15)],
+      ['GEO-04', 0.1423784899, 'abs:1e-6', () => blockedShareOfDepth(0.2)],
+      ['GEO-05', 0.1955011095, 'abs:1e-6', () => blockedShareOfDepth(0.25)],
+      ['GEO-06', 0.2523157877, 'abs:1e-6', () => blockedShareOfDepth(0.3)],
+      ['GEO-07', 0.3735300391, 'abs:1e-6', () => blockedShareOfDepth(0.4)],
+      ['GEO-08', 0.5, 'abs:1e-6', () => blockedShareOfDepth(0.5)],
+      ['GEO-09', 0.6264699609, 'abs:1e-6', () => blockedShareOfDepth(0.6)],
+      ['GEO-10', 0.7476842123, 'abs:1e-6', () => blockedShareOfDepth(0.7)],
+      ['GEO-11', 0.8044988905, 'abs:1e-6', () => blockedShareOfDepth(0.75)],
+      ['GEO-12', 0.8576215101, 'abs:1e-6', () => blockedShareOfDepth(0.8)],
+      ['GEO-13', 0.9479559807, 'abs:1e-6', () => blockedShareOfDepth(0.9)],
+    ],
+  },
+  {
+    source: 'computed with scipy 1.17.1',
+    rows: [
+      ['GEO-14', 0.986153167, 'abs:1e-6', () => wettedShareOfDepth(0.1)],
+      ['GEO-15', 0.961266477, 'abs:1e-6', () => hydraulicDiameterShare(0.1)],
+      ['GEO-16', 0.9233167246, 'abs:1e-6', () => gravityCapacityLeft(0.1)],
+      ['GEO-17', 0.9246550865, 'abs:1e-6', () => pressureCapacityLeft(0.1)],
+      ['GEO-18', 0.9423311144, 'abs:1e-6', () => wettedShareOfDepth(0.25)],
+      ['GEO-19', 0.8537327042, 'abs:1e-6', () => hydraulicDiameterShare(0.25)],
+      ['GEO-20', 0.7240024932, 'abs:1e-6', () => gravityCapacityLeft(0.25)],
+      ['GEO-21', 0.7282127157, 'abs:1e-6', () => pressureCapacityLeft(0.25)],
+      ['GEO-22', 0.8183098862, 'abs:1e-6', () => wettedShareOfDepth(0.5)],
+      ['GEO-23', 0.6110154704, 'abs:1e-6', () => hydraulicDiameterShare(0.5)],
+      ['GEO-24', 0.3600295452, 'abs:1e-6', () => gravityCapacityLeft(0.5)],
+      ['GEO-25', 0.3665919249, 'abs:1e-6', () => pressureCapacityLeft(0.5)],
+      ['GEO-26', 0.608997781, 'abs:1e-6', () => wettedShareOfDepth(0.75)],
+      ['GEO-27', 0.3210210539, 'abs:1e-6', () => hydraulicDiameterShare(0.75)],
+      ['GEO-28', 0.09165825197, 'abs:1e-6', () => gravityCapacityLeft(0.75)],
+      ['GEO-29', 0.09555762376, 'abs:1e-6', () => pressureCapacityLeft(0.75)],
+      ['GEO-30', 0.1564755869, 'abs:1e-6', () => depthShareOfBlocked(0.1)],
+      ['GEO-31', 0.2980136234, 'abs:1e-6', () => depthShareOfBlocked(0.25)],
+      ['GEO-32', 0.5, 'abs:1e-6', () => depthShareOfBlocked(0.5)],
+      ['GEO-33', 0.5788680969, 'abs:1e-6', () => depthShareOfBlocked(0.6)],
+      ['GEO-34', 0.7019863766, 'abs:1e-6', () => depthShareOfBlocked(0.75)],
+    ],
+  },
+  {
+    source: 'closed form',
+    rows: [
+      ['GEO-35', 0.19, 'abs:1e-9', () => evenCoat(0.05).blocked],
+      ['GEO-36', 0.7550574989, 'abs:1e-9', () => evenCoat(0.05).gravityLeft],
+      ['GEO-37', 0.757980093, 'abs:1e-9', () => evenCoat(0.05).pressureLeft],
+      ['GEO-38', 0.36, 'abs:1e-9', () => evenCoat(0.1).blocked],
+      ['GEO-39', 0.5515352806, 'abs:1e-9', () => evenCoat(0.1).gravityLeft],
+      ['GEO-40', 0.5560664153, 'abs:1e-9', () => evenCoat(0.1).pressureLeft],
+      ['GEO-41', 0.64, 'abs:1e-9', () => evenCoat(0.2).blocked],
+      ['GEO-42', 0.2560963179, 'abs:1e-9', () => evenCoat(0.2).gravityLeft],
+      ['GEO-43', 0.2609382759, 'abs:1e-9', () => evenCoat(0.2).pressureLeft],
+    ],
+  },
+];

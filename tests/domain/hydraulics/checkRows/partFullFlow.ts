@@ -1,0 +1,60 @@
+import {
+  DEPTH_OF_MOST_FLOW,
+  DEPTH_OF_MOST_SPEED,
+  partFull,
+} from '../../../../src/domain/hydraulics/partFull.js';
+import type { CheckGroup } from './checkRow.js';
+
+/** Part-full round pipe. */
+export const partFullFlowRows: CheckGroup[] = [
+  {
+    source: 'US EPA, Storm Water Management Model engine 5.2, L. Rossman, 2021, circular section table',
+    rows: [
+      ['PFL-11', 0.05208, 'abs:0.0006', () => partFull(0.1).areaShare],
+      ['PFL-12', 0.254, 'abs:0.0010', () => partFull(0.1).hydraulicRadiusShare],
+      ['PFL-15', 0.1423, 'abs:0.0006', () => partFull(0.2).areaShare],
+      ['PFL-16', 0.4824, 'abs:0.0010', () => partFull(0.2).hydraulicRadiusShare],
+      ['PFL-19', 0.25236, 'abs:0.0006', () => partFull(0.3).areaShare],
+      ['PFL-20', 0.6836, 'abs:0.0010', () => partFull(0.3).hydraulicRadiusShare],
+      ['PFL-23', 0.3736, 'abs:0.0006', () => partFull(0.4).areaShare],
+      ['PFL-24', 0.8568, 'abs:0.0010', () => partFull(0.4).hydraulicRadiusShare],
+      ['PFL-27', 0.5, 'abs:0.0006', () => partFull(0.5).areaShare],
+      ['PFL-28', 1, 'abs:0.0010', () => partFull(0.5).hydraulicRadiusShare],
+      ['PFL-31', 0.6264, 'abs:0.0006', () => partFull(0.6).areaShare],
+      ['PFL-32', 1.11, 'abs:0.0010', () => partFull(0.6).hydraulicRadiusShare],
+      ['PFL-35', 0.74764, 'abs:0.0006', () => partFull(0.7).areaShare],
+      ['PFL-36', 1.1848, 'abs:0.0010', () => partFull(0.7).hydraulicRadiusShare],
+      ['PFL-39', 0.8576, 'abs:0.0006', () => partFull(0.8).areaShare],
+      ['PFL-40', 1.217, 'abs:0.0010', () => partFull(0.8).hydraulicRadiusShare],
+      ['PFL-43', 0.94792, 'abs:0.0006', () => partFull(0.9).areaShare],
+      ['PFL-44', 1.192, 'abs:0.0010', () => partFull(0.9).hydraulicRadiusShare],
+    ],
+  },
+  {
+    source: 'computed with scipy 1.17.1',
+    rows: [
+      ['PFL-13', 0.02087781755, 'abs:1e-6', () => partFull(0.1).flowShare],
+      ['PFL-14', 0.4011569017, 'abs:1e-6', () => partFull(0.1).speedShare],
+      ['PFL-17', 0.08757131525, 'abs:1e-6', () => partFull(0.2).flowShare],
+      ['PFL-18', 0.6150600087, 'abs:1e-6', () => partFull(0.2).speedShare],
+      ['PFL-21', 0.1958311881, 'abs:1e-6', () => partFull(0.3).flowShare],
+      ['PFL-22', 0.776135294, 'abs:1e-6', () => partFull(0.3).speedShare],
+      ['PFL-25', 0.3369877663, 'abs:1e-6', () => partFull(0.4).flowShare],
+      ['PFL-26', 0.9021704576, 'abs:1e-6', () => partFull(0.4).speedShare],
+      ['PFL-29', 0.5, 'abs:1e-6', () => partFull(0.5).flowShare],
+      ['PFL-30', 1, 'abs:1e-6', () => partFull(0.5).speedShare],
+      ['PFL-33', 0.6718402017, 'abs:1e-6', () => partFull(0.6).flowShare],
+      ['PFL-34', 1.072422053, 'abs:1e-6', () => partFull(0.6).speedShare],
+      ['PFL-37', 0.8372376586, 'abs:1e-6', () => partFull(0.7).flowShare],
+      ['PFL-38', 1.119774425, 'abs:1e-6', () => partFull(0.7).speedShare],
+      ['PFL-41', 0.9774668829, 'abs:1e-6', () => partFull(0.8).flowShare],
+      ['PFL-42', 1.139741566, 'abs:1e-6', () => partFull(0.8).speedShare],
+      ['PFL-45', 1.065797344, 'abs:1e-6', () => partFull(0.9).flowShare],
+      ['PFL-46', 1.124311008, 'abs:1e-6', () => partFull(0.9).speedShare],
+      ['PFL-47', 0.9381812161, 'abs:1e-3', () => DEPTH_OF_MOST_FLOW],
+      ['PFL-48', 1.075706129, 'abs:1e-5', () => partFull(DEPTH_OF_MOST_FLOW).flowShare],
+      ['PFL-49', 0.8128031273, 'abs:1e-3', () => DEPTH_OF_MOST_SPEED],
+      ['PFL-50', 1.140029164, 'abs:1e-5', () => partFull(DEPTH_OF_MOST_SPEED).speedShare],
+    ],
+  },
+];
