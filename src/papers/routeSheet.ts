@@ -36,7 +36,7 @@ export function routeSheet(data: RouteSheetData): string {
       head(data),
       data.route.stops.length === 0
         ? element('p', {}, text('No stops on this day.'))
-        : join([overview(data), kitList(data), stops(data), sketch(data)]),
+        : join([overview(data), kitList(data), sketch(data), stops(data)]),
       foot(data),
     ),
   );

@@ -5,7 +5,7 @@ import type { SheetCaution, SheetContact, SheetStop, SheetTask, SheetVisit } fro
 import { TASK_TEXT } from './wording.js';
 
 /** Beyond so many lines a stop may run over a page; shorter ones stay in one piece. */
-const LONG_LINES = 34;
+const LONG_LINES = 38;
 
 /** "9:15–10:00", the work itself. */
 export function timesOf({ startSeconds, endSeconds }: SheetStop, units: UnitSystem): string {
@@ -112,7 +112,7 @@ function task({ kind, target, minutes, plan, cautions }: SheetTask): Markup {
     text(': '),
     bdi(target),
     text(`, ${withUnit(minutes, 'min')}`),
-    plan.length === 0 ? NOTHING : element('ul', {}, ...plan.map((line) => element('li', {}, bdi(line)))),
+    ...plan.map((line, i) => join([text(i === 0 ? ' — ' : ' · '), bdi(line)])),
     cautionList(cautions),
   );
 }

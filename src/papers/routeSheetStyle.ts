@@ -7,17 +7,17 @@ import { FONT } from './look.js';
 export const ROUTE_SHEET_STYLE = `
 @page { margin: 13mm 14mm 15mm; @bottom-right { content: counter(page) " / " counter(pages); font: 9pt sans-serif; } }
 * { box-sizing: border-box; }
-body { margin: 0 auto; padding: 6mm; max-width: 194mm; font: 10pt/1.35 ${FONT}; color: #111; background: #fff; overflow-wrap: anywhere; }
+body { margin: 0 auto; padding: 6mm; max-width: 194mm; font: 9.5pt/1.3 ${FONT}; color: #111; background: #fff; overflow-wrap: anywhere; }
 header { border-bottom: 2pt solid #111; margin-bottom: 3mm; padding-bottom: 1.5mm; }
 h1 { font-size: 16pt; margin: 0; line-height: 1.2; }
 h2 { font-size: 12pt; margin: 5mm 0 1.5mm; break-after: avoid; }
 h3 { font-size: 11.5pt; margin: 0; line-height: 1.25; break-after: avoid; }
-p { margin: 0.8mm 0; }
-ul, ol { margin: 0.8mm 0; padding-left: 5.5mm; }
-li { margin: 0.5mm 0; }
+p { margin: 0.5mm 0; }
+ul, ol { margin: 0.5mm 0; padding-left: 5.5mm; }
+li { margin: 0.2mm 0; }
 table { border-collapse: collapse; width: 100%; }
 th, td { text-align: left; vertical-align: top; padding: 0.7mm 2mm 0.7mm 0; border-bottom: 0.4pt solid #999; }
-th { font-weight: 600; }
+th { font-weight: 600; white-space: nowrap; overflow-wrap: normal; }
 thead { display: table-header-group; }
 tr { break-inside: avoid; }
 .num { text-align: right; white-space: nowrap; font-variant-numeric: tabular-nums; }
@@ -28,21 +28,21 @@ tr { break-inside: avoid; }
 .stop > .head .number { font-size: 14pt; font-weight: 700; min-width: 7mm; }
 .stop > .head h3 { flex: 1; }
 .stop > .head .times { white-space: nowrap; font-weight: 600; }
-.stop > .body { padding: 1.2mm 2.5mm 2mm; }
+.stop > .body { padding: 0.8mm 2.5mm 1.4mm; }
 .between { padding: 1mm 2.5mm; margin: 0 0 3.5mm; border-left: 2.5pt solid #777; break-inside: avoid; }
 .caution { list-style: "⚠ "; }
-.cautions { border: 0.6pt solid #111; border-left-width: 3pt; padding: 1mm 2mm 1mm 7mm; margin: 1.2mm 0; }
-.tasks > li { break-inside: avoid; margin: 1.2mm 0; }
+.cautions { border: 0.6pt solid #111; border-left-width: 3pt; padding: 0.5mm 2mm 0.5mm 7mm; margin: 0.8mm 0; }
+.tasks > li { break-inside: avoid; margin: 0.8mm 0; }
 .tasks > li > b { font-weight: 700; }
 .box { display: inline-block; width: 3.2mm; height: 3.2mm; border: 0.8pt solid #111; margin: 0 1mm 0 0; vertical-align: -0.4mm; }
 .kit { columns: 3; list-style: none; padding: 0; }
 .kit li { break-inside: avoid; }
 .write { border-top: 0.6pt dashed #111; margin-top: 1.8mm; padding-top: 1.2mm; break-inside: avoid; }
-.write span { display: inline-block; margin-right: 5mm; white-space: nowrap; }
-.blank { display: inline-block; border-bottom: 0.6pt solid #111; width: 18mm; margin: 0 !important; }
+.write > span { display: inline-block; margin-right: 5mm; white-space: nowrap; }
+.blank { display: inline-block; border-bottom: 0.6pt solid #111; width: 18mm; }
 .blank.wide { width: 48mm; }
 .map { break-inside: avoid; }
-.map svg { display: block; width: 100%; height: auto; max-height: 150mm; }
+.map svg { display: block; width: 100%; height: auto; max-height: 125mm; }
 footer { margin-top: 4mm; border-top: 0.6pt solid #111; padding-top: 1.5mm; font-size: 9pt; }
 @media print { body { padding: 0; max-width: none; } }
 `;
