@@ -137,4 +137,4 @@ function findings(
   return found;
 }
 
-const bar = (kpa: number): string => (kpa / 100).toFixed(0);
+const bar = (kpa: number): string => (kpa / 100).toFixed(1);

@@ -22,17 +22,18 @@ const WORN = 'Morris and Cant, Sewer Jetting, PPCA 1998';
 const FIELD = 'VND (Dutch drainage contractors), drain jetters: 10 to 15 bar at the nozzle';
 const COMMON = 'common practice, no source';
 
+/** Brick: the weakest material the code names stands for what nobody knows. */
+const WEAKEST_NAMED = { kpa: psi(1500), source: CODE };
+
 const SOUND: Record<Material, { kpa: number; source: string }> = {
   concrete: { kpa: psi(5000), source: CODE },
   clay: { kpa: psi(5000), source: CODE },
   pvc: { kpa: psi(2600), source: CODE },
   corrugated_hdpe: { kpa: psi(2600), source: CODE },
   cast_iron: { kpa: psi(2600), source: COMMON },
-  other: { kpa: psi(1500), source: COMMON },
-  unknown: { kpa: psi(1500), source: COMMON },
+  other: WEAKEST_NAMED,
+  unknown: WEAKEST_NAMED,
 };
-/** Brick, which no line here is made of, bounds what is not known. */
-export const BRICK_KPA = psi(1500);
 const WORN_KPA = psi(1900);
 const WEAK_KPA = psi(1200);
 /** Slots and sock: water through them washes the soil in behind. */
