@@ -1,10 +1,10 @@
 import { createHash } from 'node:crypto';
 import type { ClientBase, CrewRow, LineRow, ReadingRow, SiteRow } from '../../actions/clientBase.js';
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
-import { CREW_COLUMNS, LINE_COLUMNS, READING_COLUMNS, SITE_COLUMNS } from './bookColumns.js';
 import type { OnProgress } from '../csvBytes.js';
 import { FaultList, type Remark, type RowFault } from '../csvFault.js';
 import type { CsvSource } from '../csvSource.js';
+import { CREW_COLUMNS, LINE_COLUMNS, READING_COLUMNS, SITE_COLUMNS } from './bookColumns.js';
 import { readTable } from './bookTable.js';
 
 export interface ClientBaseFiles {

@@ -1,0 +1,125 @@
+import type { Ending, OnProgress } from './csvBytes.js';
+import type { FaultList } from './csvFault.js';
+import { FileFault } from './csvFileFault.js';
+import { type Columns, type Header, readHeader } from './csvHeader.js';
+import { type CsvRecord, csvRecords } from './csvRecords.js';
+import type { CsvSource } from './csvSource.js';
+
+/** The cells of one row by column name, trimmed; a column that the file does not have is the empty text. */
+export type Cells = Record<string, string>;
+
+/**
+ * Calls `onRow` for each row of a file. Faults of the file's form go to `faults`.
+ *
+ * @returns False when the file could not be read to its end: what other files refer to may then be missing.
+ */
+export async function readTable(
+  source: CsvSource,
+  columns: Columns,
+  faults: FaultList,
+  onRow: (line: number, cells: Cells) => void,
+  onProgress?: OnProgress,
+): Promise<boolean> {
+  const ending: Ending = { endsWithLineEnd: true };
+  const formulas = new FormulaWatch();
+  let header: Header | null = null;
+  let lastShort: CsvRecord | null = null;
+  try {
+    for await (const record of csvRecords(source, ending, onProgress)) {
+      if (lastShort !== null && header !== null) addShort(source.name, lastShort, header, false, faults);
+      lastShort = null;
+      if (header === null) {
+        header = readHeader(source.name, record.cells, columns, faults);
+        if (header === null) return false;
+      } else if (record.cells.every((cell) => cell.trim() === '')) {
+        // Spreadsheets leave rows of commas behind.
+      } else if (record.cells.length < header.length) {
+        lastShort = record;
+      } else if (record.cells.slice(header.length).some((cell) => cell.trim() !== '')) {
+        addLong(source.name, record, header, faults);
+      } else {
+        formulas.look(record, header);
+        onRow(record.line, namedCells(record, header, columns));
+      }
+    }
+    if (header === null) throw emptyFile(source.name);
+  } catch (error) {
+    if (!(error instanceof FileFault)) throw error;
+    faults.add(error.fault);
+    return false;
+  }
+  if (lastShort !== null) addShort(source.name, lastShort, header, !ending.endsWithLineEnd, faults);
+  else if (!ending.endsWithLineEnd) {
+    faults.remark(source.name, null, 'no line end after the last row: look whether that row is whole');
+  }
+  formulas.report(source.name, faults);
+  return true;
+}
+
+function namedCells(record: CsvRecord, header: Header, columns: Columns): Cells {
+  const cells: Cells = {};
+  for (const name of columns.required) cells[name] = '';
+  for (const name of columns.optional) cells[name] = '';
+  for (let at = 0; at < header.length; at += 1) {
+    const name = header[at];
+    if (name) cells[name] = (record.cells[at] ?? '').trim();
+  }
+  return cells;
+}
+
+function emptyFile(file: string): FileFault {
+  return new FileFault(file, null, null, 'the file is empty', 'its first row must name the columns');
+}
+
+function addShort(file: string, record: CsvRecord, header: Header, cut: boolean, faults: FaultList): void {
+  const counts = `${record.cells.length} cells where the first row has ${header.length}`;
+  faults.add({
+    file,
+    line: record.line,
+    column: null,
+    value: record.cells.join(','),
+    problem: cut ? `the file ends in the middle of this row (${counts})` : counts,
+    remedy: cut ? 'export the file again' : 'give every cell its comma, the empty ones too',
+  });
+}
+
+function addLong(file: string, record: CsvRecord, header: Header, faults: FaultList): void {
+  faults.add({
+    file,
+    line: record.line,
+    column: null,
+    value: record.cells.join(','),
+    problem: `${record.cells.length} cells where the first row has ${header.length}`,
+    remedy: 'put a cell that has a comma in it between quotes',
+  });
+}
+
+/** Counts the cells that a spreadsheet would take for a formula. They are kept as the text they are. */
+class FormulaWatch {
+  private count = 0;
+  private first: { line: number; column: string } | null = null;
+
+  look(record: CsvRecord, header: Header): void {
+    for (let at = 0; at < header.length; at += 1) {
+      const column = header[at];
+      if (column && looksLikeFormula(record.cells[at] ?? '')) {
+        this.count += 1;
+        this.first ??= { line: record.line, column };
+      }
+    }
+  }
+
+  report(file: string, faults: FaultList): void {
+    if (this.first === null) return;
+    const cells = this.count === 1 ? 'one cell begins' : `${this.count} cells begin`;
+    const text = `${cells} like a spreadsheet formula (first in ${this.first.column}): kept as plain text`;
+    faults.remark(file, this.first.line, text);
+  }
+}
+
+/** A sign before a number, as in a telephone number or a longitude, is none. */
+function looksLikeFormula(cell: string): boolean {
+  const first = cell.charCodeAt(0);
+  if (first === 0x3d || first === 0x40) return true;
+  return (first === 0x2b || first === 0x2d) && !/^[+-][\d\s().+/-]*(e[+-]?\d+)?$/i.test(cell);
+}
