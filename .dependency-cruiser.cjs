@@ -80,7 +80,7 @@ module.exports = {
       name: 'no-circle',
       severity: 'error',
       from: { pathNot: '^src/generated/' },
-      to: { circular: true, dependencyTypesNot: ['type-only'] },
+      to: { circular: true },
     },
     {
       name: 'no-dev-package',

@@ -1,9 +1,10 @@
-import { type ChildProcess, spawn } from 'node:child_process';
-import { closeSync, existsSync, openSync, readFileSync, renameSync, rmSync, statSync } from 'node:fs';
+import type { ChildProcess } from 'node:child_process';
+import { existsSync, readFileSync, rmSync, statSync } from 'node:fs';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
-import pg from 'pg';
-import { childOptions, type DatabaseFolder, openDatabaseFolder, SUPERUSER } from './databaseFolder.js';
+import type pg from 'pg';
+import { type DatabaseFolder, openDatabaseFolder } from './databaseFolder.js';
+import { endServer, hasEnded, knock, type Log, launch, leashTo, letGo, urlOf } from './databaseServer.js';
 import { isAlive, readPostmaster } from './postmaster.js';
 
 export type EmbeddedOptions = {
@@ -15,9 +16,6 @@ export type EmbeddedOptions = {
   whenInUse?: 'refuse' | 'join';
   log?: Log;
 };
-
-/** One fact with fields a line; a pino logger fits. */
-export type Log = { info(facts: object, text: string): void; warn(facts: object, text: string): void };
 
 /** How we came to the server. Only a `joined` one is left running by `stop`. */
 export type Origin = 'created' | 'started' | 'recovered' | 'adopted' | 'joined';
@@ -35,21 +33,8 @@ export type EmbeddedPostgres = {
 type Hold = { pid: number; origin: Origin; session: pg.Client; url: (database?: string) => string };
 
 const DATABASE = 'openbore';
-/** Session lock that says which process owns the server; it falls with the process, whatever killed it. */
-const OWNER_LOCK = 72_707_370;
-const SETTINGS = {
-  listen_addresses: '',
-  unix_socket_permissions: '0700',
-  shared_buffers: '256MB',
-  max_connections: '60',
-  jit: 'off',
-  timezone: 'UTC',
-};
-const NOT_DURABLE = { fsync: 'off', synchronous_commit: 'off', full_page_writes: 'off' };
 /** How long a server may give no sign of life; one that says it is recovering has as long as it takes. */
 const PATIENCE_MS = 20_000;
-const STOP_MS = 60_000;
-const LARGEST_LOG_BYTES = 4_000_000;
 const SILENT: Log = { info: () => undefined, warn: () => undefined };
 
 /**
@@ -70,7 +55,10 @@ export async function startEmbedded(options: EmbeddedOptions = {}): Promise<Embe
   let stopped: Promise<void> | undefined;
 
   const revive = async () => {
-    log.warn({ serverPid: hold.pid, folder: place.folder }, 'the embedded database went away; starting it again');
+    log.warn(
+      { serverPid: hold.pid, folder: place.folder },
+      'the embedded database went away; starting it again',
+    );
     for (let waitMs = 250; !stopped; waitMs = Math.min(2 * waitMs, 30_000)) {
       try {
         hold = await take();
@@ -153,68 +141,9 @@ async function takeHold(
   }
 }
 
-type Knock = { session: pg.Client; owns: boolean; owner: number | undefined } | 'not yet' | 'no answer';
-
-async function knock(socketFolder: string): Promise<Knock> {
-  const session = new pg.Client({
-    connectionString: urlOf(socketFolder, 'postgres'),
-    application_name: `openbore ${process.pid}`,
-    keepAlive: true,
-  });
-  session.on('error', () => undefined); // its 'end' follows, and is acted on
-  try {
-    await session.connect();
-    const lock = await session.query<{ owns: boolean }>('SELECT pg_try_advisory_lock($1) AS owns', [
-      OWNER_LOCK,
-    ]);
-    const holder = await session.query<{ application_name: string }>(
-      `SELECT application_name FROM pg_locks JOIN pg_stat_activity USING (pid)
-        WHERE locktype = 'advisory' AND objid = $1 AND granted`,
-      [OWNER_LOCK],
-    );
-    const owner = holder.rows[0]?.application_name.split(' ')[1];
-    return { session, owns: lock.rows[0]?.owns === true, owner: owner ? Number(owner) : undefined };
-  } catch (error) {
-    const code = error instanceof Error && 'code' in error ? error.code : undefined;
-    // 57P03: starting, recovering or shutting down.
-    return code === '57P03' ? 'not yet' : 'no answer';
-  }
-}
-
-function urlOf(socketFolder: string, database: string): string {
-  return `postgresql://${SUPERUSER}@localhost/${database}?host=${encodeURIComponent(socketFolder)}`;
-}
-
 async function ensureDatabase(session: pg.Client): Promise<void> {
   const { rowCount } = await session.query('SELECT FROM pg_database WHERE datname = $1', [DATABASE]);
   if (rowCount === 0) await session.query(`CREATE DATABASE ${DATABASE}`);
-}
-
-function launch(place: DatabaseFolder, durable: boolean): ChildProcess {
-  if (existsSync(place.logFile) && statSync(place.logFile).size > LARGEST_LOG_BYTES) {
-    renameSync(place.logFile, `${place.logFile}.1`);
-  }
-  const settings = {
-    ...SETTINGS,
-    unix_socket_directories: place.socketFolder,
-    ...(durable ? {} : NOT_DURABLE),
-  };
-  const args = Object.entries(settings).flatMap(([name, value]) => ['-c', `${name}=${value}`]);
-  const logFile = openSync(place.logFile, 'a', 0o600);
-  // Detached: Ctrl-C in the terminal must not stop the database before the service.
-  const child = spawn(join(place.binaries, 'bin/postgres'), ['-D', place.dataFolder, ...args], {
-    ...childOptions(place.user),
-    detached: true,
-    stdio: ['ignore', logFile, logFile],
-  });
-  child.on('error', () => undefined); // shows as a child that has ended
-  closeSync(logFile);
-  child.unref();
-  return child;
-}
-
-function hasEnded(child: ChildProcess): boolean {
-  return child.pid === undefined || child.exitCode !== null || child.signalCode !== null;
 }
 
 function originOf(place: DatabaseFolder, logStart: number): Origin {
@@ -235,7 +164,7 @@ function logSince(place: DatabaseFolder, start: number): string {
 
 function report({ pid, origin }: Hold, place: DatabaseFolder, log: Log): void {
   const { warns, text } = ORIGIN_WORDS[origin];
-  log[warns ? 'warn' : 'info']({ pid, folder: place.folder }, text);
+  log[warns ? 'warn' : 'info']({ serverPid: pid, folder: place.folder }, text);
 }
 
 const ORIGIN_WORDS: Record<Origin, { warns: boolean; text: string }> = {
@@ -266,39 +195,4 @@ function didNotStart(place: DatabaseFolder, logStart: number, pid: number | unde
     : '';
   const tail = logSince(place, logStart).trim().split('\n').slice(-8).join('\n');
   return new Error(`the embedded database did not start${remedy}. The end of ${place.logFile}:\n${tail}`);
-}
-
-/** SIGINT is PostgreSQL's fast shutdown: open transactions roll back, the rest is written. */
-async function endServer(pid: number, log: Log): Promise<void> {
-  if (!isAlive(pid)) return;
-  process.kill(pid, 'SIGINT');
-  for (const end = Date.now() + STOP_MS; isAlive(pid); await sleep(20)) {
-    if (Date.now() < end) continue;
-    log.warn({ serverPid: pid }, 'the embedded database did not stop in time; it will recover at its next start');
-    process.kill(pid, 'SIGQUIT');
-    return;
-  }
-}
-
-/**
- * Ties a temporary server to this process: when the pipe closes, however we end, the server stops and its
- * folder goes.
- */
-function leashTo(pid: number, place: DatabaseFolder, former?: ChildProcess): ChildProcess {
-  former?.kill('SIGKILL');
-  const script = 'read -r _; while kill -QUIT "$1" 2>/dev/null; do sleep .1; done; rm -rf -- "$2"';
-  const leash = spawn('/bin/sh', ['-c', script, 'sh', String(pid), place.folder], {
-    ...childOptions(place.user),
-    detached: true,
-    stdio: ['pipe', 'ignore', 'ignore'],
-  });
-  leash.unref();
-  return leash;
-}
-
-async function letGo(leash: ChildProcess): Promise<void> {
-  const ended = new Promise((resolve) => leash.once('exit', resolve));
-  leash.ref();
-  leash.stdin?.end();
-  await ended;
 }
