@@ -120,7 +120,7 @@ function passed(
   if (z > 6.5) return 1;
   const skewness = Math.min(1, (2 * growthNoise * burst) / (variance * sd));
   const chance = normalCdf(z) + (skewness / 6) * (z * z - 1) * normalDensity(z);
-  return chance < 0 ? 0 : chance > 1 ? 1 : chance;
+  return chance < 0 ? 0 : Math.min(chance, 1);
 }
 
 /** First passage of a limit by a mixture; `changed` says how it goes if the regime changes. */
