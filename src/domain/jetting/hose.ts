@@ -43,14 +43,12 @@ export function hoseReachM(pullN: number, hose: Hose, bends: readonly Bend[] = [
   let tensionN = 0;
   let atM = 0;
   for (const bend of [...bends].sort((a, b) => a.atM - b.atM)) {
-    const nextN = tensionN + dragNPerM * (bend.atM - atM);
-    if (nextN > pullN || bend.atM >= hose.lengthM) break;
-    const behindN = nextN * Math.exp((hose.drag * bend.degrees * Math.PI) / 180);
+    const beforeN = tensionN + dragNPerM * (bend.atM - atM);
+    if (beforeN > pullN || bend.atM >= hose.lengthM) break;
+    tensionN = beforeN * Math.exp((hose.drag * bend.degrees * Math.PI) / 180);
     atM = bend.atM;
-    // The nozzle comes to the bend and does not get the hose around it.
-    if (behindN > pullN) return Math.min(hose.lengthM, atM);
-    tensionN = behindN;
   }
-  if (pullN <= tensionN) return Math.min(hose.lengthM, atM);
-  return Math.min(hose.lengthM, atM + (pullN - tensionN) / dragNPerM);
+  // Where the last bend takes more than the pull, the nozzle stops at it.
+  const beyondM = Math.max(0, pullN - tensionN) / dragNPerM;
+  return Math.min(hose.lengthM, atM + beyondM);
 }

@@ -2,12 +2,12 @@ import type { TaskKind } from '../words.js';
 
 /** Minutes of a task without the jet's own time. Common practice, no source; the owner's numbers come first. */
 export const TASK_MINUTES: Record<TaskKind, number> = {
-  survey: 45,
-  inspect: 20,
-  test_pump: 15,
-  hose_flush: 30,
-  jet: 25,
-  clear_pit: 30,
+  survey: 25,
+  inspect: 8,
+  test_pump: 10,
+  hose_flush: 12,
+  jet: 12,
+  clear_pit: 15,
   clear_outlet: 20,
   replace_outlet: 45,
   cable: 45,
@@ -18,7 +18,7 @@ export const TASK_MINUTES: Record<TaskKind, number> = {
   restore: 180,
 };
 /** To arrive, park, greet, read the notes, and to pack up. Common practice, no source. */
-export const ARRIVE_AND_LEAVE_MINUTES = 15;
+export const ARRIVE_AND_LEAVE_MINUTES = 20;
 
 export interface TaskTime {
   kind: TaskKind;

@@ -1,4 +1,5 @@
 import { expect, test } from 'vitest';
+import { colebrook, frictionFactor } from '../../../src/domain/hydraulics/darcyWeisbach.js';
 import type { DischargeLine, Fouling } from '../../../src/domain/hydraulics/dischargeLine.js';
 import { occlusionOfPumpedShare, operatingPoint } from '../../../src/domain/hydraulics/operatingPoint.js';
 import { powerCurve } from '../../../src/domain/hydraulics/pumpCurve.js';
@@ -60,4 +61,10 @@ test('the narrowed line runs faster: scouring is judged in what is left open', (
   expect(fouled?.speedMps).toBeGreaterThan(clean?.speedMps ?? 9);
   expect(scours(clean?.speedMps ?? 0, 'pressure_line')).toBe(true); // 2.0 L/s in 40.4 mm: 1.56 m/s, over .61
   expect(scours(0.3, 'silt')).toBe(false);
+});
+
+test('a trickle runs laminar, 64/Re, and friction has no step where it turns', () => {
+  expect(frictionFactor(1000, 0.001)).toBeCloseTo(0.064, 12);
+  expect(frictionFactor(2000.001, 0.001)).toBeCloseTo(frictionFactor(2000, 0.001), 6);
+  expect(frictionFactor(3999.999, 0.001)).toBeCloseTo(colebrook(4000, 0.001), 6);
 });

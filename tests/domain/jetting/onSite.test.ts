@@ -46,7 +46,7 @@ test('minutes on site: once to arrive and leave, each task at the pace of the cr
   const jet = { kind: 'jet', runMinutes: 20, factor: 1.2 } as const;
   const inspect = { kind: 'inspect', runMinutes: 0, factor: 1 } as const;
   expect(siteMinutes([inspect, jet])).toBeCloseTo(
-    15 + TASK_MINUTES.inspect + 1.2 * (TASK_MINUTES.jet + 20),
+    20 + TASK_MINUTES.inspect + 1.2 * (TASK_MINUTES.jet + 20),
     9,
   );
 });

@@ -112,6 +112,12 @@ test('a timed fill of a gravity line measures groundwater: a bound, never a valu
   expect(unknown.standardError).toBeGreaterThan(fill.standardError);
 });
 
+test('a roughness the owner set takes the place of the usual one of the material', () => {
+  const poured: Reading = { method: 'poured_flow', flowLps: 2, backsUp: false };
+  // a rougher line carries less when clean, so the same flow leaves less room for deposit
+  expect(convert(poured, { ...LINE, manningN: 0.015 }).occlusion).toBeLessThan(convert(poured).occlusion);
+});
+
 test('a fill under three seconds cannot be timed', () => {
   expect(faultOf({ method: 'timed_fill', volumeL: 10, seconds: 2 })).toMatchObject({
     pointer: '#/reading/seconds',
@@ -163,6 +169,13 @@ test('a pumped line hides fouling until a fifth of its width is gone', () => {
   expect(unknown.standardError).toBeGreaterThan(half.standardError);
 });
 
+test('a lift no pump like that could do is taken as mistaken, not as a clean line', () => {
+  const half: Reading = { method: 'pit_drawdown', riseMmPerMinute: 20, fallMmPerMinute: 40 };
+  const got = convert(half, { ...DISCHARGE, liftM: 9 });
+  expect(got.occlusion).toBeGreaterThan(0.3);
+  expect(got.notes[0]?.code).toBe('facts-assumed');
+});
+
 test('a pump that loses against the inflow still moves what runs in', () => {
   // rise 60, fall −20: 40 of the 120 mm a minute of the clean line
   const got = convert({ method: 'pit_drawdown', riseMmPerMinute: 60, fallMmPerMinute: -20 }, DISCHARGE);
@@ -172,7 +185,12 @@ test('a pump that loses against the inflow still moves what runs in', () => {
 test('a fill at the outlet of a discharge is the pump: compared with the flow after its last clean', () => {
   const fill: Reading = { method: 'timed_fill', volumeL: 10, seconds: 10, timings: 3 };
   expect(convert(fill, { ...DISCHARGE, cleanFlowLps: 2 })).toMatchObject({ bound: 'exact' });
-  expect(convert(fill, { ...DISCHARGE, cleanFlowLps: 2 }).occlusion).toBeGreaterThan(0.5);
+  const got = convert(fill, { ...DISCHARGE, cleanFlowLps: 2 });
+  expect(got.occlusion).toBeGreaterThan(0.5);
+  // both fills were read to 3 % and more: wider than the .03 for how the coat lies
+  expect(got.standardError).toBeGreaterThan(0.033);
+  expect(got.standardError).toBeLessThan(0.1);
+  expect(faultOf({ ...fill, timings: 0 })?.pointer).toBe('#/reading/timings');
 });
 
 test('one tap: words and passes map with a wide error, more passes never to less', () => {
@@ -184,6 +202,15 @@ test('one tap: words and passes map with a wide error, more passes never to less
   );
   expect(came.map((read) => read.occlusion)).toEqual([0.08, 0.2, 0.45, 0.65]);
   expect(came[0]?.standardError).toBeGreaterThan(0.15);
+});
+
+test('what came back shifts a count and a word: thick tells of more than clear', () => {
+  const counted = (cameBack: 'clear' | 'thick') =>
+    convert({ method: 'passes_to_clear', passes: 2, cameBack }).occlusion;
+  expect(counted('thick') - counted('clear')).toBeCloseTo(0.2, 9);
+  const said = (cameBack: 'clear' | 'thick') =>
+    convert({ method: 'by_word', word: 'half', cameBack }).occlusion;
+  expect(said('thick') - said('clear')).toBeCloseTo(0.1, 9);
 });
 
 test('a nozzle that stopped proves much deposit; one that reached the end did not stop', () => {
