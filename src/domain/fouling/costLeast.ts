@@ -1,5 +1,5 @@
-import { type CostCycle, costCycle, type LineCosts } from './costCycle.js';
-import type { FirstPassage, RateComponent } from './passage.js';
+import { costCycle, type LineCosts } from './costCycle.js';
+import type { RateComponent } from './passage.js';
 
 export interface CostLimits {
   eventLimit: number;
@@ -33,7 +33,7 @@ export function costLeastInterval(
 ): CostLeastInterval {
   const curves = components.map((component) => {
     const dear = costs.pastDearLimit > 0 ? component.passageAfterClean(limits.dearLimit) : null;
-    return freshCycle(component.passageAfterClean(limits.eventLimit), dear, grid, costs);
+    return costCycle(component.passageAfterClean(limits.eventLimit), dear, grid, 0, costs);
   });
   const mean = new Float64Array(grid.length).fill(Infinity);
   for (let i = 1; i < grid.length; i++) {
@@ -80,40 +80,6 @@ export function costLeastDays(
   });
   const aim = interval.days === null ? Infinity : Math.max(0, interval.days - ageDays);
   return lowNearest(grid, total, aim);
-}
-
-interface FreshCycle {
-  dear: FirstPassage | null;
-  grid: Float64Array;
-  costs: LineCosts;
-  cycle: CostCycle;
-}
-
-/** After a clean, lines of one rate and fit share their passage: the cycle is worked out once for all of them. */
-const freshCycles = new WeakMap<FirstPassage, FreshCycle[]>();
-
-function freshCycle(
-  event: FirstPassage,
-  dear: FirstPassage | null,
-  grid: Float64Array,
-  costs: LineCosts,
-): CostCycle {
-  const held = freshCycles.get(event) ?? [];
-  const known = held.find((each) => each.dear === dear && each.grid === grid && sameCosts(each.costs, costs));
-  if (known !== undefined) return known.cycle;
-  const cycle = costCycle(event, dear, grid, 0, costs);
-  freshCycles.set(event, [...held, { dear, grid, costs, cycle }]);
-  return cycle;
-}
-
-function sameCosts(a: LineCosts, b: LineCosts): boolean {
-  return (
-    a.visit === b.visit &&
-    a.event === b.event &&
-    a.pastDearLimit === b.pastDearLimit &&
-    a.hardenedPerDay === b.hardenedPerDay &&
-    a.softDays === b.softDays
-  );
 }
 
 /** The least of a curve; at the end when nothing before is less than the end by more than rounding. */
