@@ -1,4 +1,4 @@
-import { scaleUtc } from 'd3-scale';
+import { scaleLinear, scaleUtc } from 'd3-scale';
 import { dayNumber, type IsoDate } from '../domain/calendar/isoDate.js';
 import { type Field, label } from './figure.js';
 import { INK, QUIET, RULE, SMALL_PX } from './look.js';
@@ -71,4 +71,25 @@ function span(first: IsoDate, last: IsoDate): [number, number] {
   const from = dayNumber(first);
   const to = dayNumber(last);
   return to > from ? [from, to] : [from - 15, from + 15];
+}
+
+/** A scale of plain numbers over the field with round ends, and its ticks. */
+export interface ValueScale {
+  (value: number): number;
+  ticks: Tick[];
+}
+
+/** Places from `range[0]` to `range[1]` for values of `domain`, rounded outward unless `ends` says the ends are exact. */
+export function valueScale(
+  domain: readonly [number, number],
+  range: readonly [number, number],
+  format: (value: number) => string,
+  ends?: 'exact',
+): ValueScale {
+  const [low, high] = domain[1] > domain[0] ? domain : [domain[0], domain[0] + 1];
+  const count = Math.max(2, Math.round(Math.abs(range[1] - range[0]) / 65));
+  const scale = scaleLinear([low, high], [...range]);
+  if (ends === undefined) scale.nice(count);
+  const ticks = scale.ticks(count).map((value) => ({ at: scale(value), label: format(value) }));
+  return Object.assign((value: number) => scale(value), { ticks });
 }

@@ -36,8 +36,9 @@ export function routeSheet(data: RouteSheetData): string {
       head(data),
       data.route.stops.length === 0
         ? element('p', {}, text('No stops on this day.'))
-        : join([overview(data), kitList(data), sketch(data), stops(data)]),
+        : join([overview(data), kitList(data), sketch(data)]),
       foot(data),
+      stops(data),
     ),
   );
   return `<!DOCTYPE html>\n${page}\n`;
@@ -124,6 +125,7 @@ function kitList({ kit }: RouteSheetData): Markup {
 const TICK_BOX = element('span', { class: 'box' });
 
 function stops({ route, units }: RouteSheetData): Markup {
+  if (route.stops.length === 0) return NOTHING;
   const all = numbered(route.stops).map(({ stop, number }) => sheetStop(stop, number, units));
   return element('section', {}, element('h2', {}, text('Stop by stop')), ...all);
 }

@@ -73,7 +73,7 @@ export function expectPicture(source: string): Node {
   expect(svg.attributes['aria-label']).not.toBe('');
   expect(svg.children[0]?.name).toBe('title');
   expect(svg.children[1]?.name).toBe('desc');
-  expect(svg.children[1]?.text.length).toBeGreaterThan(20);
+  expect(svg.children[1]?.text.length).toBeGreaterThan(12);
   expect(source).not.toMatch(/ id="|<script|<style|url\(|href/);
   const [, , width = 0, height = 0] = (svg.attributes['viewBox'] ?? '').split(' ').map(Number);
   for (const words of all(svg, 'text')) {

@@ -1,0 +1,128 @@
+import { bottomAxis, leftAxis, type ValueScale, valueScale } from './axes.js';
+import { band, curve } from './curves.js';
+import { type Field, figure, label } from './figure.js';
+import { FUTURE, INK, PAST, QUIET, SMALL_PX } from './look.js';
+import { join, type Markup, NOTHING, tag } from './markup.js';
+import { countText, isolated, numberText, shareText } from './printed.js';
+
+/** How long lines stay free of something, Kaplan-Meier, a curve per group. */
+export interface SurvivalChartData {
+  title: string;
+  /** What the days count from, as in "days since the clean". */
+  axis: string;
+  groups: readonly SurvivalGroup[];
+}
+
+export interface SurvivalGroup {
+  name: string;
+  count: number;
+  events: number;
+  /** After each event, in order of days: share still free, with its confidence band. Begins at 1 by itself. */
+  steps: readonly { days: number; survival: number; low: number; high: number }[];
+  /** Days at which lines left the watch without an event. */
+  censoredDays: readonly number[];
+  /** Last day anyone was watched. */
+  untilDays: number;
+}
+
+const LOOKS = [
+  { stroke: PAST, dashes: null, fill: '#c3d8ea' },
+  { stroke: FUTURE, dashes: '8 3', fill: '#f3e2c6' },
+  { stroke: INK, dashes: '2 3', fill: '#dfe2e5' },
+  { stroke: '#1c6145', dashes: '12 3 2 3', fill: '#d3e6dc' },
+] as const;
+
+/** Share of lines still free against days, with a tick where a line left the watch. */
+export function survivalChart(data: SurvivalChartData): string {
+  const { groups } = data;
+  const count = groups.reduce((sum, group) => sum + group.count, 0);
+  const events = groups.reduce((sum, group) => sum + group.events, 0);
+  return figure({
+    title: data.title,
+    subtitle: `${countText(count, 'stretch', 'stretches')} between visits, ${countText(events, 'event')}, the others left the watch before`,
+    summary: groups.length === 0 ? 'No stretch was watched.' : groups.map(inWords).join(' '),
+    fieldHeight: 300,
+    draw: (field) => draw(data, field),
+    legend: [
+      ...groups.map(({ name, count: of }, i) => ({
+        label: `${isolated(name)} (${numberText(of)})`,
+        sample: (x: number, y: number) =>
+          tag('line', { x1: x - 13, x2: x + 13, y1: y, y2: y, ...lineLook(i) }),
+      })),
+      { label: 'left the watch', sample: (x, y) => censorTick(x, y, INK) },
+    ],
+    notes: ['Kaplan-Meier. Pale fields: 95 % confidence, by itself at each day.'],
+  });
+}
+
+const look = (index: number) => LOOKS[index % LOOKS.length] ?? LOOKS[0];
+
+function lineLook(index: number) {
+  const { stroke, dashes } = look(index);
+  return { stroke, 'stroke-width': 2, 'stroke-dasharray': dashes };
+}
+
+function inWords({ name, count, events, steps, untilDays }: SurvivalGroup): string {
+  const half = steps.find(({ survival }) => survival <= 0.5);
+  const last = steps.at(-1)?.survival ?? 1;
+  const said =
+    half === undefined
+      ? `${shareText(last)} still free after ${countText(untilDays, 'day')}`
+      : `half of them by day ${numberText(half.days)}`;
+  return `${isolated(name)}: ${countText(events, 'event')} in ${numberText(count)}, ${said}.`;
+}
+
+function draw({ groups, axis }: SurvivalChartData, field: Field): Markup[] {
+  const x = valueScale(
+    [0, Math.max(1, ...groups.map(({ untilDays }) => untilDays))],
+    [field.left, field.right],
+    (days) => numberText(days),
+  );
+  const y = valueScale([0, 1], [field.bottom, field.top], (share) => shareText(share));
+  return [
+    ...groups.map((group, i) => confidence(group, i, x, y)),
+    leftAxis(field, y.ticks, 'share still free'),
+    bottomAxis(field, x.ticks, axis),
+    ...groups.map((group, i) =>
+      join([
+        curve(
+          stairs(group).map(({ days, survival }) => ({ x: x(days), y: y(survival) })),
+          lineLook(i),
+          'steps',
+        ),
+        ...group.censoredDays.map((days) => censorTick(x(days), y(survivalAt(group, days)), look(i).stroke)),
+      ]),
+    ),
+    groups.length > 0
+      ? NOTHING
+      : label('nothing was watched yet', (field.left + field.right) / 2, (field.top + field.bottom) / 2, {
+          anchor: 'middle',
+          fill: QUIET,
+          size: SMALL_PX,
+          halo: true,
+        }),
+  ];
+}
+
+function confidence(group: SurvivalGroup, index: number, x: ValueScale, y: ValueScale): Markup {
+  return band(
+    stairs(group).map(({ days, low, high }) => ({ x: x(days), low: y(low), high: y(high) })),
+    { fill: look(index).fill, opacity: 0.55 },
+    'steps',
+  );
+}
+
+/** From all free on day zero, held level to the last day watched. */
+function stairs({ steps, untilDays }: SurvivalGroup): SurvivalGroup['steps'] {
+  const start = { days: 0, survival: 1, low: 1, high: 1 };
+  const last = steps.at(-1) ?? start;
+  return [start, ...steps, ...(untilDays > last.days ? [{ ...last, days: untilDays }] : [])];
+}
+
+function survivalAt({ steps }: SurvivalGroup, days: number): number {
+  return steps.findLast((step) => step.days <= days)?.survival ?? 1;
+}
+
+function censorTick(x: number, y: number, stroke: string): Markup {
+  return tag('line', { x1: x, x2: x, y1: y - 5, y2: y + 5, stroke, 'stroke-width': 1.4 });
+}

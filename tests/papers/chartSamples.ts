@@ -1,0 +1,180 @@
+import { addDays } from '../../src/domain/calendar/isoDate.js';
+import type { CalibrationChartData } from '../../src/papers/calibrationChart.js';
+import type { CapacityChartData } from '../../src/papers/capacityChart.js';
+import type { CostRiskChartData } from '../../src/papers/costRiskChart.js';
+import type { DistributionChartData } from '../../src/papers/distributionChart.js';
+import type { PumpChartData } from '../../src/papers/pumpChart.js';
+import type { SurvivalChartData } from '../../src/papers/survivalChart.js';
+import type { WorkloadChartData } from '../../src/papers/workloadChart.js';
+
+export const CALIBRATION_SAMPLE: CalibrationChartData = {
+  asOf: '2026-06-15',
+  event: 'over the action limit by the due date',
+  classes: [
+    { name: 'no reading yet', count: 40, expected: 0.11, observed: 5 },
+    { name: '1 reading', count: 310, expected: 0.1, observed: 36 },
+    { name: '2 to 5 readings', count: 1240, expected: 0.1, observed: 118 },
+    { name: '6 readings and more', count: 860, expected: 0.1, observed: 121 },
+    { name: 'due at once', count: 95, expected: 0.52, observed: 51 },
+    { name: 'reopened after a plug', count: 0, expected: 0, observed: 0 },
+  ],
+};
+
+export const COST_RISK_SAMPLE: CostRiskChartData = {
+  currency: { code: 'USD', minorDigits: 2 },
+  lineCount: 4180,
+  points: [
+    {
+      rule: 'yearly_risk',
+      risk: 0.01,
+      medianIntervalDays: 96,
+      visitsPerLineYear: 3.9,
+      plugsPerLineYear: 0.006,
+      costPerLineYear: 71_200,
+    },
+    {
+      rule: 'yearly_risk',
+      risk: 0.03,
+      medianIntervalDays: 141,
+      visitsPerLineYear: 2.7,
+      plugsPerLineYear: 0.019,
+      costPerLineYear: 55_900,
+    },
+    {
+      rule: 'yearly_risk',
+      risk: 0.1,
+      medianIntervalDays: 208,
+      visitsPerLineYear: 1.8,
+      plugsPerLineYear: 0.066,
+      costPerLineYear: 62_400,
+    },
+    {
+      rule: 'yearly_risk',
+      risk: 0.2,
+      medianIntervalDays: 265,
+      visitsPerLineYear: 1.4,
+      plugsPerLineYear: 0.131,
+      costPerLineYear: 89_100,
+    },
+    {
+      rule: 'cost_least',
+      risk: null,
+      medianIntervalDays: 152,
+      visitsPerLineYear: 2.5,
+      plugsPerLineYear: 0.024,
+      costPerLineYear: 54_300,
+    },
+  ],
+};
+
+const DEPTHS = Array.from({ length: 21 }, (_, i) => i / 20);
+/** A falling curve is all a picture needs; the hydraulics have tests of their own. */
+export const CAPACITY_SAMPLE: CapacityChartData = {
+  lineName: 'north footing drain',
+  boreMm: 101.6,
+  units: 'metric',
+  basis: 'Manning, n 0.018, fall 1 in 100, full bore',
+  curves: [
+    {
+      name: 'flat deposit, gravity',
+      points: DEPTHS.map((d) => ({ depthMm: 101.6 * d, capacityLeft: (1 - d) ** 1.6 })),
+    },
+    {
+      name: 'even coat, gravity',
+      points: DEPTHS.map((d) => ({ depthMm: 50.8 * d, capacityLeft: (1 - d) ** (8 / 3) })),
+    },
+  ],
+  marks: [
+    { name: 'last reading', depthMm: 22, capacityLeft: (1 - 22 / 101.6) ** 1.6 },
+    { name: 'action limit', depthMm: 46, capacityLeft: (1 - 46 / 101.6) ** 1.6 },
+  ],
+  needed: 0.3,
+};
+
+const FLOWS = Array.from({ length: 26 }, (_, i) => i * 0.1);
+const pumpHeadM = (q: number): number => 7.4 - 0.5 * q - 0.92 * q * q;
+const lineHeadM = (q: number, loss: number): number => 2.4 + loss * q ** 1.852;
+
+/** Where the curves meet, by halving. */
+function meeting(loss: number): { flowLps: number; headM: number } {
+  let [low, high] = [0, 2.5];
+  for (let i = 0; i < 50; i += 1) {
+    const middle = (low + high) / 2;
+    if (pumpHeadM(middle) > lineHeadM(middle, loss)) low = middle;
+    else high = middle;
+  }
+  return { flowLps: low, headM: pumpHeadM(low) };
+}
+
+export const PUMP_SAMPLE: PumpChartData = {
+  pumpName: 'main pump, 14 Heron Lane',
+  units: 'metric',
+  basis: 'Hazen-Williams C 150, 38 mm, 18 m and fittings, 2.4 m lift; fouled: a third of the bore blocked',
+  pump: FLOWS.map((q) => ({ flowLps: q, headM: pumpHeadM(q) })),
+  clean: FLOWS.map((q) => ({ flowLps: q, headM: lineHeadM(q, 0.62) })),
+  fouled: FLOWS.map((q) => ({ flowLps: q, headM: lineHeadM(q, 1.9) })),
+  cleanPoint: meeting(0.62),
+  fouledPoint: meeting(1.9),
+  scouringLps: 0.7,
+  inflowLps: 0.35,
+};
+
+export const DISTRIBUTION_SAMPLE: DistributionChartData = {
+  title: 'How fast the lines foul',
+  axis: 'growth a year, share of the bore’s area',
+  values: 'share',
+  bins: [12, 88, 240, 410, 380, 295, 190, 110, 70, 31, 18, 9].map((count, i) => ({
+    from: i / 10,
+    to: (i + 1) / 10,
+    count,
+  })),
+  marks: [
+    { name: 'median', at: 0.43 },
+    { name: 'a tenth is above', at: 0.79 },
+  ],
+};
+
+const km = (events: readonly number[]): SurvivalChartData['groups'][number]['steps'] =>
+  events.map((days, i) => {
+    const survival = 1 - (i + 1) * 0.07;
+    const half = 0.03 + 0.012 * i;
+    return { days, survival, low: Math.max(0, survival - half), high: Math.min(1, survival + half) };
+  });
+export const SURVIVAL_SAMPLE: SurvivalChartData = {
+  title: 'How long lines stay under their action limit',
+  axis: 'days since the clean',
+  groups: [
+    {
+      name: 'sump discharge',
+      count: 140,
+      events: 10,
+      steps: km([40, 71, 88, 103, 120, 151, 190, 222, 260, 301]),
+      censoredDays: [65, 92, 118, 190, 305, 330],
+      untilDays: 365,
+    },
+    {
+      name: 'footing drain',
+      count: 96,
+      events: 6,
+      steps: km([90, 140, 176, 230, 290, 333]),
+      censoredDays: [100, 180, 181, 300, 365],
+      untilDays: 365,
+    },
+  ],
+};
+
+export const WORKLOAD_SAMPLE: WorkloadChartData = {
+  weeks: Array.from({ length: 12 }, (_, i) => {
+    const visits = 62 + 14 * ((i * 5) % 4) - (i === 6 ? 25 : 0);
+    const placedVisits = Math.max(0, Math.round(visits * (1 - i / 4)));
+    const q50 = visits * 1.35;
+    return {
+      monday: addDays('2026-06-15', 7 * i),
+      placedVisits,
+      placedHours: placedVisits * 1.35,
+      visits,
+      hours: { q10: q50 * (1 - 0.01 * i) - 4, q50, q90: q50 * (1 + 0.02 * i) + 6 },
+      capacityHours: i === 6 ? 80 : 132,
+    };
+  }),
+};

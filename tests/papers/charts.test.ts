@@ -1,0 +1,251 @@
+import { describe, expect, test } from 'vitest';
+import { calibrationChart } from '../../src/papers/calibrationChart.js';
+import { capacityChart } from '../../src/papers/capacityChart.js';
+import { costRiskChart } from '../../src/papers/costRiskChart.js';
+import { distributionChart } from '../../src/papers/distributionChart.js';
+import { pumpChart } from '../../src/papers/pumpChart.js';
+import { survivalChart } from '../../src/papers/survivalChart.js';
+import { workloadChart } from '../../src/papers/workloadChart.js';
+import {
+  CALIBRATION_SAMPLE,
+  CAPACITY_SAMPLE,
+  COST_RISK_SAMPLE,
+  DISTRIBUTION_SAMPLE,
+  PUMP_SAMPLE,
+  SURVIVAL_SAMPLE,
+  WORKLOAD_SAMPLE,
+} from './chartSamples.js';
+import { all, expectPicture, HARD_NAMES, labels, type Node } from './readSvg.js';
+
+const plain = (words: string): string =>
+  words.replaceAll(/[\u00A0\u202F]/g, ' ').replaceAll(/[\u2068\u2069]/g, '');
+const words = (svg: Node): string[] => labels(svg).map(plain);
+const spoken = (svg: Node): string[] => all(svg, 'title').map(({ text }) => plain(text));
+const summary = (svg: Node): string => plain(all(svg, 'desc')[0]?.text ?? '');
+
+const DRAWN: Record<string, { full: () => string; empty: () => string; named: (name: string) => string }> = {
+  calibration: {
+    full: () => calibrationChart(structuredClone(CALIBRATION_SAMPLE)),
+    empty: () => calibrationChart({ ...CALIBRATION_SAMPLE, classes: [] }),
+    named: (name) =>
+      calibrationChart({
+        ...CALIBRATION_SAMPLE,
+        event: name,
+        classes: CALIBRATION_SAMPLE.classes.map((each) => ({ ...each, name })),
+      }),
+  },
+  costRisk: {
+    full: () => costRiskChart(structuredClone(COST_RISK_SAMPLE)),
+    empty: () => costRiskChart({ ...COST_RISK_SAMPLE, lineCount: 0, points: [] }),
+    named: (name) => costRiskChart({ ...COST_RISK_SAMPLE, currency: { code: name, minorDigits: 0 } }),
+  },
+  capacity: {
+    full: () => capacityChart(structuredClone(CAPACITY_SAMPLE)),
+    empty: () => capacityChart({ ...CAPACITY_SAMPLE, curves: [], marks: [], needed: null }),
+    named: (name) =>
+      capacityChart({
+        ...CAPACITY_SAMPLE,
+        lineName: name,
+        basis: name,
+        curves: CAPACITY_SAMPLE.curves.map((each) => ({ ...each, name })),
+        marks: CAPACITY_SAMPLE.marks.map((each) => ({ ...each, name })),
+      }),
+  },
+  pump: {
+    full: () => pumpChart(structuredClone(PUMP_SAMPLE)),
+    empty: () =>
+      pumpChart({
+        ...PUMP_SAMPLE,
+        pump: [],
+        clean: [],
+        fouled: [],
+        cleanPoint: null,
+        fouledPoint: null,
+        scouringLps: null,
+        inflowLps: null,
+      }),
+    named: (name) => pumpChart({ ...PUMP_SAMPLE, pumpName: name, basis: name }),
+  },
+  distribution: {
+    full: () => distributionChart(structuredClone(DISTRIBUTION_SAMPLE)),
+    empty: () => distributionChart({ ...DISTRIBUTION_SAMPLE, bins: [], marks: [] }),
+    named: (name) =>
+      distributionChart({ ...DISTRIBUTION_SAMPLE, title: name, axis: name, marks: [{ name, at: 0.2 }] }),
+  },
+  survival: {
+    full: () => survivalChart(structuredClone(SURVIVAL_SAMPLE)),
+    empty: () => survivalChart({ ...SURVIVAL_SAMPLE, groups: [] }),
+    named: (name) =>
+      survivalChart({
+        title: name,
+        axis: name,
+        groups: SURVIVAL_SAMPLE.groups.map((each) => ({ ...each, name })),
+      }),
+  },
+  workload: {
+    full: () => workloadChart(structuredClone(WORKLOAD_SAMPLE)),
+    empty: () => workloadChart({ weeks: [] }),
+    named: () => workloadChart(WORKLOAD_SAMPLE),
+  },
+};
+
+describe.each(Object.entries(DRAWN))('every chart, here %s', (_, { full, empty, named }) => {
+  test('is a picture with role, title, words, and nothing outside its box; the same bytes each time', () => {
+    expectPicture(full());
+    expect(full()).toBe(full());
+  });
+
+  test('draws itself without any data', () => {
+    expectPicture(empty());
+  });
+
+  test.each(HARD_NAMES)('takes the name %j', (name) => {
+    expect(all(expectPicture(named(name)), 'script')).toEqual([]);
+  });
+});
+
+describe('calibration', () => {
+  const svg = expectPicture(calibrationChart(CALIBRATION_SAMPLE));
+
+  test('says which class is off and in which direction, with the counts', () => {
+    // 121 / 860 = 14.1 % against 10 % ± 1.96 √(.1 × .9 / 860) = 8.0 to 12.0 %
+    expect(summary(svg)).toBe('6 readings and more: more often than forecast.');
+    expect(spoken(svg)).toContain(
+      '6 readings and more: forecast 10 %, found 14.1 % (121 of 860), more often than forecast',
+    );
+    expect(words(svg)).toContain('2 545 ended forecasts in 6 history classes · as of 15 Jun 2026');
+  });
+
+  test('a class without forecasts is named, and neither praised nor blamed', () => {
+    expect(spoken(svg).find((each) => each.startsWith('reopened'))).toMatch(/nothing to compare$/);
+  });
+});
+
+describe('cost against risk', () => {
+  test('names the cheapest rule with its money', () => {
+    const svg = expectPicture(costRiskChart(COST_RISK_SAMPLE));
+    expect(summary(svg)).toBe('Cheapest: least cost at USD 543 a line and year with 2.4 % plugs.');
+    expect(words(svg)).toContain('3 %, 141 d');
+  });
+
+  test('a currency without minor units is not divided', () => {
+    const yen = costRiskChart({ ...COST_RISK_SAMPLE, currency: { code: 'JPY', minorDigits: 0 } });
+    expect(summary(expectPicture(yen))).toContain('JPY 54 300');
+  });
+
+  test('a rule under which nothing ever plugs stands at the left edge', () => {
+    const [first] = COST_RISK_SAMPLE.points;
+    if (first === undefined) throw new Error('points');
+    const svg = expectPicture(
+      costRiskChart({ ...COST_RISK_SAMPLE, points: [{ ...first, plugsPerLineYear: 0 }] }),
+    );
+    expect(all(svg, 'circle')[0]?.attributes['cx']).toBe('84');
+  });
+});
+
+describe('capacity', () => {
+  test('each mark says depth and what is left, in the units asked for', () => {
+    // 22 mm / 25.4 = 0.87 in; (1 − 22 / 101.6)^1.6 = 68 %
+    const metric = expectPicture(capacityChart(CAPACITY_SAMPLE));
+    expect(spoken(metric)).toContain('last reading: 22 mm deep, 68 % of the capacity left');
+    const us = expectPicture(capacityChart({ ...CAPACITY_SAMPLE, units: 'us' }));
+    expect(spoken(us)).toContain('last reading: 0.87 in deep, 68 % of the capacity left');
+    expect(words(us)).toContain('depth of deposit, in (right edge: the whole bore)');
+  });
+});
+
+describe('pump and discharge', () => {
+  test('tells both working points; the fouled one moves less', () => {
+    const text = summary(expectPicture(pumpChart(PUMP_SAMPLE)));
+    const [clean, fouled] = [...text.matchAll(/([\d.]+) L\/min/g)].map(([, flow]) => Number(flow));
+    expect(clean).toBeGreaterThan(fouled ?? Infinity);
+    expect(text).toContain('Inflow 21 L/min.');
+  });
+
+  test('US papers use gpm and feet', () => {
+    const us = words(expectPicture(pumpChart({ ...PUMP_SAMPLE, units: 'us' })));
+    expect(us).toContain('flow, gpm');
+    expect(us).toContain('head, ft');
+  });
+
+  test('a pump that cannot lift the water out is said so', () => {
+    expect(summary(expectPicture(pumpChart({ ...PUMP_SAMPLE, fouledPoint: null })))).toContain(
+      'Fouled: the pump does not lift the water out.',
+    );
+  });
+
+  test('a steep line ends at the top of the field instead of leaving it', () => {
+    const steep = PUMP_SAMPLE.fouled.map((point) => ({ ...point, headM: point.headM * 9 }));
+    const svg = expectPicture(pumpChart({ ...PUMP_SAMPLE, fouled: steep }));
+    const ys = all(svg, 'path').flatMap(({ attributes }) =>
+      [...(attributes['d'] ?? '').matchAll(/[ML][\d.]+,([\d.-]+)/g)].map(([, y]) => Number(y)),
+    );
+    const top = Math.min(...all(svg, 'line').map(({ attributes }) => Number(attributes['y1'])));
+    expect(ys.length).toBeGreaterThan(30);
+    expect(Math.min(...ys)).toBeGreaterThanOrEqual(top - 0.01);
+  });
+});
+
+describe('distribution', () => {
+  test('the area of a bar follows its count', () => {
+    const svg = expectPicture(distributionChart(DISTRIBUTION_SAMPLE));
+    const heights = all(svg, 'rect')
+      .slice(1)
+      .map(({ attributes }) => Number(attributes['height']));
+    expect((heights[3] ?? 0) / (heights[2] ?? 1)).toBeCloseTo(410 / 240, 2);
+    expect(words(svg)).toContain('1 853 lines in 12 bins');
+    expect(summary(svg)).toBe(
+      'Most lines, 410 of 1 853, lie between 30 % and 40 %. median: 43 %. a tenth is above: 79 %.',
+    );
+  });
+});
+
+describe('survival', () => {
+  const svg = expectPicture(survivalChart(SURVIVAL_SAMPLE));
+
+  test('falls in steps, never between events', () => {
+    const path =
+      all(svg, 'path').find(({ attributes }) => attributes['fill'] === 'none')?.attributes['d'] ?? '';
+    const points = [...path.matchAll(/[ML]([\d.]+),([\d.]+)/g)].map(
+      ([, x, y]) => [Number(x), Number(y)] as const,
+    );
+    for (const [i, [x, y]] of points.entries()) {
+      const [lastX, lastY] = points[i - 1] ?? [x, y];
+      expect(x === lastX || y === lastY).toBe(true);
+    }
+    expect(points.length).toBeGreaterThan(20);
+  });
+
+  test('a tick for each line that left the watch, and the halves in words', () => {
+    const ticks = all(svg, 'line').filter(({ attributes }) => attributes['stroke-width'] === '1.4');
+    // Six and five, and the legend's own.
+    expect(ticks).toHaveLength(12);
+    // The eighth event, day 222: 1 − 8 × .07 = .44, the first at or under a half.
+    expect(summary(svg)).toContain('sump discharge: 10 events in 140, half of them by day 222.');
+    expect(summary(svg)).toContain('footing drain: 6 events in 96, 58 % still free after 365 days.');
+  });
+});
+
+describe('workload', () => {
+  test('each week in words, and the weeks with more work than hours by name', () => {
+    const svg = expectPicture(workloadChart(WORKLOAD_SAMPLE));
+    // 62 visits × 1.35 h = 84 h
+    expect(spoken(svg)).toContain(
+      'Week of 15 Jun 2026: 62 visits, 84 h (80 %: 80 to 90), placed 62 visits, 84 h; crews have 132 h',
+    );
+    expect(summary(svg)).toBe(
+      'More work than hours in the weeks of 6 Jul 2026, 27 Jul 2026, 3 Aug 2026, 31 Aug 2026.',
+    );
+  });
+
+  test('a year of weeks keeps its names apart', () => {
+    const [week] = WORKLOAD_SAMPLE.weeks;
+    if (week === undefined) throw new Error('weeks');
+    const svg = expectPicture(workloadChart({ weeks: Array.from({ length: 52 }, () => week) }));
+    const xs = all(svg, 'text')
+      .filter(({ text }) => text === '15 Jun')
+      .map(({ attributes }) => Number(attributes['x']));
+    expect(xs.length).toBeLessThan(20);
+    for (const [i, x] of xs.entries()) if (i > 0) expect(x - (xs[i - 1] ?? 0)).toBeGreaterThan(45);
+  });
+});
