@@ -54,7 +54,7 @@ export interface LineEvidence {
   bookFromDay?: number;
   /** First day on which this service set the visits: intervals ending later say nothing about the rate. */
   ruledFromDay?: number;
-  /** In order of `day`; a clean stands after the reading before it and before the reading after it. */
+  /** In order of `day`; a clean stands after the reading before it and before the reading after it, which implies it. */
   events: readonly EvidenceEvent[];
 }
 
@@ -84,4 +84,4 @@ export interface LineForecast {
 export const HORIZON_DAYS = 4380;
 
 /** Changes with every change of method: a stored fit of another version is searched anew. */
-export const ENGINE_VERSION = 'ochre-3';
+export const ENGINE_VERSION = 'ochre-4';

@@ -16,6 +16,8 @@ const PLUG_NOTICED_DAYS = 30;
 /** A plug whose cause nobody looked for may be ice or roots. */
 const UNKNOWN_CAUSE_SLIP = 0.3;
 const PLUG_SLIP = 0.05;
+/** A reading after cleaning with no clean this long before it implies one: crews do not always look first. */
+const SAME_VISIT_DAYS = 1;
 
 /** Lines laid out flat for the filter: the steps of line i are `first[i]` to `first[i + 1]`. */
 export interface LineSteps {
@@ -82,10 +84,19 @@ function stepsOfLine(line: LineEvidence, asOfDay: number, without: number): Step
   const steps: Step[] = [];
   let day = line.start.day;
   let resetDay = day;
+  let cleanDay = -Infinity;
   const blank = { variance: 0, rounding: 0, method: 0 };
   line.events.forEach((event: EvidenceEvent, index) => {
-    if (event.day > asOfDay || index === without) return;
+    if (event.day > asOfDay) return;
     const at = Math.max(day, event.day);
+    if (event.kind === 'clean') cleanDay = at;
+    if (event.kind === 'reading' && event.phase === 'after_cleaning' && at - cleanDay > SAME_VISIT_DAYS) {
+      steps.push({ action: CLEAN, day: at, value: (at - resetDay) / YEAR_DAYS, event: index, ...blank });
+      resetDay = at;
+      cleanDay = at;
+      day = at;
+    }
+    if (index === without) return;
     if (event.kind === 'reading') {
       steps.push({ ...readingStep(event, index), day: at });
     } else if (event.kind === 'plugged') {

@@ -1,0 +1,62 @@
+import { expect, test } from 'vitest';
+import type { EvidenceEvent, LineEvidence } from '../../../src/domain/fouling/evidence.js';
+import { AT_MOST, CLEAN, EXACT, lineSteps, MARK, PLUGGED } from '../../../src/domain/fouling/lineSteps.js';
+import type { Phase, PlugCause } from '../../../src/domain/words.js';
+
+const reading = (day: number, phase: Phase, occlusion = 0.3): EvidenceEvent => ({
+  kind: 'reading',
+  day,
+  occlusion,
+  sd: 0.08,
+  bound: 'exact',
+  method: 'camera',
+  phase,
+  id: `${day}`,
+});
+
+function actionsOf(events: EvidenceEvent[], without = -1): number[] {
+  const line: LineEvidence = {
+    lineId: 'L',
+    siteId: 'S',
+    area: '',
+    kind: 'footing_drain',
+    material: 'pvc',
+    boreMm: 100,
+    ironMgL: null,
+    start: { kind: 'clean', day: 100 },
+    events,
+  };
+  return [...lineSteps([line], 1000, without).action];
+}
+
+test('a reading after cleaning implies the clean that nobody wrote down', () => {
+  expect(actionsOf([reading(200, 'after_cleaning', 0.05)])).toEqual([CLEAN, EXACT]);
+  // also where that reading itself is left out, to ask whether it is a slip
+  expect(actionsOf([reading(200, 'after_cleaning', 0.05)], 0)).toEqual([CLEAN]);
+});
+
+test('a clean on record is not doubled by the reading after it', () => {
+  const visit: EvidenceEvent[] = [
+    reading(200, 'before_cleaning'),
+    { kind: 'clean', day: 200 },
+    reading(200.05, 'after_cleaning', 0.05),
+  ];
+  expect(actionsOf(visit)).toEqual([EXACT, CLEAN, EXACT]);
+});
+
+test('a look that saw nothing says "at most half a step"', () => {
+  expect(actionsOf([reading(200, 'no_cleaning', 0)])).toEqual([AT_MOST]);
+});
+
+test('only a plug of deposit, or of a cause nobody looked for, is fouling', () => {
+  const plugged = (cause: PlugCause): number[] => actionsOf([{ kind: 'plugged', day: 200, cause, id: 'p' }]);
+  expect(plugged('deposit')).toEqual([MARK, PLUGGED]);
+  expect(plugged('unknown')).toEqual([MARK, PLUGGED]);
+  for (const cause of ['ice', 'roots', 'crushed', 'debris', 'buried_outlet', 'animal'] as const) {
+    expect(plugged(cause)).toEqual([]);
+  }
+});
+
+test('what was found after the as-of day is left out', () => {
+  expect(actionsOf([reading(200, 'no_cleaning'), reading(1001, 'no_cleaning')])).toEqual([EXACT]);
+});
