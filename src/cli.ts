@@ -1,4 +1,5 @@
 import { demoCommand } from './commands/demo.js';
+import { forecastCommand } from './commands/forecast.js';
 import { importCommand } from './commands/import.js';
 import { keyCommand } from './commands/key.js';
 import { nightlyCommand } from './commands/nightly.js';
@@ -34,6 +35,10 @@ const COMMANDS: Record<string, Command> = {
   nightly: {
     about: "run one night's work now",
     run: (args) => nightlyCommand(args, readConfig(process.env)),
+  },
+  forecast: {
+    about: 'forecast a spreadsheet of lines and readings, without a database',
+    run: forecastCommand,
   },
   plan: { about: 'plan routes for a problem file, without a database', run: planCommand },
   openapi: { about: 'write openapi/openapi.json from the code', run: openapiCommand },

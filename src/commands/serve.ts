@@ -13,8 +13,9 @@ export async function serveCommand(config: Config): Promise<number> {
   return 0;
 }
 
+/** Ctrl-C reaches us twice under npm, from it and from the terminal: the second must not cut the stop short. */
 export function stopAsked(): Promise<void> {
   return new Promise((resolve) => {
-    for (const signal of ['SIGINT', 'SIGTERM'] as const) process.once(signal, () => resolve());
+    for (const signal of ['SIGINT', 'SIGTERM'] as const) process.on(signal, () => resolve());
   });
 }
