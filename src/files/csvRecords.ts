@@ -1,5 +1,5 @@
 import { pipeline, Readable } from 'node:stream';
-import { CsvError, type Info, parse } from 'csv-parse';
+import { CsvError, parse } from 'csv-parse';
 import { checkedBytes, type Ending, type OnProgress } from './csvBytes.js';
 import { FileFault } from './csvFileFault.js';
 import type { CsvSource } from './csvSource.js';
@@ -24,22 +24,27 @@ export async function* csvRecords(
   ending: Ending,
   onProgress?: OnProgress,
 ): AsyncGenerator<CsvRecord> {
+  // Noted while parsing: an error drops the rows that still wait in the stream, but must know how far they went.
+  let lastLine = 0;
+  const waiting: number[] = [];
   const parser = parse({
     bom: true,
-    info: true,
     relax_column_count: true,
     skip_empty_lines: true,
     record_delimiter: ['\r\n', '\n', '\r'],
     max_record_size: LONGEST_ROW,
+    on_record: (cells, { lines }) => {
+      lastLine = lines;
+      waiting.push(lines - lineEndsWithin(cells));
+      return cells;
+    },
   });
   pipeline(Readable.from(checkedBytes(source, ending, onProgress)), parser, () => {
     // The parser is destroyed with the same error and throws it out of the loop below.
   });
-  let lastLine = 0;
   try {
-    for await (const { info, record } of parser as AsyncIterable<{ info: Info; record: string[] }>) {
-      lastLine = info.lines;
-      yield { line: info.lines - lineEndsWithin(record), cells: record };
+    for await (const cells of parser as AsyncIterable<string[]>) {
+      yield { line: waiting.shift() ?? lastLine, cells };
     }
   } catch (error) {
     throw error instanceof CsvError ? quotingFault(source.name, error, lastLine) : error;

@@ -1,9 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import type { ReadingRow } from '../../src/actions/clientBase.js';
 import { demoBusiness } from '../../src/demo/demoBusiness.js';
-import { readClientBase } from '../../src/files/books/readBooks.js';
-import { clientBaseToCsv } from '../../src/files/clientBaseCsv.js';
-import { csvFromText } from '../../src/files/csvSource.js';
 
 const AS_OF = '2026-09-30';
 const demo = demoBusiness(1, AS_OF);
@@ -21,22 +18,6 @@ const seen = (phase: ReadingRow['phase']): number[] =>
 test('the same seed and day give the same business, another seed another one', () => {
   expect(demoBusiness(1, AS_OF)).toEqual(demo);
   expect(demoBusiness(2, AS_OF).base.readings).not.toEqual(base.readings);
-});
-
-test('written as CSV and read through the door of the import it is the same base', async () => {
-  const csv = clientBaseToCsv(base);
-  const got = await readClientBase(
-    {
-      sites: csvFromText('sites.csv', csv.sites),
-      lines: csvFromText('lines.csv', csv.lines),
-      readings: csvFromText('readings.csv', csv.readings),
-      crews: csvFromText('crews.csv', csv.crews),
-    },
-    AS_OF,
-  );
-  if ('faults' in got) throw new Error(JSON.stringify(got.faults.slice(0, 5)));
-  expect(got.remarks).toEqual([]);
-  expect(got.base).toEqual(base);
 });
 
 describe.each([1, 2, 3])('seed %i', (seed) => {
