@@ -13,13 +13,14 @@ export function dayStrip(day: RoutesDay): string {
   return figure(dayStripFigure(day));
 }
 
-export function dayStripFigure(day: RoutesDay): Figure {
+export function dayStripFigure(day: RoutesDay, width?: number): Figure {
   const { from, to } = hoursShown(day.routes);
   return {
     title: `Hours of ${weekdayText(day.day)}`,
     subtitle: `${countText(day.routes.length, 'crew')} · a crew’s letter and a stop’s number are those of the map`,
     summary: ['Day strip per crew.', ...day.routes.map((route) => inWords(route, day))].join(' '),
     fieldHeight: Math.max(1, day.routes.length) * ROW_PX,
+    ...(width === undefined ? {} : { width }),
     marginLeft: NAME_PX,
     marginRight: 34,
     axisHeight: 30,

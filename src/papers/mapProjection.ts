@@ -16,7 +16,7 @@ const LEAST_SPAN_M = 600;
 /** Height a map of these places wants at the width it gets, within bounds a page can take. */
 export function mapHeight(positions: readonly Position[], width: number): number {
   const { across, up } = extent(positions);
-  return Math.min(560, Math.max(280, (width * up) / across));
+  return Math.min(0.77 * width, Math.max(280, (width * up) / across));
 }
 
 /**

@@ -42,7 +42,7 @@ tr { break-inside: avoid; }
 .blank { display: inline-block; border-bottom: 0.6pt solid #111; width: 18mm; }
 .blank.wide { width: 48mm; }
 .map { break-inside: avoid; }
-.map svg { display: block; width: 100%; height: auto; max-height: 125mm; }
-footer { margin-top: 4mm; border-top: 0.6pt solid #111; padding-top: 1.5mm; font-size: 9pt; }
+.map svg { display: block; width: 100%; height: auto; max-height: 116mm; }
+footer { break-inside: avoid; margin-top: 3mm; border-top: 0.6pt solid #111; padding-top: 1.5mm; font-size: 9pt; }
 @media print { body { padding: 0; max-width: none; } }
 `;

@@ -17,6 +17,9 @@ import { type Mark, spreadMarks } from './spreadMarks.js';
 import { textWidth } from './textWidth.js';
 
 const WIDTH = 760;
+const WIDEST = 1600;
+/** So many stops a plain map holds; more make it wider, at the same size of letters. */
+const ROOMY_STOPS = 70;
 const MARGIN = 16;
 
 /** A day's routes as a map: depots, each crew's stops in order, north up, with a scale. */
@@ -34,6 +37,7 @@ export function routesMapFigure(day: RoutesDay): Figure {
   const unmapped = day.routes.flatMap(({ stops }) =>
     stops.filter(({ kind, at }) => kind !== 'break' && at === null),
   );
+  const width = routesWidth(day);
   const metres = day.routes.reduce((sum, { travelMetres }) => sum + travelMetres, 0);
   const counts = [
     countText(day.routes.length, 'crew'),
@@ -44,8 +48,8 @@ export function routesMapFigure(day: RoutesDay): Figure {
     title: `Routes of ${weekdayText(day.day)}`,
     subtitle: counts,
     summary: [`Map of routes. ${counts}.`, ...day.routes.map(routeInWords)].join(' '),
-    width: WIDTH,
-    fieldHeight: mapHeight(positions, WIDTH - 2 * MARGIN),
+    width,
+    fieldHeight: mapHeight(positions, width - 2 * MARGIN),
     marginLeft: MARGIN,
     marginRight: MARGIN,
     axisHeight: 10,
@@ -61,6 +65,12 @@ export function routesMapFigure(day: RoutesDay): Figure {
           ]),
     ],
   };
+}
+
+/** Width of the map, in pixels. */
+export function routesWidth({ routes }: RoutesDay): number {
+  const stops = routes.reduce((sum, route) => sum + route.stops.length, 0);
+  return Math.round(Math.min(WIDEST, Math.max(WIDTH, WIDTH * Math.sqrt(stops / ROOMY_STOPS))));
 }
 
 function routeInWords({ crewName, stops }: DayRoute): string {
@@ -99,7 +109,7 @@ function stopMarks(routes: readonly DayRoute[], { place }: MapProjection, field:
     }),
   );
   const inTheWay = depots(routes).flatMap((depot) => depotRoom(depot, place(depot.at), field));
-  const placed = spreadMarks([...marks, ...inTheWay], field);
+  const placed = spreadMarks([...marks, ...inTheWay, ...cornersTaken(field)], field);
   const tied = marks.map((mark, i) => ({ ...mark, to: placed[i] ?? mark }));
   return join([
     ...tied.map(({ x, y, to }) =>
@@ -110,6 +120,15 @@ function stopMarks(routes: readonly DayRoute[], { place }: MapProjection, field:
     ),
     ...tied.map(({ index, words, to }) => crewMark(index, words, to.x, to.y)),
   ]);
+}
+
+/** The scale stands at the lower left, north at the upper right. */
+function cornersTaken({ left, right, top, bottom }: Field): Mark[] {
+  return [
+    { x: left + 80, y: bottom - 17, width: 160, pinned: true },
+    { x: right - 18, y: top + 18, width: 26, pinned: true },
+    { x: right - 18, y: top + 36, width: 26, pinned: true },
+  ];
 }
 
 /** Each depot once, however many crews start or end there. */

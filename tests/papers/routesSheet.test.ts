@@ -98,6 +98,13 @@ describe('both on one sheet', () => {
     expect(words(expectPicture(routesSheet(ROUTES_SAMPLE)))).toContain('Hours of Tue 16 Jun 2026');
   });
 
+  test('a crowded day gets a wider sheet, map and hours alike', () => {
+    const crowd = Array.from({ length: 20 }, () => OTTER);
+    const box = expectPicture(routesSheet({ ...ROUTES_SAMPLE, routes: crowd })).attributes['viewBox'];
+    // 20 × 8 stops: 760 × √(160 / 70) = 1149
+    expect(box?.split(' ')[2]).toBe('1149');
+  });
+
   test('a day without crews, and a crew without stops, still have their sheet', () => {
     expect(words(expectPicture(routesSheet({ ...ROUTES_SAMPLE, routes: [] })))).toContain('no crew goes out');
     const idle = {
