@@ -10,7 +10,7 @@ import { forecastLine } from '../domain/fouling/forecastLine.js';
 import { riskDate } from '../domain/fouling/passage.js';
 import { limitsOf } from '../domain/fouling/policy.js';
 import { DEFAULT_SETTINGS } from '../domain/work/settings.js';
-import { readClientBase } from '../files/books/readBooks.js';
+import { readClientBase } from '../files/clientBase.js';
 import { faultText } from '../files/csvFault.js';
 import { csvFromPath } from '../files/csvSource.js';
 import { evidenceFromRows } from '../files/evidenceFromRows.js';
@@ -71,7 +71,6 @@ export async function forecastCommand(args: string[]): Promise<number> {
   }
   const reading = progressLine('reading');
   const got = await readClientBase({ lines: csvFromPath(lines), readings: csvFromPath(readings) }, asOf, {
-    sitesFollow: false,
     onProgress: ({ file, bytesRead, bytesTotal }) =>
       reading.at(bytesTotal ? bytesRead / bytesTotal : 0, file),
   });

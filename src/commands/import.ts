@@ -4,7 +4,7 @@ import { parseArgs } from 'node:util';
 import { pino } from 'pino';
 import { importClientBase } from '../actions/importClientBase.js';
 import type { Config } from '../config.js';
-import { type ClientBaseFiles, readClientBase } from '../files/books/readBooks.js';
+import { type ClientBaseFiles, readClientBase } from '../files/clientBase.js';
 import { faultText } from '../files/csvFault.js';
 import { csvFromPath } from '../files/csvSource.js';
 import { openHouse } from '../main.js';

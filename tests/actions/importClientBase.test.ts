@@ -1,7 +1,7 @@
 import { beforeAll, expect, test } from 'vitest';
 import type { ClientBase } from '../../src/actions/clientBase.js';
 import { importClientBase } from '../../src/actions/importClientBase.js';
-import { readClientBase } from '../../src/files/books/readBooks.js';
+import { readClientBase } from '../../src/files/clientBase.js';
 import { csvFromText } from '../../src/files/csvSource.js';
 import { type TestHouse, testHouse } from '../setup/testHouse.js';
 

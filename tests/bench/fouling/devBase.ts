@@ -2,7 +2,7 @@ import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { dayNumber } from '../../../src/domain/calendar/isoDate.js';
 import type { LineEvidence } from '../../../src/domain/fouling/evidence.js';
-import { readClientBase } from '../../../src/files/books/readBooks.js';
+import { readClientBase } from '../../../src/files/clientBase.js';
 import { csvFromPath } from '../../../src/files/csvSource.js';
 import { evidenceFromRows } from '../../../src/files/evidenceFromRows.js';
 
@@ -30,7 +30,7 @@ export async function devBase(folder: string): Promise<KnownBase> {
   const read = await readClientBase(
     { lines: csvFromPath(join(folder, 'lines.csv')), readings: csvFromPath(join(folder, 'readings.csv')) },
     meta.as_of,
-    { sitesFollow: false },
+    {},
   );
   if ('faults' in read) throw new Error(JSON.stringify(read.faults[0]));
   const limits = new Map(read.base.lines.map((line) => [line.lineId, line.threshold ?? 0.45]));
