@@ -99,7 +99,7 @@ function lawsOf(fit: BaseFit): string {
   const parameters = Object.entries(best?.parameters ?? {}).map(
     ([key, value]) => `${key} ${value.toPrecision(2)}`,
   );
-  return `laws ${laws}; visits b ${best?.visitTimes.b.toFixed(2)}; ${parameters.join(', ')}`;
+  return `laws ${laws}; visits ${best?.visitTimes.nodes.map((x) => Math.exp(x).toFixed(0)).join(' ')}; ${parameters.join(', ')}`;
 }
 
 function show(name: string, scored: Scored[], horizonDays: number): void {

@@ -11,7 +11,9 @@ import {
   type Intervals,
   intervalsOf,
   START_VISIT_TIMES,
+  VISIT_MOVES,
   type VisitTimes,
+  visitTimesPrior,
 } from './visitTimes.js';
 
 /** The lines of a base laid out once for many evaluations. */
@@ -190,13 +192,7 @@ export function poolRound(base: LaidBase, logLikelihood: Float64Array, before: P
   return { pooled, siteVariance, lineVariance, priorMean, priorVariance, weight, pull, visitTimes };
 }
 
-const VISIT_STEPS: readonly [keyof VisitTimes, number][] = [
-  ['a', 0.3],
-  ['b', 0.2],
-  ['c', 0.1],
-  ['logLineSd', 0.4],
-  ['logSd', 0.3],
-];
+const VISIT_STEP = 0.3;
 
 /** Fits the law of visit times to the base, readings and priors held. */
 export function fitVisitTimes(
@@ -206,17 +202,15 @@ export function fitVisitTimes(
   shrinks: readonly number[],
 ): VisitTimes {
   const score = (times: VisitTimes): number =>
-    logEvidence(base, withVisitTimes(base, readings, times), pool) -
-    0.5 * (times.b * times.b + 4 * times.c * times.c) -
-    0.5 * (times.logLineSd + 1.2) * (times.logLineSd + 1.2);
+    logEvidence(base, withVisitTimes(base, readings, times), pool) + visitTimesPrior(times);
   let times = pool.visitTimes;
   let best = score(times);
   for (const shrink of shrinks) {
-    for (const [name, step] of VISIT_STEPS) {
+    for (const move of VISIT_MOVES) {
       for (const direction of [1, -1]) {
         let moved = false;
         for (let repeat = 0; repeat < 4; repeat++) {
-          const tried = { ...times, [name]: times[name] + direction * step * shrink };
+          const tried = move(times, direction * VISIT_STEP * shrink);
           const got = score(tried);
           if (got <= best) break;
           best = got;

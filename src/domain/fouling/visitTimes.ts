@@ -4,27 +4,36 @@ import { normalCdf } from './normal.js';
 
 /**
  * Worse lines are visited more often, so the intervals a business booked before this service ruled are one more
- * look at the rate: log interval = a + b t + c t² + line effect N(0, l²) + N(0, s²), t = log rate − MIDDLE. An
- * interval that ended because the line plugged, and the one still open, only say "at least". Under a fixed round
- * b and c come out near 0 and nothing changes.
+ * look at the rate: log interval = expected(log rate) + line effect N(0, l²) + N(0, s²). The expected one runs
+ * straight between nodes, since rounds have a longest and a shortest interval. An interval that ended because the
+ * line plugged, and the one still open, only say "at least". Some lines are visited for reasons of their own, by
+ * a rate long past or with their neighbours: their intervals say nothing. Under a fixed round all nodes come out
+ * level and nothing changes.
  */
 export interface VisitTimes {
-  a: number;
-  b: number;
-  c: number;
+  /** Expected log interval at each of VISIT_NODES. */
+  nodes: readonly number[];
   logLineSd: number;
   logSd: number;
+  /** Logit of the share of lines whose visits do not follow their rate. */
+  apart: number;
 }
 
+/** Log rates over MIDDLE. */
+export const VISIT_NODES = [-4, -2.5, -1.25, 0, 1.25, 2.5] as const;
+
 export const START_VISIT_TIMES: VisitTimes = {
-  a: Math.log(120),
-  b: 0,
-  c: 0,
+  nodes: VISIT_NODES.map(() => Math.log(120)),
   logLineSd: Math.log(0.3),
   logSd: Math.log(0.5),
+  apart: -3,
 };
 
 const MIDDLE = Math.log(0.001);
+/** Spread of log intervals over the lines that go by reasons of their own. */
+const APART_SD = 0.7;
+/** Even a fixed round is kept only so well: no interval may say too much. */
+const LEAST_SD = 0.1;
 const SAME_VISIT_DAYS = 2;
 
 /** Log intervals of every line: number, mean and squares about it of those observed, and those cut short. */
@@ -77,19 +86,81 @@ export function addVisitTimes(
   const n = intervals.count[i]!;
   const cut = intervals.cut[i] ?? [];
   if (n === 0 && cut.length === 0) return;
+  const variance = Math.exp(2 * times.logSd) + LEAST_SD * LEAST_SD;
   const lineVariance = Math.exp(2 * times.logLineSd);
-  const variance = Math.exp(2 * times.logSd);
-  const left = 1 / (1 / lineVariance + n / variance);
-  const constant = -0.5 * (n * Math.log(variance) + Math.log(1 + (n * lineVariance) / variance));
-  const squares = intervals.squares[i]! / variance;
-  const cutSd = Math.sqrt(variance + left);
+  const middle = times.nodes.reduce((sum, x) => sum + x, 0) / times.nodes.length;
+  const apart = 1 / (1 + Math.exp(-times.apart));
+  const own =
+    apart * Math.exp(intervalsAt(intervals, i, middle, variance, lineVariance + APART_SD * APART_SD));
   for (let g = 0; g < POINTS; g++) {
-    const t = Math.max(-3.5, Math.min(3, LOG_RATES[g]! - MIDDLE));
-    const expected = times.a + times.b * t + times.c * t * t;
-    const away = intervals.mean[i]! - expected;
-    const pull = (n * away) / variance;
-    let sum = constant - 0.5 * (squares + (n * away * away) / variance - left * pull * pull);
-    for (const x of cut) sum += Math.log(1e-6 + normalCdf((expected + left * pull - x) / cutSd));
-    logLikelihood[at + g] = logLikelihood[at + g]! + sum;
+    const log = intervalsAt(intervals, i, expectedInterval(times, g), variance, lineVariance);
+    logLikelihood[at + g] = logLikelihood[at + g]! + Math.log((1 - apart) * Math.exp(log) + own);
   }
 }
+
+/** Log likelihood of line i's intervals, less their constant parts, when log intervals of `expected` are usual. */
+function intervalsAt(
+  { count, mean, squares, cut }: Intervals,
+  i: number,
+  expected: number,
+  variance: number,
+  lineVariance: number,
+): number {
+  const n = count[i]!;
+  const left = 1 / (1 / lineVariance + n / variance);
+  const away = mean[i]! - expected;
+  const pull = (n * away) / variance;
+  let sum =
+    -0.5 *
+    (n * Math.log(variance) +
+      Math.log(1 + (n * lineVariance) / variance) +
+      squares[i]! / variance +
+      (n * away * away) / variance -
+      left * pull * pull);
+  const cutSd = Math.sqrt(variance + left);
+  for (const x of cut[i] ?? []) sum += Math.log(1e-6 + normalCdf((expected + left * pull - x) / cutSd));
+  return sum;
+}
+
+/** Where each rate of the grid lies between the nodes: the node below, and how far on. */
+const PLACES = Array.from(LOG_RATES, (theta) => {
+  const t = Math.max(VISIT_NODES[0], Math.min(2.499, theta - MIDDLE));
+  const node = VISIT_NODES.findIndex((_, k) => t < (VISIT_NODES[k + 1] ?? Infinity));
+  const [from = 0, to = 1] = VISIT_NODES.slice(node, node + 2);
+  return { node, part: (t - from) / (to - from) };
+});
+
+function expectedInterval({ nodes }: VisitTimes, g: number): number {
+  const { node, part } = PLACES[g]!;
+  return nodes[node]! + part * (nodes[node + 1]! - nodes[node]!);
+}
+
+/** Log prior: weak, towards a straight and level run of the expected interval and few lines apart. */
+export function visitTimesPrior({ nodes, logLineSd, apart }: VisitTimes): number {
+  let sum = -0.5 * (logLineSd + 1.2) * (logLineSd + 1.2) - 0.5 * (apart + 3) * (apart + 3);
+  for (let k = 1; k < nodes.length; k++) {
+    const slope = nodes[k]! - nodes[k - 1]!;
+    sum -= (0.5 * slope * slope) / (0.8 * 0.8);
+    if (k > 1) {
+      const bend = slope - (nodes[k - 1]! - nodes[k - 2]!);
+      sum -= (0.5 * bend * bend) / (0.4 * 0.4);
+    }
+  }
+  return sum;
+}
+
+/** Directions in which the search moves the law of visit times, longest first. */
+export const VISIT_MOVES: readonly ((times: VisitTimes, by: number) => VisitTimes)[] = [
+  (times, by) => ({ ...times, nodes: times.nodes.map((x) => x + by) }),
+  (times, by) => ({ ...times, nodes: times.nodes.map((x, k) => x - 0.6 * by * VISIT_NODES[k]!) }),
+  (times, by) => ({ ...times, logSd: times.logSd + by }),
+  (times, by) => ({ ...times, logLineSd: times.logLineSd + by }),
+  (times, by) => ({ ...times, apart: times.apart + 2 * by }),
+  ...VISIT_NODES.map(
+    (_, k) =>
+      (times: VisitTimes, by: number): VisitTimes => ({
+        ...times,
+        nodes: times.nodes.map((x, j) => (j === k ? x + by : x)),
+      }),
+  ),
+];

@@ -42,7 +42,12 @@ export function simulatedBase(process: Process, lineCount: number, seed: number)
   const siteSd = process === 'site_season' ? between(0.7, 1) : between(0.3, 0.7);
   const lineSd = between(0.5, 0.95);
   const middle = Math.log(between(0.0004, 0.0008));
-  const visits = { days: between(70, 140), slope: between(-0.5, -0.15), sd: between(0.3, 0.7) };
+  const visits = {
+    days: between(70, 140),
+    slope: between(-0.5, -0.15),
+    sd: between(0.25, 0.6),
+    longest: between(180, 400),
+  };
   const residue = { mean: between(0.02, 0.07), sd: between(0.015, 0.04) };
   const lines: SimulatedLine[] = [];
   for (let site = 0; lines.length < lineCount; site++) {
@@ -93,7 +98,7 @@ export function simulatedBase(process: Process, lineCount: number, seed: number)
 }
 
 interface Habits {
-  visits: { days: number; slope: number; sd: number };
+  visits: { days: number; slope: number; sd: number; longest: number };
   residue: { mean: number; sd: number };
 }
 
@@ -113,12 +118,14 @@ function lineOf(
   let rate = rateAtFirst;
   let level = Math.abs(0.01 * normal(random));
   let lag = 0;
-  const typical = visits.days * Math.exp(visits.slope * Math.log(rate / 0.0006) + 0.2 * normal(random));
+  const byRate = visits.days * Math.exp(visits.slope * Math.log(rate / 0.0006) + 0.1 * normal(random));
+  const typical = Math.min(visits.longest, byRate);
   const gap = (): number =>
     Math.round(Math.min(900, Math.max(15, typical * Math.exp(visits.sd * normal(random)))));
   // Before the book begins the crews came as they do now: what the line holds then is what their rounds leave.
   let day = young ? installedDay : bookDay - 1500;
-  let next = day + gap();
+  // A new line's first visit goes by custom, whatever its rate.
+  let next = day + Math.round(170 * Math.exp(0.7 * normal(random)));
   let pluggedSince = Infinity;
   let rows: EvidenceEvent[][] = [];
   const grow = (): void => {

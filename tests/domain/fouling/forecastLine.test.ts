@@ -120,7 +120,9 @@ test('a new line half full after 18 months gives 2.2 to 3.2 points a month (comm
 });
 
 test('components carry the whole belief about the rate', () => {
-  const { components } = forecastLine(fit, lines[5]!, AS_OF);
+  const cold: LineEvidence = { ...lines[5]!, lineId: 'NEW', siteId: 'S-new', events: [] };
+  const { components } = forecastLine(fit, cold, AS_OF);
+  expect(components.length).toBeGreaterThan(5);
   expect(components.reduce((sum, { weight }) => sum + weight, 0)).toBeCloseTo(1, 12);
   expect(components[0]!.passageAfterClean(0.45).quantile(0.5)!).toBeGreaterThan(
     components.at(-1)!.passageAfterClean(0.45).quantile(0.5)!,
