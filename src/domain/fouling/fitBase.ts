@@ -3,15 +3,7 @@ import { growthShape } from './growthShape.js';
 import type { RatePrior } from './pooling.js';
 import { ratePrior } from './pooling.js';
 import { type SharedShape, searchShape } from './searchShape.js';
-import {
-  type LaidBase,
-  layBase,
-  type PoolState,
-  poolRound,
-  readingLikelihood,
-  startPool,
-  withVisitTimes,
-} from './sharedFit.js';
+import { type LaidBase, layBase, poolRound, readingLikelihood, startPool, withVisits } from './sharedFit.js';
 import { type TraitList, traitsOf } from './traits.js';
 import type { VisitTimes } from './visitTimes.js';
 
@@ -92,8 +84,8 @@ function fitShape(
   from: FittedShape | undefined,
 ): FittedShape {
   const readings = readingLikelihood(base, growthShape(shape.k1, shape.k2), shape.parameters);
-  const all = withVisitTimes(base, readings, shape.visitTimes);
-  let pool: PoolState = { ...startPool(base), visitTimes: shape.visitTimes };
+  let pool = startPool(base, shape.visitTimes);
+  const all = withVisits(readings, pool.visits);
   if (from) {
     pool.siteVariance = from.siteVariance;
     pool.lineVariance = from.lineVariance;

@@ -8,7 +8,8 @@ import {
   poolRound,
   readingLikelihood,
   startPool,
-  withVisitTimes,
+  visitLikelihood,
+  withVisits,
 } from './sharedFit.js';
 
 /** A growth law with the parameters that go with it. */
@@ -38,7 +39,7 @@ const COORDINATES: readonly Coordinate[] = [
   { name: 'otherFactor', log: true, step: 0.2, priorSd: 0.4 },
   { name: 'grossShare', log: true, step: 0.5, priorSd: 1 },
   { name: 'growthNoise', log: true, step: 0.6, priorSd: 1.2 },
-  { name: 'timeNoise', log: true, step: 0.8, priorSd: 1.5 },
+  { name: 'timeNoise', log: true, step: 0.8, priorSd: 2.5 },
   { name: 'changesPerYear', log: true, step: 0.7, priorSd: 0.7 },
 ];
 const STRONGEST_SEASON = 0.9;
@@ -78,42 +79,56 @@ interface Scored extends Point {
 
 function scored(base: LaidBase, point: Point, from: PoolState, rounds: number): Scored {
   const readings = readingLikelihood(base, growthShape(point.k1, point.k2), point.parameters);
-  const all = withVisitTimes(base, readings, from.visitTimes);
+  const all = withVisits(readings, from.visits);
   let pool = from;
   for (let round = 0; round < rounds; round++) pool = poolRound(base, all, pool);
   const score = logEvidence(base, all, pool) + logPrior(point.k1, point.k2, point.parameters);
   return { ...point, score, pool };
 }
 
-function withFreshVisitTimes(base: LaidBase, at: Scored, shrinks: readonly number[]): Scored {
+function withFreshVisitTimes(base: LaidBase, at: Scored, rounds: number): Scored {
   const readings = readingLikelihood(base, growthShape(at.k1, at.k2), at.parameters);
-  const visitTimes = fitVisitTimes(base, readings, at.pool, shrinks);
-  return scored(base, at, { ...at.pool, visitTimes }, 2);
+  const visitTimes = fitVisitTimes(base, readings, at.pool, rounds);
+  return scored(base, at, { ...at.pool, visitTimes, visits: visitLikelihood(base, visitTimes) }, 2);
 }
 
-/** Moves each coordinate while that helps, by steps that shrink. */
-function climb(
-  base: LaidBase,
-  from: Scored,
-  steps: number[],
-  shrinks: readonly number[],
-  tick: () => void,
-): Scored {
+/**
+ * Moves each coordinate in turn: a step up or down if that helps, else to the top of the parabola through the
+ * three. Steps grow where they help and else follow the bend of the evidence.
+ */
+function climb(base: LaidBase, from: Scored, steps: number[], rounds: number, tick: () => void): Scored {
   let best = from;
-  for (const shrink of shrinks) {
+  const at = (coordinate: Coordinate, by: number): Scored | null => {
+    const parameters = moved(coordinate, best.parameters, by);
+    return parameters === null ? null : scored(base, { ...best, parameters }, best.pool, 1);
+  };
+  for (let round = 0; round < rounds; round++) {
     COORDINATES.forEach((coordinate, c) => {
       tick();
-      for (const direction of [1, -1]) {
-        const parameters = moved(coordinate, best.parameters, direction * steps[c]! * shrink);
-        if (parameters === null) continue;
-        const tried = scored(base, { ...best, parameters }, best.pool, 1);
-        if (tried.score > best.score) {
-          best = tried;
-          steps[c] = direction * Math.abs(steps[c]!) * 1.3;
-          return;
-        }
+      const step = steps[c]!;
+      const ahead = at(coordinate, step);
+      if (ahead !== null && ahead.score > best.score) {
+        best = ahead;
+        steps[c] = step * 1.3;
+        return;
       }
-      steps[c] = steps[c]! * 0.6;
+      const back = at(coordinate, -step);
+      if (back !== null && back.score > best.score) {
+        best = back;
+        steps[c] = -step * 1.3;
+        return;
+      }
+      if (ahead === null || back === null) {
+        steps[c] = step * 0.5;
+        return;
+      }
+      const bend = 2 * best.score - ahead.score - back.score;
+      const top = (0.5 * step * (ahead.score - back.score)) / Math.max(1e-9, bend);
+      const there = Math.abs(top) < 0.05 * Math.abs(step) ? null : at(coordinate, top);
+      if (there !== null && there.score > best.score) best = there;
+      // About the distance at which the evidence falls by a nat.
+      const natural = Math.abs(step) * Math.sqrt(2 / Math.max(1e-9, bend));
+      steps[c] = Math.sign(top || 1) * Math.min(0.7 * Math.abs(step), Math.max(natural, 0.02));
     });
   }
   return best;
@@ -148,6 +163,12 @@ function scanLaws(base: LaidBase, from: Scored): Scored[] {
   return found.sort((a, b) => b.score - a.score || a.k1 - b.k1 || a.k2 - b.k2);
 }
 
+/** A straight law and one with a slow start: noise and residual settle so differently that each hides the other. */
+const STARTS = [
+  [0, 0],
+  [2, -4.5],
+] as const;
+
 /** Evidence is tempered: what the rest of the model gets wrong is not in it. */
 const TEMPER = 0.25;
 const LEAST_WEIGHT = 0.04;
@@ -162,17 +183,21 @@ export function searchShape(
   pool: PoolState;
 } {
   let ticks = 0;
-  const tick = (): void => onProgress(Math.min(0.95, ++ticks / 90));
-  const steps = COORDINATES.map(({ step }) => step);
-  let best = scored(base, { k1: 0, k2: 0, parameters: START_PARAMETERS }, startPool(base), 4);
-  best = withFreshVisitTimes(base, best, [1, 1, 0.5]);
-  best = climb(base, best, steps, [1, 1], tick);
-  best = withFreshVisitTimes(base, best, [0.5, 0.3]);
+  const tick = (): void => onProgress(Math.min(0.95, ++ticks / 110));
+  const begun = STARTS.map(([k1, k2]) => {
+    const steps = COORDINATES.map(({ step }) => step);
+    let at = scored(base, { k1, k2, parameters: START_PARAMETERS }, startPool(base), 4);
+    at = withFreshVisitTimes(base, at, 2);
+    at = withFreshVisitTimes(base, climb(base, at, steps, 2, tick), 1);
+    return { at: scanLaws(base, at)[0] ?? at, steps };
+  });
+  const first = begun.reduce((a, b) => (b.at.score > a.at.score ? b : a));
+  const { steps } = first;
+  let best = first.at;
+  best = climb(base, best, steps, 3, tick);
+  best = withFreshVisitTimes(base, best, 1);
   best = scanLaws(base, best)[0] ?? best;
-  best = climb(base, best, steps, [1, 1, 1], tick);
-  best = withFreshVisitTimes(base, best, [0.4, 0.2]);
-  best = scanLaws(base, best)[0] ?? best;
-  best = climb(base, best, steps, [1, 1], tick);
+  best = climb(base, best, steps, 2, tick);
   const laws = scanLaws(base, best);
   const top = laws[0] ?? best;
   const weights = laws.map(({ score }) => Math.exp(TEMPER * (score - top.score)));

@@ -64,11 +64,13 @@ export interface PoolState {
   weight: Float64Array;
   pull: Float64Array;
   visitTimes: VisitTimes;
+  /** Log likelihood of every line's intervals at each rate, under `visitTimes`. */
+  visits: Float64Array;
 }
 
 const USUAL_LOG_RATE = Math.log(0.0009);
 
-export function startPool(base: LaidBase): PoolState {
+export function startPool(base: LaidBase, visitTimes = START_VISIT_TIMES): PoolState {
   const n = base.lines.length;
   return {
     pooled: null,
@@ -78,7 +80,8 @@ export function startPool(base: LaidBase): PoolState {
     priorVariance: new Float64Array(n).fill(1.2),
     weight: new Float64Array(n),
     pull: new Float64Array(n),
-    visitTimes: START_VISIT_TIMES,
+    visitTimes,
+    visits: visitLikelihood(base, visitTimes),
   };
 }
 
@@ -99,9 +102,15 @@ export function readingLikelihood(
   return out;
 }
 
-export function withVisitTimes(base: LaidBase, readings: Float64Array, times: VisitTimes): Float64Array {
-  const out = readings.slice();
+export function visitLikelihood(base: LaidBase, times: VisitTimes): Float64Array {
+  const out = new Float64Array(base.lines.length * POINTS);
   for (let i = 0; i < base.lines.length; i++) addVisitTimes(base.intervals, i, times, out, i * POINTS);
+  return out;
+}
+
+export function withVisits(readings: Float64Array, visits: Float64Array): Float64Array {
+  const out = new Float64Array(readings.length);
+  for (let i = 0; i < out.length; i++) out[i] = readings[i]! + visits[i]!;
   return out;
 }
 
@@ -188,38 +197,46 @@ export function poolRound(base: LaidBase, logLikelihood: Float64Array, before: P
     priorVariance[i] = prior.variance;
   }
   const { siteVariance, lineVariance } = pooled;
-  const { visitTimes } = before;
-  return { pooled, siteVariance, lineVariance, priorMean, priorVariance, weight, pull, visitTimes };
+  const { visitTimes, visits } = before;
+  return { pooled, siteVariance, lineVariance, priorMean, priorVariance, weight, pull, visitTimes, visits };
 }
 
-const VISIT_STEP = 0.3;
+const VISIT_STEP = 0.25;
 
-/** Fits the law of visit times to the base, readings and priors held. */
+/** Fits the law of visit times to the base, readings and priors held: a parabola along each direction in turn. */
 export function fitVisitTimes(
   base: LaidBase,
   readings: Float64Array,
   pool: PoolState,
-  shrinks: readonly number[],
+  rounds: number,
 ): VisitTimes {
   const score = (times: VisitTimes): number =>
-    logEvidence(base, withVisitTimes(base, readings, times), pool) + visitTimesPrior(times);
+    logEvidence(base, withVisits(readings, visitLikelihood(base, times)), pool) + visitTimesPrior(times);
   let times = pool.visitTimes;
   let best = score(times);
-  for (const shrink of shrinks) {
-    for (const move of VISIT_MOVES) {
-      for (const direction of [1, -1]) {
-        let moved = false;
-        for (let repeat = 0; repeat < 4; repeat++) {
-          const tried = move(times, direction * VISIT_STEP * shrink);
-          const got = score(tried);
-          if (got <= best) break;
-          best = got;
-          times = tried;
-          moved = true;
-        }
-        if (moved) break;
+  const accept = (tried: VisitTimes): boolean => {
+    const got = score(tried);
+    if (got <= best) return false;
+    best = got;
+    times = tried;
+    return true;
+  };
+  const steps = VISIT_MOVES.map(() => VISIT_STEP);
+  for (let round = 0; round < rounds; round++) {
+    VISIT_MOVES.forEach((move, c) => {
+      const step = steps[c]!;
+      const middle = times;
+      const here = best;
+      const ahead = score(move(middle, step));
+      const back = score(move(middle, -step));
+      const bend = 2 * here - ahead - back;
+      const top = bend > 0 ? (0.5 * step * (ahead - back)) / bend : Math.sign(ahead - back) * 3 * step;
+      const by = Math.max(-3 * step, Math.min(3 * step, top));
+      if (!accept(move(middle, by)) && Math.max(ahead, back) > best) {
+        accept(move(middle, ahead > back ? step : -step));
       }
-    }
+      steps[c] = Math.max(0.03, Math.min(1.2 * step, Math.max(Math.abs(by), 0.4 * step)));
+    });
   }
   return times;
 }
