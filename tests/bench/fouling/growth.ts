@@ -26,6 +26,7 @@ export interface BaseTruth {
   dayNoise: number;
   season: number;
   peakDay: number;
+  /** Saturating: how fast growth dies down. Autocatalytic: its speed on a clean wall. */
   bend: number;
   /** Days after a clean before deposit takes hold, in the mean. */
   lagDays: number;
@@ -40,11 +41,11 @@ export function baseTruth(process: Process, random: Random): BaseTruth {
   const between = (low: number, high: number): number => low + (high - low) * random.unit();
   return {
     process,
-    growthNoise: process === 'wiener' ? 0 : between(0.004, 0.03),
+    growthNoise: process === 'wiener' ? 0 : between(0.004, 0.016),
     dayNoise: process === 'wiener' ? between(0.002, 0.007) : 0,
     season: process === 'site_season' ? between(0.3, 0.6) : process === 'mixed' ? between(0, 0.3) : 0,
     peakDay: between(60, 140),
-    bend: process === 'saturating' ? between(-2.2, -0.8) : 0,
+    bend: process === 'saturating' ? between(-2.2, -0.8) : between(0.3, 0.6),
     lagDays: process === 'lag' ? between(20, 60) : 0,
     burstShare: process === 'bursts' ? between(0.4, 0.8) : 0,
     burstSize: between(0.04, 0.1),
@@ -55,8 +56,8 @@ export function baseTruth(process: Process, random: Random): BaseTruth {
 /** How a line's deposit speeds up or slows down, at an occlusion; its own way where the base is mixed. */
 export function bendAt(truth: BaseTruth, way: Process, occlusion: number): number {
   const x = Math.min(1, Math.max(0, occlusion));
-  if (way === 'autocatalytic') return 0.3 + 3.4 * x * (1 - x);
-  if (way === 'saturating') return Math.exp((truth.bend === 0 ? -1.4 : truth.bend) * (x - 0.25));
+  if (way === 'autocatalytic') return truth.bend + (1.15 - truth.bend) * 4 * x * (1 - x);
+  if (way === 'saturating') return Math.exp((truth.bend > 0 ? -1.4 : truth.bend) * (x - 0.25));
   return 1;
 }
 

@@ -1,0 +1,75 @@
+import { expect, test } from 'vitest';
+import { type PoolingLayout, poolOnce } from '../../../src/domain/fouling/pooling.js';
+
+/*
+ * Sleep study of Belenky et al. (2003): reaction time of 18 subjects on 10 days, in milliseconds. Fits computed with
+ * lme4 1.1.31 on R 4.2.2; they agree with Bates, Mächler, Bolker & Walker (2015), J. Stat. Softw. 67(1). Data: R
+ * package lme4 (GPL). The design is balanced, so a mixed model sees it through its subject and day means alone: they
+ * are given here, and the table is rebuilt from them. Subjects stand for sites, days for lines.
+ */
+const SUBJECT_MEANS = [
+  342.13383, 215.23298, 231.00127, 303.22142, 309.43605, 307.30207, 316.15831, 295.30205, 250.07004,
+  375.72101, 275.83447, 313.60268, 290.09775, 337.42154, 306.03464, 291.70177, 294.98404, 317.88613,
+];
+const DAY_MEANS = [
+  256.6518056, 264.4957556, 265.3619, 282.9920111, 288.6494222, 308.5184556, 312.1782556, 318.7505833,
+  336.6295056, 350.8512222,
+];
+const mean = (values: number[]): number => values.reduce((sum, x) => sum + x, 0) / values.length;
+
+const subjects = SUBJECT_MEANS.length;
+const days = DAY_MEANS.length;
+const n = subjects * days;
+const layout: PoolingLayout = {
+  lines: n,
+  sites: subjects,
+  siteOf: Int32Array.from({ length: n }, (_, i) => Math.floor(i / days)),
+  first: Int32Array.from({ length: n + 1 }, (_, i) => 2 * i),
+  columns: Int32Array.from({ length: 2 * n }, (_, k) => k % 2),
+  values: Float64Array.from({ length: 2 * n }, (_, k) => (k % 2 === 0 ? 1 : Math.floor(k / 2) % days)),
+  priorVariance: [1e12, 1e12],
+};
+const looks = Float64Array.from(
+  { length: n },
+  (_, i) => (SUBJECT_MEANS[Math.floor(i / days)] ?? 0) + (DAY_MEANS[i % days] ?? 0) - mean(DAY_MEANS),
+);
+
+function fitted(siteSd: number, residualSd: number) {
+  const precision = new Float64Array(n).fill(1 / residualSd ** 2);
+  const scratch = { weight: new Float64Array(n), pull: new Float64Array(n) };
+  const pooled = poolOnce(
+    layout,
+    looks,
+    precision,
+    { siteVariance: siteSd ** 2, lineVariance: 1e-9 },
+    scratch,
+  );
+  const shrink = 1 / (1 / siteSd ** 2 + days / residualSd ** 2);
+  return { pooled, shrink, effects: [...pooled.siteSum].map((sum) => shrink * sum) };
+}
+
+test('pooling reproduces the fixed effects of the sleep study: 251.4051 and 10.46729', () => {
+  const { coefficients } = fitted(37.12382677, 30.9912339).pooled;
+  expect(coefficients[0]).toBeCloseTo(251.4051048485, 4);
+  expect(coefficients[1]).toBeCloseTo(10.4672859596, 5);
+});
+
+test('standard errors of the fixed effects: 9.74672 and .80422', () => {
+  const { covariance } = fitted(37.12382677, 30.9912339).pooled;
+  expect(Math.sqrt(covariance[0]!)).toBeCloseTo(9.746716269209, 4);
+  expect(Math.sqrt(covariance[3]!)).toBeCloseTo(0.804221428945, 5);
+});
+
+test('subject effects drawn toward the mean: 40.7837, −77.8496, −63.1086, 4.4064; conditional variance 89.788', () => {
+  const { effects, shrink } = fitted(37.12382677, 30.9912339);
+  [40.78370984, -77.84955382, -63.10856741, 4.40644211].forEach((value, j) => {
+    expect(effects[j]).toBeCloseTo(value, 3);
+  });
+  expect(shrink).toBeCloseTo(89.7882863041, 3);
+});
+
+test('the variance of subjects stands still at its maximum-likelihood value, 36.01208²', () => {
+  const { effects, shrink } = fitted(36.01208182, 30.89543387);
+  const next = mean(effects.map((effect) => effect * effect + shrink));
+  expect(Math.sqrt(next)).toBeCloseTo(36.01208182, 3);
+});
