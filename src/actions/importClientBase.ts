@@ -1,8 +1,9 @@
 import { v7 as newId } from 'uuid';
-import { addDays, daysBetween, type IsoDate } from '../domain/calendar/isoDate.js';
+import { addDays, dayNumber, type IsoDate } from '../domain/calendar/isoDate.js';
 import { CONVERSION_VERSION, occlusionOf } from '../domain/readings/occlusionOf.js';
 import type { LineKind } from '../domain/words.js';
 import { assumedLines, drainageOf } from '../domain/work/assumedDrainage.js';
+import { startsClean } from '../domain/work/bookStart.js';
 import type { ClientBase, LineRow, ReadingRow, SiteRow } from './clientBase.js';
 import type { House, Stores } from './house.js';
 import type { Actor, Row } from './ports.js';
@@ -27,10 +28,6 @@ export interface ImportAsk {
   onProgress?: (share: number, what: string) => void;
 }
 
-/** Books keep only so many readings a line; a line at the cap has lost its earlier visits. */
-const BOOK_KEEPS_READINGS = 12;
-/** A line first seen within this many days of being laid was not cleaned before (common practice, no source). */
-const STARTS_CLEAN_WITHIN_DAYS = 1100;
 const ALWAYS: IsoDate = '2000-01-01';
 
 class DryRun extends Error {}
@@ -339,12 +336,8 @@ function layLines(siteId: string, lines: (LineRow & { assumed?: string[] })[], a
 function epochRow(lineId: string, line: LineRow, readings: readonly ReadingRow[], asOf: IsoDate): Row {
   const days = readings.map((reading) => reading.observedAt.slice(0, 10)).sort();
   const first = days[0] ?? asOf;
-  const lostSome = readings.length >= BOOK_KEEPS_READINGS;
-  const clean =
-    line.installedOn !== null &&
-    !lostSome &&
-    daysBetween(line.installedOn, first) <= STARTS_CLEAN_WITHIN_DAYS &&
-    line.installedOn <= first;
+  const laidDay = line.installedOn === null ? null : dayNumber(line.installedOn);
+  const clean = startsClean(laidDay, dayNumber(first), readings.length);
   return {
     id: newId(),
     line_id: lineId,

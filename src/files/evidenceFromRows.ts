@@ -2,10 +2,8 @@ import type { LineRow, ReadingRow } from '../actions/clientBase.js';
 import { dayNumber, type IsoDate } from '../domain/calendar/isoDate.js';
 import type { EvidenceEvent, LineEvidence } from '../domain/fouling/evidence.js';
 import { occlusionOf } from '../domain/readings/occlusionOf.js';
+import { startsClean } from '../domain/work/bookStart.js';
 
-/** Books keep only so many readings a line; a line at the cap has lost its earlier visits. */
-const BOOK_KEEPS_READINGS = 12;
-const STARTS_CLEAN_WITHIN_DAYS = 1100;
 const DAY_MS = 86_400_000;
 
 /** Lines and readings of a spreadsheet as the estimator reads them; a row before cleaning implies the clean. */
@@ -25,11 +23,7 @@ export function evidenceFromRows(
     const own = (byLine.get(line.lineId) ?? []).sort((a, b) => (a.observedAt < b.observedAt ? -1 : 1));
     const firstDay = own[0] ? Date.parse(own[0].observedAt) / DAY_MS : asOfDay;
     const laid = line.installedOn === null ? null : dayNumber(line.installedOn);
-    const clean =
-      laid !== null &&
-      own.length < BOOK_KEEPS_READINGS &&
-      firstDay - laid <= STARTS_CLEAN_WITHIN_DAYS &&
-      laid <= firstDay;
+    const clean = startsClean(laid, firstDay, own.length);
     return {
       lineId: line.lineId,
       siteId: line.siteId,

@@ -28,14 +28,29 @@ export function makeNight({ house, log }: NightHouse, config: { ROUTE_SECONDS: n
   let working: Promise<unknown> = Promise.resolve();
 
   const begin = (businessDay: string, askedBy: string, again: boolean): Promise<string> => {
-    const run = runNight(house, { businessDay, askedBy, again, holder, routeSeconds: config.ROUTE_SECONDS });
+    const run = runNight(house, {
+      businessDay,
+      askedBy,
+      again,
+      holder,
+      routeSeconds: config.ROUTE_SECONDS,
+      onLost,
+    });
     working = run.then(
       (runId) => log.info({ runId, businessDay }, 'nightly run finished'),
       (error: unknown) => {
-        if (!(error instanceof Refused)) log.error({ err: error, businessDay }, 'nightly run failed');
+        if (error instanceof Refused)
+          log.info({ businessDay, problem: error.problem }, 'nightly run not started');
+        else log.error({ err: error, businessDay }, 'nightly run failed');
       },
     );
     return run;
+  };
+  const onLost = (error: unknown, what: string) => log.warn({ err: error }, what);
+  /** For callers who wait for nobody's answer: how the run ends is in the log. */
+  const beginAlone = async (businessDay: string, askedBy: string): Promise<void> => {
+    begin(businessDay, askedBy, false).catch(() => working);
+    await working;
   };
 
   return {
@@ -63,7 +78,7 @@ export function makeNight({ house, log }: NightHouse, config: { ROUTE_SECONDS: n
       }
     },
     async ring() {
-      await begin(house.zone.dayOf(house.clock.now()), 'clock', false).catch(() => undefined); // logged above
+      await beginAlone(house.zone.dayOf(house.clock.now()), 'clock');
     },
     async catchUp() {
       const [left] = await house.stores.rows.all('nightly_run', [
@@ -76,7 +91,7 @@ export function makeNight({ house, log }: NightHouse, config: { ROUTE_SECONDS: n
       );
       const lapses = Date.parse(String(left['lease_until'])) - Date.now();
       setTimeout(
-        () => void begin(String(left['business_day']), 'catch-up', false).catch(() => undefined),
+        () => void beginAlone(String(left['business_day']), 'catch-up'),
         Math.max(0, lapses) + 1000,
       ).unref();
     },

@@ -21,6 +21,8 @@ export interface NightAsk {
   /** Search by iterations instead of seconds: for tests, where the same question must get the same answer. */
   routeIterations?: number;
   onProgress?: (step: Step, share: number) => void;
+  /** Told of what went wrong beside the work: a lost heartbeat, a progress not written. */
+  onLost?: (error: unknown, what: string) => void;
 }
 
 const LEASE_SECONDS = 45;
@@ -39,7 +41,11 @@ export async function runNight(house: House, ask: NightAsk): Promise<string> {
   const { runId } = claim;
   const beat = setInterval(
     () => {
-      house.stores.night.beat(runId, ask.holder, LEASE_SECONDS).catch(() => clearInterval(beat)); // the lease lapses, another takes over
+      house.stores.night
+        .beat(runId, ask.holder, LEASE_SECONDS)
+        .catch((error: unknown) =>
+          ask.onLost?.(error, 'a heartbeat of the night was lost; its lease may lapse'),
+        );
     },
     (LEASE_SECONDS * 1000) / 4,
   );
@@ -143,7 +149,9 @@ async function runStep(house: House, ask: NightAsk, runId: string, name: Step): 
     ask.onProgress?.(name, share);
     if (performance.now() - told < 1000) return;
     told = performance.now();
-    void house.stores.rows.update('nightly_step', id, { progress: share }).catch(() => undefined);
+    house.stores.rows
+      .update('nightly_step', id, { progress: share })
+      .catch((error: unknown) => ask.onLost?.(error, 'the progress of a step was not told'));
   };
   await house.stores.rows.update('nightly_step', id, {
     state: 'running',
