@@ -99,16 +99,15 @@ export async function buildApp(
     },
     transformObject: jsonSchemaTransformObject,
   });
+  // The reference page and its files are for everybody.
+  app.addHook('onRoute', (route) => {
+    if (route.url.startsWith('/docs')) route.config = { ...route.config, roles: 'public' };
+  });
   await app.register(swaggerUi, {
     routePrefix: '/docs',
     uiConfig: { docExpansion: 'none' },
     theme: { title: 'Openbore' },
   });
-  // The reference page and its files are for everybody.
-  app.addHook('onRoute', (route) => {
-    if (route.url.startsWith('/docs')) route.config = { ...route.config, roles: 'public' };
-  });
-
   checkKeys(app, house);
   app.get('/health', {
     config: { roles: 'public' },
