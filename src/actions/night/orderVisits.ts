@@ -2,7 +2,7 @@ import { v7 as newId } from 'uuid';
 import { addDays, dayNumber, type IsoDate, isoDate } from '../../domain/calendar/isoDate.js';
 import { isFirstSurvey, levelFirstSurveys } from '../../domain/fouling/dueDateLevelling.js';
 import { dueDateOfSystem, siteVisits } from '../../domain/fouling/dueDateOfSystem.js';
-import type { Basement, LineKind, WorkOrderCause } from '../../domain/words.js';
+import type { Basement, Deposit, LineKind, WorkOrderCause } from '../../domain/words.js';
 import type { OwnerSettings } from '../../domain/work/settings.js';
 import { planVisit, type VisitLine } from '../../domain/work/visitTasks.js';
 import type { House, Stores } from '../house.js';
@@ -96,7 +96,6 @@ export async function order(
         visit.systemIds
           .filter((id) => pits.has(id) && !busyPits.has(pits.get(id) ?? ''))
           .map((systemId) => ({ systemId, pitId: pits.get(systemId) ?? '' })),
-        own[0]?.['basement'] as Basement,
         settings,
       );
       if (planned.tasks.length === 0) continue;
@@ -160,6 +159,7 @@ function visitLine(line: Row): VisitLine {
     lengthM: number(line['length_m']),
     boreMm: number(line['bore_mm']),
     occlusion: Number(trendOf(line)['occlusion']),
+    deposit: line['deposit'] as Deposit,
     unseen: Number(trendOf(line)['readings_used']) === 0,
     stepsToPit: line['is_discharge'] === true ? 0 : line['drains_to'] === 'line' ? 2 : 1,
   };

@@ -1,4 +1,7 @@
-import type { Basement, KitKind, LineKind, TaskKind } from '../words.js';
+import { MOST_PASSES, passesFor, passMinutes, passSpeeds, passWaterL } from '../jetting/passes.js';
+import { ARRIVE_AND_LEAVE_MINUTES, TASK_MINUTES } from '../jetting/siteMinutes.js';
+import { sludgeOutL } from '../jetting/sludge.js';
+import type { Deposit, KitKind, LineKind, TaskKind } from '../words.js';
 import type { OwnerSettings } from './settings.js';
 
 /** A line as far as the work on it depends on it. Lengths and bores unknown are null. */
@@ -11,6 +14,7 @@ export interface VisitLine {
   boreMm: number | null;
   /** What the trend believes now; share of the bore. */
   occlusion: number;
+  deposit: Deposit;
   /** Nothing was ever read on it. */
   unseen: boolean;
   /** Joins water further down first: lines nearest the pit come last. */
@@ -43,25 +47,17 @@ export interface PlannedVisit {
 
 /** Common practice, no source, unless a line says otherwise. */
 const PRACTICE = {
-  arriveAndLeaveMinutes: 20,
-  surveyMinutes: 25,
-  setUpMinutes: 12,
-  proveFlowMinutes: 8,
-  clearPitMinutes: 15,
-  testPumpMinutes: 10,
   assumedLengthM: 20,
   assumedBoreMm: 100,
-  /** Below this occlusion a garden hose nozzle does it. */
+  /** Below this occlusion a garden hose nozzle does it, where the deposit is not hard. */
   hoseUpTo: 0.2,
-  hoseMetresPerMinute: 3,
+  hoseMps: 0.05,
   /** Garden hose with a spray nozzle, 4 to 6 gpm (Univ. extension figures, 2nd hand): 5 gpm. */
   hoseLps: 0.315,
-  /** 30 ft/min in, 15 ft/min out, 4 gpm. */
-  jetInMetresPerMinute: 9.144,
-  jetOutMetresPerMinute: 4.572,
+  /** 4 gpm. */
   jetLps: 0.252,
-  /** Sludge comes out thinned to this many times its volume. */
-  sludgeThinning: 3,
+  /** Share of the bore a clean leaves behind. */
+  residual: 0.04,
 } as const;
 
 const KIT: Partial<Record<TaskKind, KitKind[]>> = {
@@ -75,36 +71,34 @@ const KIT: Partial<Record<TaskKind, KitKind[]>> = {
   temporary_pump: ['pump'],
 };
 
-/** Passes of the jet by occlusion: light debris one, heavy more (common practice; pass counts without source). */
-export function passesFor(occlusion: number): number {
-  if (occlusion < 0.25) return 1;
-  if (occlusion < 0.5) return 2;
-  return occlusion < 0.75 ? 3 : 4;
-}
-
 /** Clean one line, by hose where that does it, else by jet in passes. */
 export function cleanTask(line: VisitLine): PlannedTask {
   const lengthM = line.lengthM ?? PRACTICE.assumedLengthM;
-  const boreM = (line.boreMm ?? PRACTICE.assumedBoreMm) / 1000;
-  const sludgeL = line.occlusion * ((Math.PI * boreM * boreM) / 4) * lengthM * 1000 * PRACTICE.sludgeThinning;
+  const sludgeL = sludgeOutL(
+    line.boreMm ?? PRACTICE.assumedBoreMm,
+    lengthM,
+    line.occlusion,
+    PRACTICE.residual,
+  );
   const common = { lineId: line.lineId, pitId: null, sludgeL: Math.round(sludgeL) };
-  if (line.occlusion <= PRACTICE.hoseUpTo) {
-    const runMinutes = (2 * lengthM) / PRACTICE.hoseMetresPerMinute;
+  const hard = line.deposit === 'crust' || line.deposit === 'roots';
+  if (line.occlusion <= PRACTICE.hoseUpTo && !hard) {
+    const runMinutes = passMinutes(lengthM, PRACTICE.hoseMps, PRACTICE.hoseMps);
     return {
       ...common,
       kind: 'hose_flush',
-      minutes: Math.ceil(PRACTICE.setUpMinutes + runMinutes),
+      minutes: Math.ceil(TASK_MINUTES.hose_flush + runMinutes),
       waterL: Math.round(runMinutes * 60 * PRACTICE.hoseLps),
       plan: { lengthM, occlusionExpected: round(line.occlusion) },
     };
   }
-  const passes = passesFor(line.occlusion);
-  const passMinutes = lengthM / PRACTICE.jetInMetresPerMinute + lengthM / PRACTICE.jetOutMetresPerMinute;
+  const passes = Math.min(MOST_PASSES, passesFor(line.occlusion, line.deposit));
+  const { inMps, outMps } = passSpeeds(line.deposit);
   return {
     ...common,
     kind: 'jet',
-    minutes: Math.ceil(PRACTICE.setUpMinutes + passes * passMinutes),
-    waterL: Math.round(passes * passMinutes * 60 * PRACTICE.jetLps),
+    minutes: Math.ceil(TASK_MINUTES.jet + passes * passMinutes(lengthM, inMps, outMps)),
+    waterL: Math.round(passes * passWaterL(lengthM, inMps, outMps, PRACTICE.jetLps)),
     plan: { passes, lengthM, occlusionExpected: round(line.occlusion) },
   };
 }
@@ -119,7 +113,6 @@ const round = (share: number): number => Math.round(share * 100) / 100;
 export function planVisit(
   lines: readonly VisitLine[],
   pits: readonly VisitPit[],
-  basement: Basement,
   settings: Pick<OwnerSettings, 'people'>,
 ): PlannedVisit {
   const tasks: PlannedTask[] = [];
@@ -149,22 +142,22 @@ export function planVisit(
     if (upstream.length > 0) {
       for (const line of discharge)
         tasks.push(
-          small('inspect', line.lineId, null, PRACTICE.proveFlowMinutes, {
+          small('inspect', line.lineId, null, TASK_MINUTES.inspect, {
             prove: 'the discharge carries water',
           }),
         );
     }
     for (const line of upstream) tasks.push(...surveyFirst(line, small), cleanTask(line));
-    if (pit && own.length > 0) tasks.push(small('clear_pit', null, pit.pitId, PRACTICE.clearPitMinutes));
+    if (pit && own.length > 0) tasks.push(small('clear_pit', null, pit.pitId, TASK_MINUTES.clear_pit));
     for (const line of discharge) tasks.push(...surveyFirst(line, small), cleanTask(line));
     if (pit && own.length > 0)
-      tasks.push(small('test_pump', null, pit.pitId, PRACTICE.testPumpMinutes, { cycleTheFloat: true }));
+      tasks.push(small('test_pump', null, pit.pitId, TASK_MINUTES.test_pump, { cycleTheFloat: true }));
   }
   const people = Math.max(1, ...tasks.map((task) => settings.people.byTask[task.kind]));
   const sum = (of: (task: PlannedTask) => number) => tasks.reduce((total, task) => total + of(task), 0);
   return {
     tasks,
-    minutes: PRACTICE.arriveAndLeaveMinutes + sum((task) => task.minutes) + (basement === 'finished' ? 5 : 0),
+    minutes: ARRIVE_AND_LEAVE_MINUTES + sum((task) => task.minutes),
     waterL: sum((task) => task.waterL),
     sludgeL: sum((task) => task.sludgeL),
     kit: [...new Set(tasks.flatMap((task) => KIT[task.kind] ?? []))].sort(),
@@ -182,5 +175,5 @@ function surveyFirst(
     plan?: object,
   ) => PlannedTask,
 ): PlannedTask[] {
-  return line.unseen ? [small('survey', line.lineId, null, PRACTICE.surveyMinutes)] : [];
+  return line.unseen ? [small('survey', line.lineId, null, TASK_MINUTES.survey)] : [];
 }

@@ -10,6 +10,7 @@ const line = (more: Partial<VisitLine>): VisitLine => ({
   lengthM: 30.48,
   boreMm: 100,
   occlusion: 0.3,
+  deposit: 'gel',
   unseen: false,
   stepsToPit: 1,
   ...more,
@@ -19,7 +20,6 @@ test('a footing drain and the discharge of its pit are one visit: prove flow, up
   const visit = planVisit(
     [line({ lineId: 'D', kind: 'sump_discharge', isDischarge: true, stepsToPit: 0 }), line({ lineId: 'F' })],
     [{ pitId: 'P', systemId: 'S' }],
-    'basement',
     DEFAULT_SETTINGS,
   );
   expect(visit.tasks.map((task) => [task.kind, task.lineId ?? task.pitId])).toEqual([
@@ -42,7 +42,14 @@ test('100 ft at 4 gpm, 30 ft/min in and 15 ft/min out take 40 gal a pass', () =>
 });
 
 test('a light deposit yields to a garden hose, and a line nobody saw is surveyed first', () => {
-  const visit = planVisit([line({ occlusion: 0.1, unseen: true })], [], 'none', DEFAULT_SETTINGS);
+  const visit = planVisit([line({ occlusion: 0.1, unseen: true })], [], DEFAULT_SETTINGS);
   expect(visit.tasks.map((task) => task.kind)).toEqual(['survey', 'hose_flush']);
   expect(visit.people).toBe(1);
+});
+
+test('crust is jetted from the start, with more passes than gel', () => {
+  // gel .3: one pass clears .2, the next .17; crust: one .1, each further .08: 1 + ceil(.2 / .08) = 4
+  expect(cleanTask(line({ occlusion: 0.1, deposit: 'crust' })).kind).toBe('jet');
+  expect(cleanTask(line({ occlusion: 0.3, deposit: 'crust' })).plan['passes']).toBe(4);
+  expect(cleanTask(line({ occlusion: 0.3, deposit: 'gel' })).plan['passes']).toBe(2);
 });
