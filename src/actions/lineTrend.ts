@@ -47,7 +47,7 @@ export async function lineTrend(house: House, trend: Row, units: UnitSystem): Pr
       .map((row) => ({
         on: dayOf(row['at']),
         phase: row['phase'] as Phase,
-        method: (row['method'] ?? 'by_word') as Method,
+        method: row['method'] as Method | null,
         occlusion: Number(row['occlusion'] ?? 1),
         standardError: Number(row['standard_error'] ?? 0.05),
         bound: row['bound'] as Bound,

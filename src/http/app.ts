@@ -29,6 +29,10 @@ export interface AppOptions {
   ready?: () => Promise<boolean>;
 }
 
+/** In place of the page's stock logo. */
+const WORDMARK =
+  '<svg xmlns="http://www.w3.org/2000/svg" width="130" height="40"><text x="0" y="28" font-family="sans-serif" font-size="24" fill="#fff">Openbore</text></svg>';
+
 /** The whole HTTP door. Listening is the caller's business. */
 export async function buildApp(
   house: House,
@@ -107,6 +111,7 @@ export async function buildApp(
     routePrefix: '/docs',
     uiConfig: { docExpansion: 'none' },
     theme: { title: 'Openbore' },
+    logo: { type: 'image/svg+xml', content: Buffer.from(WORDMARK) },
   });
   checkKeys(app, house);
   app.get('/health', {

@@ -26,7 +26,8 @@ export interface TrendChartData {
 export interface TrendReading {
   on: IsoDate;
   phase: Phase;
-  method: Method;
+  /** Null where nobody measured: found plugged. */
+  method: Method | null;
   occlusion: number;
   standardError: number;
   bound: Bound;

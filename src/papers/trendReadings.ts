@@ -36,13 +36,15 @@ function readingMark(reading: TrendReading, { x, y }: TrendPlaces): Markup {
       'stroke-width': 0.9,
     }),
     reading.plugged === null ? boundArrow(reading.bound, at.x, at.y) : plugMark(at.x, at.y),
-    methodMark(
-      reading.method,
-      reading.phase,
-      at.x,
-      at.y,
-      isDoubtful(reading) || !isFouling(reading) ? 'faint' : undefined,
-    ),
+    reading.method === null
+      ? join([])
+      : methodMark(
+          reading.method,
+          reading.phase,
+          at.x,
+          at.y,
+          isDoubtful(reading) || !isFouling(reading) ? 'faint' : undefined,
+        ),
     isDoubtful(reading) ? doubtRing(at.x, at.y) : NOTHING,
     reading.plugged === null || isFouling(reading)
       ? NOTHING
@@ -70,7 +72,7 @@ function spoken({
       ? `${BOUND_TEXT[bound]}${shareText(occlusion)} ± ${shareText(standardError)}`
       : `plugged (${PLUG_CAUSE_TEXT[plugged]})`;
   const doubt = weight < DOUBTFUL_BELOW ? ', doubtful' : '';
-  return `${dayText(on)}: ${value}, ${METHOD_TEXT[method]}, ${PHASE_TEXT[phase]}${doubt}`;
+  return `${dayText(on)}: ${value}${method === null ? '' : `, ${METHOD_TEXT[method]}`}, ${PHASE_TEXT[phase]}${doubt}`;
 }
 
 const BOUND_TEXT: Readonly<Record<Bound, string>> = { exact: '', at_most: 'at most ', at_least: 'at least ' };
