@@ -37,7 +37,7 @@ function readingMark(reading: TrendReading, { x, y }: TrendPlaces): Markup {
     }),
     reading.plugged === null ? boundArrow(reading.bound, at.x, at.y) : plugMark(at.x, at.y),
     reading.method === null
-      ? join([])
+      ? NOTHING
       : methodMark(
           reading.method,
           reading.phase,
