@@ -14,10 +14,11 @@ import { readClientBase } from '../files/clientBase.js';
 import { faultText } from '../files/csvFault.js';
 import { csvFromPath } from '../files/csvSource.js';
 import { evidenceFromRows } from '../files/evidenceFromRows.js';
+import { bookPolicy } from './forecastPolicy.js';
 import { progressLine } from './progress.js';
 
 const USAGE =
-  'npm run forecast -- --lines lines.csv --readings readings.csv --as-of YYYY-MM-DD [--risk 0.1] --out due.csv';
+  'npm run forecast -- --lines lines.csv --readings readings.csv --as-of YYYY-MM-DD [--risk 0.1 | --policy] --out due.csv';
 const COLUMNS = [
   'line_id',
   'due_on',
@@ -33,7 +34,8 @@ const MONTH_DAYS = 365.25 / 12;
 
 /**
  * Forecasts a spreadsheet without a database. `due_on` is the raw date at which the chance of passing the line's
- * action limit reaches the risk: the as-of day when it may be over already, empty beyond about twelve years.
+ * action limit reaches the risk: the as-of day when it may be over already, empty beyond about twelve years. With
+ * `--policy` it is the day the service would set by all its rules, as far as the spreadsheet tells.
  */
 export async function forecastCommand(args: string[]): Promise<number> {
   const { values } = parseArgs({
@@ -56,9 +58,7 @@ export async function forecastCommand(args: string[]): Promise<number> {
         ? `--as-of ${asOf} is not a calendar day YYYY-MM-DD`
         : !(risk > 0 && risk < 1)
           ? `--risk ${values.risk} is not between 0 and 1`
-          : values.policy
-            ? '--policy needs what only the database knows (care terms, basements, decisions): import the books and run the night'
-            : null;
+          : null;
   if (
     wrong !== null ||
     lines === undefined ||
@@ -87,6 +87,7 @@ export async function forecastCommand(args: string[]): Promise<number> {
   });
   fitting.end();
 
+  const policy = values.policy ? bookPolicy(got.base, evidence, asOf) : null;
   const writing = progressLine('forecasting');
   const file = createWriteStream(out);
   file.write(stringify([COLUMNS]));
@@ -95,7 +96,8 @@ export async function forecastCommand(args: string[]): Promise<number> {
   got.base.lines.forEach((line, i) => {
     const own = evidence[i];
     if (!own) throw new RangeError(`no evidence for ${line.lineId}`);
-    const row = rowOf(line, forecastLine(fit, own, dayNumber(asOf)), asOf, risk);
+    const forecast = forecastLine(fit, own, dayNumber(asOf));
+    const row = rowOf(line, forecast, asOf, policy?.due(i, forecast) ?? riskDue(line, forecast, asOf, risk));
     if (row.dueOn === null) never++;
     else if (row.dueOn <= addDays(asOf, 30)) soon++;
     file.write(stringify([row.cells]));
@@ -104,9 +106,13 @@ export async function forecastCommand(args: string[]): Promise<number> {
   file.end();
   await finished(file);
   writing.end();
+  const size = `${got.base.lines.length} lines, ${got.base.readings.length} readings, as of ${asOf}`;
   console.log(
-    `${got.base.lines.length} lines, ${got.base.readings.length} readings, as of ${asOf}, risk ${risk}: ${soon} due within 30 days, ${never} not within twelve years; written to ${out}`,
+    policy === null
+      ? `${size}, risk ${risk}: ${soon} due within 30 days, ${never} not within twelve years; written to ${out}`
+      : `${size}, by the rules for due dates: ${soon} due within 30 days; written to ${out}`,
   );
+  for (const note of policy?.notes() ?? []) console.log(note);
   return 0;
 }
 
@@ -118,33 +124,44 @@ function isDay(text: string): boolean {
   }
 }
 
+interface RowDue {
+  dueOn: IsoDate | null;
+  reasons: string[];
+}
+
+const actionLimitOf = ({ kind, threshold }: LineRow): number =>
+  limitsOf({ kind, underSlab: false, actionLimit: threshold, plugLimit: null }, DEFAULT_SETTINGS).action;
+
+const inPercent = (share: number): string => `${Math.round(share * 100)} %`;
+
+function riskDue(line: LineRow, forecast: LineForecast, asOf: IsoDate, risk: number): RowDue {
+  const action = actionLimitOf(line);
+  const dueOn = riskDate(asOf, forecast.passage(action), risk);
+  const when = dueOn === null ? 'not within twelve years' : `by ${dueOn}`;
+  return { dueOn, reasons: [`${inPercent(risk)} chance of passing ${inPercent(action)} blocked ${when}`] };
+}
+
 function rowOf(
   line: LineRow,
   forecast: LineForecast,
   asOf: IsoDate,
-  risk: number,
+  due: RowDue,
 ): { dueOn: IsoDate | null; cells: (string | number)[] } {
-  const { action } = limitsOf(
-    { kind: line.kind, underSlab: false, actionLimit: line.threshold, plugLimit: null },
-    DEFAULT_SETTINGS,
-  );
-  const passage = forecast.passage(action);
+  const passage = forecast.passage(actionLimitOf(line));
   const on = (p: number) => riskDate(asOf, passage, p) ?? '';
-  const dueOn = riskDate(asOf, passage, risk);
-  const percent = (share: number) => `${Math.round(share * 100)} %`;
   const reasons = [
-    `${percent(risk)} chance of passing ${percent(action)} blocked ${dueOn === null ? 'not within twelve years' : `by ${dueOn}`}`,
-    `about ${percent(forecast.occlusionNow.mean)} now, ${(forecast.ratePerDay.median * MONTH_DAYS * 100).toFixed(1)} points a month`,
+    ...due.reasons,
+    `about ${inPercent(forecast.occlusionNow.mean)} now, ${(forecast.ratePerDay.median * MONTH_DAYS * 100).toFixed(1)} points a month`,
     ...(forecast.readingsUsed === 0 ? ['no reading: comparable lines stand in'] : []),
     ...(forecast.doubts.length > 0
       ? [`${forecast.doubts.length} reading${forecast.doubts.length === 1 ? '' : 's'} doubted`]
       : []),
   ];
   return {
-    dueOn,
+    dueOn: due.dueOn,
     cells: [
       line.lineId,
-      dueOn ?? '',
+      due.dueOn ?? '',
       on(0.1),
       on(0.5),
       on(0.9),

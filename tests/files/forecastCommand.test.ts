@@ -1,7 +1,7 @@
 import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { afterAll, expect, test } from 'vitest';
+import { afterAll, expect, test, vi } from 'vitest';
 import { forecastCommand } from '../../src/commands/forecast.js';
 
 const folder = mkdtempSync(join(tmpdir(), 'forecast-'));
@@ -58,4 +58,23 @@ test('called wrongly it says how; a broken file is refused and nothing is writte
     ]),
   ).toBe(1);
   expect(() => readFileSync(path('none.csv'))).toThrow();
+});
+
+test('by the rules for due dates: hardening, first interval, over its limit, and what was assumed is said', async () => {
+  const said = vi.spyOn(console, 'log').mockImplementation(() => undefined);
+  expect(await forecastCommand(args('--policy'))).toBe(0);
+  const told = said.mock.calls.flat().join('\n');
+  said.mockRestore();
+  const rows = readFileSync(path('due.csv'), 'utf8').trim().split('\n').slice(1);
+  const of = (id: string) => rows.find((row) => row.startsWith(`${id},`)) ?? '';
+  // iron 4 mg/L is ochre, wetness not told: soft for 3 × 30.44 = 91 days from the clean of 1 August
+  expect(of('FAST')).toMatch(/^FAST,2026-10-31,/);
+  expect(of('FAST')).toContain('Ochre hardens 91 days after a clean in a line that dries out (assumed)');
+  // laid on 1 August into soil nobody tested: within 180 days, for a basement nobody told of 5 % a year
+  expect(of('NEW').split(',')[1] ?? '').toMatch(/^202[67]-/);
+  expect((of('NEW').split(',')[1] ?? '') <= '2027-01-28').toBe(true);
+  expect(of('NEW')).toContain('yearly limit is 5 % for a house whose basement is not known');
+  expect(of('OVER')).toMatch(/^OVER,2026-09-30,/);
+  expect(told).toContain('no care terms');
+  expect(told).toContain('hardening 1');
 });

@@ -8,7 +8,7 @@ import { ENGINE_VERSION, type LineForecast } from '../../domain/fouling/evidence
 import { type BaseFit, fitBase } from '../../domain/fouling/fitBase.js';
 import { forecastLine } from '../../domain/fouling/forecastLine.js';
 import type { FirstPassage } from '../../domain/fouling/passage.js';
-import { limitsOf, ochreAt, plugConsequence } from '../../domain/fouling/policy.js';
+import { limitsOf, ochreAt, plugConsequence, upstreamKinds } from '../../domain/fouling/policy.js';
 import type { LineKind } from '../../domain/words.js';
 import type { OwnerSettings } from '../../domain/work/settings.js';
 import type { House, Stores } from '../house.js';
@@ -131,16 +131,18 @@ interface Surroundings {
 }
 
 async function surroundings(stores: Stores, lines: readonly NightLine[]): Promise<Surroundings> {
-  const upstream = new Map<string, LineKind[]>();
   const discharges = new Map(
     lines
       .filter(({ isDischarge, pitId }) => isDischarge && pitId !== null)
       .map((line) => [line.pitId, line.lineId]),
   );
-  for (const line of lines) {
-    const below = line.drainsToLineId ?? (line.isDischarge ? undefined : discharges.get(line.pitId));
-    if (below) upstream.set(below, [...(upstream.get(below) ?? []), line.kind]);
-  }
+  const upstream = upstreamKinds(
+    lines.map(({ lineId, kind, drainsToLineId, isDischarge, pitId }) => ({
+      id: lineId,
+      kind,
+      belowId: drainsToLineId ?? (isDischarge ? null : (discharges.get(pitId) ?? null)),
+    })),
+  );
   const dayOrNull = (value: unknown) => (value === null ? null : dayNumber(String(value)));
   const terms: Surroundings['terms'] = new Map();
   for (const row of await stores.rows.all('care_terms', [])) {

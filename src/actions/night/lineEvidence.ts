@@ -1,6 +1,7 @@
 import { dayNumber, type IsoDate } from '../../domain/calendar/isoDate.js';
 import type { LineVisit } from '../../domain/fouling/dueDateHistory.js';
 import type { EvidenceEvent, LineEvidence } from '../../domain/fouling/evidence.js';
+import { lineVisits } from '../../domain/fouling/lineVisits.js';
 import type {
   Basement,
   Bound,
@@ -63,6 +64,7 @@ function nightLine(row: Row, allEvents: readonly Row[], today: IsoDate): NightLi
   const firstDay = events[0] ? Math.floor(dayOf(events[0]['at'])) : dayNumber(today);
   const cleanFromDay = startsClean && epochDay !== null ? epochDay : null;
   const startDay = cleanFromDay ?? Math.min(firstDay, epochDay ?? firstDay);
+  const evidenceEvents = events.map(eventOf).filter((event): event is EvidenceEvent => event !== null);
   return {
     lineId: String(row['id']),
     siteId: String(row['site_id']),
@@ -97,9 +99,9 @@ function nightLine(row: Row, allEvents: readonly Row[], today: IsoDate): NightLi
       boreMm: numberOf(row['bore_mm']),
       ironMgL: numberOf(row['iron_mg_l']),
       start: { kind: startsClean ? 'clean' : 'unknown', day: startDay },
-      events: events.map(eventOf).filter((event): event is EvidenceEvent => event !== null),
+      events: evidenceEvents,
     },
-    visits: visitsOf(events),
+    visits: lineVisits(evidenceEvents),
     lastEvidenceAt: events.length > 0 ? String(events.at(-1)?.['at']) : null,
   };
 }
@@ -121,32 +123,4 @@ function eventOf(row: Row): EvidenceEvent | null {
     method: row['method'] as Method,
     phase: row['phase'] as Phase,
   };
-}
-
-/** Readings and cleans of one day are one visit. */
-function visitsOf(events: readonly Row[]): LineVisit[] {
-  const visits: LineVisit[] = [];
-  for (const row of events) {
-    if (row['kind'] === 'regime') continue;
-    const day = Math.floor(dayOf(row['at']));
-    let visit = visits.at(-1);
-    if (!visit || visit.day !== day) {
-      visit = { day, found: null, plugged: false, cleaned: false, residue: null };
-      visits.push(visit);
-    }
-    if (row['kind'] === 'clean') {
-      visit.cleaned = true;
-    } else if (row['plug_cause'] !== null) {
-      visit.plugged ||= row['plug_cause'] === 'deposit' || row['plug_cause'] === 'unknown';
-    } else if (row['occlusion'] !== null) {
-      if (row['phase'] === 'after_cleaning') visit.residue = Number(row['occlusion']);
-      else
-        visit.found = {
-          method: row['method'] as Method,
-          occlusion: Number(row['occlusion']),
-          standardError: Number(row['standard_error']),
-        };
-    }
-  }
-  return visits;
 }

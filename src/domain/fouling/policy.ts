@@ -28,10 +28,33 @@ export function limitsOf(line: PolicyLine, { limits }: Pick<OwnerSettings, 'limi
 }
 
 /**
+ * Of each line, the kinds of all lines whose water runs through it.
+ * @param lines `belowId`: the line its water runs into next, itself or through a pit; null at an outlet.
+ * @throws {RangeError} When the water runs in a circle.
+ */
+export function upstreamKinds(
+  lines: readonly { id: string; kind: LineKind; belowId: string | null }[],
+): Map<string, LineKind[]> {
+  const below = new Map(lines.map(({ id, belowId }) => [id, belowId]));
+  const upstream = new Map<string, LineKind[]>();
+  for (const { id, kind } of lines) {
+    let at = below.get(id) ?? null;
+    for (let steps = 0; at !== null; steps++) {
+      if (steps > lines.length) throw new RangeError(`the water of line ${id} runs in a circle`);
+      const held = upstream.get(at);
+      if (held) held.push(kind);
+      else upstream.set(at, [kind]);
+      at = below.get(at) ?? null;
+    }
+  }
+  return upstream;
+}
+
+/**
  * What floods when the line plugs: a yard drain only ponds; any other line reaches the house. A discharge, or
  * any line others drain into, stops everything upstream, so the worst of them counts.
  *
- * @param upstream Kinds of the lines that drain through this one.
+ * @param upstream Kinds of all lines that drain through this one.
  */
 export function plugConsequence(
   kind: LineKind,

@@ -6,6 +6,7 @@ import {
   ochreAt,
   plugConsequence,
   softDaysOf,
+  upstreamKinds,
 } from '../../../src/domain/fouling/policy.js';
 import { DEFAULT_SETTINGS } from '../../../src/domain/work/settings.js';
 import { lineOf } from './knownLines.js';
@@ -45,6 +46,23 @@ describe('what floods', () => {
     expect(plugConsequence('yard_drain', [], 'finished').basement).toBe('none');
     expect(plugConsequence('yard_drain', ['footing_drain'], 'finished').basement).toBe('finished');
   });
+});
+
+test('what runs through a line counts all the way down: floor → yard → its pit → discharge', () => {
+  const lines = [
+    { id: 'floor', kind: 'floor_drain' as const, belowId: 'yard' },
+    { id: 'yard', kind: 'yard_drain' as const, belowId: 'discharge' },
+    { id: 'discharge', kind: 'sump_discharge' as const, belowId: null },
+  ];
+  const upstream = upstreamKinds(lines);
+  expect(upstream.get('floor')).toBeUndefined();
+  expect(upstream.get('yard')).toEqual(['floor_drain']);
+  expect(upstream.get('discharge')).toEqual(['floor_drain', 'yard_drain']);
+  // the discharge would only pond a yard, did the floor drain not run through it too
+  expect(plugConsequence('sump_discharge', upstream.get('discharge') ?? [], 'finished').basement).toBe(
+    'finished',
+  );
+  expect(() => upstreamKinds([{ id: 'a', kind: 'yard_drain', belowId: 'a' }])).toThrow(/circle/);
 });
 
 test('ochre is known by its sight or by the water, and unknown where nobody looked or tested', () => {

@@ -1,0 +1,50 @@
+import { expect, test } from 'vitest';
+import type { EvidenceEvent } from '../../../src/domain/fouling/evidence.js';
+import { lineVisits } from '../../../src/domain/fouling/lineVisits.js';
+
+const reading = (
+  day: number,
+  occlusion: number,
+  phase: 'before_cleaning' | 'after_cleaning',
+): EvidenceEvent => ({
+  kind: 'reading',
+  day,
+  occlusion,
+  sd: 0.08,
+  bound: 'exact',
+  method: 'camera',
+  phase,
+  id: `${day}`,
+});
+
+test('found, cleaned and left of one day are one visit; a known change of regime is none', () => {
+  expect(
+    lineVisits([
+      reading(100.3, 0.4, 'before_cleaning'),
+      { kind: 'clean', day: 100.4 },
+      reading(100.5, 0.1, 'after_cleaning'),
+      { kind: 'regime', day: 150 },
+      { kind: 'clean', day: 200 },
+    ]),
+  ).toEqual([
+    {
+      day: 100,
+      found: { method: 'camera', occlusion: 0.4, standardError: 0.08 },
+      plugged: false,
+      cleaned: true,
+      residue: 0.1,
+    },
+    { day: 200, found: null, plugged: false, cleaned: true, residue: null },
+  ]);
+});
+
+test('a line stopped by ice or roots is a visit, but not plugged by what it carries', () => {
+  const plugged = (cause: 'deposit' | 'unknown' | 'ice' | 'roots') =>
+    lineVisits([{ kind: 'plugged', day: 9, cause, id: 'p' }])[0]?.plugged;
+  expect([plugged('deposit'), plugged('unknown'), plugged('ice'), plugged('roots')]).toEqual([
+    true,
+    true,
+    false,
+    false,
+  ]);
+});
