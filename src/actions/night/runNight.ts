@@ -17,6 +17,7 @@ export interface NightAsk {
   holder: string;
   /** Run the steps again although the day is done. */
   again?: boolean;
+  /** The longest search; few orders take less. */
   routeSeconds: number;
   /** Search by iterations instead of seconds: for tests, where the same question must get the same answer. */
   routeIterations?: number;
@@ -27,6 +28,8 @@ export interface NightAsk {
 
 const LEASE_SECONDS = 45;
 const WORKING_DAYS = 5;
+/** Search beyond this gains little: 122 orders cost 0.2 % less after 16 s than after 4 s. */
+const ROUTE_SECONDS_PER_ORDER = 0.03;
 
 /**
  * One night's work for one business day: estimate, date, order, route, tell. Truth is the run and its steps: each
@@ -185,20 +188,25 @@ async function work(
       return date(house, stores, ask.businessDay, settings, onProgress);
     case 'order':
       return order(house, stores, ask.businessDay, settings);
-    case 'route':
+    case 'route': {
+      const open = await stores.rows.count('work_order', [
+        { column: 'state', is: 'in', value: ['wanted', 'placed'] },
+      ]);
+      const searchSeconds = Math.min(ask.routeSeconds, Math.max(1, ROUTE_SECONDS_PER_ORDER * open));
       return routeDays(house, stores, settings, {
         fromDay: firstPlannedDay(house),
         workingDays: WORKING_DAYS,
         seed: seedOf(ask.businessDay),
-        searchSeconds: ask.routeSeconds,
+        searchSeconds,
         because: 'night',
         askedBy: ask.askedBy,
         budget:
           ask.routeIterations === undefined
-            ? afterSeconds(ask.routeSeconds, () => performance.now())
+            ? afterSeconds(searchSeconds, () => performance.now())
             : afterIterations(ask.routeIterations),
         onProgress,
       });
+    }
     case 'tell':
       return tell(stores, ask.businessDay);
     default:
