@@ -12,6 +12,7 @@ import {
 import { v7 as newId } from 'uuid';
 import type { House } from '../actions/house.js';
 import { type AnswerDoors, registerAnswerRoutes } from './answerRoutes.js';
+import { registerCalculationRoutes } from './calculationRoutes.js';
 import { registerFindingRoutes } from './findingRoutes.js';
 import { registerHouseRoutes } from './houseRoutes.js';
 import { checkKeys } from './keyCheck.js';
@@ -131,5 +132,6 @@ export async function buildApp(
   registerFindingRoutes(app, house);
   registerAnswerRoutes(app, house, doors);
   registerHouseRoutes(app, house);
+  registerCalculationRoutes(app, house);
   return app;
 }

@@ -33,7 +33,8 @@ export const readingSchema = z
       method: z.literal('timed_fill'),
       share: given.optional(),
       volume: quantitySchema('volume').optional(),
-      seconds: z.number().positive().max(86_400).optional(),
+      seconds: z.number().positive().max(86_400).optional().describe('mean of the timings'),
+      timings: z.number().int().min(1).max(20).optional(),
     }),
     z.strictObject({
       method: z.literal('poured_flow'),
@@ -52,11 +53,13 @@ export const readingSchema = z
       share: given.optional(),
       passes: z.number().int().min(1).max(50).optional(),
       cameBack: z.enum(CAME_BACK).optional(),
+      nozzleStopped: quantitySchema('length').optional().describe('from the entry, where it went no further'),
     }),
     z.strictObject({
       method: z.literal('by_word'),
       share: given.optional(),
       word: z.enum(OCCLUSION_WORDS).optional(),
+      cameBack: z.enum(CAME_BACK).optional(),
     }),
   ])
   .meta({
@@ -173,7 +176,8 @@ export const cleanView = z
     description: 'A clean on record; `inferred` when an import concluded it from a reading before cleaning.',
   });
 
-function readingOf(body: z.infer<typeof readingSchema>): Reading {
+/** A reading as an app sends it, in plain SI numbers. */
+export function readingOf(body: z.infer<typeof readingSchema>): Reading {
   const out: Reading = { method: body.method };
   if (body.share !== undefined) out.share = body.share;
   const stored = (quantity: unknown, dimension: Parameters<typeof toStored>[1]) =>
@@ -185,6 +189,7 @@ function readingOf(body: z.infer<typeof readingSchema>): Reading {
     case 'timed_fill':
       if (body.volume !== undefined) out.volumeL = stored(body.volume, 'volume');
       if (body.seconds !== undefined) out.seconds = body.seconds;
+      if (body.timings !== undefined) out.timings = body.timings;
       break;
     case 'poured_flow':
       if (body.flow !== undefined) out.flowLps = stored(body.flow, 'flow');
@@ -197,9 +202,11 @@ function readingOf(body: z.infer<typeof readingSchema>): Reading {
     case 'passes_to_clear':
       if (body.passes !== undefined) out.passes = body.passes;
       if (body.cameBack !== undefined) out.cameBack = body.cameBack;
+      if (body.nozzleStopped !== undefined) out.nozzleStoppedAtM = stored(body.nozzleStopped, 'length');
       break;
     case 'by_word':
       if (body.word !== undefined) out.word = body.word;
+      if (body.cameBack !== undefined) out.cameBack = body.cameBack;
       break;
     case 'camera':
     case 'outlet_look':

@@ -48,6 +48,24 @@ export function powerCurve(shutOffM: number, coefficient: number, exponent: numb
   };
 }
 
+/** No pump of a house moves more; a curve that runs on past it does not fall as it should. */
+const MOST_RUN_OUT_LPS = 1000;
+
+/**
+ * What is wrong with points taken as a pump's curve, for a door to say; null when a pump could have it.
+ * Head falls with flow and reaches nothing within reason.
+ */
+export function pumpCurveFault(points: readonly PumpPoint[]): string | null {
+  try {
+    const { runOutLps, shutOffM } = pumpCurve(points);
+    if (runOutLps <= MOST_RUN_OUT_LPS && Number.isFinite(shutOffM)) return null;
+    return `the head hardly falls: it would move ${runOutLps.toPrecision(3)} L/s against nothing`;
+  } catch (error) {
+    if (error instanceof RangeError) return error.message;
+    throw error;
+  }
+}
+
 function check(sorted: readonly PumpPoint[]): void {
   const only = sorted.length === 1 ? sorted[0] : undefined;
   if (only && !(only.flowLps > 0 && only.headM > 0)) {

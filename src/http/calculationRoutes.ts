@@ -1,0 +1,57 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import type { House } from '../actions/house.js';
+import type { UnitSystem } from '../domain/units/quantity.js';
+import { ROLES } from '../domain/words.js';
+import type { Calculation } from './calculations/calculation.js';
+import { gravityFlow } from './calculations/gravityFlow.js';
+import { jetting } from './calculations/jetting.js';
+import { occlusion } from './calculations/occlusion.js';
+import { pitOverflow } from './calculations/pitOverflow.js';
+import { pumpedDischarge } from './calculations/pumpedDischarge.js';
+import { siteMinutes } from './calculations/siteMinutes.js';
+import { unitsQuery } from './resource.js';
+import { refusals } from './shapes.js';
+
+export const CALCULATIONS: readonly Calculation[] = [
+  occlusion,
+  gravityFlow,
+  pumpedDischarge,
+  jetting,
+  pitOverflow,
+  siteMinutes,
+];
+
+/** Questions an app on site asks: nothing is kept, the same rules answer as in the night. */
+export function registerCalculationRoutes(app: FastifyInstance, house: House): void {
+  const unitsOf = (request: FastifyRequest) => (request.query as { units?: UnitSystem }).units ?? house.units;
+  for (const { path, operationId, summary, body, answer, compute, figure } of CALCULATIONS) {
+    const common = { tags: ['calculations'], body, querystring: unitsQuery };
+    app.post(
+      `/v1/calculations/${path}`,
+      {
+        config: { roles: ROLES },
+        schema: { ...common, operationId, summary, response: { 200: answer, ...refusals(415, 422) } },
+      },
+      async (request) => compute(request.body as never, unitsOf(request)),
+    );
+    if (!figure) continue;
+    app.post(
+      `/v1/calculations/${path}/figure.svg`,
+      {
+        config: { roles: ROLES },
+        schema: {
+          ...common,
+          operationId: figure.operationId,
+          summary: figure.summary,
+          response: { 200: z.string().describe('image/svg+xml'), ...refusals(415, 422) },
+        },
+      },
+      async (request, reply: FastifyReply) =>
+        reply
+          .type('image/svg+xml')
+          .serializer(String)
+          .send(figure.draw(request.body as never, unitsOf(request))),
+    );
+  }
+}

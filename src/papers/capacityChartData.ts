@@ -1,0 +1,64 @@
+import type { Fouling } from '../domain/hydraulics/dischargeLine.js';
+import { type GravityLine, gravityLeft, gravityState } from '../domain/hydraulics/gravityLine.js';
+import { fullFlow } from '../domain/hydraulics/manning.js';
+import { gravityCapacityLeft } from '../domain/hydraulics/segment.js';
+import type { UnitSystem } from '../domain/units/quantity.js';
+import type { CapacityChartData, CapacityCurve, CapacityMark } from './capacityChart.js';
+import { numberText } from './printed.js';
+
+const STEPS = 50;
+const SHARES = Array.from({ length: STEPS + 1 }, (_, i) => i / STEPS);
+
+const DEPOSIT_NAMES = { flat_deposit: 'flat deposit', even_coat: 'even coat' } as const;
+
+/** Curves of what a gravity line carries as deposit grows, with where this line stands. */
+export function gravityCapacityData(
+  line: GravityLine,
+  fouling: Fouling,
+  neededLps: number | null,
+  lineName: string,
+  units: UnitSystem,
+): CapacityChartData {
+  const { boreMm, slope, n } = line;
+  const state = gravityState(line, fouling.occlusion, fouling.shape);
+  const needed = neededLps === null ? null : Math.min(1, neededLps / fullFlow(boreMm, slope, n).flowLps);
+  return {
+    lineName,
+    boreMm,
+    units,
+    basis: `Manning, n ${numberText(n, 3)}, fall ${numberText(100 * slope, 2)} %, running full`,
+    curves: [
+      flatCurve('flat deposit', boreMm, gravityCapacityLeft),
+      coatCurve('even coat (thickness)', boreMm),
+    ],
+    marks:
+      fouling.occlusion > 0 ? [mark(DEPOSIT_NAMES[fouling.shape], state.depositMm, state.capacityLeft)] : [],
+    needed,
+  };
+}
+
+const mark = (name: string, depthMm: number, capacityLeft: number): CapacityMark => ({
+  name,
+  depthMm,
+  capacityLeft,
+});
+
+function flatCurve(name: string, boreMm: number, left: (depthShare: number) => number): CapacityCurve {
+  return {
+    name,
+    points: SHARES.map((depthShare) => ({
+      depthMm: depthShare * boreMm,
+      capacityLeft: depthShare === 1 ? 0 : left(depthShare),
+    })),
+  };
+}
+
+function coatCurve(name: string, boreMm: number): CapacityCurve {
+  return {
+    name,
+    points: SHARES.map((gone) => ({
+      depthMm: (gone * boreMm) / 2,
+      capacityLeft: gone === 1 ? 0 : gravityLeft(1 - (1 - gone) ** 2, 'even_coat'),
+    })),
+  };
+}
