@@ -38,6 +38,8 @@ export interface WorkStore {
   /** Whether the person's crew of that day has the site on its live route of that day. */
   isOnRouteOf(memberId: string, day: IsoDate, siteId: string): Promise<boolean>;
   crewOf(memberId: string, day: IsoDate): Promise<string | null>;
+  /** Whether the order stands on a live route of a crew the person is in on that route's day. */
+  isOrderOf(memberId: string, workOrderId: string): Promise<boolean>;
   /** Pit draw-down of the line's pump right after its last measured clean, mm a minute; null: none on record. */
   cleanDrawdown(lineId: string): Promise<number | null>;
 }
@@ -51,7 +53,40 @@ export interface AnswerStore {
   line(lineId: string, before: string): Promise<{ line: Row; events: Row[] } | null>;
 }
 
+/** What changed, in the order in which it became visible. */
+export interface ChangeStore {
+  /**
+   * Changes after a place, only of transactions that no running one can still precede; a technician's member id
+   * narrows them to the own crew's routes, their orders, and what stands on those sites. Removals are for all.
+   */
+  since(after: ChangePlace, limit: number, memberId: string | null): Promise<Row[]>;
+  /** The place after everything that is visible now. */
+  now(): Promise<ChangePlace>;
+}
+
+/** Transaction and row number: in this order no change can appear behind a reader's back. */
+export interface ChangePlace {
+  xact: string;
+  seq: string;
+}
+
+/** The owner's settings that differ from the defaults, by group. */
+export interface SettingStore {
+  all(): Promise<Row[]>;
+  put(name: string, value: object, changedBy: string): Promise<void>;
+  /** Nobody else changes a setting until the transaction ends. */
+  lock(): Promise<void>;
+}
+
+export interface ReviewStore {
+  /** Null when the inspection is not under review. */
+  judge(inspectionId: string, verdict: string, by: string | null, at: string | null): Promise<Row | null>;
+}
+
 export interface Stores {
+  reviews: ReviewStore;
+  settings: SettingStore;
+  changes: ChangeStore;
   answers: AnswerStore;
   night: NightStore;
   work: WorkStore;

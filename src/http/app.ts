@@ -11,14 +11,26 @@ import {
 } from 'fastify-type-provider-zod';
 import { v7 as newId } from 'uuid';
 import type { House } from '../actions/house.js';
-import { type AnswerDoors, registerAnswerRoutes } from './answerRoutes.js';
 import { registerCalculationRoutes } from './calculationRoutes.js';
+import { registerChangeRoutes } from './changeRoutes.js';
+import { registerConflictRoutes } from './conflictRoutes.js';
 import { registerFindingRoutes } from './findingRoutes.js';
 import { registerHouseRoutes } from './houseRoutes.js';
 import { checkKeys } from './keyCheck.js';
+import { registerNightlyRunRoutes, type StartNight } from './nightlyRunRoutes.js';
 import { answerError, DOOR_ANSWERS, sendProblem } from './problemAnswers.js';
 import { registerResource } from './resource.js';
 import { RESOURCES } from './resources/all.js';
+import { registerReviewRoutes } from './reviewRoutes.js';
+import { registerRouteRoutes } from './routeRoutes.js';
+import { registerSettingRoutes } from './settingRoutes.js';
+import { registerTrendRoutes } from './trendRoutes.js';
+import { registerWorkOrderRoutes } from './workOrderRoutes.js';
+
+/** What the door sets going beyond the answer itself. */
+export interface Doors {
+  startNight: StartNight;
+}
 
 export interface AppOptions {
   logger?: FastifyServerOptions['logger'];
@@ -37,7 +49,7 @@ const WORDMARK =
 /** The whole HTTP door. Listening is the caller's business. */
 export async function buildApp(
   house: House,
-  doors: AnswerDoors,
+  doors: Doors,
   options: AppOptions = {},
 ): Promise<FastifyInstance> {
   const app = Fastify({
@@ -130,7 +142,14 @@ export async function buildApp(
   });
   for (const resource of RESOURCES) registerResource(app, house, resource);
   registerFindingRoutes(app, house);
-  registerAnswerRoutes(app, house, doors);
+  registerTrendRoutes(app, house);
+  registerWorkOrderRoutes(app, house);
+  registerRouteRoutes(app, house);
+  registerNightlyRunRoutes(app, house, doors.startNight);
+  registerReviewRoutes(app, house);
+  registerConflictRoutes(app, house);
+  registerChangeRoutes(app, house);
+  registerSettingRoutes(app, house);
   registerHouseRoutes(app, house);
   registerCalculationRoutes(app, house);
   return app;

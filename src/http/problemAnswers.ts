@@ -1,6 +1,7 @@
 import type { FastifyReply, FastifyRequest } from 'fastify';
 import { hasZodFastifySchemaValidationErrors } from 'fastify-type-provider-zod';
 import { type FieldFault, type Problem, Refused } from '../actions/problems.js';
+import { shapeFaults } from './shapeFaults.js';
 import { PROBLEM_TYPE } from './shapes.js';
 
 interface Answer {
@@ -111,7 +112,7 @@ export function sendProblem(
   { status, title }: Answer,
   rest: {
     detail: string;
-    errors?: FieldFault[] | Omit<FieldFault, 'remedy'>[];
+    errors?: FieldFault[];
     facts?: Record<string, unknown>;
   },
 ): FastifyReply {
@@ -134,11 +135,11 @@ export function answerError(error: unknown, request: FastifyRequest, reply: Fast
     );
   }
   if (hasZodFastifySchemaValidationErrors(error)) {
-    const errors = error.validation.map((issue) => ({
-      pointer: `#/${error.validationContext === 'body' ? '' : `${error.validationContext ?? ''}:`}${issue.instancePath.replace(/^\//, '')}`,
-      detail: issue.message ?? 'is not valid',
-    }));
-    const detail = errors.map((fault) => `${fault.pointer}: ${fault.detail}`).join('; ');
+    const part = error.validationContext ?? 'body';
+    const errors = shapeFaults(error.validation, part, partOf(request, part));
+    const detail = errors
+      .map((fault) => `${fault.pointer}: ${fault.detail}; right would be: ${fault.remedy}`)
+      .join('. ');
     return sendProblem(request, reply, 'bad-request', DOOR_ANSWERS['bad-request'], { detail, errors });
   }
   const { statusCode, message } = statusOf(error);
@@ -167,6 +168,16 @@ export function answerError(error: unknown, request: FastifyRequest, reply: Fast
   return sendProblem(request, reply, 'server-error', DOOR_ANSWERS['server-error'], {
     detail: `Something went wrong on our side. Say request ${request.id} when you report it.`,
   });
+}
+
+function partOf(request: FastifyRequest, part: string): unknown {
+  const parts: Record<string, unknown> = {
+    body: request.body,
+    querystring: request.query,
+    params: request.params,
+    headers: request.headers,
+  };
+  return parts[part];
 }
 
 function statusOf(error: unknown): { statusCode: number | undefined; message: string } {

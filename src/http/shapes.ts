@@ -51,7 +51,7 @@ export const reason = z
   });
 
 export const fieldFault = z
-  .object({ pointer: z.string(), detail: z.string(), remedy: z.string().optional() })
+  .object({ pointer: z.string(), detail: z.string(), remedy: z.string() })
   .meta({ id: 'FieldFault', description: 'Where in the request, what was wrong, what would be right.' });
 
 /** RFC 9457. */

@@ -1,9 +1,12 @@
 import type { Stores } from '../actions/house.js';
 import { makeAnswerStore } from './answers.js';
+import { makeChangeStore } from './changeStore.js';
 import { makeClaimStore } from './claimStore.js';
 import { makeKeyStore } from './keyStore.js';
 import { makeNightStore } from './nightStore.js';
+import { makeReviewStore } from './reviewStore.js';
 import { makeRowStore, type Queryable } from './rowStore.js';
+import { makeSettingStore } from './settingStore.js';
 import { makeWorkStore } from './workStore.js';
 
 export function makeStores(q: Queryable): Stores {
@@ -14,5 +17,8 @@ export function makeStores(q: Queryable): Stores {
     work: makeWorkStore(q),
     night: makeNightStore(q),
     answers: makeAnswerStore(q),
+    changes: makeChangeStore(q),
+    reviews: makeReviewStore(q),
+    settings: makeSettingStore(q),
   };
 }

@@ -23,6 +23,17 @@ export function makeWorkStore(q: Queryable): WorkStore {
       return rows[0] ? String(rows[0]['crew_id']) : null;
     },
 
+    async isOrderOf(memberId, workOrderId) {
+      const { rows } = await q.query(
+        `SELECT 1 FROM stop s
+           JOIN route r ON r.id = s.route_id AND r.state = 'live'
+           JOIN crew_membership m ON m.crew_id = r.crew_id AND m.from_day <= r.day AND (m.to_day IS NULL OR m.to_day > r.day)
+          WHERE s.work_order_id = $2 AND m.member_id = $1 LIMIT 1`,
+        [memberId, workOrderId],
+      );
+      return rows.length > 0;
+    },
+
     async cleanDrawdown(lineId) {
       // Rise and fall of the first draw-down after the last clean: what this pump does through a clean line.
       const { rows } = await q.query(

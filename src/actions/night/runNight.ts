@@ -2,8 +2,8 @@ import { v7 as newId } from 'uuid';
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
 import { afterIterations, afterSeconds } from '../../domain/routing/budget.js';
 import { STEPS, type Step } from '../../domain/words.js';
-import { type SettingChanges, settingsWith } from '../../domain/work/settings.js';
 import type { House, Stores } from '../house.js';
+import { ownerSettings } from '../ownerSettings.js';
 import type { Row } from '../ports.js';
 import { Refused } from '../problems.js';
 import { date, estimate } from './estimateAndDate.js';
@@ -180,7 +180,7 @@ async function work(
   step: Step,
   onProgress: (share: number) => void,
 ): Promise<Record<string, number>> {
-  const settings = settingsWith(await settingChanges(stores));
+  const settings = await ownerSettings(stores);
   switch (step) {
     case 'estimate':
       return estimate(house, stores, ask.businessDay, onProgress);
@@ -212,11 +212,6 @@ async function work(
     default:
       return step satisfies never;
   }
-}
-
-async function settingChanges(stores: Stores): Promise<SettingChanges> {
-  const rows = await stores.rows.all('setting', [], 'name');
-  return Object.fromEntries(rows.map((row) => [row['name'], row['value']])) as SettingChanges;
 }
 
 /** Step `tell`: events others may subscribe to, each once. */

@@ -60,6 +60,7 @@ const PRACTICE = {
   residual: 0.04,
 } as const;
 
+/** What must be on the truck for a task. Common practice, no source. */
 const KIT: Partial<Record<TaskKind, KitKind[]>> = {
   survey: ['camera'],
   hose_flush: ['hose'],
@@ -153,7 +154,11 @@ export function planVisit(
     if (pit && own.length > 0)
       tasks.push(small('test_pump', null, pit.pitId, TASK_MINUTES.test_pump, { cycleTheFloat: true }));
   }
-  const people = Math.max(1, ...tasks.map((task) => settings.people.byTask[task.kind]));
+  return visitOf(tasks, settings);
+}
+
+/** Minutes, water, sludge, kit and people of a visit with these tasks. */
+export function visitOf(tasks: PlannedTask[], settings: Pick<OwnerSettings, 'people'>): PlannedVisit {
   const sum = (of: (task: PlannedTask) => number) => tasks.reduce((total, task) => total + of(task), 0);
   return {
     tasks,
@@ -161,7 +166,7 @@ export function planVisit(
     waterL: sum((task) => task.waterL),
     sludgeL: sum((task) => task.sludgeL),
     kit: [...new Set(tasks.flatMap((task) => KIT[task.kind] ?? []))].sort(),
-    people,
+    people: Math.max(1, ...tasks.map((task) => settings.people.byTask[task.kind])),
   };
 }
 

@@ -587,6 +587,28 @@ export const preconditions: Resource = {
   filters: ['workOrderId', 'kind', 'state'],
 };
 
+export const promises: Resource = {
+  name: 'promise',
+  table: 'promise',
+  path: 'promises',
+  component: 'Promise',
+  about: 'A day and hours told to a client. Routes keep it; moving it costs, and somebody must phone.',
+  read: OFFICE,
+  write: OFFICE,
+  fields: {
+    workOrderId: f.ref({ required: true, fixed: true }),
+    day: f.dayField({ required: true }),
+    fromTime: f.time(),
+    toTime: f.time(),
+    toldTo: f.typed(200),
+    toldAt: { ...f.instantField(), nullable: false },
+    endedAt: f.instantField(),
+    endedBecause: f.typed(500),
+  },
+  filters: ['workOrderId', 'day'],
+  sorts: ['day'],
+};
+
 export const RESOURCES: readonly Resource[] = [
   clients,
   contacts,
@@ -612,4 +634,5 @@ export const RESOURCES: readonly Resource[] = [
   closedSeasons,
   decisions,
   preconditions,
+  promises,
 ];

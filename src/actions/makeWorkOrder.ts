@@ -1,0 +1,191 @@
+import { v7 as newId } from 'uuid';
+import type { Deposit, KitKind, LineKind, TaskKind, WorkOrderCause } from '../domain/words.js';
+import { askedTask, mayBeOnLine, mayBeOnPit } from '../domain/work/askedTask.js';
+import { type PlannedTask, type VisitLine, visitOf } from '../domain/work/visitTasks.js';
+import type { Stores } from './house.js';
+import { ownerSettings } from './ownerSettings.js';
+import type { Actor, Row } from './ports.js';
+import { type FieldFault, Refused, ruleBroken } from './problems.js';
+
+/** Work that a person asks for, before the service would. Null: as the service would set it. */
+export interface AskedWork {
+  siteId: string;
+  cause: WorkOrderCause;
+  tasks: { kind: TaskKind; lineId: string | null; pitId: string | null; minutes: number | null }[];
+  notBefore: string | null;
+  wantedBy: string | null;
+  respondBy: string | null;
+  people: number | null;
+  kit: KitKind[] | null;
+  priceBasis: string | null;
+  priceMinor: number | null;
+  followsId: string | null;
+  followsAfterDays: number;
+  returnsForId: string | null;
+  because: string;
+  note: string | null;
+}
+
+/** Nobody goes before every utility has answered: these tasks wait for a locate ticket. */
+const DIGS: readonly TaskKind[] = ['dig_and_replace', 'add_cleanout', 'replace_outlet'];
+
+/**
+ * One visit to one site with the tasks asked for. Digging tasks make it wait for a locate ticket.
+ *
+ * @throws {Refused} A line or pit of another site, a task on the wrong thing, dates the wrong way round.
+ */
+export async function makeWorkOrder(
+  stores: Stores,
+  actor: Pick<Actor, 'name'>,
+  id: string,
+  asked: AskedWork,
+): Promise<Row> {
+  const site = await stores.rows.get('site', asked.siteId);
+  if (!site) throw unknownId('siteId', asked.siteId);
+  const onSite = [{ column: 'site_id', is: '=' as const, value: asked.siteId }];
+  const lines = new Map((await stores.rows.all('line', onSite)).map((row) => [String(row['id']), row]));
+  const pits = new Map((await stores.rows.all('pit', onSite)).map((row) => [String(row['id']), row]));
+  refuseMisplaced(asked, lines, pits);
+
+  const tasks: PlannedTask[] = [];
+  for (const { kind, lineId, pitId, minutes } of asked.tasks) {
+    const line = lineId === null ? null : await visitLine(stores, lines.get(lineId) ?? {}, pits);
+    const planned = askedTask(kind, line, pitId);
+    tasks.push(minutes === null ? planned : { ...planned, minutes });
+  }
+  const visit = visitOf(tasks, await ownerSettings(stores));
+  const order = await stores.rows.insert('work_order', {
+    id,
+    site_id: asked.siteId,
+    cause: asked.cause,
+    not_before: asked.notBefore,
+    wanted_by: asked.wantedBy,
+    respond_by: asked.respondBy,
+    kit: asked.kit ?? visit.kit,
+    people: asked.people ?? visit.people,
+    minutes: visit.minutes,
+    water_l: visit.waterL,
+    sludge_l: visit.sludgeL,
+    because_of: JSON.stringify([{ code: asked.cause, facts: { askedBy: actor.name }, text: asked.because }]),
+    ...(asked.priceBasis === null ? {} : { price_basis: asked.priceBasis }),
+    price_minor: asked.priceMinor,
+    follows_id: asked.followsId,
+    follows_after_days: asked.followsAfterDays,
+    returns_for_id: asked.returnsForId,
+    note: asked.note,
+  });
+  for (const [i, task] of visit.tasks.entries()) {
+    await stores.rows.insert('work_order_task', {
+      id: newId(),
+      work_order_id: id,
+      position: i + 1,
+      kind: task.kind,
+      line_id: task.lineId,
+      pit_id: task.pitId,
+      minutes: task.minutes,
+      plan: task.plan,
+    });
+  }
+  if (asked.tasks.some(({ kind }) => DIGS.includes(kind)))
+    await stores.rows.insert('precondition', { id: newId(), work_order_id: id, kind: 'locate_ticket' });
+  return order;
+}
+
+function unknownId(field: string, id: string): Refused {
+  return new Refused({
+    code: 'unknown-reference',
+    faults: [
+      {
+        pointer: `#/${field}`,
+        detail: `nothing there has the id ${id}`,
+        remedy: `give the id of an existing record as ${field}`,
+      },
+    ],
+  });
+}
+
+function refuseMisplaced(asked: AskedWork, lines: Map<string, Row>, pits: Map<string, Row>): void {
+  const faults: FieldFault[] = [];
+  const fault = (field: string, detail: string, remedy: string) =>
+    faults.push({ pointer: `#/${field}`, detail, remedy });
+  if (asked.notBefore !== null && asked.wantedBy !== null && asked.wantedBy < asked.notBefore)
+    fault('wantedBy', 'lies before notBefore', 'a day on or after notBefore');
+  for (const [i, { kind, lineId, pitId }] of asked.tasks.entries()) {
+    if ((lineId === null) === (pitId === null))
+      fault(`tasks/${i}`, 'names neither or both of line and pit', 'one of lineId and pitId');
+    if (lineId !== null && !lines.has(lineId))
+      fault(`tasks/${i}/lineId`, `no line ${lineId} on this site`, 'a line of the site of the order');
+    if (pitId !== null && !pits.has(pitId))
+      fault(`tasks/${i}/pitId`, `no pit ${pitId} on this site`, 'a pit of the site of the order');
+    if (lineId !== null && !mayBeOnLine(kind))
+      fault(`tasks/${i}/kind`, `${kind} is done on a pit`, 'give pitId instead of lineId');
+    if (pitId !== null && !mayBeOnPit(kind))
+      fault(`tasks/${i}/kind`, `${kind} is done on a line`, 'give lineId instead of pitId');
+  }
+  if (faults.length > 0) throw new Refused({ code: 'rule-broken', rule: 'asked-work', faults });
+}
+
+async function visitLine(stores: Stores, line: Row, pits: Map<string, Row>): Promise<VisitLine> {
+  const id = String(line['id']);
+  const number = (value: unknown) => (value === null || value === undefined ? null : Number(value));
+  const [trend] = await stores.rows.all('trend', [{ column: 'line_id', is: '=', value: id }], 'line_id');
+  const isDischarge = [...pits.values()].some((pit) => pit['discharge_line_id'] === id);
+  return {
+    lineId: id,
+    systemId: String(line['system_id']),
+    kind: line['kind'] as LineKind,
+    isDischarge,
+    lengthM: number(line['length_m']),
+    boreMm: number(line['main_bore_mm']),
+    occlusion: Number(trend?.['occlusion'] ?? 0),
+    deposit: line['deposit'] as Deposit,
+    unseen: Number(trend?.['readings_used'] ?? 0) === 0,
+    stepsToPit: isDischarge ? 0 : line['drains_to'] === 'line' ? 2 : 1,
+  };
+}
+
+/**
+ * The work is not wanted any more. An order under way is finished, not withdrawn; a place on a live route is given up.
+ *
+ * @throws {Refused} `wrong-state`.
+ */
+export async function withdrawWorkOrder(stores: Stores, id: string, because: string): Promise<Row> {
+  const order = await lockNotBegun(stores, id, 'Only work that has not begun is withdrawn.');
+  for (const stop of await stores.rows.all('stop', [
+    { column: 'work_order_id', is: '=', value: id },
+    { column: 'live', is: '=', value: true },
+  ]))
+    await stores.rows.update('stop', String(stop['id']), { live: false });
+  return (
+    (await stores.rows.update('work_order', id, { state: 'withdrawn', withdrawn_because: because })) ?? order
+  );
+}
+
+/**
+ * Changes what may be changed before work begins: columns of the order.
+ *
+ * @throws {Refused} `wrong-state`, dates the wrong way round, or what `checkVersion` throws.
+ */
+export async function changeWorkOrder(
+  stores: Stores,
+  id: string,
+  change: Row,
+  checkVersion: (version: number) => void,
+): Promise<void> {
+  const order = await lockNotBegun(stores, id, 'Only work that has not begun is changed.');
+  checkVersion(Number(order['version']));
+  const { not_before: notBefore, wanted_by: wantedBy } = { ...order, ...change };
+  if (notBefore !== null && wantedBy !== null && String(wantedBy) < String(notBefore))
+    throw ruleBroken('asked-work', '#/wantedBy', 'lies before notBefore', 'a day on or after notBefore');
+  await stores.rows.update('work_order', id, change);
+}
+
+async function lockNotBegun(stores: Stores, id: string, detail: string): Promise<Row> {
+  const order = await stores.rows.lock('work_order', id);
+  if (!order) throw new Refused({ code: 'not-found', resource: 'work_order', id });
+  const allowed = ['wanted', 'placed'];
+  const state = String(order['state']);
+  if (!allowed.includes(state))
+    throw new Refused({ code: 'wrong-state', resource: 'work_order', id, state, allowed, detail });
+  return order;
+}

@@ -1,0 +1,102 @@
+import type { FastifyInstance } from 'fastify';
+import { z } from 'zod';
+import type { ChangePlace, House } from '../actions/house.js';
+import type { Row } from '../actions/ports.js';
+import { Refused } from '../actions/problems.js';
+import { ROLES, type Role } from '../domain/words.js';
+import { RESOURCES } from './resources/all.js';
+import { instant, refusals } from './shapes.js';
+
+const OFFICE: readonly Role[] = ['dispatcher', 'owner', 'integration'];
+
+/** Where a table's records are read. */
+const PATHS: Record<string, string> = {
+  ...Object.fromEntries(RESOURCES.map(({ table, path }) => [table, path])),
+  inspection: 'inspections',
+  clean: 'cleans',
+  work_order: 'work-orders',
+};
+
+const change = z
+  .object({
+    resource: z.string(),
+    id: z.uuid(),
+    op: z.enum(['created', 'changed', 'removed']),
+    version: z.number().int().nullable(),
+    at: instant,
+    href: z.string().nullable().describe('where it is read now; null: as part of something else, or gone'),
+  })
+  .meta({ id: 'Change' });
+
+const page = z
+  .object({ items: z.array(change), next: z.string(), more: z.boolean() })
+  .meta({ id: 'ChangePage', description: '`next` is the `since` of the next call, also when nothing came.' });
+
+const viewChange = (row: Row) => {
+  const path = PATHS[String(row['resource'])];
+  return {
+    resource: row['resource'],
+    id: row['row_id'],
+    op: row['op'],
+    version: row['version'],
+    at: row['at'],
+    href: path && row['op'] !== 'removed' ? `/v1/${path}/${String(row['row_id'])}` : null,
+  };
+};
+
+const written = ({ xact, seq }: ChangePlace) => Buffer.from(`${xact}.${seq}`).toString('base64url');
+
+function readPlace(text: string): ChangePlace {
+  const match = /^(\d{1,19})\.(\d{1,18})$/.exec(Buffer.from(text, 'base64url').toString());
+  if (!match)
+    throw new Refused({
+      code: 'bad-cursor',
+      faults: [
+        {
+          pointer: '#/querystring:since',
+          detail: 'is not a place in the list of changes',
+          remedy: 'the `next` of an earlier call; leave it out to begin now',
+        },
+      ],
+    });
+  return { xact: match[1] ?? '0', seq: match[2] ?? '0' };
+}
+
+/** What changed since a place in time, removals included: how an app keeps its copy. */
+export function registerChangeRoutes(app: FastifyInstance, house: House): void {
+  app.get(
+    '/v1/changes',
+    {
+      config: { roles: ROLES },
+      schema: {
+        operationId: 'listChanges',
+        summary: "What changed since a place; a technician hears of the own crew's work",
+        description:
+          'Call without `since` before a first full read: it answers the place to go on from. Each change names the record, not its content.',
+        tags: ['changes'],
+        querystring: z.strictObject({
+          since: z.string().max(100).optional(),
+          limit: z.coerce.number().int().min(1).max(1000).default(200),
+        }),
+        response: { 200: page, ...refusals() },
+      },
+    },
+    async (request) => {
+      const { since, limit } = request.query as { since?: string; limit: number };
+      const { actor } = request;
+      if (since === undefined)
+        return { items: [], next: written(await house.stores.changes.now()), more: false };
+      const inOffice = actor.roles.some((role) => OFFICE.includes(role));
+      if (!inOffice && actor.memberId === null) return { items: [], next: since, more: false };
+      const after = readPlace(since);
+      const rows = await house.stores.changes.since(after, limit + 1, inOffice ? null : actor.memberId);
+      const items = rows.slice(0, limit);
+      const last = items.at(-1);
+      return {
+        items: items.map(viewChange),
+        next: last ? written({ xact: String(last['xact']), seq: String(last['seq']) }) : since,
+        more: rows.length > limit,
+      };
+    },
+  );
+}

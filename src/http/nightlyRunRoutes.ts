@@ -1,0 +1,134 @@
+import type { FastifyInstance } from 'fastify';
+import { z } from 'zod';
+import type { House } from '../actions/house.js';
+import type { Row } from '../actions/ports.js';
+import { Refused } from '../actions/problems.js';
+import { type Role, RUN_STATES } from '../domain/words.js';
+import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
+import { snake } from './resource.js';
+import { day, id, instant, refusals } from './shapes.js';
+
+const OFFICE: readonly Role[] = ['dispatcher', 'owner', 'integration'];
+
+const runView = z
+  .object({
+    id: z.uuid(),
+    businessDay: day,
+    state: z.enum(RUN_STATES),
+    askedBy: z.string(),
+    times: z.number().int(),
+    startedAt: instant.nullable(),
+    finishedAt: instant.nullable(),
+    failedBecause: z.string().nullable(),
+    steps: z.array(
+      z.object({
+        name: z.string(),
+        state: z.enum(RUN_STATES),
+        progress: z.number(),
+        counts: z.record(z.string(), z.number()),
+        seconds: z.number().nullable(),
+      }),
+    ),
+  })
+  .meta({ id: 'NightlyRun' });
+
+/** Wakes the night, which works on after the answer; tells the run's id. */
+export type StartNight = (businessDay: string, askedBy: string, again: boolean) => Promise<string>;
+
+export function registerNightlyRunRoutes(app: FastifyInstance, house: House, startNight: StartNight): void {
+  const { stores } = house;
+
+  const runOf = async (row: Row) => ({
+    id: row['id'],
+    businessDay: row['business_day'],
+    state: row['state'],
+    askedBy: row['asked_by'],
+    times: row['times'],
+    startedAt: row['started_at'],
+    finishedAt: row['finished_at'],
+    failedBecause: row['failed_because'],
+    steps: (
+      await stores.rows.all('nightly_step', [{ column: 'run_id', is: '=', value: row['id'] }], 'position')
+    ).map((step) => ({
+      name: step['name'],
+      state: step['state'],
+      progress: step['progress'],
+      counts: step['counts'],
+      seconds: step['seconds'],
+    })),
+  });
+
+  app.post(
+    '/v1/nightly-runs',
+    {
+      config: { roles: ['dispatcher', 'owner'] },
+      schema: {
+        operationId: 'startNightlyRun',
+        summary: "Run the night's work of a business day now; 202, look at the run for progress",
+        tags: ['nightly-runs'],
+        body: z
+          .strictObject({ businessDay: day.optional(), again: z.boolean().optional() })
+          .meta({ id: 'NewNightlyRun' }),
+        response: { 202: runView, ...refusals(409, 415, 422) },
+      },
+    },
+    async (request, reply) => {
+      const body = request.body as { businessDay?: string; again?: boolean };
+      const runId = await startNight(
+        body.businessDay ?? house.zone.dayOf(house.clock.now()),
+        request.actor.name,
+        body.again === true,
+      );
+      const row = await stores.rows.get('nightly_run', runId);
+      return reply
+        .code(202)
+        .header('location', `/v1/nightly-runs/${runId}`)
+        .send(await runOf(row ?? {}));
+    },
+  );
+
+  app.get(
+    '/v1/nightly-runs',
+    {
+      config: { roles: OFFICE },
+      schema: {
+        operationId: 'listNightlyRuns',
+        summary: 'Nights on record, newest first',
+        tags: ['nightly-runs'],
+        querystring: listQuery({ filters: {}, sorts: ['businessDay'] }),
+        response: { 200: pageAnswer(runView, 'NightlyRunPage'), ...refusals() },
+      },
+    },
+    async (request, reply) => {
+      const ask = pageAskOf(request.query as ListQuery, [], {
+        columnOf: snake,
+        searchColumns: [],
+        defaultSort: '-businessDay',
+      });
+      const rows = await stores.rows.page('nightly_run', { ...ask, limit: ask.limit + 1 });
+      const views = new Map<Row, unknown>();
+      for (const row of rows) views.set(row, await runOf(row));
+      return ask.answer(reply, request, rows, (row) => views.get(row));
+    },
+  );
+
+  app.get(
+    '/v1/nightly-runs/:id',
+    {
+      config: { roles: OFFICE },
+      schema: {
+        operationId: 'getNightlyRun',
+        summary: 'One night: steps, counts, seconds',
+        tags: ['nightly-runs'],
+        params: z.strictObject({ id }),
+        response: { 200: runView, ...refusals(404) },
+      },
+    },
+    async (request) => {
+      const { id } = request.params as { id: string };
+      const row = await stores.rows.get('nightly_run', id);
+      if (!row) throw new Refused({ code: 'not-found', resource: 'nightly_run', id });
+      return runOf(row);
+    },
+  );
+}

@@ -1,0 +1,94 @@
+import type { FastifyInstance } from 'fastify';
+import { z } from 'zod';
+import type { House } from '../actions/house.js';
+import {
+  changeSettings,
+  type HeldSettings,
+  heldSettings,
+  type SettingPatch,
+} from '../actions/ownerSettings.js';
+import type { Role } from '../domain/words.js';
+import { DEFAULT_SETTINGS } from '../domain/work/settings.js';
+import { refusals } from './shapes.js';
+import { versionAsked, write } from './writes.js';
+
+const READERS: readonly Role[] = ['dispatcher', 'owner'];
+
+/** Shares and chances; every other number may be as large as its unit allows. */
+const UP_TO_ONE = /^(limits|yearlyPlugRisk)\b|Share|Residue|OverBefore|Chance/;
+/** Counts and days; the rest may have a fraction. */
+const WHOLE = /Days|perWeek|people|Minor|readingsFor|respondWithin|earlyVisits/;
+
+/** The settings as a partial, strict schema: what is not a setting is refused, each number within its bounds. */
+function changeable(value: unknown, path: string): z.ZodType {
+  if (Array.isArray(value)) return z.array(z.number().int().min(1).max(3650)).min(1).max(12);
+  if (typeof value === 'string')
+    return z
+      .string()
+      .regex(/^(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])$/, 'is not a day of the year written MM-DD');
+  if (typeof value === 'number') {
+    const number = WHOLE.test(path) ? z.number().int() : z.number();
+    return number.min(0).max(UP_TO_ONE.test(path) ? 1 : 10_000_000);
+  }
+  const shape = Object.entries(value as object).map(([key, each]) => {
+    const part = changeable(each, path === '' ? key : `${path}.${key}`);
+    return [key, path === '' ? part.nullable().optional() : part.optional()] as const;
+  });
+  return z.strictObject(Object.fromEntries(shape));
+}
+
+const patch = changeable(DEFAULT_SETTINGS, '').meta({
+  id: 'SettingsPatch',
+  description: 'Only what changes, by group; null puts a group back to its defaults.',
+  example: { yearlyPlugRisk: { finished: 0.01 } },
+});
+const group = z.record(z.string(), z.unknown());
+const view = z
+  .object({
+    settings: z.record(z.string(), group).describe('what the service goes by'),
+    changes: z.record(z.string(), group).describe('what differs from the defaults'),
+    version: z.number().int(),
+  })
+  .meta({ id: 'Settings', description: "The owner's settings: limits, risk, intervals, costs, people." });
+
+const etag = ({ version }: HeldSettings) => `"${version}"`;
+
+export function registerSettingRoutes(app: FastifyInstance, house: House): void {
+  app.get(
+    '/v1/settings',
+    {
+      config: { roles: READERS },
+      schema: {
+        operationId: 'getSettings',
+        summary: "The owner's settings: in force, and what differs from the defaults",
+        tags: ['house'],
+        response: { 200: view, ...refusals() },
+      },
+    },
+    async (_request, reply) => {
+      const held = await heldSettings(house.stores);
+      return reply.header('etag', etag(held)).send(held);
+    },
+  );
+
+  app.patch(
+    '/v1/settings',
+    {
+      config: { roles: ['owner'] },
+      schema: {
+        operationId: 'changeSettings',
+        summary: 'Change settings (If-Match: the ETag you read); the next night goes by them',
+        tags: ['house'],
+        body: patch,
+        response: { 200: view, ...refusals(412, 415, 422, 428) },
+      },
+    },
+    (request, reply) =>
+      write(house, request, reply, async (stores) => {
+        await stores.settings.lock();
+        versionAsked(request, 'settings', '', (await heldSettings(stores)).version);
+        const held = await changeSettings(stores, request.actor, request.body as SettingPatch);
+        return { status: 200, body: held, headers: { etag: etag(held) } };
+      }),
+  );
+}

@@ -1,0 +1,112 @@
+import type { FieldFault } from '../actions/problems.js';
+
+/** One thing a schema found wrong, as the validator hands it on. */
+interface Issue {
+  keyword?: string;
+  code?: string;
+  instancePath?: string;
+  path?: PropertyKey[];
+  message?: string;
+  params?: Record<string, unknown>;
+}
+
+/**
+ * What a schema found wrong in a part of a request, as faults that name place, value and remedy.
+ *
+ * @param part What was checked: `body`, `querystring`, `params` or `headers`.
+ * @param sent The part as it came, to name the value.
+ */
+export function shapeFaults(issues: readonly Issue[], part: string, sent: unknown): FieldFault[] {
+  return issues.flatMap((issue) => faultsOf(issue, [], part, sent));
+}
+
+function faultsOf(issue: Issue, above: string[], part: string, sent: unknown): FieldFault[] {
+  const path = [
+    ...above,
+    ...(issue.path?.map(String) ?? (issue.instancePath ?? '').split('/').filter(Boolean)),
+  ];
+  const facts = issue.params ?? (issue as Record<string, unknown>);
+  const kind = issue.keyword ?? issue.code ?? 'custom';
+  if (kind === 'invalid_union') {
+    const branch = nearestBranch(facts['errors']);
+    if (branch) return branch.flatMap((each) => faultsOf(each, path, part, sent));
+  }
+  if (kind === 'unrecognized_keys')
+    return (facts['keys'] as string[]).map((key) => ({
+      pointer: pointerOf(part, [...path, key]),
+      detail: `there is no field ${key} here`,
+      remedy: 'leave it out, or see the schema for how it is spelt',
+    }));
+  const value = valueAt(sent, path);
+  const said = (issue.message ?? 'is not valid')
+    .replace(/^Invalid input: /, '')
+    .replace(/^Too (big|small): /, '');
+  return [
+    {
+      pointer: pointerOf(part, path),
+      detail:
+        value === undefined ? (kind === 'invalid_type' ? 'is missing' : said) : `${shown(value)}: ${said}`,
+      remedy: remedyOf(kind, facts, said),
+    },
+  ];
+}
+
+/** Of the shapes that would do, the one that what was sent is nearest to. */
+function nearestBranch(branches: unknown): Issue[] | null {
+  if (!Array.isArray(branches) || branches.length === 0) return null;
+  const depth = (issues: Issue[]) => Math.max(...issues.map(({ path }) => path?.length ?? 0));
+  return [...(branches as Issue[][])].sort((a, b) => depth(b) - depth(a) || a.length - b.length)[0] ?? null;
+}
+
+const FORMATS: Record<string, string> = {
+  datetime: 'an instant as 2026-10-01T08:30:00Z',
+  uuid: 'an id as 019abcde-0000-7000-8000-000000000001',
+  regex: 'text of the form the schema shows',
+};
+
+function remedyOf(kind: string, facts: Record<string, unknown>, said: string): string {
+  switch (kind) {
+    case 'invalid_type':
+      return `send ${a(String(facts['expected']))}`;
+    case 'too_big':
+      return `at most ${String(facts['maximum'])}${unitOf(facts['origin'])}`;
+    case 'too_small':
+      return `at least ${String(facts['minimum'])}${unitOf(facts['origin'])}`;
+    case 'invalid_value':
+      return `one of ${(facts['values'] as unknown[]).map(String).join(', ')}`;
+    case 'invalid_format':
+      return FORMATS[String(facts['format'])] ?? `text in the format ${String(facts['format'])}`;
+    case 'invalid_union':
+      return 'one of the shapes that the schema shows';
+    default:
+      return said.startsWith('is not ') ? said.replace(/^is not /, '') : 'see the schema of this operation';
+  }
+}
+
+const a = (type: string): string => (/^[aeiou]/.test(type) ? `an ${type}` : `a ${type}`);
+
+function unitOf(origin: unknown): string {
+  if (origin === 'string') return ' characters';
+  return origin === 'array' ? ' items' : '';
+}
+
+function pointerOf(part: string, path: string[]): string {
+  const at = path.map((key) => key.replaceAll('~', '~0').replaceAll('/', '~1')).join('/');
+  return part === 'body' ? `#/${at}` : `#/${part}:${at}`;
+}
+
+function valueAt(sent: unknown, path: string[]): unknown {
+  let at: unknown = sent;
+  for (const key of path) {
+    if (typeof at !== 'object' || at === null || !Object.hasOwn(at, key)) return undefined;
+    at = (at as Record<string, unknown>)[key];
+  }
+  return at;
+}
+
+const LONGEST_SHOWN = 60;
+
+function shown(value: unknown): string {
+  const text = JSON.stringify(value) ?? String(value);
+  return text.length > LONGEST_SHOWN ? `${text.slice(0, LONGEST_SHOWN)}…` : text;
+}

@@ -1,0 +1,278 @@
+import type { FastifyInstance } from 'fastify';
+import { v7 as newId } from 'uuid';
+import { z } from 'zod';
+import { finishWorkOrder, startWorkOrder } from '../actions/attempts.js';
+import type { House, Stores } from '../actions/house.js';
+import {
+  type AskedWork,
+  changeWorkOrder,
+  makeWorkOrder,
+  withdrawWorkOrder,
+} from '../actions/makeWorkOrder.js';
+import type { Condition } from '../actions/ports.js';
+import { Refused } from '../actions/problems.js';
+import { ROLES, type Role, WORK_ORDER_CAUSES, WORK_ORDER_STATES } from '../domain/words.js';
+import { keepConflict } from './conflicts.js';
+import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
+import { snake } from './resource.js';
+import { day, id, instant, refusals, text } from './shapes.js';
+import {
+  askedBody,
+  finishBody,
+  orderPatch,
+  orderView,
+  viewOrder,
+  viewWholeOrder,
+  wholeOrderView,
+} from './workOrderShapes.js';
+import { takeId, versionAsked, write } from './writes.js';
+
+const OFFICE: readonly Role[] = ['dispatcher', 'owner', 'integration'];
+
+/** Work orders: by state and date, asked for by hand, changed, withdrawn, started and finished. */
+export function registerWorkOrderRoutes(app: FastifyInstance, house: House): void {
+  const { stores } = house;
+
+  app.get(
+    '/v1/work-orders',
+    {
+      config: { roles: OFFICE },
+      schema: {
+        operationId: 'listWorkOrders',
+        summary: 'Work orders by state and date',
+        tags: ['work-orders'],
+        querystring: listQuery({
+          filters: {
+            state: z.enum(WORK_ORDER_STATES).optional(),
+            cause: z.enum(WORK_ORDER_CAUSES).optional(),
+            siteId: id.optional(),
+            wantedByFrom: day.optional(),
+            wantedByTo: day.optional(),
+          },
+          sorts: ['wantedBy', 'number'],
+        }),
+        response: { 200: pageAnswer(orderView, 'WorkOrderPage'), ...refusals() },
+      },
+    },
+    async (request, reply) => {
+      const asked = request.query as ListQuery;
+      const where: Condition[] = ['state', 'cause', 'siteId'].flatMap((name) =>
+        asked[name] === undefined ? [] : [{ column: snake(name), is: '=' as const, value: asked[name] }],
+      );
+      if (asked['wantedByFrom'] !== undefined)
+        where.push({ column: 'wanted_by', is: '>=', value: asked['wantedByFrom'] });
+      if (asked['wantedByTo'] !== undefined)
+        where.push({ column: 'wanted_by', is: '<=', value: asked['wantedByTo'] });
+      const ask = pageAskOf(asked, where, { columnOf: snake, searchColumns: [], defaultSort: 'wantedBy' });
+      return ask.answer(
+        reply,
+        request,
+        await stores.rows.page('work_order', { ...ask, limit: ask.limit + 1 }),
+        viewOrder,
+      );
+    },
+  );
+
+  app.get(
+    '/v1/work-orders/:id',
+    {
+      config: { roles: ROLES },
+      schema: {
+        operationId: 'getWorkOrder',
+        summary:
+          'One work order with tasks, what it waits for, promises and attempts; a technician: the own ones',
+        tags: ['work-orders'],
+        params: z.strictObject({ id }),
+        response: { 200: wholeOrderView, ...refusals(404) },
+      },
+    },
+    async (request, reply) => {
+      const { id } = request.params as { id: string };
+      const { actor } = request;
+      if (!actor.roles.some((role) => OFFICE.includes(role))) {
+        const isOwn = actor.memberId !== null && (await stores.work.isOrderOf(actor.memberId, id));
+        if (!isOwn) throw new Refused({ code: 'not-found', resource: 'work_order', id });
+      }
+      const whole = await wholeOrder(stores, id);
+      return reply.header('etag', `"${whole.version}"`).send(whole);
+    },
+  );
+
+  app.post(
+    '/v1/work-orders',
+    {
+      config: { roles: ['dispatcher', 'owner'] },
+      schema: {
+        operationId: 'createWorkOrder',
+        summary: 'Ask for a visit by hand; digging tasks make it wait for a locate ticket',
+        tags: ['work-orders'],
+        body: askedBody,
+        response: { 201: wholeOrderView, ...refusals(404, 409, 415, 422) },
+      },
+    },
+    (request, reply) => {
+      const body = request.body as z.infer<typeof askedBody>;
+      const id = body.id?.toLowerCase() ?? newId();
+      return keepConflict(house, request, 'work_order', id, () =>
+        write(house, request, reply, async (inside) => {
+          const isNew = body.id === undefined || (await takeId(inside, 'work_order', id, body));
+          if (isNew) await makeWorkOrder(inside, request.actor, id, askedWork(body));
+          const whole = await wholeOrder(inside, id);
+          return {
+            status: 201,
+            body: whole,
+            headers: { etag: `"${whole.version}"`, location: `/v1/work-orders/${id}` },
+          };
+        }),
+      );
+    },
+  );
+
+  app.patch(
+    '/v1/work-orders/:id',
+    {
+      config: { roles: ['dispatcher', 'owner'] },
+      schema: {
+        operationId: 'changeWorkOrder',
+        summary: 'Change dates, people, kit, price or note of work that has not begun (If-Match)',
+        tags: ['work-orders'],
+        params: z.strictObject({ id }),
+        body: orderPatch,
+        response: { 200: wholeOrderView, ...refusals(404, 409, 412, 415, 422, 428) },
+      },
+    },
+    (request, reply) =>
+      write(house, request, reply, async (inside) => {
+        const { id } = request.params as { id: string };
+        const change = Object.fromEntries(
+          Object.entries(request.body as object).map(([key, value]) => [snake(key), value]),
+        );
+        await changeWorkOrder(inside, id, change, (version) =>
+          versionAsked(request, 'work_order', id, version),
+        );
+        const whole = await wholeOrder(inside, id);
+        return { status: 200, body: whole, headers: { etag: `"${whole.version}"` } };
+      }),
+  );
+
+  app.post(
+    '/v1/work-orders/:id/withdrawal',
+    {
+      config: { roles: ['dispatcher', 'owner'] },
+      schema: {
+        operationId: 'withdrawWorkOrder',
+        summary: 'The work is not wanted any more',
+        tags: ['work-orders'],
+        params: z.strictObject({ id }),
+        body: z.strictObject({ because: text(500) }).meta({ id: 'WorkOrderWithdrawal' }),
+        response: { 200: orderView, ...refusals(404, 409, 415, 422) },
+      },
+    },
+    (request, reply) =>
+      write(house, request, reply, async (inside) => {
+        const { id } = request.params as { id: string };
+        const { because } = request.body as { because: string };
+        return { status: 200, body: viewOrder(await withdrawWorkOrder(inside, id, because)) };
+      }),
+  );
+
+  app.post(
+    '/v1/work-orders/:id/start',
+    {
+      config: { roles: ['technician', 'dispatcher', 'owner'] },
+      schema: {
+        operationId: 'startWorkOrder',
+        summary: 'The crew is on site',
+        tags: ['work-orders'],
+        params: z.strictObject({ id }),
+        body: z.strictObject({ startedAt: instant }).meta({ id: 'AttemptStart' }),
+        response: { 200: orderView, ...refusals(404, 409, 415, 422) },
+      },
+    },
+    (request, reply) =>
+      write(house, request, reply, async (inside) => {
+        const { id } = request.params as { id: string };
+        const { startedAt } = request.body as { startedAt: string };
+        return {
+          status: 200,
+          body: viewOrder(await startWorkOrder(house, inside, request.actor, id, startedAt)),
+        };
+      }),
+  );
+
+  app.post(
+    '/v1/work-orders/:id/finish',
+    {
+      config: { roles: ['technician', 'dispatcher', 'owner'] },
+      schema: {
+        operationId: 'finishWorkOrder',
+        summary: 'What came of the visit',
+        tags: ['work-orders'],
+        params: z.strictObject({ id }),
+        body: finishBody,
+        response: { 200: orderView, ...refusals(404, 409, 415, 422) },
+      },
+    },
+    (request, reply) =>
+      write(house, request, reply, async (inside) => {
+        const { id } = request.params as { id: string };
+        const body = request.body as z.infer<typeof finishBody>;
+        return {
+          status: 200,
+          body: viewOrder(
+            await finishWorkOrder(house, inside, request.actor, id, {
+              endedAt: body.endedAt,
+              result: body.result,
+              reason: body.reason ?? null,
+              pumpRestored: body.pumpRestored ?? null,
+              flowProven: body.flowProven ?? null,
+              waterWentTo: body.waterWentTo ?? null,
+              note: body.note ?? null,
+              tasks: (body.tasks ?? []).map((task) => ({
+                id: task.id,
+                result: task.result,
+                reason: task.reason ?? null,
+              })),
+            }),
+          ),
+        };
+      }),
+  );
+}
+
+async function wholeOrder(stores: Stores, id: string) {
+  const order = await stores.rows.get('work_order', id);
+  if (!order) throw new Refused({ code: 'not-found', resource: 'work_order', id });
+  const of = (table: string, sort: string) =>
+    stores.rows.all(table, [{ column: 'work_order_id', is: '=', value: id }], sort);
+  return viewWholeOrder({
+    order,
+    tasks: await of('work_order_task', 'position'),
+    preconditions: await of('precondition', 'created_at'),
+    promises: await of('promise', 'told_at'),
+    attempts: await of('attempt', 'started_at'),
+  });
+}
+
+const askedWork = (body: z.infer<typeof askedBody>): AskedWork => ({
+  siteId: body.siteId,
+  cause: body.cause ?? 'asked',
+  because: body.because,
+  tasks: body.tasks.map(({ kind, lineId, pitId, minutes }) => ({
+    kind,
+    lineId: lineId ?? null,
+    pitId: pitId ?? null,
+    minutes: minutes ?? null,
+  })),
+  notBefore: body.notBefore ?? null,
+  wantedBy: body.wantedBy ?? null,
+  respondBy: body.respondBy ?? null,
+  people: body.people ?? null,
+  kit: body.kit ?? null,
+  priceBasis: body.priceBasis ?? null,
+  priceMinor: body.priceMinor ?? null,
+  followsId: body.followsId ?? null,
+  followsAfterDays: body.followsAfterDays ?? 0,
+  returnsForId: body.returnsForId ?? null,
+  note: body.note ?? null,
+});

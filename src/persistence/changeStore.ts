@@ -1,0 +1,51 @@
+import type { ChangeStore } from '../actions/house.js';
+import type { Queryable } from './rowStore.js';
+
+/** Rows a technician may hear of: the own crew's routes and everything on the sites of their orders. */
+const OWN = `
+  WITH own_route AS (
+    SELECT r.id FROM route r JOIN crew_membership m ON m.crew_id = r.crew_id AND m.from_day <= r.day AND (m.to_day IS NULL OR m.to_day > r.day)
+     WHERE m.member_id = $4 AND r.state IN ('live', 'replaced')),
+  own_order AS (SELECT DISTINCT o.id, o.site_id FROM stop s JOIN work_order o ON o.id = s.work_order_id WHERE s.route_id IN (SELECT id FROM own_route)),
+  own AS (
+    SELECT id FROM own_route
+    UNION SELECT s.id FROM stop s WHERE s.route_id IN (SELECT id FROM own_route)
+    UNION SELECT id FROM own_order
+    UNION SELECT site_id FROM own_order
+    UNION SELECT k.id FROM work_order_task k WHERE k.work_order_id IN (SELECT id FROM own_order)
+    UNION SELECT p.id FROM precondition p WHERE p.work_order_id IN (SELECT id FROM own_order)
+    UNION SELECT a.id FROM attempt a WHERE a.work_order_id IN (SELECT id FROM own_order)
+    UNION SELECT l.id FROM line l WHERE l.site_id IN (SELECT site_id FROM own_order)
+    UNION SELECT p.id FROM pit p WHERE p.site_id IN (SELECT site_id FROM own_order)
+    UNION SELECT a.id FROM access_point a WHERE a.site_id IN (SELECT site_id FROM own_order)
+    UNION SELECT i.id FROM inspection i JOIN line l ON l.id = i.line_id WHERE l.site_id IN (SELECT site_id FROM own_order)
+    UNION SELECT c.id FROM clean c JOIN line l ON l.id = c.line_id WHERE l.site_id IN (SELECT site_id FROM own_order))`;
+
+// A sequence number is taken before its transaction commits: read by number alone, a slow transaction's rows
+// would appear behind a reader who is past them. Ordered by transaction, and only below the oldest that still
+// runs, nothing can.
+const VISIBLE = 'xact < pg_snapshot_xmin(pg_current_snapshot())::text::bigint';
+
+export function makeChangeStore(q: Queryable): ChangeStore {
+  return {
+    async since(after, limit, memberId) {
+      const own = memberId === null ? '' : OWN;
+      const narrowed = memberId === null ? '' : `AND (op = 'removed' OR row_id IN (SELECT id FROM own))`;
+      const { rows } = await q.query(
+        `${own} SELECT seq::text, xact::text, resource, row_id, op, version, at FROM change_log
+          WHERE (xact, seq) > ($1::bigint, $2::bigint) AND ${VISIBLE} ${narrowed}
+          ORDER BY xact, seq LIMIT $3`,
+        memberId === null ? [after.xact, after.seq, limit] : [after.xact, after.seq, limit, memberId],
+      );
+      return rows;
+    },
+
+    async now() {
+      const { rows } = await q.query(
+        `SELECT coalesce(max(xact), 0)::text AS xact, coalesce(max(seq) FILTER (WHERE xact = (SELECT max(xact) FROM change_log WHERE ${VISIBLE})), 0)::text AS seq
+           FROM change_log WHERE ${VISIBLE}`,
+      );
+      return { xact: String(rows[0]?.['xact']), seq: String(rows[0]?.['seq']) };
+    },
+  };
+}
