@@ -6,7 +6,8 @@ import type { House } from './actions/house.js';
 import type { Config } from './config.js';
 import { businessZone } from './domain/calendar/businessZone.js';
 import { buildApp } from './http/app.js';
-import { makeNight, ringAt } from './jobs/night.js';
+import { nightJob, ringAt, watchLeases } from './jobs/night.js';
+import { migrateJobs, startWorker } from './jobs/worker.js';
 import { type EmbeddedPostgres, startEmbedded } from './persistence/embeddedPostgres.js';
 import { makeHouse } from './persistence/house.js';
 import { migrate } from './persistence/migrate.js';
@@ -19,6 +20,7 @@ export const VERSION = (JSON.parse(readFileSync(join(ROOT, 'package.json'), 'utf
 /** The house with its lights on: database up and migrated, stores ready. */
 export interface OpenHouse {
   house: House;
+  pool: ReturnType<typeof openPool>;
   log: Logger;
   close(): Promise<void>;
 }
@@ -50,6 +52,7 @@ export async function openHouse(
   try {
     const applied = await migrate(pool, join(ROOT, 'prisma/migrations'));
     if (applied.length > 0) log.info({ applied }, 'database migrated');
+    await migrateJobs(pool, log);
   } catch (error) {
     await close();
     throw error;
@@ -61,7 +64,7 @@ export async function openHouse(
     currency: config.CURRENCY,
     version: VERSION,
   });
-  return { house, log, close };
+  return { house, pool, log, close };
 }
 
 /** Serves until told to stop; requests in flight are finished first. */
@@ -69,33 +72,30 @@ export async function serve(
   config: Config,
   open: OpenHouse,
 ): Promise<{ url: string; stop: () => Promise<void> }> {
-  const night = makeNight(open, config);
-  const clock = config.NIGHT === 'on' ? ringAt(config.NIGHT_AT, config.TIME_ZONE, night.ring) : null;
-  const app = await buildApp(
-    open.house,
-    { startNight: night.start },
-    {
-      logger: { level: config.LOG_LEVEL, redact: ['req.headers.authorization'] },
-      requestsPerMinute: config.REQUESTS_PER_MINUTE,
-      ready: async () => {
-        try {
-          await open.house.stores.rows.count('nightly_run', []);
-          return true;
-        } catch (error) {
-          open.log.warn({ err: error }, 'not ready: the database does not answer');
-          return false;
-        }
-      },
+  const app = await buildApp(open.house, {
+    logger: { level: config.LOG_LEVEL, redact: ['req.headers.authorization'] },
+    requestsPerMinute: config.REQUESTS_PER_MINUTE,
+    ready: async () => {
+      try {
+        await open.house.stores.rows.count('nightly_run', []);
+        return true;
+      } catch (error) {
+        open.log.warn({ err: error }, 'not ready: the database does not answer');
+        return false;
+      }
     },
-  );
+  });
   const url = await app.listen({ host: config.HOST, port: config.PORT });
-  await night.catchUp();
+  const worker = await startWorker(open.pool, { night: nightJob(open, config) }, open.log);
+  const watch = watchLeases(open);
+  const clock = config.NIGHT === 'on' ? ringAt(config.NIGHT_AT, config.TIME_ZONE, open) : null;
   return {
     url,
     stop: async () => {
       await clock?.stop();
+      watch.stop();
       await app.close();
-      await night.idle();
+      await worker.stop();
     },
   };
 }

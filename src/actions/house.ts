@@ -83,7 +83,14 @@ export interface ReviewStore {
   judge(inspectionId: string, verdict: string, by: string | null, at: string | null): Promise<Row | null>;
 }
 
+/** Work for later, handed over in the transaction that wants it: no job without its reason, none lost. */
+export interface JobStore {
+  /** A waiting job with the same key is replaced. */
+  add(task: string, payload: object, key: string): Promise<void>;
+}
+
 export interface Stores {
+  jobs: JobStore;
   reviews: ReviewStore;
   settings: SettingStore;
   changes: ChangeStore;

@@ -17,11 +17,7 @@ export async function openapiDocument(): Promise<string> {
     stores: noStores,
     transact: () => Promise.reject(new Error('no database')),
   } as unknown as House;
-  const app = await buildApp(
-    house,
-    { startNight: () => Promise.reject(new Error('no database')) },
-    { requestsPerMinute: 0 },
-  );
+  const app = await buildApp(house, { requestsPerMinute: 0 });
   await app.ready();
   const text = `${JSON.stringify(app.swagger(), null, 2)}\n`;
   await app.close();

@@ -17,7 +17,7 @@ import { registerConflictRoutes } from './conflictRoutes.js';
 import { registerFindingRoutes } from './findingRoutes.js';
 import { registerHouseRoutes } from './houseRoutes.js';
 import { checkKeys } from './keyCheck.js';
-import { registerNightlyRunRoutes, type StartNight } from './nightlyRunRoutes.js';
+import { registerNightlyRunRoutes } from './nightlyRunRoutes.js';
 import { answerError, DOOR_ANSWERS, sendProblem } from './problemAnswers.js';
 import { registerResource } from './resource.js';
 import { RESOURCES } from './resources/all.js';
@@ -26,11 +26,6 @@ import { registerRouteRoutes } from './routeRoutes.js';
 import { registerSettingRoutes } from './settingRoutes.js';
 import { registerTrendRoutes } from './trendRoutes.js';
 import { registerWorkOrderRoutes } from './workOrderRoutes.js';
-
-/** What the door sets going beyond the answer itself. */
-export interface Doors {
-  startNight: StartNight;
-}
 
 export interface AppOptions {
   logger?: FastifyServerOptions['logger'];
@@ -47,11 +42,7 @@ const WORDMARK =
   '<svg xmlns="http://www.w3.org/2000/svg" width="130" height="40"><text x="0" y="28" font-family="sans-serif" font-size="24" fill="#fff">Openbore</text></svg>';
 
 /** The whole HTTP door. Listening is the caller's business. */
-export async function buildApp(
-  house: House,
-  doors: Doors,
-  options: AppOptions = {},
-): Promise<FastifyInstance> {
+export async function buildApp(house: House, options: AppOptions = {}): Promise<FastifyInstance> {
   const app = Fastify({
     logger: options.logger ?? false,
     bodyLimit: 4 * 1024 * 1024,
@@ -145,7 +136,7 @@ export async function buildApp(
   registerTrendRoutes(app, house);
   registerWorkOrderRoutes(app, house);
   registerRouteRoutes(app, house);
-  registerNightlyRunRoutes(app, house, doors.startNight);
+  registerNightlyRunRoutes(app, house);
   registerReviewRoutes(app, house);
   registerConflictRoutes(app, house);
   registerChangeRoutes(app, house);

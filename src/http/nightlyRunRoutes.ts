@@ -1,6 +1,7 @@
 import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import type { House } from '../actions/house.js';
+import { askNight } from '../actions/night/askNight.js';
 import type { Row } from '../actions/ports.js';
 import { Refused } from '../actions/problems.js';
 import { type Role, RUN_STATES } from '../domain/words.js';
@@ -32,10 +33,8 @@ const runView = z
   })
   .meta({ id: 'NightlyRun' });
 
-/** Wakes the night, which works on after the answer; tells the run's id. */
-export type StartNight = (businessDay: string, askedBy: string, again: boolean) => Promise<string>;
-
-export function registerNightlyRunRoutes(app: FastifyInstance, house: House, startNight: StartNight): void {
+/** Nights: asked for by hand, and on record. */
+export function registerNightlyRunRoutes(app: FastifyInstance, house: House): void {
   const { stores } = house;
 
   const runOf = async (row: Row) => ({
@@ -74,11 +73,11 @@ export function registerNightlyRunRoutes(app: FastifyInstance, house: House, sta
     },
     async (request, reply) => {
       const body = request.body as { businessDay?: string; again?: boolean };
-      const runId = await startNight(
-        body.businessDay ?? house.zone.dayOf(house.clock.now()),
-        request.actor.name,
-        body.again === true,
-      );
+      const runId = await askNight(house, request.actor, {
+        businessDay: body.businessDay ?? house.zone.dayOf(house.clock.now()),
+        askedBy: request.actor.name,
+        again: body.again === true,
+      });
       const row = await stores.rows.get('nightly_run', runId);
       return reply
         .code(202)

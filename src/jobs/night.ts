@@ -2,112 +2,77 @@ import { randomUUID } from 'node:crypto';
 import { createTask, type ScheduledTask } from 'node-cron';
 import type { Logger } from 'pino';
 import type { House } from '../actions/house.js';
+import { askNight } from '../actions/night/askNight.js';
 import { runNight } from '../actions/night/runNight.js';
 import { Refused } from '../actions/problems.js';
 
+/** What the night needs of the open house. */
 export interface NightHouse {
   house: House;
   log: Logger;
 }
 
-export interface Night {
-  /** Starts a night and answers with its run at once; it works on. */
-  start: (businessDay: string, askedBy: string, again: boolean) => Promise<string>;
-  /** The bell: tonight's run, unless it is done. */
-  ring: () => Promise<void>;
-  /** A run whose process was killed is finished by the next one. */
-  catchUp: () => Promise<void>;
-  /** When nothing runs in this process. */
-  idle: () => Promise<void>;
-}
-
-const CLAIM_WAIT_MS = 50;
-
-export function makeNight({ house, log }: NightHouse, config: { ROUTE_SECONDS: number }): Night {
+/** The job `night`: works on one business day's run, unless somebody else does. */
+export function nightJob({ house, log }: NightHouse, config: { ROUTE_SECONDS: number }) {
   const holder = `${process.pid}-${randomUUID()}`;
-  let working: Promise<unknown> = Promise.resolve();
-
-  const begin = (businessDay: string, askedBy: string, again: boolean): Promise<string> => {
-    const run = runNight(house, {
-      businessDay,
-      askedBy,
-      again,
-      holder,
-      routeSeconds: config.ROUTE_SECONDS,
-      onLost,
-    });
-    working = run.then(
-      (runId) => log.info({ runId, businessDay }, 'nightly run finished'),
-      (error: unknown) => {
-        if (error instanceof Refused)
-          log.info({ businessDay, problem: error.problem }, 'nightly run not started');
-        else log.error({ err: error, businessDay }, 'nightly run failed');
-      },
-    );
-    return run;
-  };
-  const onLost = (error: unknown, what: string) => log.warn({ err: error }, what);
-  /** For callers who wait for nobody's answer: how the run ends is in the log. */
-  const beginAlone = async (businessDay: string, askedBy: string): Promise<void> => {
-    begin(businessDay, askedBy, false).catch(() => working);
-    await working;
-  };
-
-  return {
-    async start(businessDay, askedBy, again) {
-      const run = begin(businessDay, askedBy, again);
-      // The claim is one short transaction: the run is on record before the first step is done.
-      let refusal: unknown;
-      let ended = false;
-      run.then(
-        () => {
-          ended = true;
-        },
-        (error: unknown) => {
-          ended = true;
-          refusal = error;
-        },
-      );
-      for (;;) {
-        await new Promise((resolve) => setTimeout(resolve, CLAIM_WAIT_MS));
-        if (refusal) throw refusal;
-        const [row] = await house.stores.rows.all('nightly_run', [
-          { column: 'business_day', is: '=', value: businessDay },
-        ]);
-        if (row && (ended || row['holder'] === holder)) return String(row['id']);
-      }
-    },
-    async ring() {
-      await beginAlone(house.zone.dayOf(house.clock.now()), 'clock');
-    },
-    async catchUp() {
-      const [left] = await house.stores.rows.all('nightly_run', [
-        { column: 'state', is: '=', value: 'running' },
-      ]);
-      if (!left) return;
-      log.warn(
-        { businessDay: left['business_day'] },
-        'a nightly run was left unfinished; going on with it when its lease lapses',
-      );
-      const lapses = Date.parse(String(left['lease_until'])) - Date.now();
-      setTimeout(
-        () => void beginAlone(String(left['business_day']), 'catch-up'),
-        Math.max(0, lapses) + 1000,
-      ).unref();
-    },
-    async idle() {
-      await working;
-    },
+  return async (payload: Record<string, unknown>): Promise<void> => {
+    const businessDay = String(payload['businessDay']);
+    try {
+      const runId = await runNight(house, {
+        businessDay,
+        askedBy: String(payload['askedBy']),
+        holder,
+        routeSeconds: config.ROUTE_SECONDS,
+        onLost: (error, what) => log.warn({ err: error }, what),
+      });
+      log.info({ runId, businessDay }, 'nightly run finished');
+    } catch (error) {
+      // Somebody holds a run: its worker ends it, or its lease lapses and the watch asks again.
+      if (error instanceof Refused)
+        log.info({ businessDay, problem: error.problem }, 'nightly run not started');
+      else throw error;
+    }
   };
 }
 
-/** Rings once a day at the local time; in a missing hour at the first moment after. */
-export function ringAt(time: string, zone: string, ring: () => Promise<void>): ScheduledTask {
+async function askQuietly({ house, log }: NightHouse, businessDay: string, askedBy: string): Promise<void> {
+  try {
+    await askNight(house, { name: askedBy }, { businessDay, askedBy, again: false });
+  } catch (error) {
+    if (error instanceof Refused) log.info({ businessDay, problem: error.problem }, 'a night is under way');
+    else log.error({ err: error, businessDay }, 'the night could not be asked for');
+  }
+}
+
+/** Rings once a day at the local time, over all instances one run; in a missing hour at the first moment after. */
+export function ringAt(time: string, zone: string, night: NightHouse): ScheduledTask {
   const [hours = '2', minutes = '0'] = time.split(':');
-  const task = createTask(`${Number(minutes)} ${Number(hours)} * * *`, () => ring(), {
+  const ring = () => askQuietly(night, night.house.zone.dayOf(night.house.clock.now()), 'clock');
+  const task = createTask(`${Number(minutes)} ${Number(hours)} * * *`, ring, {
     timezone: zone,
     noOverlap: true,
   });
   void task.start();
   return task;
+}
+
+const WATCH_MS = 15_000;
+
+/** A run whose worker went away is handed to the jobs again. */
+export async function takeOverLapsed(night: NightHouse): Promise<void> {
+  const [left] = await night.house.stores.night.lapsedRuns();
+  if (!left) return;
+  night.log.warn({ businessDay: left['business_day'] }, 'a nightly run was left unfinished: taking it over');
+  await askQuietly(night, String(left['business_day']), 'catch-up');
+}
+
+/** Looks for such runs now and then. */
+export function watchLeases(night: NightHouse): { stop: () => void } {
+  const timer = setInterval(() => {
+    takeOverLapsed(night).catch((error: unknown) =>
+      night.log.warn({ err: error }, 'could not look for unfinished nights'),
+    );
+  }, WATCH_MS);
+  timer.unref();
+  return { stop: () => clearInterval(timer) };
 }

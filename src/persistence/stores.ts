@@ -2,6 +2,7 @@ import type { Stores } from '../actions/house.js';
 import { makeAnswerStore } from './answers.js';
 import { makeChangeStore } from './changeStore.js';
 import { makeClaimStore } from './claimStore.js';
+import { makeJobStore } from './jobStore.js';
 import { makeKeyStore } from './keyStore.js';
 import { makeNightStore } from './nightStore.js';
 import { makeReviewStore } from './reviewStore.js';
@@ -17,6 +18,7 @@ export function makeStores(q: Queryable): Stores {
     work: makeWorkStore(q),
     night: makeNightStore(q),
     answers: makeAnswerStore(q),
+    jobs: makeJobStore(q),
     changes: makeChangeStore(q),
     reviews: makeReviewStore(q),
     settings: makeSettingStore(q),

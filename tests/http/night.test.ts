@@ -109,6 +109,8 @@ test('a night turns readings into trends, due dates, orders and routes', async (
     payload: { businessDay: DAY },
   });
   expect(started.status, started.text).toBe(202);
+  expect(started.body).toMatchObject({ state: 'waiting', businessDay: DAY });
+  await t.work();
   const run = await get(`/v1/nightly-runs/${started.body.id}`);
   expect(run.body).toMatchObject({ state: 'done' });
   expect(run.body.steps.map((step: { name: string; state: string }) => [step.name, step.state])).toEqual(
@@ -144,6 +146,8 @@ test('running the day twice changes nothing the second time', async () => {
     payload: { businessDay: DAY, again: true },
   });
   expect(again.status, again.text).toBe(202);
+  await t.work();
+  expect((await get(`/v1/nightly-runs/${again.body.id}`)).body).toMatchObject({ state: 'done', times: 2 });
   expect(await snapshot()).toBe(before);
 });
 
@@ -170,7 +174,9 @@ test('a run left by a killed process is taken over after its lease and ends the 
     url: '/v1/nightly-runs',
     payload: { businessDay: DAY },
   });
-  expect(taken.body.state).toBe('done');
+  expect(taken.status, taken.text).toBe(202);
+  await t.work();
+  expect((await get(`/v1/nightly-runs/${taken.body.id}`)).body.state).toBe('done');
   expect(await snapshot()).toBe(before);
 });
 

@@ -1,6 +1,8 @@
 import { join } from 'node:path';
 import pg from 'pg';
+import { pino } from 'pino';
 import type { TestProject } from 'vitest/node';
+import { migrateJobs } from '../../src/jobs/worker.js';
 import { startEmbedded } from '../../src/persistence/embeddedPostgres.js';
 import { migrate } from '../../src/persistence/migrate.js';
 import { openPool } from '../../src/persistence/pool.js';
@@ -31,6 +33,7 @@ export default async function setup(project: TestProject): Promise<() => Promise
   await admin.query(`CREATE DATABASE ${template}`);
   const pool = openPool(urlOf(template));
   await migrate(pool, join(import.meta.dirname, '../../prisma/migrations'));
+  await migrateJobs(pool, pino({ level: 'silent' }));
   await pool.end();
 
   project.provide('databaseServer', urlOf('postgres'));

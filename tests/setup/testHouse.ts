@@ -1,10 +1,12 @@
 import type { FastifyInstance, InjectOptions } from 'fastify';
+import { pino } from 'pino';
 import { createKey } from '../../src/actions/createKey.js';
 import type { House } from '../../src/actions/house.js';
 import { runNight } from '../../src/actions/night/runNight.js';
 import { businessZone } from '../../src/domain/calendar/businessZone.js';
 import type { Role } from '../../src/domain/words.js';
 import { buildApp } from '../../src/http/app.js';
+import { workOnce } from '../../src/jobs/worker.js';
 import { makeHouse } from '../../src/persistence/house.js';
 import { type TestDatabase, testDatabase } from './testDatabase.js';
 
@@ -22,6 +24,8 @@ export interface TestHouse extends TestDatabase {
     options: InjectOptions & { url: string },
   ): Promise<{ status: number; body: Json; headers: Record<string, unknown>; text: string }>;
   clock: { at: Date };
+  /** Works on the jobs that wait now. */
+  work(): Promise<void>;
 }
 
 /** The whole service on a test file's own database, with one key a role and a clock that stands. */
@@ -35,21 +39,7 @@ export async function testHouse(now = '2026-10-01T12:00:00Z'): Promise<TestHouse
     currency: 'USD',
     version: '0.0.0-test',
   });
-  const app = await buildApp(
-    house,
-    {
-      startNight: (businessDay, askedBy, again) =>
-        runNight(house, {
-          businessDay,
-          askedBy,
-          again,
-          holder: 'test',
-          routeSeconds: 1,
-          routeIterations: 300,
-        }),
-    },
-    { checkAnswers: true, requestsPerMinute: 0 },
-  );
+  const app = await buildApp(house, { checkAnswers: true, requestsPerMinute: 0 });
   await app.ready();
   const keys = {} as Record<Role, string>;
   for (const role of ['dispatcher', 'technician', 'owner', 'integration'] as const) {
@@ -64,6 +54,22 @@ export async function testHouse(now = '2026-10-01T12:00:00Z'): Promise<TestHouse
     app,
     keys,
     clock,
+    work: () =>
+      workOnce(
+        db.pool,
+        {
+          night: async ({ businessDay, askedBy }) => {
+            await runNight(house, {
+              businessDay: String(businessDay),
+              askedBy: String(askedBy),
+              holder: 'test',
+              routeSeconds: 1,
+              routeIterations: 300,
+            });
+          },
+        },
+        pino({ level: 'silent' }),
+      ),
     async call(role, options) {
       const headers = { ...(role ? { authorization: `Bearer ${keys[role]}` } : {}), ...options.headers };
       const answer = await app.inject({ ...options, headers });

@@ -22,5 +22,7 @@ export interface NightStore {
   beat(runId: string, holder: string, leaseSeconds: number): Promise<boolean>;
   runOf(day: IsoDate): Promise<Row | null>;
   running(): Promise<Row | null>;
+  /** Runs whose worker went away. */
+  lapsedRuns(): Promise<Row[]>;
   event(id: string, kind: string, subjectId: string, onceKey: string, facts: object): Promise<void>;
 }

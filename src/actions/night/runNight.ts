@@ -83,6 +83,33 @@ async function claimRun(
   stores: Stores,
   ask: NightAsk,
 ): Promise<{ runId: string; finished: boolean }> {
+  await refuseWhileRunning(stores);
+  const { runId, finished } = await openRun(stores, ask);
+  if (finished) return { runId, finished };
+  // A run whose worker died: if it is another day's, it is over; its own day may be run again.
+  const busy = await stores.night.running();
+  if (busy && busy['id'] !== runId) {
+    await stores.rows.update('nightly_run', String(busy['id']), {
+      state: 'failed',
+      failed_because: 'its worker went away',
+      holder: null,
+    });
+  }
+  const now = house.clock.now().toISOString();
+  await stores.rows.update('nightly_run', runId, {
+    state: 'running',
+    holder: ask.holder,
+    started_at: now,
+    heartbeat_at: now,
+    lease_until: new Date(Date.now() + LEASE_SECONDS * 1000).toISOString(),
+    failed_because: null,
+    finished_at: null,
+  });
+  return { runId, finished };
+}
+
+/** @throws {Refused} `run-under-way` while a run is worked on by somebody whose lease has not lapsed. */
+export async function refuseWhileRunning(stores: Stores): Promise<void> {
   const busy = await stores.night.running();
   if (busy && busy['lapsed'] !== true) {
     throw new Refused({
@@ -91,22 +118,14 @@ async function claimRun(
       businessDay: String(busy['business_day']),
     });
   }
-  // A run whose worker died: if it is another day's, it is over; its own day may be run again.
-  if (busy && busy['business_day'] !== ask.businessDay) {
-    await stores.rows.update('nightly_run', String(busy['id']), {
-      state: 'failed',
-      failed_because: 'its worker went away',
-      holder: null,
-    });
-  }
-  const now = house.clock.now().toISOString();
-  const held = {
-    state: 'running',
-    holder: ask.holder,
-    heartbeat_at: now,
-    lease_until: new Date(Date.now() + LEASE_SECONDS * 1000).toISOString(),
-    failed_because: null,
-  };
+}
+
+/** The day's run with its steps, made when there is none; `again` makes a finished one wait for work once more. */
+export async function openRun(
+  stores: Stores,
+  ask: Pick<NightAsk, 'businessDay' | 'askedBy' | 'again'>,
+): Promise<{ runId: string; finished: boolean }> {
+  await stores.night.acquireDay(ask.businessDay);
   const run = await stores.night.runOf(ask.businessDay);
   if (!run) {
     const runId = newId();
@@ -114,25 +133,20 @@ async function claimRun(
       id: runId,
       business_day: ask.businessDay,
       asked_by: ask.askedBy,
-      started_at: now,
-      ...held,
     });
     for (const [i, name] of STEPS.entries())
       await stores.rows.insert('nightly_step', { id: newId(), run_id: runId, name, position: i + 1 });
     return { runId, finished: false };
   }
   const runId = String(run['id']);
-  if (run['state'] === 'done' && !ask.again) return { runId, finished: true };
-  const again = run['state'] === 'done';
-  if (again) {
-    for (const step of await stores.rows.all('nightly_step', [{ column: 'run_id', is: '=', value: runId }])) {
-      await stores.rows.update('nightly_step', String(step['id']), { state: 'waiting', progress: 0 });
-    }
-  }
+  if (run['state'] !== 'done') return { runId, finished: false };
+  if (!ask.again) return { runId, finished: true };
+  for (const step of await stores.rows.all('nightly_step', [{ column: 'run_id', is: '=', value: runId }]))
+    await stores.rows.update('nightly_step', String(step['id']), { state: 'waiting', progress: 0 });
   await stores.rows.update('nightly_run', runId, {
-    ...held,
+    state: 'waiting',
     finished_at: null,
-    times: Number(run['times']) + (again ? 1 : 0),
+    times: Number(run['times']) + 1,
   });
   return { runId, finished: false };
 }
