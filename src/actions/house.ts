@@ -40,8 +40,14 @@ export interface WorkStore {
   crewOf(memberId: string, day: IsoDate): Promise<string | null>;
   /** Whether the order stands on a live route of a crew the person is in on that route's day. */
   isOrderOf(memberId: string, workOrderId: string): Promise<boolean>;
-  /** Pit draw-down of the line's pump right after its last measured clean, mm a minute; null: none on record. */
-  cleanDrawdown(lineId: string): Promise<number | null>;
+  /** Discharges with a pump curve, and what runs into their pits. */
+  dischargeFacts(): Promise<Row[]>;
+  /** Readings after a clean that tell what the pump moves through the line, in force. */
+  cleanReferences(lineId: string): Promise<Row[]>;
+  /** Lines with a reading that an older formula converted. */
+  linesConvertedBefore(version: number): Promise<string[]>;
+  /** Rows of id, occlusion, standard_error, bound, notes, conversion_version; the number that changed. */
+  setOcclusions(rows: readonly Row[]): Promise<number>;
 }
 
 /** What the three callers read, in one query each. */

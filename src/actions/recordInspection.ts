@@ -1,10 +1,13 @@
 import { v7 as newId } from 'uuid';
+import { readingFactsAt } from '../domain/readings/lineRecord.js';
 import { CONVERSION_VERSION, occlusionOf, type Reading } from '../domain/readings/occlusionOf.js';
 import type { Deposit, OutletState, Phase, PlugCause } from '../domain/words.js';
 import type { House, Stores } from './house.js';
+import { lineRecords } from './lineRecords.js';
 import { mayWorkOn } from './mayWorkOn.js';
 import type { Actor, Row } from './ports.js';
 import { type FieldFault, Refused } from './problems.js';
+import { earlierReading, isPumped, rederiveLines } from './rederive.js';
 
 export interface NewInspection {
   id: string | null;
@@ -59,10 +62,10 @@ export async function recordInspection(
   const derived =
     found.reading === null || found.lineId === null
       ? null
-      : await derive(stores, thing, found.reading, pointer);
+      : await derive(stores, thing, found, found.reading, pointer);
 
   const replaced = found.replacesId === null ? null : await replace(house, stores, found.replacesId, pointer);
-  return stores.rows.insert('inspection', {
+  const recorded = await stores.rows.insert('inspection', {
     id: found.id ?? newId(),
     line_id: found.lineId,
     pit_id: found.pitId,
@@ -89,6 +92,14 @@ export async function recordInspection(
     note: found.note,
     replaces_id: replaced,
   });
+  await rederiveAfterReference(stores, recorded);
+  return recorded;
+}
+
+/** A reading after a clean is what later ones of its line are compared with: when it comes or goes they follow. */
+async function rederiveAfterReference(stores: Stores, row: Row): Promise<void> {
+  if (row['line_id'] === null || row['phase'] !== 'after_cleaning' || !isPumped(row['method'])) return;
+  await rederiveLines(stores, [String(row['line_id'])]);
 }
 
 async function thingOf(
@@ -112,21 +123,14 @@ async function thingOf(
   });
 }
 
-async function derive(stores: Stores, line: Row, reading: Reading, pointer: string) {
-  const [section] = (
-    await stores.rows.all('line_section', [
-      { column: 'line_id', is: '=', value: line['id'] },
-      { column: 'removed_on', is: 'null' },
-    ])
-  ).filter((each) => each['bore_mm'] === line['main_bore_mm']);
-  const got = occlusionOf(reading, {
-    kind: line['kind'] as never,
-    material: line['main_material'] as never,
-    boreMm: line['main_bore_mm'] === null ? null : Number(line['main_bore_mm']),
-    slope: section?.['slope'] == null ? null : Number(section['slope']),
-    cleanDrawdownMmPerMinute:
-      reading.method === 'pit_drawdown' ? await stores.work.cleanDrawdown(String(line['id'])) : null,
-  });
+async function derive(stores: Stores, line: Row, found: NewInspection, reading: Reading, pointer: string) {
+  const id = String(line['id']);
+  const record = (await lineRecords(stores, [line])).get(id);
+  if (!record) throw new RangeError(`no record of line ${id}`);
+  const references = isPumped(reading.method) ? await stores.work.cleanReferences(id) : [];
+  const day = Date.parse(found.observedAt) / 86_400_000;
+  const facts = readingFactsAt(record, day, found.deposit, references.map(earlierReading));
+  const got = occlusionOf(reading, facts);
   if (got.ok) return got;
   throw new Refused({
     code: 'rule-broken',
@@ -161,6 +165,7 @@ async function replace(house: House, stores: Stores, id: string, pointer: string
     });
   }
   await stores.rows.update('inspection', id, { replaced_at: house.clock.now().toISOString() });
+  await rederiveAfterReference(stores, old);
   return id;
 }
 
@@ -179,10 +184,10 @@ export async function withdraw(
   if (!isOffice && row['author'] !== actor.name)
     throw new Refused({ code: 'not-found', resource: table, id });
   if (row['withdrawn_at'] !== null) return row;
-  return (
-    (await stores.rows.update(table, id, {
-      withdrawn_at: house.clock.now().toISOString(),
-      withdrawn_because: because,
-    })) ?? row
-  );
+  const withdrawn = await stores.rows.update(table, id, {
+    withdrawn_at: house.clock.now().toISOString(),
+    withdrawn_because: because,
+  });
+  if (table === 'inspection') await rederiveAfterReference(stores, row);
+  return withdrawn ?? row;
 }

@@ -37,6 +37,8 @@ export interface Resource {
   complete?: (row: Row) => Row;
   /** What must follow a new record in the same transaction. */
   afterCreate?: (stores: Stores, row: Row) => Promise<void>;
+  /** What must follow a change in the same transaction. */
+  afterChange?: (stores: Stores, row: Row) => Promise<void>;
   /** Rules of the trade that the database cannot keep. */
   check?: (stores: Stores, row: Row, old: Row | null) => Promise<void>;
 }
@@ -208,6 +210,7 @@ export function registerResource(app: FastifyInstance, house: House, resource: R
         const change = toRow(resource, request.body as Record<string, unknown>);
         await resource.check?.(stores, { ...old, ...change }, old);
         const row = (await stores.rows.update(table, id, change)) ?? old;
+        await resource.afterChange?.(stores, row);
         return {
           status: 200,
           body: toView(resource, row, unitsOf(request, house)),

@@ -34,18 +34,48 @@ export function makeWorkStore(q: Queryable): WorkStore {
       return rows.length > 0;
     },
 
-    async cleanDrawdown(lineId) {
-      // Rise and fall of the first draw-down after the last clean: what this pump does through a clean line.
+    async dischargeFacts() {
       const { rows } = await q.query(
-        `SELECT (i.raw->>'riseMmPerMinute')::float8 + (i.raw->>'fallMmPerMinute')::float8 AS moved
-           FROM inspection i
-          WHERE i.line_id = $1 AND i.method = 'pit_drawdown' AND i.phase = 'after_cleaning' AND i.raw ? 'fallMmPerMinute'
-            AND i.replaced_at IS NULL AND i.withdrawn_at IS NULL
-          ORDER BY i.observed_at DESC LIMIT 1`,
+        `SELECT DISTINCT ON (l.id) l.id AS line_id, l.main_bore_mm AS bore_mm, l.length_m, l.lift_m, u.curve, p.inflow_lps, p.diameter_mm,
+                (SELECT max((i.raw->>'riseMmPerMinute')::float8) FROM inspection i
+                  WHERE i.line_id = l.id AND i.method = 'pit_drawdown' AND i.replaced_at IS NULL AND i.withdrawn_at IS NULL) AS fastest_rise
+           FROM pit p
+           JOIN line l ON l.id = p.discharge_line_id AND l.archived_on IS NULL
+           JOIN pump u ON u.pit_id = p.id AND u.duty = 'main' AND u.removed_on IS NULL AND u.curve IS NOT NULL
+          WHERE p.archived_on IS NULL
+          ORDER BY l.id, u.installed_on DESC NULLS LAST, u.id`,
+      );
+      return rows;
+    },
+
+    async cleanReferences(lineId) {
+      const { rows } = await q.query(
+        `SELECT observed_at, phase, raw FROM inspection
+          WHERE line_id = $1 AND method IN ('pit_drawdown', 'timed_fill') AND phase = 'after_cleaning'
+            AND replaced_at IS NULL AND withdrawn_at IS NULL`,
         [lineId],
       );
-      const moved = Number(rows[0]?.['moved']);
-      return moved > 0 ? moved : null;
+      return rows;
+    },
+
+    async linesConvertedBefore(version) {
+      const { rows } = await q.query(
+        'SELECT DISTINCT line_id FROM inspection WHERE line_id IS NOT NULL AND conversion_version < $1 ORDER BY line_id',
+        [version],
+      );
+      return rows.map((row) => String(row['line_id']));
+    },
+
+    async setOcclusions(changes) {
+      const { rowCount } = await q.query(
+        `UPDATE inspection i SET occlusion = r.occlusion, standard_error = r.standard_error, bound = r.bound, notes = r.notes,
+                conversion_version = r.conversion_version
+           FROM jsonb_populate_recordset(NULL::public.inspection, $1::jsonb) r
+          WHERE i.id = r.id AND (i.occlusion, i.standard_error, i.bound, i.notes, i.conversion_version)
+                IS DISTINCT FROM (r.occlusion, r.standard_error, r.bound, r.notes, r.conversion_version)`,
+        [JSON.stringify(changes)],
+      );
+      return rowCount ?? 0;
     },
   };
 }

@@ -14,6 +14,7 @@ import type { OwnerSettings } from '../../domain/work/settings.js';
 import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import { type NightLine, nightLines } from './lineEvidence.js';
+import { withWorkLimits } from './workLimits.js';
 
 /** The shared shape is searched again on Mondays, or when there is none of this engine. */
 const WEEKLY_DAY = 1;
@@ -85,7 +86,7 @@ export async function date(
   const [fitRow] = await stores.rows.all('fit', [{ column: 'as_of', is: '=', value: day }]);
   if (!fitRow) throw new RangeError(`no fit for ${day}`);
   const fit = fitRow['parameters'] as BaseFit;
-  const lines = await loadLines(house, stores, day);
+  const { lines, reasons } = await withWorkLimits(stores, await loadLines(house, stores, day), settings);
   const around = await surroundings(stores, lines);
   const previous = new Map(
     (await stores.rows.all('trend', [], 'line_id')).map((row) => [String(row['line_id']), row]),
@@ -107,6 +108,8 @@ export async function date(
     const old = previous.get(line.lineId);
     const evidenceHash = hashOf(line);
     const { due, limits } = dueOf(line, forecast, around, settings, old, evidenceHash);
+    const lowered = reasons.get(line.lineId);
+    if (lowered) due.reasons = [...due.reasons, lowered];
     if (old && old['due_on'] !== due.dueOn) moved++;
     trends.push(trendRow(line, forecast, due, limits, String(fitRow['id']), evidenceHash, day, old));
   });

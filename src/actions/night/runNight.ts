@@ -6,6 +6,7 @@ import type { House, Stores } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
 import type { Row } from '../ports.js';
 import { Refused } from '../problems.js';
+import { rederiveOutdated } from '../rederive.js';
 import { date, estimate } from './estimateAndDate.js';
 import { order } from './orderVisits.js';
 import { firstPlannedDay, routeDays, seedOf } from './routeDays.js';
@@ -197,6 +198,7 @@ async function work(
   const settings = await ownerSettings(stores);
   switch (step) {
     case 'estimate':
+      await rederiveOutdated(stores);
       return estimate(house, stores, ask.businessDay, onProgress);
     case 'date':
       return date(house, stores, ask.businessDay, settings, onProgress);

@@ -28,6 +28,7 @@ import {
 import * as f from '../fields.js';
 import type { Resource } from '../resource.js';
 import { id, text, timeOfDay } from '../shapes.js';
+import { rederiveOf, rederiveOfPump, refuseCurve, refuseSize, withProductSize } from './pipesAndPumps.js';
 
 const OFFICE: readonly Role[] = ['dispatcher', 'owner'];
 const READERS: readonly Role[] = ['dispatcher', 'owner', 'integration'];
@@ -206,6 +207,8 @@ export const pits: Resource = {
     archivedOn,
   },
   filters: ['siteId', 'systemId'],
+  afterChange: (stores, row) =>
+    rederiveOf(stores, row['discharge_line_id'] === null ? [] : [row['discharge_line_id']]),
 };
 
 export const pumps: Resource = {
@@ -213,7 +216,8 @@ export const pumps: Resource = {
   table: 'pump',
   path: 'pumps',
   component: 'Pump',
-  about: 'The pump in a pit: its curve as points of flow (L/s) and head (m), and its float levels.',
+  about:
+    'The pump in a pit: its curve as points of flow (L/s) and head (m), head falling; one point is the duty point. And its float levels.',
   read: READERS,
   write: OFFICE,
   fields: {
@@ -223,7 +227,7 @@ export const pumps: Resource = {
     curve: f.object(
       z
         .array(z.strictObject({ flowLps: z.number().min(0).max(100), headM: z.number().min(0).max(100) }))
-        .min(2)
+        .min(1)
         .max(20),
     ),
     floatOn: f.quantity('bore', 'float_on_mm'),
@@ -235,6 +239,9 @@ export const pumps: Resource = {
     note,
   },
   filters: ['pitId'],
+  check: async (_stores, row) => refuseCurve(row),
+  afterCreate: rederiveOfPump,
+  afterChange: rederiveOfPump,
 };
 
 export const lines: Resource = {
@@ -280,6 +287,7 @@ export const lines: Resource = {
   filters: ['siteId', 'systemId', 'kind', 'outlet', 'mainMaterial', 'externalRef', 'source'],
   sorts: ['name', 'kind'],
   search: ['name', 'external_ref'],
+  afterChange: (stores, row) => rederiveOf(stores, [row['id']]),
 };
 
 export const lineSections: Resource = {
@@ -287,7 +295,8 @@ export const lineSections: Resource = {
   table: 'line_section',
   path: 'line-sections',
   component: 'LineSection',
-  about: 'A stretch of a line of one make. No from and to: the whole line. Sections do not overlap.',
+  about:
+    'A stretch of a line of one make. No from and to: the whole line. Sections do not overlap. A known product and nominal size give bore and material where they are left out.',
   read: READERS,
   write: OFFICE,
   fields: {
@@ -305,6 +314,10 @@ export const lineSections: Resource = {
     assumed,
   },
   filters: ['lineId', 'material'],
+  complete: withProductSize,
+  check: async (_stores, row) => refuseSize(row),
+  afterCreate: (stores, row) => rederiveOf(stores, [row['line_id']]),
+  afterChange: (stores, row) => rederiveOf(stores, [row['line_id']]),
 };
 
 export const accessPoints: Resource = {
