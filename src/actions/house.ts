@@ -2,6 +2,7 @@ import type { BusinessZone } from '../domain/calendar/businessZone.js';
 import type { IsoDate } from '../domain/calendar/isoDate.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import type { NightStore } from './night/nightStore.js';
+import type { PlanStore } from './plans/planStore.js';
 import type { Actor, Clock, Row, RowStore } from './ports.js';
 
 /** One id or idempotency key answers one content, whoever asks again. */
@@ -102,6 +103,7 @@ export interface Stores {
   changes: ChangeStore;
   answers: AnswerStore;
   night: NightStore;
+  plans: PlanStore;
   work: WorkStore;
   rows: RowStore;
   claims: ClaimStore;

@@ -30,25 +30,11 @@ const EVENTS = `
       FROM regime_change g WHERE g.changed_on::timestamptz < $1
   ) e ORDER BY line_id, at, turn, id`;
 
-const OPEN_ORDERS = `
-  SELECT o.*, s.latitude, s.longitude, s.access, s.hours,
-         coalesce((SELECT max(t.plug_chance_year) FROM work_order_task k JOIN trend t ON t.line_id = k.line_id WHERE k.work_order_id = o.id), 0) AS plug_chance_year,
-         (SELECT count(*)::int FROM precondition p WHERE p.work_order_id = o.id AND p.state = 'open') AS waits_for,
-         (SELECT jsonb_build_object('day', p.day, 'from', p.from_time, 'to', p.to_time) FROM promise p
-           WHERE p.work_order_id = o.id AND p.ended_at IS NULL ORDER BY p.told_at DESC LIMIT 1) AS promise,
-         (SELECT jsonb_build_object('crewId', r.crew_id, 'day', r.day, 'locked', st.locked) FROM stop st JOIN route r ON r.id = st.route_id
-           WHERE st.work_order_id = o.id AND st.live LIMIT 1) AS live_stop,
-         (SELECT array_agg(DISTINCT k.kind) FROM work_order_task k WHERE k.work_order_id = o.id) AS tasks
-    FROM work_order o JOIN site s ON s.id = o.site_id
-   WHERE o.state IN ('wanted', 'placed')
-   ORDER BY o.number`;
-
 export function makeNightStore(q: Queryable): NightStore {
   const rows = async (text: string, values: unknown[] = []) => (await q.query(text, values)).rows;
   return {
     lines: (day) => rows(LINES, [day]),
     events: (before) => rows(EVENTS, [before]),
-    openOrders: () => rows(OPEN_ORDERS),
     openTasks: () =>
       rows(`SELECT k.line_id, k.pit_id, k.work_order_id, o.state, o.cause, o.wanted_by, o.site_id
               FROM work_order_task k JOIN work_order o ON o.id = k.work_order_id WHERE k.open`),
@@ -89,29 +75,6 @@ export function makeNightStore(q: Queryable): NightStore {
           [review.inspectionId, review.lineId, review.weight, review.suspicion],
         );
       }
-    },
-    async replaceLiveRoutes(fromDay, toDay, planId) {
-      await q.query(
-        `UPDATE stop SET live = false FROM route r WHERE r.id = stop.route_id AND r.state = 'live' AND r.day BETWEEN $1 AND $2 AND stop.live`,
-        [fromDay, toDay],
-      );
-      await q.query(`UPDATE route SET state = 'replaced' WHERE state = 'live' AND day BETWEEN $1 AND $2`, [
-        fromDay,
-        toDay,
-      ]);
-      await q.query(`UPDATE route SET state = 'live', published_at = now() WHERE plan_id = $1`, [planId]);
-      await q.query(
-        'UPDATE stop SET live = true FROM route r WHERE r.id = stop.route_id AND r.plan_id = $1 AND stop.work_order_id IS NOT NULL',
-        [planId],
-      );
-      await q.query(
-        `UPDATE work_order o SET state = CASE WHEN s.id IS NULL THEN 'wanted' ELSE 'placed' END
-           FROM work_order x LEFT JOIN stop s ON s.work_order_id = x.id AND s.live
-          WHERE x.id = o.id AND o.state IN ('wanted', 'placed') AND o.state <> CASE WHEN s.id IS NULL THEN 'wanted' ELSE 'placed' END`,
-      );
-    },
-    async acquireDay(day) {
-      await q.query('SELECT pg_advisory_xact_lock(72707371, hashtext($1))', [day]);
     },
     async beat(runId, holder, leaseSeconds) {
       const { rowCount } = await q.query(

@@ -6,6 +6,7 @@ import { makeJobStore } from './jobStore.js';
 import { makeKeyStore } from './keyStore.js';
 import { makeNightStore } from './nightStore.js';
 import { makeReviewStore } from './reviewStore.js';
+import { makePlanStore } from './planStore.js';
 import { makeRowStore, type Queryable } from './rowStore.js';
 import { makeSettingStore } from './settingStore.js';
 import { makeWorkStore } from './workStore.js';
@@ -17,6 +18,7 @@ export function makeStores(q: Queryable): Stores {
     keys: makeKeyStore(q),
     work: makeWorkStore(q),
     night: makeNightStore(q),
+    plans: makePlanStore(q),
     answers: makeAnswerStore(q),
     jobs: makeJobStore(q),
     changes: makeChangeStore(q),

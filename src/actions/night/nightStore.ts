@@ -6,7 +6,6 @@ export interface NightStore {
   lines(day: IsoDate): Promise<Row[]>;
   /** Readings, cleans and regime changes before an instant, by line and time. */
   events(before: string): Promise<Row[]>;
-  openOrders(): Promise<Row[]>;
   openTasks(): Promise<Row[]>;
   upsertTrends(trends: Row[]): Promise<void>;
   /** Appends today's trends where evidence is new, the due date moved or the month began; how many. */
@@ -14,10 +13,6 @@ export interface NightStore {
   openReviews(
     reviews: { inspectionId: string; lineId: string; weight: number; suspicion: string }[],
   ): Promise<void>;
-  /** The plan's routes become what crews drive; the ones before are history. */
-  replaceLiveRoutes(fromDay: IsoDate, toDay: IsoDate, planId: string): Promise<void>;
-  /** Whoever accepts plans for a day takes turns. */
-  acquireDay(day: IsoDate): Promise<void>;
   /** Extends the lease; false when the run is another's now. */
   beat(runId: string, holder: string, leaseSeconds: number): Promise<boolean>;
   runOf(day: IsoDate): Promise<Row | null>;

@@ -1,9 +1,9 @@
 import { v7 as newId } from 'uuid';
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
-import { afterIterations, afterSeconds } from '../../domain/routing/budget.js';
 import { STEPS, type Step } from '../../domain/words.js';
 import type { House, Stores } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
+import type { PlanTools } from '../plans/planTools.js';
 import type { Row } from '../ports.js';
 import { Refused } from '../problems.js';
 import { rederiveOutdated } from '../rederive.js';
@@ -22,6 +22,8 @@ export interface NightAsk {
   routeSeconds: number;
   /** Search by iterations instead of seconds: for tests, where the same question must get the same answer. */
   routeIterations?: number;
+  /** Where routes are searched and travel is measured; absent: in this thread, on the great circle. */
+  tools?: PlanTools;
   onProgress?: (step: Step, share: number) => void;
   /** Told of what went wrong beside the work: a lost heartbeat, a progress not written. */
   onLost?: (error: unknown, what: string) => void;
@@ -216,10 +218,8 @@ async function work(
         searchSeconds,
         because: 'night',
         askedBy: ask.askedBy,
-        budget:
-          ask.routeIterations === undefined
-            ? afterSeconds(searchSeconds, () => performance.now())
-            : afterIterations(ask.routeIterations),
+        ...(ask.routeIterations === undefined ? {} : { iterations: ask.routeIterations }),
+        ...(ask.tools ? { tools: ask.tools } : {}),
         onProgress,
       });
     }

@@ -13,9 +13,10 @@ export function compileAbility(
 
   const able = new Uint8Array(orders.length * crewDays.length);
   orders.forEach((order, c) => {
+    const closed = new Set(order.closedCrewDays);
     const openOn = problem.days.map((_, day) => spansOn(order, day).length > 0);
     crewDays.forEach((crewDay, v) => {
-      const can = openOn[crewDay.day]! && obstacle(order, crewDay, sharedItems) === null;
+      const can = openOn[crewDay.day]! && obstacle(order, crewDay, sharedItems, closed) === null;
       able[c * crewDays.length + v] = can ? 1 : 0;
     });
   });
@@ -39,13 +40,15 @@ export type Obstacle =
   | { code: 'crew_not_allowed' }
   | { code: 'no_people'; people: number }
   | { code: 'no_kit'; kind: string }
-  | { code: 'tank_too_small'; litres: number };
+  | { code: 'tank_too_small'; litres: number }
+  | { code: 'closed_season' };
 
 /** The first thing that keeps a crew-day from an order whatever the hour; null when nothing does. */
 export function obstacle(
   order: Order,
   crewDay: CrewDay,
   sharedItems: readonly SharedKitItem[],
+  closed: ReadonlySet<string> = new Set(order.closedCrewDays),
 ): Obstacle | null {
   if (order.lock?.crewId !== undefined && order.lock.crewId !== crewDay.crewId)
     return { code: 'crew_not_allowed' };
@@ -59,6 +62,7 @@ export function obstacle(
   if (order.wasteLitres > (crewDay.wasteLitres ?? Infinity)) {
     return { code: 'tank_too_small', litres: order.wasteLitres };
   }
+  if (closed.has(crewDay.id)) return { code: 'closed_season' };
   return null;
 }
 

@@ -10,6 +10,12 @@ export const afterIterations =
   (iteration) =>
     limit <= 0 ? 1 : iteration / limit;
 
+/** Ends as `budget` says, or as soon as somebody cancels. */
+export const unlessCancelled =
+  (budget: Budget, cancelled: () => boolean): Budget =>
+  (iteration) =>
+    cancelled() ? 1 : budget(iteration);
+
 /** Ends after `seconds` by the given clock (milliseconds, as `performance.now`); counts from this call. */
 export function afterSeconds(seconds: number, nowMs: () => number): Budget {
   const startedAtMs = nowMs();

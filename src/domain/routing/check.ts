@@ -191,6 +191,8 @@ function checkVisit(
     wrong(`${order.id} starts at ${stop.startSeconds}, outside its locked hour`);
   }
   if (onlyCrews && !onlyCrews.includes(crewDay.crewId)) wrong(`${order.id} is not for this crew`);
+  if (order.closedCrewDays?.some((id) => id === crewDay.id))
+    wrong(`${order.id} is placed in a closed season`);
   if (crewDay.people < order.people) wrong(`${order.id} needs ${order.people} people`);
   for (const kind of order.needs) {
     const fetched = problem.sharedKit.some(

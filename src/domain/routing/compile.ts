@@ -95,16 +95,18 @@ function compileCrewDays(crewDays: readonly CrewDay[], arcCost: Int32Array, size
 /** Crews that an order names (own minutes, locks, accepted place, shared items) are in a class of their own. */
 function crewDayClasses(crewDays: readonly CrewDay[], orders: readonly Order[], problem: RoutingProblem) {
   const named = new Set<string>(problem.sharedKit.flatMap((item) => item.crews ?? []));
+  const closed = new Set<string>();
   for (const order of orders) {
     for (const crewId of Object.keys(order.serviceSecondsByCrew ?? {})) named.add(crewId);
     for (const crewId of order.onlyCrews ?? []) named.add(crewId);
+    for (const crewDayId of order.closedCrewDays ?? []) closed.add(crewDayId);
     if (order.lock?.crewId !== undefined) named.add(order.lock.crewId);
     if (order.accepted) named.add(order.accepted.crewId);
   }
   const numbers = new Map<string, number>();
   return Int32Array.from(crewDays, (crewDay, v) => {
-    const { id: _id, crewId, crewName: _name, kit, ...rest } = crewDay;
-    const own = named.has(crewId) ? v : -1;
+    const { id, crewId, crewName: _name, kit, ...rest } = crewDay;
+    const own = named.has(crewId) || closed.has(id) ? v : -1;
     const key = JSON.stringify([own, [...kit].sort(), Object.entries(rest).sort()]);
     if (!numbers.has(key)) numbers.set(key, numbers.size);
     return numbers.get(key)!;

@@ -72,6 +72,7 @@ export type UnplacedCode =
   | 'no_kit'
   | 'no_people'
   | 'crew_not_allowed'
+  | 'closed_season'
   | 'no_crew_that_day'
   | 'window_closed'
   | 'shift_too_short'

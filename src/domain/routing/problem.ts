@@ -71,6 +71,8 @@ export interface Break {
 
 export interface Order {
   readonly id: string;
+  /** What people call the order ("order 1043"); its id when absent. */
+  readonly name?: string;
   readonly location: number;
   readonly serviceSeconds: number;
   /** By crew id, where a crew differs from `serviceSeconds`. */
@@ -82,6 +84,8 @@ export interface Order {
   readonly people: number;
   /** Crew ids that may go; absent: all. */
   readonly onlyCrews?: readonly string[];
+  /** Crew-day ids on which it is not done: a closed season of that depot. */
+  readonly closedCrewDays?: readonly string[];
   /** Fresh water used, and waste taken on board. */
   readonly waterLitres: number;
   readonly wasteLitres: number;

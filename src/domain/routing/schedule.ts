@@ -17,9 +17,11 @@ export function scheduleRoute(state: RouteState, v: number): PlannedRoute {
   const end = model.orderCount + model.crewDayCount + v;
   tour.clear();
   for (let j = state.next[model.orderCount + v]!; j !== end; j = state.next[j]!) tour.add(j);
-  if (!tour.evaluate(v))
+  // A crew under way drives home however late it is.
+  const empty = state.length[v] === 0;
+  if (!empty && !tour.evaluate(v))
     throw new RangeError(`crew-day ${model.crewDays[v]!.id} cannot be driven as planned`);
-  const steps = [...tour.steps.subarray(0, tour.stepCount)];
+  const steps = empty ? [] : [...tour.steps.subarray(0, tour.stepCount)];
   const rests = steps.length === 0 ? [] : chooseRests(model, v, steps);
   return writeRoute(state, v, steps, rests);
 }

@@ -59,10 +59,10 @@ function reasonFor(
   if (able.length === 0) return noCrew(model, c);
   const links = model.before[c]!.filter((link) => state.routeOf[link.order] === -1);
   if (links.length > 0) {
-    const names = links.map((link) => model.orders[link.order]!.id);
+    const names = links.map((link) => nameOf(model, link.order));
     return reason(
       'predecessor_unplaced',
-      { orderIds: names },
+      { orderIds: links.map((link) => model.orders[link.order]!.id) },
       `must follow ${listed(names)}, which is not placed`,
     );
   }
@@ -70,10 +70,10 @@ function reasonFor(
   if (reachable.length === 0) return outOfReach(model, c, able);
   const inTime = reachable.filter((v) => linksAllow(state, c, v));
   if (inTime.length === 0) {
-    const names = model.before[c]!.map((link) => model.orders[link.order]!.id);
+    const names = model.before[c]!.map((link) => nameOf(model, link.order));
     return reason(
       'too_soon_after_predecessor',
-      { orderIds: names },
+      { orderIds: model.before[c]!.map((link) => model.orders[link.order]!.id) },
       `no able crew ${onDays(model, c)} late enough after ${listed(names)}`,
     );
   }
@@ -110,7 +110,7 @@ function noCrew(model: Model, c: number): Reason {
   if (open.length === 0) {
     return reason('no_crew_that_day', { days: openDays(model, c) }, `no crew works ${onDays(model, c)}`);
   }
-  const codes = ['crew_not_allowed', 'no_kit', 'no_people', 'tank_too_small'] as const;
+  const codes = ['crew_not_allowed', 'no_kit', 'no_people', 'tank_too_small', 'closed_season'] as const;
   const found = open.map((crewDay) => obstacle(order, crewDay, model.sharedItems));
   const nearest = codes.findLast((code) => found.some((one) => one?.code === code))!;
   switch (nearest) {
@@ -138,9 +138,19 @@ function noCrew(model: Model, c: number): Reason {
         { waterLitres: order.waterLitres, wasteLitres: order.wasteLitres },
         `no able crew's tanks hold ${order.waterLitres} L of water and ${order.wasteLitres} L of waste`,
       );
+    case 'closed_season':
+      return reason(
+        nearest,
+        { days: openDays(model, c) },
+        `closed season for it at the depot of every able crew ${onDays(model, c)}`,
+      );
     default:
       return nearest satisfies never;
   }
+}
+
+function nameOf(model: Model, c: number): string {
+  return model.orders[c]!.name ?? model.orders[c]!.id;
 }
 
 /** Even with the whole day to itself no able crew makes it. */

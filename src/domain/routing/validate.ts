@@ -50,10 +50,13 @@ export function validate(problem: RoutingProblem): void {
     });
   }
   const known = new Set(orders.map((order) => order.id));
+  const crewDayIds = new Set(crewDays.map((crewDay) => crewDay.id));
   for (const order of orders) {
     const who = `order ${order.id}`;
     atLocation(order.location, who);
     if (order.serviceSeconds < 0) refuse(`${who}: negative service time`);
+    for (const id of order.closedCrewDays ?? [])
+      if (!crewDayIds.has(id)) refuse(`${who}: closed on ${id}, which is no crew-day`);
     for (const window of order.windows) if (window.day !== undefined) onDay(window.day, who);
     for (const { orderId } of order.follows) {
       if (!known.has(orderId)) refuse(`${who}: follows ${orderId}, which is not in the problem`);

@@ -519,15 +519,19 @@ export const absences: Resource = {
   table: 'absence',
   path: 'absences',
   component: 'Absence',
-  about: 'A crew, a person or a kit item that is not there from a day to a day, both included.',
+  about:
+    'A crew (or so many of its people), a person or a kit item that is not there from a day to a day, both included; fromAt and backAt within the day.',
   read: OFFICE,
   write: OFFICE,
   fields: {
     crewId: f.ref({ fixed: true }),
     memberId: f.ref({ fixed: true }),
     kitItemId: f.ref({ fixed: true }),
+    people: f.integer(1, 12),
     fromDay: f.dayField({ required: true }),
     toDay: f.dayField({ required: true }),
+    fromAt: f.instantField(),
+    backAt: f.instantField(),
     reason: f.typed(300, { required: true }),
   },
   filters: ['crewId', 'memberId', 'kitItemId', 'fromDay', 'toDay'],
@@ -544,6 +548,7 @@ export const closedSeasons: Resource = {
   fields: {
     depotId: f.ref(),
     tasks: { ...f.list(z.enum(TASK_KINDS), 20), required: true },
+    outsideOnly: f.flag(),
     fromDay: f.dayField({ required: true }),
     toDay: f.dayField({ required: true }),
     reason: f.typed(300, { required: true }),

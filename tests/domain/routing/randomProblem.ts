@@ -61,6 +61,7 @@ const richExtras = fc.record({
   waterLitres: fc.integer({ min: 0, max: 60 }),
   wasteLitres: fc.integer({ min: 0, max: 60 }),
   shared: fc.boolean(),
+  closedCrewDays: fc.subarray(['0@0', '1@0', '0@1', '1@1'], { maxLength: 2 }),
   must: fc.boolean(),
   follows: fc.option(
     fc.record({ back: fc.integer({ min: 1, max: 3 }), minDaysBetween: fc.integer({ min: 0, max: 2 }) }),

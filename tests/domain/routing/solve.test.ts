@@ -51,6 +51,24 @@ test('every rule holds by the independent checker, whatever the problem asks', (
   );
 });
 
+test('a crew under way that cannot be home in its overtime drives home all the same', () => {
+  const underWay = { location: 1, freeAtSeconds: 690, tankLitresLeft: 0, wasteLitresOnBoard: 0 };
+  const late = crewDay('a', { shiftEndSeconds: 700, overtimeSeconds: 100, underWay });
+  const problem = gridProblem(
+    [
+      [0, 0],
+      [400, 0],
+    ],
+    [late],
+    [order('x', 0)],
+  );
+  const made = plan(problem, 50);
+  expect(check(problem, made)).toEqual([]);
+  // Free at 690, 400 to drive, shift until 700.
+  expect(made.routes[0]).toMatchObject({ endSeconds: 1090, overtimeSeconds: 390, stops: [] });
+  expect(made.unplaced).toHaveLength(1);
+});
+
 test('never loses or repeats a stop', () => {
   fc.assert(
     fc.property(richProblem, (problem) => {

@@ -34,6 +34,13 @@ test('too few people, a day without crews, a crew that is not allowed', () => {
   expect(whyNot([crewDay('a')], [order('x', 1, { onlyCrews: ['b'] })], 'x')?.code).toBe('crew_not_allowed');
 });
 
+test('a closed season shuts one depot, not the others', () => {
+  const dig = order('x', 1, { needs: ['excavator'], closedCrewDays: ['a'] });
+  const north = crewDay('a', { kit: ['excavator'], day: 3 });
+  expect(whyNot([north, crewDay('b', { day: 3 })], [dig], 'x')).toMatchObject({ code: 'closed_season' });
+  expect(whyNot([north, crewDay('b', { day: 3, kit: ['excavator'] })], [dig], 'x')).toBeUndefined();
+});
+
 test('hours that end too early, work longer than a shift, a tank too small', () => {
   const early = order('x', 2, { windows: [{ fromSeconds: 0, toSeconds: 300 }] });
   expect(whyNot([crewDay('a')], [early], 'x')?.code).toBe('window_closed');

@@ -1,0 +1,102 @@
+import { v7 as newId } from 'uuid';
+import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import type { House, Stores } from '../house.js';
+import { ownerSettings } from '../ownerSettings.js';
+import type { Row } from '../ports.js';
+import { Refused, ruleBroken } from '../problems.js';
+import { openBooks, workingDays } from './books.js';
+import type { PlanTools, SearchEars } from './planTools.js';
+import { askQuestion, liveStart, MOST_DAYS, withTravel } from './problem.js';
+import { propose } from './propose.js';
+
+export interface PlanAsk {
+  fromDay: IsoDate;
+  workingDays: number;
+  searchSeconds: number;
+  seed: number;
+  because: string;
+  askedBy: string;
+}
+
+/** So many searches may wait for their turn. */
+const MOST_WAITING = 10;
+
+/** Puts a plan on record that is still to be searched. */
+export async function askPlan(house: House, stores: Stores, ask: PlanAsk): Promise<Row> {
+  const today = house.zone.dayOf(house.clock.now());
+  if (ask.fromDay < today)
+    throw ruleBroken('plan-days', '#/fromDay', `${ask.fromDay} is over`, `a day from ${today} on`);
+  const waiting = await stores.rows.count('plan', [{ column: 'state', is: '=', value: 'searching' }]);
+  if (waiting >= MOST_WAITING)
+    throw new Refused({
+      code: 'clash',
+      constraint: 'plan_searches_waiting',
+      detail: `${waiting} searches wait for their turn.`,
+      remedy: 'Discard one, or wait.',
+    });
+  const books = await openBooks(stores, today);
+  const days = workingDays(books, ask.fromDay, Math.min(MOST_DAYS, ask.workingDays));
+  if (days.length === 0)
+    throw ruleBroken(
+      'plan-days',
+      '#/fromDay',
+      `no crew has a shift in the three weeks from ${ask.fromDay}`,
+      'give crews shifts, or plan other days',
+    );
+  return stores.rows.insert('plan', {
+    id: newId(),
+    state: 'searching',
+    from_day: days[0],
+    to_day: days.at(-1),
+    because: ask.because,
+    asked_by: ask.askedBy,
+    seed: ask.seed,
+    search_seconds: ask.searchSeconds,
+  });
+}
+
+/**
+ * Searches a plan on record and proposes what was found. The routes crews rely on are where the search starts:
+ * the proposal is never worse than what of them can still be driven.
+ *
+ * @param iterations Search by iterations instead of the plan's seconds.
+ */
+export async function searchPlan(
+  house: House,
+  tools: PlanTools,
+  planId: string,
+  ears: SearchEars,
+  iterations?: number,
+): Promise<void> {
+  const row = await house.stores.rows.get('plan', planId);
+  if (row?.['state'] !== 'searching') return;
+  const question = await askQuestion(house, house.stores, await ownerSettings(house.stores), {
+    fromDay: String(row['from_day']),
+    toDay: String(row['to_day']),
+  });
+  const { problem, warnings } = await withTravel(question, tools);
+  const plan = await tools.search(
+    {
+      problem,
+      seed: Number(row['seed']),
+      seconds: Number(row['search_seconds']),
+      start: liveStart(question),
+      ...(iterations === undefined ? {} : { iterations }),
+    },
+    ears,
+  );
+  await house.transact({ name: String(row['asked_by']) }, async (stores) => {
+    // Discarded meanwhile: nobody wants it any more.
+    const now = await stores.rows.lock('plan', planId);
+    if (now?.['state'] === 'searching') await propose(house, stores, planId, question, plan, warnings);
+  });
+}
+
+/** A search that broke off leaves no plan, but says why. */
+export async function failPlan(house: House, planId: string, because: string): Promise<void> {
+  await house.transact({ name: 'planner' }, async (stores) => {
+    const row = await stores.rows.lock('plan', planId);
+    if (row?.['state'] === 'searching')
+      await stores.rows.update('plan', planId, { state: 'discarded', failed_because: because });
+  });
+}

@@ -1,0 +1,124 @@
+import type { CrewDay, Order } from '../../domain/routing/problem.js';
+import type { Row } from '../ports.js';
+import { crewDayId } from './crewDays.js';
+import type { Said } from './planTools.js';
+import type { Question } from './problem.js';
+
+/** What a proposal rests on: of each order and crew-day it touches the facts it was planned with. */
+export interface Basis {
+  orders: Record<string, { name: string; facts: Facts }>;
+  crewDays: Record<string, { name: string; facts: Facts }>;
+  /** Live route ids by crew-day. */
+  live: Record<string, string>;
+}
+
+type Facts = Record<string, unknown>;
+
+/** The basis of a plan that touches these orders and crew-days. */
+export function basisOf(
+  question: Question,
+  touched: { orderIds: ReadonlySet<string>; crewDayIds: ReadonlySet<string> },
+): Basis {
+  const orders = question.problem.orders.filter(({ id }) => touched.orderIds.has(id));
+  const crewDays = question.problem.crewDays.filter(({ id }) => touched.crewDayIds.has(id));
+  return {
+    orders: Object.fromEntries(
+      orders.map((order) => [order.id, { name: order.name ?? order.id, facts: orderFacts(question, order) }]),
+    ),
+    crewDays: Object.fromEntries(
+      crewDays.map((crewDay) => [
+        crewDay.id,
+        { name: nameOf(question, crewDay), facts: crewDayFacts(question, crewDay) },
+      ]),
+    ),
+    live: Object.fromEntries(
+      question.live.map(({ route }) => [
+        crewDayId(route['crew_id'], String(route['day'])),
+        String(route['id']),
+      ]),
+    ),
+  };
+}
+
+const nameOf = (question: Question, crewDay: CrewDay): string =>
+  `${crewDay.crewName ?? crewDay.crewId} on ${question.problem.days[crewDay.day] ?? ''}`;
+
+const pointOf = (question: Question, location: number): string => {
+  const point = question.places.points[location];
+  return point ? `${point.latitude},${point.longitude}` : '';
+};
+
+const orderFacts = (question: Question, order: Order): Facts => ({
+  place: pointOf(question, order.location),
+  minutes: order.serviceSeconds / 60,
+  hours: order.windows,
+  kit: order.needs,
+  people: order.people,
+  'what it follows': order.follows,
+  lock: order.lock ?? null,
+  'closed season': order.closedCrewDays ?? null,
+});
+
+/** Where a crew under way is, and when it is free, changes by the minute: it is no part of the basis. */
+const crewDayFacts = (question: Question, crewDay: CrewDay): Facts => ({
+  start: pointOf(question, crewDay.startLocation),
+  end: pointOf(question, crewDay.endLocation),
+  'end of shift': crewDay.shiftEndSeconds,
+  kit: crewDay.kit,
+  people: crewDay.people,
+});
+
+/** What has changed of the things a plan rests on, in sentences; empty: it still holds. */
+export function changedSince(basis: Basis, now: Question): Said[] {
+  const { orders, crewDays } = now.problem;
+  const changed: Said[] = [];
+  for (const [id, then] of Object.entries(basis.orders)) {
+    const order = orders.find((each) => each.id === id);
+    if (order) changed.push(...factsChanged('order_changed', { orderId: id }, then, orderFacts(now, order)));
+    else
+      changed.push({ code: 'order_gone', facts: { orderId: id }, text: `${then.name} ${whyGone(now, id)}` });
+  }
+  for (const [id, then] of Object.entries(basis.crewDays)) {
+    const crewDay = crewDays.find((each) => each.id === id);
+    const facts = { crewDayId: id };
+    if (crewDay) changed.push(...factsChanged('crew_changed', facts, then, crewDayFacts(now, crewDay)));
+    else changed.push({ code: 'crew_gone', facts, text: `${then.name} does not work any more` });
+  }
+  for (const { route } of now.live) {
+    const id = crewDayId(route['crew_id'], String(route['day']));
+    if (basis.live[id] === String(route['id'])) continue;
+    changed.push({
+      code: 'route_changed',
+      facts: { routeId: route['id'] },
+      text: `the route of ${String(route['crew_name'])} on ${String(route['day'])} has been changed`,
+    });
+  }
+  return changed;
+}
+
+function factsChanged(code: string, facts: Facts, then: { name: string; facts: Facts }, now: Facts): Said[] {
+  const keys = Object.keys(now).filter((key) => !same(then.facts[key], now[key]));
+  if (keys.length === 0) return [];
+  const text = `${then.name}: ${keys.map((key) => difference(key, then.facts[key], now[key])).join(', ')}`;
+  return [{ code, facts: { ...facts, changed: keys }, text }];
+}
+
+const plainOf = (value: unknown): string => JSON.stringify(value, keysSorted);
+
+/** jsonb keeps keys in an order of its own. */
+const keysSorted = (_: string, value: unknown): unknown =>
+  typeof value === 'object' && value !== null && !Array.isArray(value)
+    ? Object.fromEntries(Object.entries(value).sort(([a], [b]) => (a < b ? -1 : 1)))
+    : value;
+
+const same = (a: unknown, b: unknown): boolean => plainOf(a) === plainOf(b);
+
+const difference = (key: string, then: unknown, now: unknown): string =>
+  typeof then === 'number' && typeof now === 'number' ? `${key} ${then} → ${now}` : `${key} changed`;
+
+function whyGone({ books, outside }: Question, id: string): string {
+  const left = outside.find(({ workOrderId }) => workOrderId === id);
+  if (left) return left.text;
+  const row = books.orders.find((each: Row) => each['id'] === id);
+  return row?.['state'] === 'under_way' ? 'has been started' : 'is done or withdrawn';
+}

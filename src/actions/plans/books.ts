@@ -1,0 +1,77 @@
+import { addDays, type IsoDate, weekdayOf } from '../../domain/calendar/isoDate.js';
+import type { Stores } from '../house.js';
+import type { Row } from '../ports.js';
+
+/** The books as planning needs them, read once. */
+export interface Books {
+  crews: Row[];
+  shifts: Row[];
+  absences: Row[];
+  memberships: Row[];
+  depots: Row[];
+  kit: Row[];
+  crewKit: Row[];
+  seasons: Row[];
+  orders: Row[];
+  takenMinutes: Row[];
+}
+
+const LEARN_FROM_DAYS = 365;
+/** Days looked ahead for working days: three weeks without any is a business that rests. */
+const LOOK_AHEAD_DAYS = 21;
+
+export async function openBooks(stores: Stores, today: IsoDate): Promise<Books> {
+  const { rows, plans } = stores;
+  const kept = [{ column: 'archived_on', is: 'null' as const }];
+  return {
+    crews: await rows.all('crew', kept),
+    shifts: await rows.all('shift', []),
+    absences: await rows.all('absence', []),
+    memberships: await rows.all('crew_membership', []),
+    depots: await rows.all('depot', kept),
+    kit: await rows.all('kit_item', kept),
+    crewKit: await rows.all('crew_kit', []),
+    seasons: await rows.all('closed_season', []),
+    orders: await plans.openOrders(),
+    takenMinutes: await plans.takenMinutes(addDays(today, -LEARN_FROM_DAYS)),
+  };
+}
+
+/** Whether a row with from and to (open, exclusive) holds on the day. */
+export const holds = (row: Row, day: IsoDate): boolean =>
+  String(row['from_day']) <= day && (row['to_day'] === null || String(row['to_day']) > day);
+
+/** The shift of a crew on a day; null: it does not work. */
+export function shiftOf({ shifts }: Books, crewId: unknown, day: IsoDate): Row | null {
+  return (
+    shifts.find((row) => row['crew_id'] === crewId && row['weekday'] === weekdayOf(day) && holds(row, day)) ??
+    null
+  );
+}
+
+/** Absences that cover the day, of one crew, person or kit item. */
+export function absencesOf(
+  { absences }: Books,
+  column: 'crew_id' | 'member_id' | 'kit_item_id',
+  id: unknown,
+  day: IsoDate,
+): Row[] {
+  return absences.filter(
+    (row) => row[column] === id && String(row['from_day']) <= day && String(row['to_day']) >= day,
+  );
+}
+
+/** The next days on which some crew has a shift, absent or not. */
+export function workingDays(books: Books, fromDay: IsoDate, count: number): IsoDate[] {
+  const days: IsoDate[] = [];
+  for (let ahead = 0; days.length < count && ahead < LOOK_AHEAD_DAYS; ahead++) {
+    const day = addDays(fromDay, ahead);
+    if (books.crews.some((crew) => shiftOf(books, crew['id'], day))) days.push(day);
+  }
+  return days;
+}
+
+export function secondsOf(time: string): number {
+  const [hours = 0, minutes = 0] = time.split(':').map(Number);
+  return hours * 3600 + minutes * 60;
+}

@@ -1,0 +1,154 @@
+import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import type { CrewDay, SharedKitItem } from '../../domain/routing/problem.js';
+import type { Point } from '../../domain/work/travel.js';
+import type { House } from '../house.js';
+import type { Row } from '../ports.js';
+import { absencesOf, type Books, holds, secondsOf, shiftOf } from './books.js';
+import type { RouteProgress } from './dayProgress.js';
+
+/** What an hour of a crew costs where its own cost is unknown, minor units (common practice, no source). */
+export const CREW_HOUR_MINOR = 9_000;
+const OVERTIME_SECONDS = 3_600;
+const OVERTIME_FACTOR = 1.5;
+/** How long a rest may be put off (common practice, no source). */
+const REST_LATITUDE_SECONDS = 5_400;
+
+/** Places by number, each once. */
+export class Places {
+  readonly points: Point[] = [];
+  add(latitude: number, longitude: number): number {
+    return this.points.push({ latitude, longitude }) - 1;
+  }
+}
+
+export const crewDayId = (crewId: unknown, day: IsoDate): string => `${String(crewId)} ${day}`;
+
+/** A crew's day as the search sees it; null: it does not work (any more) that day. */
+export function crewDayOf(
+  house: House,
+  books: Books,
+  crew: Row,
+  day: IsoDate,
+  index: number,
+  depotAt: ReadonlyMap<unknown, number>,
+  places: Places,
+  progress: RouteProgress | undefined,
+): CrewDay | null {
+  const shift = shiftOf(books, crew['id'], day);
+  if (!shift) return null;
+  const absences = absencesOf(books, 'crew_id', crew['id'], day);
+  const midnight = house.zone.instantOf(day, 0).getTime();
+  const now = Math.round((house.clock.now().getTime() - midnight) / 1000);
+  const backAt = absences
+    .filter((row) => row['people'] === null)
+    .map((row) =>
+      row['back_at'] === null ? Infinity : Math.round((Date.parse(String(row['back_at'])) - midnight) / 1000),
+    )
+    .reduce((latest, each) => Math.max(latest, each), -Infinity);
+  const people = peopleOn(books, crew, day);
+  const start = secondsOf(String(shift['starts_at']));
+  const end = secondsOf(String(shift['ends_at']));
+  if (people <= 0 || backAt >= end) return null;
+
+  const depot = depotAt.get(crew['depot_id']);
+  const homeDepot = depotAt.get(crew['end_depot_id'] ?? crew['depot_id']) ?? depot;
+  if (depot === undefined || homeDepot === undefined) return null;
+  const carried = carriedKit(books, crew, day);
+  const tanks = (column: string) => {
+    const known = carried.flatMap((item) => (item[column] === null ? [] : [Number(item[column])]));
+    return known.length === 0 ? null : Math.round(known.reduce((sum, litres) => sum + litres, 0));
+  };
+  const tankLitres = tanks('tank_l');
+  const wasteLitres = tanks('waste_l');
+  const position = progress?.position ?? null;
+  const from = Math.max(position?.freeAtSeconds ?? start, backAt, now, start);
+  if (from >= end) return null;
+  const underWay = position !== null || now > start;
+  const breakAt = shift['break_after'] === null ? null : secondsOf(String(shift['break_after']));
+  const rests = breakAt !== null && Number(shift['break_minutes']) > 0 && progress?.restTaken !== true;
+  return {
+    id: crewDayId(crew['id'], day),
+    crewId: String(crew['id']),
+    crewName: String(crew['name']),
+    day: index,
+    startLocation: depot,
+    endLocation: homeDepot,
+    shiftStartSeconds: underWay ? start : from,
+    shiftEndSeconds: end,
+    overtimeSeconds: OVERTIME_SECONDS,
+    overtimePerHour: Math.round(hourMinor(crew) * OVERTIME_FACTOR),
+    breaks: rests
+      ? [
+          {
+            earliestStartSeconds: breakAt,
+            latestStartSeconds: breakAt + REST_LATITUDE_SECONDS,
+            seconds: Number(shift['break_minutes']) * 60,
+          },
+        ]
+      : [],
+    kit: [...new Set(carried.map((item) => String(item['kind'])))].sort(),
+    people,
+    tankLitres,
+    wasteLitres,
+    useCost: 0,
+    ...(underWay
+      ? {
+          underWay: {
+            location: position ? places.add(position.at.latitude, position.at.longitude) : depot,
+            freeAtSeconds: from,
+            tankLitresLeft: Math.max(0, (tankLitres ?? 0) - Math.round(position?.waterLitresUsed ?? 0)),
+            wasteLitresOnBoard: Math.min(wasteLitres ?? 0, Math.round(position?.wasteLitresOnBoard ?? 0)),
+          },
+        }
+      : {}),
+  };
+}
+
+export const hourMinor = (crew: Row): number => Number(crew['cost_per_hour_minor'] ?? CREW_HOUR_MINOR);
+
+/** A crew's people less those who are away. */
+function peopleOn(books: Books, crew: Row, day: IsoDate): number {
+  const away = absencesOf(books, 'crew_id', crew['id'], day).reduce(
+    (sum, row) => sum + Number(row['people'] ?? 0),
+    0,
+  );
+  const members = books.memberships.filter(
+    (row) =>
+      row['crew_id'] === crew['id'] &&
+      holds(row, day) &&
+      absencesOf(books, 'member_id', row['member_id'], day).length > 0,
+  );
+  return Number(crew['people']) - away - members.length;
+}
+
+function carriedKit(books: Books, crew: Row, day: IsoDate): Row[] {
+  const ids = new Set(
+    books.crewKit
+      .filter((row) => row['crew_id'] === crew['id'] && holds(row, day))
+      .map((row) => row['kit_item_id']),
+  );
+  return books.kit.filter(
+    (item) => ids.has(item['id']) && absencesOf(books, 'kit_item_id', item['id'], day).length === 0,
+  );
+}
+
+/** Kit of no crew: any crew of its depot may fetch it, one a day; without a depot any crew at all. */
+export function sharedKitOf(books: Books, days: readonly IsoDate[]): SharedKitItem[] {
+  return books.kit.flatMap((item) => {
+    const free = days.flatMap((day, index) => {
+      const carried = books.crewKit.some((row) => row['kit_item_id'] === item['id'] && holds(row, day));
+      const away = absencesOf(books, 'kit_item_id', item['id'], day).length > 0;
+      return carried || away ? [] : [index];
+    });
+    if (free.length === 0) return [];
+    const crews = books.crews
+      .filter((crew) => crew['depot_id'] === item['depot_id'])
+      .map((crew) => String(crew['id']));
+    return {
+      id: String(item['id']),
+      kind: String(item['kind']),
+      ...(item['depot_id'] === null ? {} : { crews }),
+      ...(free.length === days.length ? {} : { days: free }),
+    };
+  });
+}

@@ -1,0 +1,65 @@
+import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import { type CrewPosition, crewPosition, type StopDone } from '../../domain/work/crewPosition.js';
+import type { Point } from '../../domain/work/travel.js';
+import type { House } from '../house.js';
+import type { Row } from '../ports.js';
+
+/** How far a crew's route of today has come. */
+export interface RouteProgress {
+  route: Row;
+  /** Stops begun or behind it, in sequence: they stay on the route whatever is planned. */
+  kept: Row[];
+  /** Null while it has not left. */
+  position: CrewPosition | null;
+  /** Its rest lies behind it. */
+  restTaken: boolean;
+}
+
+/**
+ * Reads from the attempts of the day how far a live route has come. A stop that was passed over (a later one was
+ * begun, this one never) is not kept: it is planned again.
+ */
+export function routeProgress(house: House, day: IsoDate, route: Row, depot: Point): RouteProgress {
+  const midnight = house.zone.instantOf(day, 0).getTime();
+  const secondsAt = (instant: unknown) => Math.round((Date.parse(String(instant)) - midnight) / 1000);
+  const now = secondsAt(house.clock.now().toISOString());
+  const stops = route['stops'] as Row[];
+  const begun = (stop: Row) =>
+    stop['attempt_started_at'] !== null &&
+    house.zone.dayOf(new Date(String(stop['attempt_started_at']))) === day;
+  const last = stops.findLastIndex(begun);
+  const kept = stops.slice(0, last + 1).filter((stop) => stop['kind'] !== 'visit' || begun(stop));
+  const filled = kept.findLastIndex((stop) => stop['kind'] === 'refill' || stop['kind'] === 'disposal');
+  const pointOf = (stop: Row): Point | null =>
+    stop['latitude'] === null
+      ? null
+      : { latitude: Number(stop['latitude']), longitude: Number(stop['longitude']) };
+  const done: StopDone[] = kept.flatMap((stop, at) => {
+    if (stop['kind'] !== 'visit') return [];
+    const startedSeconds = secondsAt(stop['attempt_started_at']);
+    return {
+      at: pointOf(stop),
+      startedSeconds,
+      endedSeconds: stop['attempt_ended_at'] === null ? null : secondsAt(stop['attempt_ended_at']),
+      expectedEndSeconds: startedSeconds + Number(stop['minutes']) * 60,
+      waterLitres: at > filled ? Number(stop['water_l']) : 0,
+      wasteLitres: at > filled ? Number(stop['sludge_l']) : 0,
+    };
+  });
+  const next = stops.slice(last + 1).find((stop) => stop['kind'] === 'visit');
+  const leaves = route['leaves_at'] === null ? now : secondsAt(route['leaves_at']);
+  return {
+    route,
+    kept,
+    position: crewPosition(
+      now,
+      depot,
+      leaves,
+      done,
+      next ? { at: pointOf(next), travelSeconds: Number(next['travel_s']) } : null,
+    ),
+    restTaken: stops.some(
+      (stop, at) => stop['kind'] === 'break' && (at <= last || secondsAt(stop['starts_at']) < now),
+    ),
+  };
+}

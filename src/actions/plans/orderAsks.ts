@@ -1,0 +1,281 @@
+import { addDays, daysBetween, type IsoDate, weekdayOf } from '../../domain/calendar/isoDate.js';
+import { learnedFactor } from '../../domain/jetting/siteMinutes.js';
+import type { CrewDay, Following, Lock, Order, OrderWindow } from '../../domain/routing/problem.js';
+import type { TaskKind } from '../../domain/words.js';
+import { type ClosedSeason, closes, type SeasonTask } from '../../domain/work/closedSeason.js';
+import type { OwnerSettings } from '../../domain/work/settings.js';
+import { leftOutCost, waitingCost } from '../../domain/work/waitingCost.js';
+import type { House } from '../house.js';
+import type { Row } from '../ports.js';
+import { type Books, secondsOf } from './books.js';
+import type { Places } from './crewDays.js';
+import type { Said } from './planTools.js';
+
+const DAY_SECONDS = 86_400;
+/** Moving a stop people already rely on costs this share of a visit (common practice, no source). */
+const MOVE_DAY_SHARE = 0.15;
+const MOVE_CREW_SHARE = 0.05;
+/** A crew this near the plan is not told apart from it. */
+const LEAST_FACTOR = 0.03;
+
+/** An order that does not go into the search, with the reason. */
+export interface LeftOutside extends Said {
+  workOrderId: string;
+}
+
+/** A told day or hour that no crew can keep: the order is planned without it, and somebody phones. */
+export interface ReleasedLock {
+  workOrderId: string;
+  promised: boolean;
+}
+
+export interface Promised {
+  workOrderId: string;
+  day: IsoDate;
+  from: string | null;
+  to: string | null;
+}
+
+/** What the horizon looks like to an order. */
+export interface Horizon {
+  house: House;
+  books: Books;
+  settings: OwnerSettings;
+  fromDay: IsoDate;
+  days: readonly IsoDate[];
+  crewDays: readonly CrewDay[];
+  depotOf: ReadonlyMap<string, string>;
+  places: Places;
+}
+
+type Asked = { order: Order } | { outside: LeftOutside };
+
+/** One open order as the search sees it, or why it is left outside. */
+export function askOf(horizon: Horizon, row: Row, factors: CrewFactors): Asked {
+  const { days, fromDay, settings, places } = horizon;
+  const workOrderId = String(row['id']);
+  const outside = (code: string, facts: Record<string, unknown>, text: string): Asked => ({
+    outside: { workOrderId, code, facts, text },
+  });
+  const waits = Number(row['waits_for']);
+  if (waits > 0)
+    return outside(
+      'waits_for_precondition',
+      { open: waits },
+      `waits: ${waits} precondition${waits === 1 ? '' : 's'} open`,
+    );
+  if (row['latitude'] === null || row['longitude'] === null)
+    return outside('no_coordinates', {}, 'the site has no coordinates: give its latitude and longitude');
+  const lock = lockOf(row, days);
+  const told = lock.day ?? promiseDay(row);
+  if (told !== null && told > (days.at(-1) ?? fromDay))
+    return outside('told_later', { day: told }, `told for ${told}, after the days planned`);
+  const windows = windowsOf(row, horizon);
+  if (windows === null)
+    return outside(
+      'no_open_day',
+      { days },
+      'none of the coming working days is open to it (not before, hours, or what it follows)',
+    );
+  const visit = {
+    plugChanceYear: Number(row['plug_chance_year']),
+    wantedInDays: row['wanted_by'] === null ? null : daysBetween(fromDay, String(row['wanted_by'])),
+  };
+  const lastDay = days.length > 0 ? daysBetween(fromDay, days.at(-1) ?? fromDay) : 0;
+  const urgent = row['respond_by'] === null ? 0 : settings.costs.visitMinor * settings.costs.plugVisits;
+  const live = row['live_stop'] as { crewId: string; day: IsoDate } | null;
+  const liveDay = live ? days.indexOf(live.day) : -1;
+  const tasks = row['tasks'] as OrderTask[];
+  return {
+    order: {
+      id: workOrderId,
+      name: `order ${String(row['number'])}`,
+      location: places.add(Number(row['latitude']), Number(row['longitude'])),
+      ...factors.seconds(Number(row['minutes']) * 60, mainTask(tasks)),
+      windows,
+      needs: row['kit'] as string[],
+      people: Number(row['people']),
+      // With a tap on the site the jetter draws from it while it works.
+      waterLitres: row['tap'] === 'yes' ? 0 : Math.round(Number(row['water_l'])),
+      wasteLitres: Math.round(Number(row['sludge_l'])),
+      waitingCost: days.map(
+        (day, d) =>
+          waitingCost(visit, daysBetween(fromDay, day), settings) +
+          (urgent > 0 ? d * settings.costs.visitMinor : 0),
+      ),
+      unplacedCost: leftOutCost(visit, lastDay, settings) + urgent,
+      follows: [],
+      ...lock.lock,
+      ...closedFor(horizon, tasks),
+      ...(live && liveDay >= 0
+        ? {
+            accepted: {
+              day: liveDay,
+              crewId: live.crewId,
+              otherDayCost: Math.round(settings.costs.visitMinor * MOVE_DAY_SHARE),
+              otherCrewCost: Math.round(settings.costs.visitMinor * MOVE_CREW_SHARE),
+            },
+          }
+        : {}),
+    },
+  };
+}
+
+export interface OrderTask extends SeasonTask {
+  minutes: number;
+}
+
+export const mainTask = (tasks: readonly OrderTask[]): TaskKind | null =>
+  tasks.reduce<OrderTask | null>((main, task) => (main && main.minutes >= task.minutes ? main : task), null)
+    ?.kind ?? null;
+
+export function promiseOf(row: Row): Promised | null {
+  const promise = row['promise'] as Omit<Promised, 'workOrderId'> | null;
+  return promise && { workOrderId: String(row['id']), ...promise };
+}
+
+const promiseDay = (row: Row): IsoDate | null => (row['promise'] as Promised | null)?.day ?? null;
+
+/** A person's lock, and where it is silent what the client was promised. Days that are over bind nobody. */
+function lockOf(row: Row, days: readonly IsoDate[]): { lock: { lock?: Lock }; day: IsoDate | null } {
+  const own = row['lock_day'] === null ? null : String(row['lock_day']);
+  const promise = row['promise'] as Promised | null;
+  const kept = promise && days.indexOf(promise.day) >= 0 ? promise : null;
+  const day = own !== null && days.includes(own) ? own : (kept?.day ?? null);
+  const past = own !== null && own < (days[0] ?? own);
+  const told = kept !== null && kept.day === day ? kept : null;
+  const from = (past ? null : row['lock_from']) ?? told?.from ?? null;
+  const to = (past ? null : row['lock_to']) ?? told?.to ?? null;
+  const lock: Lock = {
+    ...(day === null ? {} : { day: days.indexOf(day) }),
+    ...(past || row['lock_crew_id'] === null ? {} : { crewId: String(row['lock_crew_id']) }),
+    ...(from === null ? {} : { fromSeconds: secondsOf(String(from)) }),
+    ...(to === null ? {} : { toSeconds: secondsOf(String(to)) }),
+    ...(past || row['lock_sequence'] === null ? {} : { sequence: Number(row['lock_sequence']) }),
+  };
+  return { lock: Object.keys(lock).length === 0 ? {} : { lock }, day: past ? null : own };
+}
+
+/** Windows per open day; empty: any time of any day; null: no day at all. */
+function windowsOf(row: Row, { house, days }: Horizon): OrderWindow[] | null {
+  const hours = row['hours'] as { weekday: string; from: string; to: string }[];
+  const respondBy = row['respond_by'] === null ? null : new Date(String(row['respond_by']));
+  const late = respondBy === null || respondBy <= house.clock.now();
+  const respondDay = late ? null : house.zone.dayOf(respondBy);
+  const notBefore = [row['not_before'], afterPredecessor(house, row)]
+    .flatMap((day) => (day === null ? [] : [String(day)]))
+    .sort()
+    .at(-1);
+  const windows: OrderWindow[] = [];
+  let free = true;
+  days.forEach((day, index) => {
+    const own = hours.filter(({ weekday }) => weekday === weekdayOf(day));
+    const shut = hours.length > 0 && own.length === 0;
+    if (shut || (notBefore !== undefined && day < notBefore) || (respondDay !== null && day > respondDay)) {
+      free = false;
+      return;
+    }
+    const until =
+      respondBy !== null && day === respondDay
+        ? Math.round((respondBy.getTime() - house.zone.instantOf(day, 0).getTime()) / 1000)
+        : DAY_SECONDS - 1;
+    if (own.length > 0 || until < DAY_SECONDS - 1) free = false;
+    const open =
+      own.length > 0
+        ? own.map((w) => [secondsOf(w.from), secondsOf(w.to)] as const)
+        : [[0, DAY_SECONDS - 1] as const];
+    for (const [fromSeconds, to] of open)
+      if (fromSeconds <= until) windows.push({ day: index, fromSeconds, toSeconds: Math.min(to, until) });
+  });
+  if (windows.length === 0) return null;
+  return free ? [] : windows;
+}
+
+/** First day after what it follows, where that is done or under way; null: nothing, or it is still to be placed. */
+function afterPredecessor(house: House, row: Row): IsoDate | null {
+  const before = row['predecessor'] as { state: string; doneAt: string | null } | null;
+  const after = Number(row['follows_after_days']);
+  if (before?.state === 'done' && before.doneAt !== null)
+    return addDays(house.zone.dayOf(new Date(before.doneAt)), after);
+  if (before?.state === 'under_way') return addDays(house.zone.dayOf(house.clock.now()), Math.max(1, after));
+  return null;
+}
+
+/**
+ * What must come first among the orders searched. Days between are counted in working days, never fewer than
+ * the calendar days asked for.
+ */
+export function followingOf(row: Row, searched: ReadonlySet<string>): Following[] {
+  if (row['follows_id'] === null || !searched.has(String(row['follows_id']))) return [];
+  return [{ orderId: String(row['follows_id']), minDaysBetween: Number(row['follows_after_days']) }];
+}
+
+const closedLists = new WeakMap<Horizon, Map<string, readonly string[]>>();
+
+/** Crew-days whose depot has a closed season for one of the tasks; orders of like tasks share one list. */
+function closedFor(horizon: Horizon, tasks: readonly SeasonTask[]): { closedCrewDays?: readonly string[] } {
+  let lists = closedLists.get(horizon);
+  if (!lists) {
+    lists = new Map();
+    closedLists.set(horizon, lists);
+  }
+  const key = JSON.stringify(tasks.map(({ kind, lineKind }) => [kind, lineKind]));
+  let closed = lists.get(key);
+  if (!closed) {
+    const seasons = horizon.books.seasons.map(seasonOf);
+    closed = horizon.crewDays
+      .filter((crewDay) =>
+        seasons.some((season) =>
+          closes(season, tasks, horizon.days[crewDay.day] ?? '', horizon.depotOf.get(crewDay.crewId) ?? ''),
+        ),
+      )
+      .map(({ id }) => id);
+    lists.set(key, closed);
+  }
+  return closed.length === 0 ? {} : { closedCrewDays: closed };
+}
+
+const seasonOf = (row: Row): ClosedSeason => ({
+  depotId: row['depot_id'] === null ? null : String(row['depot_id']),
+  tasks: row['tasks'] as TaskKind[],
+  outsideOnly: row['outside_only'] === true,
+  fromDay: String(row['from_day']),
+  toDay: String(row['to_day']),
+});
+
+/** How much longer or shorter each crew takes over a kind of visit than planned. */
+export interface CrewFactors {
+  seconds(planned: number, task: TaskKind | null): Pick<Order, 'serviceSeconds' | 'serviceSecondsByCrew'>;
+}
+
+export function crewFactors(taken: readonly Row[]): CrewFactors {
+  const byTask = new Map<string, Map<string, { plannedMinutes: number; takenMinutes: number }[]>>();
+  for (const row of taken) {
+    const crews = byTask.get(String(row['kind'])) ?? new Map();
+    byTask.set(String(row['kind']), crews);
+    const crewId = String(row['crew_id']);
+    const attempts = crews.get(crewId) ?? [];
+    crews.set(crewId, attempts);
+    attempts.push({
+      plannedMinutes: Number(row['planned_minutes']),
+      takenMinutes: Number(row['taken_minutes']),
+    });
+  }
+  const factors = new Map(
+    [...byTask].map(([task, crews]) => [
+      task,
+      [...crews]
+        .map(([crewId, attempts]) => [crewId, learnedFactor(attempts)] as const)
+        .filter(([, factor]) => Math.abs(factor - 1) >= LEAST_FACTOR),
+    ]),
+  );
+  return {
+    seconds(planned, task) {
+      const own = task === null ? [] : (factors.get(task) ?? []);
+      const byCrew = Object.fromEntries(own.map(([crewId, factor]) => [crewId, minutes(planned * factor)]));
+      return { serviceSeconds: planned, ...(own.length === 0 ? {} : { serviceSecondsByCrew: byCrew }) };
+    },
+  };
+}
+
+const minutes = (seconds: number): number => 60 * Math.max(1, Math.round(seconds / 60));

@@ -1,0 +1,24 @@
+import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import type { Row } from '../ports.js';
+
+/** What planning asks of the books, each in one query. */
+export interface PlanStore {
+  /** Orders wanted, placed or under way, with site, tasks, promise, predecessor and live stop; by number. */
+  openOrders(): Promise<Row[]>;
+  /** Minutes planned and taken of finished attempts since a day, by crew and the visit's main task. */
+  takenMinutes(since: IsoDate): Promise<Row[]>;
+  /** Live routes of the days with their stops, and each stop's first attempt of that day. */
+  liveRoutes(fromDay: IsoDate, toDay: IsoDate): Promise<Row[]>;
+  /** Routes of one plan with their stops, as `liveRoutes`. */
+  planRoutes(planId: string): Promise<Row[]>;
+  /** Whom to phone at the sites of these orders, people who opted out left out. */
+  contactsOf(workOrderIds: readonly string[]): Promise<Row[]>;
+  /** Names people know orders by: number, address, state. */
+  orderNames(workOrderIds: readonly string[]): Promise<Row[]>;
+  /** The plan's routes become what crews drive, in its scope or on all its days; the ones before are history. */
+  makeLive(planId: string): Promise<void>;
+  /** Proposals for the same days rest on routes that are history now; how many. */
+  markOthersStale(planId: string, because: object): Promise<number>;
+  /** Whoever changes the routes of a day takes turns. */
+  acquireDays(days: readonly IsoDate[]): Promise<void>;
+}

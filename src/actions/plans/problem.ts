@@ -1,0 +1,214 @@
+import { createHash } from 'node:crypto';
+import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import { obstacle } from '../../domain/routing/ability.js';
+import type { StartRoutes } from '../../domain/routing/plan.js';
+import type { CrewDay, Order, RefillSite, RoutingProblem } from '../../domain/routing/problem.js';
+import type { OwnerSettings } from '../../domain/work/settings.js';
+import { weekdayText } from '../../papers/printed.js';
+import type { House, Stores } from '../house.js';
+import type { Row } from '../ports.js';
+import { type Books, openBooks, workingDays } from './books.js';
+import { CREW_HOUR_MINOR, crewDayId, crewDayOf, Places, sharedKitOf } from './crewDays.js';
+import { type RouteProgress, routeProgress } from './dayProgress.js';
+import {
+  askOf,
+  crewFactors,
+  followingOf,
+  type Horizon,
+  type LeftOutside,
+  type Promised,
+  promiseOf,
+  type ReleasedLock,
+} from './orderAsks.js';
+import type { PlanTools, Said } from './planTools.js';
+
+/** What a kilometre costs, minor units (common practice, no source). */
+const KM_MINOR = 60;
+/** To connect and fill or empty at a depot (common practice, no source). */
+const REFILL_SECONDS = 900;
+
+/** The question of a plan, without its travel times. */
+export interface Question {
+  days: readonly IsoDate[];
+  books: Books;
+  places: Places;
+  problem: Omit<RoutingProblem, 'travel'>;
+  crewDayOf: ReadonlyMap<string, { crewId: string; day: IsoDate }>;
+  outside: readonly LeftOutside[];
+  promises: readonly Promised[];
+  released: readonly ReleasedLock[];
+  /** Live routes of the days, with how far today's have come. */
+  live: readonly RouteProgress[];
+}
+
+export interface QuestionAsk {
+  fromDay: IsoDate;
+  /** Last day at the latest. */
+  toDay: IsoDate;
+}
+
+/** Most working days of one plan. */
+export const MOST_DAYS = 10;
+
+/** Reads the books and states what is to be planned. */
+export async function askQuestion(
+  house: House,
+  stores: Stores,
+  settings: OwnerSettings,
+  ask: QuestionAsk,
+): Promise<Question> {
+  const today = house.zone.dayOf(house.clock.now());
+  const books = await openBooks(stores, today);
+  const days = workingDays(books, ask.fromDay, MOST_DAYS).filter((day) => day <= ask.toDay);
+  const places = new Places();
+  const depotAt = new Map<unknown, number>(
+    books.depots.map((row) => [row['id'], places.add(Number(row['latitude']), Number(row['longitude']))]),
+  );
+  const routes = days.length === 0 ? [] : await stores.plans.liveRoutes(days[0] ?? '', days.at(-1) ?? '');
+  const live = routes.map((route): RouteProgress => {
+    const depot = places.points[depotAt.get(route['depot_id']) ?? 0];
+    return route['day'] === today && depot
+      ? routeProgress(house, today, route, depot)
+      : { route, kept: [], position: null, restTaken: false };
+  });
+  const progressOf = new Map(
+    live.map((each) => [crewDayId(each.route['crew_id'], String(each.route['day'])), each]),
+  );
+  const crewDays = days.flatMap((day, index) =>
+    books.crews.flatMap((crew): CrewDay[] => {
+      const progress = day === today ? progressOf.get(crewDayId(crew['id'], day)) : undefined;
+      const crewDay = crewDayOf(house, books, crew, day, index, depotAt, places, progress);
+      return crewDay ? [crewDay] : [];
+    }),
+  );
+  const horizon: Horizon = {
+    house,
+    books,
+    settings,
+    fromDay: ask.fromDay,
+    days,
+    crewDays,
+    depotOf: new Map(books.crews.map((crew) => [String(crew['id']), String(crew['depot_id'])])),
+    places,
+  };
+  const sharedKit = sharedKitOf(books, days);
+  const asked = askOrders(horizon);
+  const freed = releaseLocks(asked.orders, crewDays, sharedKit, asked.promises);
+  return {
+    days,
+    books,
+    places,
+    live,
+    outside: asked.outside,
+    promises: asked.promises,
+    released: freed.released,
+    crewDayOf: new Map(crewDays.map(({ id, crewId, day }) => [id, { crewId, day: days[day] ?? '' }])),
+    problem: {
+      days: days.map((day) => weekdayText(day).replaceAll('\u00A0', ' ')),
+      crewDays,
+      orders: freed.orders,
+      sharedKit,
+      refillSites: refillSites(books, depotAt),
+      costs: { drivingPerHour: CREW_HOUR_MINOR, drivingPerKm: KM_MINOR },
+    },
+  };
+}
+
+function askOrders(horizon: Horizon): { orders: Order[]; outside: LeftOutside[]; promises: Promised[] } {
+  const factors = crewFactors(horizon.books.takenMinutes);
+  const outside: LeftOutside[] = [];
+  const promises: Promised[] = [];
+  const asked = new Map<string, Order>();
+  const rows = horizon.books.orders.filter((row) => row['state'] !== 'under_way');
+  for (const row of rows) {
+    const answer = askOf(horizon, row, factors);
+    if ('outside' in answer) outside.push(answer.outside);
+    else asked.set(answer.order.id, answer.order);
+    const promise = promiseOf(row);
+    if (promise && horizon.days.includes(promise.day)) promises.push(promise);
+  }
+  // What follows an order that cannot go anywhere cannot go either, and so on down the chain.
+  for (let more = true; more; ) {
+    more = false;
+    for (const row of rows) {
+      const before = row['predecessor'] as { state: string; number: number } | null;
+      const open = before?.state === 'wanted' || before?.state === 'placed';
+      const id = String(row['id']);
+      if (!open || !asked.has(id) || asked.has(String(row['follows_id']))) continue;
+      asked.delete(id);
+      outside.push({
+        workOrderId: id,
+        code: 'predecessor_unplaced',
+        facts: { orderIds: [row['follows_id']] },
+        text: `must follow order ${before.number}, which is not placed`,
+      });
+      more = true;
+    }
+  }
+  const searched = new Set(asked.keys());
+  const orders = rows.flatMap((row): Order[] => {
+    const order = asked.get(String(row['id']));
+    return order ? [{ ...order, follows: followingOf(row, searched) }] : [];
+  });
+  return { orders, outside, promises };
+}
+
+/** A lock no crew can keep whatever the hour would leave the order out: it is planned without, and told. */
+function releaseLocks(
+  orders: readonly Order[],
+  crewDays: readonly CrewDay[],
+  sharedKit: RoutingProblem['sharedKit'],
+  promises: readonly Promised[],
+): { orders: Order[]; released: ReleasedLock[] } {
+  const promised = new Set(promises.map(({ workOrderId }) => workOrderId));
+  const released: ReleasedLock[] = [];
+  const freed = orders.map((order) => {
+    const { lock, ...rest } = order;
+    if (!lock) return order;
+    const possible = crewDays.some(
+      (crewDay) => (lock.day ?? crewDay.day) === crewDay.day && obstacle(order, crewDay, sharedKit) === null,
+    );
+    if (possible) return order;
+    released.push({ workOrderId: order.id, promised: promised.has(order.id) });
+    return rest;
+  });
+  return { orders: freed, released };
+}
+
+const refillSites = (books: Books, depotAt: ReadonlyMap<unknown, number>): RefillSite[] =>
+  books.depots
+    .filter((depot) => depot['water'] === true || depot['disposal'] === true)
+    .map((depot) => ({
+      id: String(depot['id']),
+      location: depotAt.get(depot['id']) ?? 0,
+      seconds: REFILL_SECONDS,
+      givesWater: depot['water'] === true,
+      takesWaste: depot['disposal'] === true,
+    }));
+
+/** The question with its travel times, and what is to be known about them. */
+export async function withTravel(
+  question: Question,
+  tools: PlanTools,
+): Promise<{ problem: RoutingProblem; warnings: readonly Said[] }> {
+  const { matrix, warnings } = await tools.travel(question.places.points);
+  return { problem: { ...question.problem, travel: matrix }, warnings };
+}
+
+/** The routes crews rely on, as far as they are still ahead. */
+export function liveStart({ live }: Question): StartRoutes {
+  return live.map(({ route, kept }) => ({
+    crewDayId: crewDayId(route['crew_id'], String(route['day'])),
+    orderIds: (route['stops'] as Row[])
+      .filter((stop) => stop['kind'] === 'visit' && stop['live'] === true && !kept.includes(stop))
+      .map((stop) => String(stop['work_order_id'])),
+  }));
+}
+
+/** Equal for equal questions, whatever is live; the plan itself must not count as a change of its question. */
+export function questionHash({ problem, days, places }: Question, seed: number): string {
+  const orders = problem.orders.map(({ accepted: _accepted, ...order }) => order);
+  const hash = createHash('sha256');
+  hash.update(JSON.stringify([days, seed, { ...problem, orders }, places.points]));
+  return hash.digest('base64url');
+}

@@ -1,0 +1,114 @@
+import type { PlanStore } from '../actions/plans/planStore.js';
+import type { Queryable } from './rowStore.js';
+
+const OPEN_ORDERS = `
+  SELECT o.*, s.latitude, s.longitude, s.access, s.hours, s.tap, s.address, s.town,
+         coalesce((SELECT max(t.plug_chance_year) FROM work_order_task k JOIN trend t ON t.line_id = k.line_id WHERE k.work_order_id = o.id), 0) AS plug_chance_year,
+         (SELECT count(*)::int FROM precondition p WHERE p.work_order_id = o.id AND p.state = 'open') AS waits_for,
+         (SELECT jsonb_build_object('day', p.day, 'from', p.from_time, 'to', p.to_time) FROM promise p
+           WHERE p.work_order_id = o.id AND p.ended_at IS NULL ORDER BY p.told_at DESC LIMIT 1) AS promise,
+         (SELECT jsonb_build_object('crewId', r.crew_id, 'day', r.day, 'position', st.position, 'startsAt', st.starts_at)
+            FROM stop st JOIN route r ON r.id = st.route_id WHERE st.work_order_id = o.id AND st.live LIMIT 1) AS live_stop,
+         (SELECT jsonb_build_object('state', f.state, 'doneAt', f.done_at, 'number', f.number) FROM work_order f WHERE f.id = o.follows_id) AS predecessor,
+         (SELECT coalesce(jsonb_agg(jsonb_build_object('kind', k.kind, 'lineKind', l.kind, 'minutes', k.minutes) ORDER BY k.position), '[]')
+            FROM work_order_task k LEFT JOIN line l ON l.id = k.line_id WHERE k.work_order_id = o.id AND k.result IS NULL) AS tasks
+    FROM work_order o JOIN site s ON s.id = o.site_id
+   WHERE o.state IN ('wanted', 'placed', 'under_way')
+   ORDER BY o.number`;
+
+const TAKEN_MINUTES = `
+  SELECT a.crew_id, k.kind, o.minutes AS planned_minutes, extract(epoch FROM a.ended_at - a.started_at)::float8 / 60 AS taken_minutes
+    FROM attempt a JOIN work_order o ON o.id = a.work_order_id
+    JOIN LATERAL (SELECT kind FROM work_order_task WHERE work_order_id = o.id ORDER BY minutes DESC, position LIMIT 1) k ON true
+   WHERE a.crew_id IS NOT NULL AND a.result = 'done' AND a.started_at >= $1::date
+   ORDER BY a.crew_id, k.kind, a.id`;
+
+const ROUTES = `
+  SELECT r.*, c.name AS crew_name, c.depot_id, coalesce(c.end_depot_id, c.depot_id) AS end_depot_id
+    FROM route r JOIN crew c ON c.id = r.crew_id`;
+
+const STOPS = `
+  SELECT st.*, o.number, o.state AS order_state, o.minutes, o.water_l, o.sludge_l, s.id AS site_id, s.address, s.town, s.latitude, s.longitude,
+         a.started_at AS attempt_started_at, a.ended_at AS attempt_ended_at
+    FROM stop st JOIN route r ON r.id = st.route_id
+    LEFT JOIN work_order o ON o.id = st.work_order_id LEFT JOIN site s ON s.id = o.site_id
+    LEFT JOIN LATERAL (SELECT started_at, ended_at FROM attempt
+                        WHERE work_order_id = o.id AND started_at >= r.day::timestamptz - interval '1 day' AND started_at < r.day::timestamptz + interval '2 days'
+                        ORDER BY started_at DESC LIMIT 1) a ON true
+   WHERE st.route_id = ANY ($1) ORDER BY st.route_id, st.position`;
+
+export function makePlanStore(q: Queryable): PlanStore {
+  const rows = async (text: string, values: unknown[] = []) => (await q.query(text, values)).rows;
+  const withStops = async (routes: Record<string, unknown>[]) => {
+    const stops = await rows(STOPS, [routes.map((route) => route['id'])]);
+    const byRoute = new Map(routes.map((route) => [route['id'], [] as Record<string, unknown>[]]));
+    for (const stop of stops) byRoute.get(stop['route_id'])?.push(stop);
+    return routes.map((route) => ({ ...route, stops: byRoute.get(route['id']) ?? [] }));
+  };
+  return {
+    openOrders: () => rows(OPEN_ORDERS),
+    takenMinutes: (since) => rows(TAKEN_MINUTES, [since]),
+    async liveRoutes(fromDay, toDay) {
+      return withStops(
+        await rows(
+          `${ROUTES} WHERE r.state = 'live' AND r.day BETWEEN $1 AND $2 ORDER BY r.day, c.name, r.id`,
+          [fromDay, toDay],
+        ),
+      );
+    },
+    async planRoutes(planId) {
+      return withStops(await rows(`${ROUTES} WHERE r.plan_id = $1 ORDER BY r.day, c.name, r.id`, [planId]));
+    },
+    contactsOf: (ids) =>
+      rows(
+        `SELECT o.id AS work_order_id, c.name, c.role, c.phone, c.language FROM work_order o JOIN contact c ON c.site_id = o.site_id
+          WHERE o.id = ANY ($1) AND c.phone IS NOT NULL AND NOT c.opt_out AND c.archived_on IS NULL ORDER BY o.number, c.name, c.id`,
+        [ids],
+      ),
+    orderNames: (ids) =>
+      rows(
+        `SELECT o.id, o.number, o.state, s.address, s.town FROM work_order o JOIN site s ON s.id = o.site_id WHERE o.id = ANY ($1) ORDER BY o.number`,
+        [ids],
+      ),
+    async makeLive(planId) {
+      const replaced = await rows(
+        `UPDATE route r SET state = 'replaced' FROM plan p
+          WHERE p.id = $1 AND r.state = 'live' AND r.day BETWEEN p.from_day AND p.to_day
+            AND (p.scope IS NULL OR p.scope @> jsonb_build_array(jsonb_build_object('crewId', r.crew_id, 'day', r.day)))
+         RETURNING r.id`,
+        [planId],
+      );
+      await q.query('UPDATE stop SET live = false WHERE live AND route_id = ANY ($1)', [
+        replaced.map((route) => route['id']),
+      ]);
+      // An order that the plan moves here from a route outside its scope leaves that one.
+      await q.query(
+        `UPDATE stop st SET live = false WHERE st.live AND st.work_order_id IN
+           (SELECT n.work_order_id FROM stop n JOIN route r ON r.id = n.route_id WHERE r.plan_id = $1)`,
+        [planId],
+      );
+      await q.query(`UPDATE route SET state = 'live', published_at = now() WHERE plan_id = $1`, [planId]);
+      await q.query(
+        'UPDATE stop SET live = true FROM route r WHERE r.id = stop.route_id AND r.plan_id = $1 AND stop.work_order_id IS NOT NULL',
+        [planId],
+      );
+      await q.query(
+        `UPDATE work_order o SET state = CASE WHEN s.id IS NULL THEN 'wanted' ELSE 'placed' END
+           FROM work_order x LEFT JOIN stop s ON s.work_order_id = x.id AND s.live
+          WHERE x.id = o.id AND o.state IN ('wanted', 'placed') AND o.state <> CASE WHEN s.id IS NULL THEN 'wanted' ELSE 'placed' END`,
+      );
+    },
+    async markOthersStale(planId, because) {
+      const { rowCount } = await q.query(
+        `UPDATE plan o SET state = 'stale', basis = NULL, stale_because = jsonb_build_array($2::jsonb) FROM plan p
+          WHERE p.id = $1 AND o.id <> p.id AND o.state = 'proposed' AND o.from_day <= p.to_day AND o.to_day >= p.from_day`,
+        [planId, JSON.stringify(because)],
+      );
+      return rowCount ?? 0;
+    },
+    async acquireDays(days) {
+      for (const day of [...new Set(days)].sort())
+        await q.query('SELECT pg_advisory_xact_lock(72707371, hashtext($1))', [day]);
+    },
+  };
+}
