@@ -128,7 +128,7 @@ export async function openRun(
   stores: Stores,
   ask: Pick<NightAsk, 'businessDay' | 'askedBy' | 'again'>,
 ): Promise<{ runId: string; finished: boolean }> {
-  await stores.night.acquireDay(ask.businessDay);
+  await stores.plans.acquireDays([ask.businessDay]);
   const run = await stores.night.runOf(ask.businessDay);
   if (!run) {
     const runId = newId();
