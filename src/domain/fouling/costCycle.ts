@@ -1,4 +1,4 @@
-import type { FirstPassage } from './passage.js';
+import { chancesBy, type FirstPassage } from './passage.js';
 
 /** Costs of one line, in visits or in money, the same unit throughout. */
 export interface LineCosts {
@@ -53,8 +53,8 @@ export function costCycle(
 ): CostCycle {
   const cost = new Float64Array(grid.length);
   const time = new Float64Array(grid.length);
-  const passed = chancesOn(event, grid);
-  const dearPassed = dear === null ? passed : chancesOn(dear, grid);
+  const passed = chancesBy(event, grid);
+  const dearPassed = dear === null ? passed : chancesBy(dear, grid);
   let before = 1;
   for (let i = 0; i < grid.length; i++) {
     const days = grid[i]!;
@@ -70,36 +70,6 @@ export function costCycle(
       past * costs.event;
   }
   return { cost, time, passed };
-}
-
-/** Chances on the grid; since they only rise, a stretch whose ends are alike is not asked in between. */
-function chancesOn(passage: FirstPassage, grid: Float64Array): Float64Array {
-  const chances = new Float64Array(grid.length);
-  const last = grid.length - 1;
-  chances[0] = passage.chanceBy(grid[0]!);
-  chances[last] = passage.chanceBy(grid[last]!);
-  fillBetween(passage, grid, chances, 0, last);
-  return chances;
-}
-
-const ALIKE = 1e-9;
-
-function fillBetween(
-  passage: FirstPassage,
-  grid: Float64Array,
-  chances: Float64Array,
-  left: number,
-  right: number,
-): void {
-  if (right - left < 2) return;
-  if (chances[right]! - chances[left]! < ALIKE) {
-    chances.fill(chances[left]!, left + 1, right);
-    return;
-  }
-  const middle = (left + right) >> 1;
-  chances[middle] = passage.chanceBy(grid[middle]!);
-  fillBetween(passage, grid, chances, left, middle);
-  fillBetween(passage, grid, chances, middle, right);
 }
 
 /** Mean share of lines still open over a step, at a steady hazard: exact for a memoryless line on any grid. */

@@ -5,9 +5,8 @@ import { advance, type LineBelief, lineBelief } from './lineBelief.js';
 import { lineDoubts } from './lineDoubts.js';
 import { filterState } from './lineFilter.js';
 import { levelMoments, levelQuantiles } from './lineLevel.js';
-import { cleanedAtoms, linePassage, presentAtoms } from './linePassage.js';
+import { linePassages } from './linePassage.js';
 import { lineSteps } from './lineSteps.js';
-import type { RateComponent } from './passage.js';
 import { intervalsOf } from './visitTimes.js';
 
 export { history, type PastLevel } from './lineHistory.js';
@@ -32,13 +31,7 @@ export function forecastLine(fit: BaseFit, line: LineEvidence, asOfDay: number):
     get doubts() {
       return best ? lineDoubts(fit, best, line, asOfDay) : [];
     },
-    passage: (limit) =>
-      linePassage(
-        beliefs.map((belief) => presentAtoms(belief)),
-        limit,
-        asOfDay,
-      ),
-    components: componentsOf(beliefs, asOfDay),
+    ...linePassages(beliefs, asOfDay),
     curve(daysAhead) {
       const later = beliefs.map(({ shape, parameters, weight, state }) => {
         const moving = filterState();
@@ -74,45 +67,4 @@ function rateNow(beliefs: readonly LineBelief[]): LineForecast['ratePerDay'] {
     return Math.exp(LOG_RATES[POINTS - 1]!);
   };
   return { median: at(0.5), q10: at(0.1), q90: at(0.9) };
-}
-
-const COMPONENTS = 12;
-
-/** Neighbouring rates, taken together until they hold a fair share of the belief; all growth laws in each. */
-function componentsOf(beliefs: readonly LineBelief[], asOfDay: number): RateComponent[] {
-  const weight = rateWeights(beliefs);
-  const total = weight.reduce((sum, w) => sum + w, 0);
-  const components: RateComponent[] = [];
-  let from = 0;
-  let held = 0;
-  let passedBy = 0;
-  let moment = 0;
-  for (let g = 0; g < POINTS; g++) {
-    held += weight[g]!;
-    moment += weight[g]! * LOG_RATES[g]!;
-    passedBy += weight[g]!;
-    const last = total - passedBy < 0.2 / COMPONENTS;
-    if (held <= 0 || (held < total / COMPONENTS && g < POINTS - 1) || (last && g < POINTS - 1)) continue;
-    const [low, high] = [from, g + 1];
-    components.push({
-      weight: held / total,
-      ratePerDay: Math.exp(moment / held),
-      passage: (limit) =>
-        linePassage(
-          beliefs.map((belief) => ({ kept: presentAtoms(belief, low, high).kept, changed: null })),
-          limit,
-          asOfDay,
-        ),
-      passageAfterClean: (limit) =>
-        linePassage(
-          beliefs.map((belief) => ({ kept: cleanedAtoms(belief, low, high), changed: null })),
-          limit,
-          asOfDay,
-        ),
-    });
-    from = g + 1;
-    held = 0;
-    moment = 0;
-  }
-  return components;
 }

@@ -1,227 +1,189 @@
-import { HORIZON_DAYS } from './evidence.js';
-import { POINTS, RATES } from './grid.js';
+import { cleanedPassage } from './cleanedPassage.js';
+import { LOG_RATES, POINTS, RATES } from './grid.js';
 import { levelToY, slopeAt } from './growthShape.js';
 import type { LineBelief } from './lineBelief.js';
-import { normalCdf, normalDensity } from './normal.js';
-import type { FirstPassage } from './passage.js';
-import { type ShapeParameters, seasonDays, YEAR_DAYS } from './shapeParameters.js';
+import type { FirstPassage, RateComponent } from './passage.js';
+import { AHEAD, addChances, asChances, type DaysAhead, daysAhead, passageFrom } from './passageTable.js';
 
-/** Days ahead at which chances are computed; in between they run straight. */
-const AHEAD = aheadDays();
-
-function aheadDays(): Float64Array {
-  const days = [0];
-  for (let day = 2; day < HORIZON_DAYS; day = Math.round(day + Math.max(2, 0.05 * day))) days.push(day);
-  days.push(HORIZON_DAYS);
-  return Float64Array.from(days);
+/** A line's passages of any limit, whole and by rate; each limit is worked out once, when first asked for. */
+export interface LinePassages {
+  passage(limit: number): FirstPassage;
+  components: readonly RateComponent[];
 }
 
-/** Rates with levels in the transformed scale under one growth law. */
-export interface Atoms {
-  belief: LineBelief;
-  weight: Float64Array;
-  rate: Float64Array;
-  level: Float64Array;
-  variance: Float64Array;
+export function linePassages(beliefs: readonly LineBelief[], asOfDay: number): LinePassages {
+  const cells = rateCells(beliefs);
+  const spans = cells.map(({ span }) => span);
+  const states = once(() => beliefs.map((belief) => presentState(belief, asOfDay)));
+  const tables = new Map<number, () => ChanceTables>();
+  const tablesOf = (limit: number): (() => ChanceTables) => {
+    const held = tables.get(limit);
+    if (held) return held;
+    const made = once(() => chanceTables(states(), spans, limit));
+    tables.set(limit, made);
+    return made;
+  };
+  return {
+    passage: (limit) => passageFrom(() => tablesOf(limit)().line),
+    components: cells.map(({ weight, ratePerDay, span }, k) => ({
+      weight,
+      ratePerDay,
+      passage: (limit) => passageFrom(() => tablesOf(limit)().cells[k]!),
+      passageAfterClean: (limit) => cleanedPassage(beliefs, span, limit, asOfDay),
+    })),
+  };
 }
 
-/** Part of the unannounced changes that come early enough to matter for the running cycle. */
-const CHANGE_PART = 0.3;
+function once<T>(make: () => T): () => T {
+  let held: T | undefined;
+  return () => {
+    held ??= make();
+    return held;
+  };
+}
+
+type Span = readonly [from: number, to: number];
+
+const CELLS = 12;
+
+/** Neighbouring rates, taken together until they hold a fair share of the belief; all growth laws in each. */
+function rateCells(beliefs: readonly LineBelief[]): { weight: number; ratePerDay: number; span: Span }[] {
+  const weight = new Float64Array(POINTS);
+  for (const belief of beliefs) for (let g = 0; g < POINTS; g++) weight[g] = weight[g]! + belief.weight[g]!;
+  const total = weight.reduce((sum, w) => sum + w, 0);
+  const cells: { weight: number; ratePerDay: number; span: Span }[] = [];
+  let from = 0;
+  let held = 0;
+  let passedBy = 0;
+  let moment = 0;
+  for (let g = 0; g < POINTS; g++) {
+    held += weight[g]!;
+    moment += weight[g]! * LOG_RATES[g]!;
+    passedBy += weight[g]!;
+    const last = total - passedBy < 0.2 / CELLS;
+    if (held <= 0 || (held < total / CELLS && g < POINTS - 1) || (last && g < POINTS - 1)) continue;
+    cells.push({ weight: held / total, ratePerDay: Math.exp(moment / held), span: [from, g + 1] });
+    from = g + 1;
+    held = 0;
+    moment = 0;
+  }
+  return cells;
+}
+
+/** Chances by the days of `AHEAD`, of the line and of each cell of rates. */
+interface ChanceTables {
+  line: Float64Array;
+  cells: Float64Array[];
+}
 
 /** A changed rate is known so roughly that every third point of the grid will do. */
 const CHANGED_STEP = 3;
 
-/** The line's present states at the rates `from` to `to` of the grid, as they are and after a change of regime. */
-export function presentAtoms(belief: LineBelief, from = 0, to = POINTS): { kept: Atoms; changed: Atoms } {
-  const kept: [number, number, number, number][] = [];
+/** The cells keep their rates; the line as a whole may also change its regime. */
+function chanceTables(states: readonly PresentState[], spans: readonly Span[], limit: number): ChanceTables {
+  const line = new Float64Array(AHEAD.length);
+  const cells = spans.map(() => new Float64Array(AHEAD.length));
+  const weights = new Float64Array(spans.length);
+  const kept = new Float64Array(AHEAD.length);
+  const changed = new Float64Array(AHEAD.length);
+  let total = 0;
+  for (const state of states) {
+    kept.fill(0);
+    changed.fill(0);
+    const keptWeight = addKept(kept, cells, weights, state, spans, limit);
+    const changedWeight = addChanged(changed, state, limit);
+    const perChanged = changedWeight > 0 ? keptWeight / changedWeight : 0;
+    total += keptWeight;
+    for (let d = 0; d < line.length; d++) {
+      const share = perChanged > 0 ? state.ahead.changed[d]! : 0;
+      line[d] = line[d]! + (1 - share) * kept[d]! + share * perChanged * changed[d]!;
+    }
+  }
+  return { line: asChances(line, total), cells: cells.map((cell, k) => asChances(cell, weights[k]!)) };
+}
+
+/** Adds the chances from the line's present states, as they are; returns their weight. */
+function addKept(
+  kept: Float64Array,
+  cells: readonly Float64Array[],
+  weights: Float64Array,
+  { belief, level, variance, ahead }: PresentState,
+  spans: readonly Span[],
+  limit: number,
+): number {
+  const limitY = levelToY(belief.shape, limit);
+  const own = new Float64Array(AHEAD.length);
+  let total = 0;
+  for (let k = 0; k < spans.length; k++) {
+    const [from, to] = spans[k]!;
+    let first = own.length;
+    for (let g = from; g < to; g++) {
+      const weight = belief.weight[g]!;
+      if (weight <= 0) continue;
+      const nil = addChances(own, weight, level[g]! - limitY, variance[g]!, RATES[g]!, ahead);
+      first = Math.min(first, nil);
+      weights[k] = weights[k]! + weight;
+      total += weight;
+    }
+    const cell = cells[k]!;
+    for (let d = first; d < own.length; d++) {
+      kept[d] = kept[d]! + own[d]!;
+      cell[d] = cell[d]! + own[d]!;
+      own[d] = 0;
+    }
+  }
+  return total;
+}
+
+/** Adds the chances from the line's mean level at the rates it may have after a change; returns their weight. */
+function addChanged(
+  out: Float64Array,
+  { belief, meanLevel, meanVariance, ahead }: PresentState,
+  limit: number,
+): number {
+  const start = meanLevel - levelToY(belief.shape, limit);
+  let total = 0;
+  for (let g = 0; g < POINTS; g += CHANGED_STEP) {
+    let share = 0;
+    for (let k = g; k < Math.min(POINTS, g + CHANGED_STEP); k++) share += belief.changedWeight[k]!;
+    if (share <= 0) continue;
+    total += share;
+    const middle = Math.min(POINTS - 1, g + (CHANGED_STEP >> 1));
+    addChances(out, share, start, meanVariance, RATES[middle]!, ahead);
+  }
+  return total;
+}
+
+/** A belief's levels as they grow: straight with time, whatever the limit asked. */
+interface PresentState {
+  belief: LineBelief;
+  ahead: DaysAhead;
+  /** At each rate of some weight. */
+  level: Float64Array;
+  variance: Float64Array;
+  /** Over all rates. */
+  meanLevel: number;
+  meanVariance: number;
+}
+
+function presentState(belief: LineBelief, asOfDay: number): PresentState {
+  const { shape, weight, state } = belief;
+  const level = new Float64Array(POINTS);
+  const variance = new Float64Array(POINTS);
   let total = 0;
   let first = 0;
   let second = 0;
   for (let g = 0; g < POINTS; g++) {
-    const weight = belief.weight[g]!;
-    if (weight <= 0) continue;
-    const mean = belief.state.mean[g]!;
-    const y = levelToY(belief.shape, mean);
-    const slope = slopeAt(belief.shape, mean);
-    const variance = belief.state.variance[g]! / (slope * slope);
-    total += weight;
-    first += weight * y;
-    second += weight * (y * y + variance);
-    if (g >= from && g < to) kept.push([weight, RATES[g]!, y, variance]);
+    if (weight[g]! <= 0) continue;
+    const y = levelToY(shape, state.mean[g]!);
+    const slope = slopeAt(shape, state.mean[g]!);
+    level[g] = y;
+    variance[g] = state.variance[g]! / (slope * slope);
+    total += weight[g]!;
+    first += weight[g]! * y;
+    second += weight[g]! * (y * y + variance[g]!);
   }
-  const level = first / total;
-  const spread = Math.max(1e-9, second / total - level * level);
-  const changed: [number, number, number, number][] = [];
-  for (let g = from; g < to; g += CHANGED_STEP) {
-    let weight = 0;
-    for (let k = g; k < Math.min(to, g + CHANGED_STEP); k++) weight += belief.changedWeight[k]!;
-    const middle = Math.min(to - 1, g + (CHANGED_STEP >> 1));
-    if (weight > 0) changed.push([weight, RATES[middle]!, level, spread]);
-  }
-  return { kept: atomsOf(belief, kept), changed: atomsOf(belief, changed) };
-}
-
-/** The same rates on the day after a clean. */
-export function cleanedAtoms(belief: LineBelief, from: number, to: number): Atoms {
-  const { residualMean, residualSd } = belief.parameters;
-  const y = levelToY(belief.shape, residualMean);
-  const slope = slopeAt(belief.shape, residualMean);
-  const variance = (residualSd * residualSd) / (slope * slope);
-  const rows: [number, number, number, number][] = [];
-  for (let g = from; g < to; g++) {
-    if (belief.weight[g]! > 0) rows.push([belief.weight[g]!, RATES[g]!, y, variance]);
-  }
-  return atomsOf(belief, rows);
-}
-
-function atomsOf(belief: LineBelief, rows: readonly [number, number, number, number][]): Atoms {
-  return {
-    belief,
-    weight: Float64Array.from(rows, ([w]) => w),
-    rate: Float64Array.from(rows, ([, r]) => r),
-    level: Float64Array.from(rows, ([, , y]) => y),
-    variance: Float64Array.from(rows, ([, , , v]) => v),
-  };
-}
-
-/** Weighted chance of having passed level `limitY` after `days` of which `grown` are season-weighted. */
-export function chanceOf(atoms: Atoms, limitY: number, grown: number, days: number): number {
-  const { growthNoise, timeNoise } = atoms.belief.parameters;
-  const timeVariance = timeNoise * days;
-  const reach = 0.8 * Math.sqrt(timeVariance);
-  let sum = 0;
-  for (let a = 0; a < atoms.weight.length; a++) {
-    sum +=
-      atoms.weight[a]! *
-      passed(
-        atoms.level[a]! - limitY,
-        atoms.variance[a]!,
-        atoms.rate[a]! * grown,
-        growthNoise,
-        timeVariance,
-        reach,
-      );
-  }
-  return sum;
-}
-
-/**
- * Chance that a level `start` above the limit (below 0: under it) is past it after it grew by `growth` on average:
- * normal with the skewness of bursts, and the limit drawn nearer because noise may have been past it in between.
- */
-function passed(
-  start: number,
-  startVariance: number,
-  growth: number,
-  growthNoise: number,
-  timeVariance: number,
-  reach: number,
-): number {
-  const nearer = growth > 0 ? Math.min((0.5 * timeVariance) / growth, reach) : 0;
-  const burst = growthNoise * growth;
-  const variance = startVariance + burst + timeVariance;
-  const sd = Math.sqrt(variance);
-  const z = (start + growth + nearer) / sd;
-  if (z <= -LAST_Z) return 0;
-  if (z >= LAST_Z) return 1;
-  const skewness = Math.min(1, (2 * growthNoise * burst) / (variance * sd));
-  const place = (z + LAST_Z) * STEPS_PER_Z;
-  const j = place | 0;
-  const part = place - j;
-  const chance =
-    CHANCE[j]! +
-    part * (CHANCE[j + 1]! - CHANCE[j]!) +
-    skewness * (BEND[j]! + part * (BEND[j + 1]! - BEND[j]!));
-  return Math.max(0, Math.min(1, chance));
-}
-
-/** Φ(z) and (z² − 1) φ(z) / 6 at even steps: off by less than 2e-6 in between, and five times faster than computed. */
-const LAST_Z = 6.5;
-const STEPS_PER_Z = 128;
-const TABLE_Z = Float64Array.from(
-  { length: 2 * LAST_Z * STEPS_PER_Z + 2 },
-  (_, j) => j / STEPS_PER_Z - LAST_Z,
-);
-const CHANCE = TABLE_Z.map(normalCdf);
-const BEND = TABLE_Z.map((z) => ((z * z - 1) * normalDensity(z)) / 6);
-
-/** First passage of a limit by a mixture; `changed` says how it goes if the regime changes. */
-export function linePassage(
-  parts: readonly { kept: Atoms; changed: Atoms | null }[],
-  limit: number,
-  asOfDay: number,
-): FirstPassage {
-  let table: Float64Array | null = null;
-  const chances = (): Float64Array => {
-    table ??= tabulate(parts, limit, asOfDay);
-    return table;
-  };
-  return {
-    horizonDays: HORIZON_DAYS,
-    chanceBy(days) {
-      const table = chances();
-      if (days <= 0) return table[0]!;
-      if (days >= HORIZON_DAYS) return table[table.length - 1]!;
-      const d = stepAbove(AHEAD, days);
-      const part = (days - AHEAD[d - 1]!) / (AHEAD[d]! - AHEAD[d - 1]!);
-      return table[d - 1]! + part * (table[d]! - table[d - 1]!);
-    },
-    quantile(p) {
-      const table = chances();
-      if (table[0]! >= p) return 0;
-      if (table[table.length - 1]! < p) return null;
-      const d = stepAbove(table, p);
-      const part = (p - table[d - 1]!) / (table[d]! - table[d - 1]!);
-      return AHEAD[d - 1]! + part * (AHEAD[d]! - AHEAD[d - 1]!);
-    },
-  };
-}
-
-/** First place of a rising table with a value of at least `x`; 1 or more. */
-function stepAbove(table: Float64Array, x: number): number {
-  let low = 0;
-  let high = table.length - 1;
-  while (high - low > 1) {
-    const middle = (low + high) >> 1;
-    if (table[middle]! < x) low = middle;
-    else high = middle;
-  }
-  return high;
-}
-
-function tabulate(
-  parts: readonly { kept: Atoms; changed: Atoms | null }[],
-  limit: number,
-  asOfDay: number,
-): Float64Array {
-  const table = new Float64Array(AHEAD.length);
-  let total = 0;
-  for (const { kept, changed } of parts) {
-    const { shape, parameters } = kept.belief;
-    const limitY = levelToY(shape, limit);
-    const weight = kept.weight.reduce((sum, w) => sum + w, 0);
-    const changedWeight = changed?.weight.reduce((sum, w) => sum + w, 0) ?? 0;
-    total += weight;
-    for (let d = 0; d < AHEAD.length; d++) {
-      const days = AHEAD[d]!;
-      const grown = Math.max(0, seasonDays(parameters, asOfDay, asOfDay + days));
-      let chance = chanceOf(kept, limitY, grown, days);
-      if (changed !== null && changedWeight > 0) {
-        const share = changeShare(parameters, days);
-        chance =
-          (1 - share) * chance + share * (weight / changedWeight) * chanceOf(changed, limitY, grown, days);
-      }
-      table[d] = table[d]! + chance;
-    }
-  }
-  let highest = 0;
-  for (let d = 0; d < table.length; d++) {
-    highest = Math.max(highest, Math.min(1, table[d]! / total));
-    table[d] = highest;
-  }
-  return table;
-}
-
-function changeShare({ changesPerYear }: ShapeParameters, days: number): number {
-  return -Math.expm1((-CHANGE_PART * changesPerYear * days) / YEAR_DAYS);
+  const meanLevel = first / total;
+  const meanVariance = Math.max(1e-9, second / total - meanLevel * meanLevel);
+  return { belief, ahead: daysAhead(belief.parameters, asOfDay), level, variance, meanLevel, meanVariance };
 }

@@ -1,98 +1,158 @@
 import { describe, expect, test } from 'vitest';
-import { POINTS } from '../../../src/domain/fouling/grid.js';
-import { growthShape } from '../../../src/domain/fouling/growthShape.js';
+import { costGrid } from '../../../src/domain/fouling/costCycle.js';
+import { LOG_RATES, POINTS, RATES } from '../../../src/domain/fouling/grid.js';
+import { growthShape, levelToY, slopeAt } from '../../../src/domain/fouling/growthShape.js';
 import type { LineBelief } from '../../../src/domain/fouling/lineBelief.js';
 import { filterState } from '../../../src/domain/fouling/lineFilter.js';
-import { type Atoms, linePassage } from '../../../src/domain/fouling/linePassage.js';
-import { START_PARAMETERS } from '../../../src/domain/fouling/shapeParameters.js';
-import { fCdf, gammaP, inverseGaussianCdf } from './exactPassage.js';
+import { linePassages } from '../../../src/domain/fouling/linePassage.js';
+import { normalCdf, normalDensity } from '../../../src/domain/fouling/normal.js';
+import { chancesBy } from '../../../src/domain/fouling/passage.js';
+import {
+  type ShapeParameters,
+  START_PARAMETERS,
+  seasonDays,
+  YEAR_DAYS,
+} from '../../../src/domain/fouling/shapeParameters.js';
 
-/** A line known to be at `level` whose rate is known, under straight growth. */
-function known(ratePerDay: number, growthNoise: number, timeNoise: number, weight = 1, level = 0): Atoms {
-  const belief: LineBelief = {
-    shape: growthShape(0, 0),
-    parameters: { ...START_PARAMETERS, growthNoise, timeNoise, seasonCos: 0, seasonSin: 0 },
-    weight: new Float64Array(POINTS),
-    changedWeight: new Float64Array(POINTS),
-    state: filterState(),
-  };
+const AS_OF = 20_700;
+const SHARED: ShapeParameters = { ...START_PARAMETERS, seasonCos: 0.2, seasonSin: 0.3, timeNoise: 1e-5 };
+
+/** Log rates about `median`, level about `level`, under one growth law. */
+function believed(k1: number, k2: number, share: number, median: number, level: number): LineBelief {
+  const bell = LOG_RATES.map((theta) => Math.exp(-0.5 * ((theta - Math.log(median)) / 0.5) ** 2));
+  const believed = bell.map((w) => (w < 1e-4 ? 0 : w));
+  const total = believed.reduce((sum, w) => sum + w, 0);
+  const state = filterState();
+  // The faster the line, the more it will hold by now.
+  for (let g = 0; g < POINTS; g++) {
+    state.mean[g] = Math.min(0.95, level * (1 + 0.1 * (LOG_RATES[g]! - Math.log(median))));
+    state.variance[g] = 0.003;
+  }
   return {
-    belief,
-    weight: Float64Array.of(weight),
-    rate: Float64Array.of(ratePerDay),
-    level: Float64Array.of(level),
-    variance: Float64Array.of(1e-10),
+    shape: growthShape(k1, k2),
+    parameters: { ...SHARED },
+    weight: believed.map((w) => (share * w) / total),
+    changedWeight: bell.map((w) => (share * w) / total),
+    state,
   };
 }
 
-const passageOf = (atoms: Atoms[], limit: number) =>
-  linePassage(
-    atoms.map((kept) => ({ kept, changed: null })),
-    limit,
-    20_000,
-  );
+/** The same chances in the plainest way: every rate on its own, nothing tabulated. */
+function plainChance(
+  { shape, parameters }: LineBelief,
+  level: { y: number; variance: number },
+  rate: number,
+  limit: number,
+  days: number,
+): number {
+  const growth = rate * Math.max(0, seasonDays(parameters, AS_OF, AS_OF + days));
+  const time = parameters.timeNoise * days;
+  const nearer = growth > 0 ? Math.min((0.5 * time) / growth, 0.8 * Math.sqrt(time)) : 0;
+  const variance = level.variance + parameters.growthNoise * growth + time;
+  const z = (level.y - levelToY(shape, limit) + growth + nearer) / Math.sqrt(variance);
+  const skewness = Math.min(1, (2 * parameters.growthNoise ** 2 * growth) / variance ** 1.5);
+  return Math.max(0, Math.min(1, normalCdf(z) + (skewness / 6) * (z * z - 1) * normalDensity(z)));
+}
 
-/*
- * Laser data of Meeker & Escobar (1998): rise of the operating current of 15 lasers, failed at 10 %, hours/1000. Data
- * as in the R package SMRD (GPL); fits computed with scipy, not copied from a print. Here 20 % of current stand for a
- * full bore and one hour/1000 for 100 days.
- */
-const FULL_PERCENT = 20;
-const DAYS = 100;
-const LASER = { shape: 28.783578093575287, rate: 14.12409046454492 };
+function levelAt({ shape, state }: LineBelief, g: number): { y: number; variance: number } {
+  const slope = slopeAt(shape, state.mean[g]!);
+  return { y: levelToY(shape, state.mean[g]!), variance: state.variance[g]! / slope ** 2 };
+}
 
-describe('first passage of a gamma process, against the laser data', () => {
-  const atoms = known(LASER.shape / LASER.rate / FULL_PERCENT / DAYS, 1 / LASER.rate / FULL_PERCENT, 0);
-  const passage = passageOf([atoms], 10 / FULL_PERCENT);
+function plainLine(beliefs: readonly LineBelief[], limit: number, days: number): number {
+  let sum = 0;
+  for (const belief of beliefs) {
+    const { weight, changedWeight, parameters } = belief;
+    const share = -Math.expm1((-0.3 * parameters.changesPerYear * days) / YEAR_DAYS);
+    let [kept, total, first, second] = [0, 0, 0, 0];
+    for (let g = 0; g < POINTS; g++) {
+      if (weight[g]! <= 0) continue;
+      const at = levelAt(belief, g);
+      kept += weight[g]! * plainChance(belief, at, RATES[g]!, limit, days);
+      total += weight[g]!;
+      first += weight[g]! * at.y;
+      second += weight[g]! * (at.y ** 2 + at.variance);
+    }
+    const mean = first / total;
+    const about = { y: mean, variance: second / total - mean ** 2 };
+    let [changed, changedTotal] = [0, 0];
+    for (let g = 0; g < POINTS; g += 3) {
+      const w = changedWeight[g]! + (changedWeight[g + 1] ?? 0) + (changedWeight[g + 2] ?? 0);
+      changed += w * plainChance(belief, about, RATES[Math.min(POINTS - 1, g + 1)]!, limit, days);
+      changedTotal += w;
+    }
+    sum += (1 - share) * kept + (share * total * changed) / changedTotal;
+  }
+  return sum;
+}
 
-  test.each([
-    [3.5, 0.00014392663127973964],
-    [4, 0.010704076646266986],
-    [4.5, 0.15175810574950194],
-    [5, 0.5779731222873022],
-    [5.5, 0.9165017712937934],
-    [6, 0.9943176579128762],
-  ])('failed by %d thousand hours', (hours, value) => {
-    // the exact tail is 1 − P(c t, u D)
-    expect(1 - gammaP(LASER.shape * hours, LASER.rate * 10)).toBeCloseTo(value, 9);
-    // ours is the normal with skewness, straight between its days
-    expect(Math.abs(passage.chanceBy(hours * DAYS) - value)).toBeLessThan(0.012);
+const lines = [
+  [believed(0, 0, 0.7, 0.001, 0.2), believed(-1.2, -2, 0.3, 0.0008, 0.2)],
+  [believed(0, 0, 0.4, 0.004, 0.6), believed(1.6, -4.5, 0.6, 0.005, 0.6)],
+  [believed(0.8, 0, 1, 0.00005, 0.04)],
+];
+
+describe.each(lines.map((beliefs, i) => ({ i, beliefs })))('line $i', ({ beliefs }) => {
+  const { passage, components } = linePassages(beliefs, AS_OF);
+
+  test('its passages are those of every rate on its own, changes of regime included', () => {
+    for (const limit of [0.4, 0.9]) {
+      // days that are tabulated, so that nothing stands between the two
+      for (const days of [0, 2, 10, 40, 4380]) {
+        expect(Math.abs(passage(limit).chanceBy(days) - plainLine(beliefs, limit, days))).toBeLessThan(1e-5);
+      }
+      const half = passage(limit).quantile(0.5);
+      if (half !== null && half > 0)
+        expect(Math.abs(plainLine(beliefs, limit, half) - 0.5)).toBeLessThan(0.002);
+    }
+  });
+
+  test('its components are its rates, from now and from the day after a clean', () => {
+    expect(components.reduce((sum, { weight }) => sum + weight, 0)).toBeCloseTo(1, 6);
+    const residue = (belief: LineBelief) => {
+      const slope = slopeAt(belief.shape, SHARED.residualMean);
+      return { y: levelToY(belief.shape, SHARED.residualMean), variance: (SHARED.residualSd / slope) ** 2 };
+    };
+    const mixed = (from: 'passage' | 'passageAfterClean', limit: number, days: number): number =>
+      components.reduce((sum, each) => sum + each.weight * each[from](limit).chanceBy(days), 0);
+    const plain = (
+      levelOf: (belief: LineBelief, g: number) => { y: number; variance: number },
+      days: number,
+    ) =>
+      beliefs.reduce(
+        (sum, belief) =>
+          sum +
+          belief.weight.reduce(
+            (own, w, g) =>
+              w > 0 ? own + w * plainChance(belief, levelOf(belief, g), RATES[g]!, 0.5, days) : own,
+            0,
+          ),
+        0,
+      );
+    for (const days of [0, 20, 4380]) {
+      expect(Math.abs(mixed('passage', 0.5, days) - plain(levelAt, days))).toBeLessThan(1e-5);
+      expect(Math.abs(mixed('passageAfterClean', 0.5, days) - plain(residue, days))).toBeLessThan(1e-5);
+    }
+  });
+
+  test('read at many days at once they are the same as day by day', () => {
+    const grid = costGrid(730);
+    for (const { passage: now, passageAfterClean } of components) {
+      for (const each of [now(0.9), passageAfterClean(0.9)]) {
+        const many = chancesBy(each, grid);
+        grid.forEach((day, i) => {
+          expect(Math.abs(many[i]! - each.chanceBy(day))).toBeLessThan(1e-9);
+        });
+      }
+    }
   });
 });
 
-describe('first passage when the unit is one of many, against the laser data', () => {
-  const { eta, delta, gam } = { eta: 39.05866264099554, delta: 28.93562998393374, gam: 1.455778331954909 };
-  const z = Array.from({ length: 300 }, (_, i) => 5 + i * 0.12);
-  const weights = z.map((x) => Math.exp((delta - 1) * Math.log(x / 20) - gam * (x - 20)));
-  const atoms = z.map((x, i) => known(eta / x / FULL_PERCENT / DAYS, 1 / x / FULL_PERCENT, 0, weights[i]));
-  const passage = passageOf(atoms, 10 / FULL_PERCENT);
-
-  test.each([
-    [3.5, 0.04388787454262803],
-    [4, 0.13384493196286953],
-    [4.5, 0.28948027271170407],
-    [5, 0.48453777638154627],
-    [5.5, 0.6721920150260645],
-    [6, 0.8169758808457732],
-  ])('failed by %d thousand hours', (hours, value) => {
-    // Lawless & Crowder's form: P(T ≤ t) = 1 − F_{2ηt, 2δ}(D δ / (γ η t))
-    expect(1 - fCdf((10 * delta) / (gam * eta * hours), 2 * eta * hours, 2 * delta)).toBeCloseTo(value, 6);
-    expect(Math.abs(passage.chanceBy(hours * DAYS) - value)).toBeLessThan(0.012);
-  });
-
-  test('due dates: 10 % by 3,851 hours, half by 5,039', () => {
-    expect(passage.quantile(0.1)! / 385.1110178195794).toBeCloseTo(1, 1);
-    expect(passage.quantile(0.5)! / 503.8894912293047).toBeCloseTo(1, 2);
-  });
-});
-
-describe('first passage of growth that comes and goes, against the inverse Gaussian', () => {
-  // drift r, daily sd s, distance D: mean D/r, shape D²/s²
-  const [rate, daySd, distance] = [0.001, 0.004, 0.45];
-  const passage = passageOf([known(rate, 0, daySd * daySd)], distance);
-
-  test.each([250, 350, 450, 600, 800])('passed by day %d', (day) => {
-    const exact = inverseGaussianCdf(day, distance / rate, (distance / daySd) ** 2);
-    expect(Math.abs(passage.chanceBy(day) - exact)).toBeLessThan(0.015);
-  });
+test('what holds after a clean is kept for one day: another day has another season', () => {
+  const beliefs = lines[0]!;
+  const by = (asOfDay: number): number =>
+    linePassages(beliefs, asOfDay).components.at(-1)!.passageAfterClean(0.4).chanceBy(120);
+  const first = by(AS_OF);
+  expect(by(AS_OF + 180)).not.toBeCloseTo(first, 3);
+  expect(by(AS_OF)).toBe(first);
 });
