@@ -172,6 +172,7 @@ test('a pump curve that rises is refused at its door; a product and size give bo
 test('the night lowers the action limit of a discharge that must carry much, and says why', async () => {
   const run = await t.call('owner', { method: 'POST', url: '/v1/nightly-runs', payload: {} });
   expect(run.status, run.text).toBe(202);
+  await t.work();
   const { body } = await t.call('owner', { method: 'GET', url: `/v1/lines/${line.id}/trend` });
   // 1.5 times 15 gpm of a pump that moves about 29 clean: the usual .40 is too late
   expect(body.trend.limits.action).toBeLessThan(0.4);
