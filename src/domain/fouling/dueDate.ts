@@ -9,12 +9,12 @@ import {
   type DueDate,
   type DueDateInput,
 } from './dueDateInput.js';
-import { actionChanceReason, type DueRule, type Reason } from './dueDateReason.js';
+import { actionChanceReason, type DueRule, percent, type Reason } from './dueDateReason.js';
 
 /**
  * Day on which a line is next due, and why.
  *
- * The earliest of what asks for a visit (over its limit, yearly risk spent, cheapest, hardening, care terms) and of
+ * The earliest of what asks for a visit (past its action limit, yearly risk spent, cheapest, hardening, care terms) and of
  * what no visit may come after (plug, recheck, first interval, growth, longest interval); then out of closed
  * seasons, kept where it was while nothing new is known, and last the client's decision, which rules.
  */
@@ -34,7 +34,9 @@ export function dueDate(asked: DueDateInput): DueDate {
 
   const wantedDay = Math.max(forecast.asOfDay, first.day);
   const season = outsideClosedSeasons(wantedDay, forecast.asOfDay, null, line.closedSeasons);
-  const steady = steadied(season.day, line, fixedDay(candidates));
+  // A decision's day stands still by itself, and the day before it must not be held up by it once it has run out.
+  const steady =
+    decision === null ? steadied(season.day, line, fixedDay(candidates)) : { day: season.day, reason: null };
   const put = postponed(steady.day, decision, line);
   const rule =
     decision !== null && put.day > steady.day
@@ -50,6 +52,7 @@ export function dueDate(asked: DueDateInput): DueDate {
     steady.reason,
     decision?.reason ?? null,
     put.reason,
+    needlesslyShort(line, rule),
   ].filter((reason) => reason !== null);
   return told(line, put.day, rule, decision, candidates, reasons);
 }
@@ -60,6 +63,20 @@ const ALWAYS_TOLD: ReadonlySet<DueRule> = new Set(['risk', 'cost_least', 'care_t
 function earliest(candidates: readonly DueCandidate[]): DueCandidate & { day: number } {
   const dated = candidates.filter((each): each is DueCandidate & { day: number } => each.day !== null);
   return dated.reduce((first, each) => (each.day < first.day ? each : first));
+}
+
+/** Rules that keep an interval short whatever the bore looks like; crust is no reason of the bore. */
+const SHORT_BY_CUSTOM: ReadonlySet<DueRule> = new Set(['care_terms', 'first_interval', 'growth']);
+
+/** Said only after agreeing sharp readings and a wet season, and only where the bore alone would decide. */
+function needlesslyShort({ history, limits, settings }: DueCase, rule: DueRule): Reason | null {
+  if (!history.needlesslyShort || !SHORT_BY_CUSTOM.has(rule)) return null;
+  const { readingsForNeedlesslyShort: readings, needlesslyShortBelowShareOfAction } = settings.growth;
+  const below = needlesslyShortBelowShareOfAction * limits.action;
+  const text =
+    `Needlessly short: the last ${readings} readings by camera or draw-down agree and lie below ` +
+    `${percent(below)} blocked, a wet season among them.`;
+  return { code: 'needlessly_short', facts: { readings, below }, text };
 }
 
 /** The earliest day that no forecast moves: all rules but those that read it. */

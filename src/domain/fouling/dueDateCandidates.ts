@@ -12,17 +12,26 @@ export function dueCandidates(input: DueCase): DueCandidate[] {
   return asked.filter((candidate) => candidate !== null);
 }
 
-/** A line thought to be past its action limit is due now. */
+/**
+ * The day from which the line is thought to be past its action limit; overdue lines are due now. Named ahead, so that
+ * the day stands still and no line jumps to the front on the night its chance gets there.
+ */
 function overLimit({ forecast, action, limits, settings }: DueCase): DueCandidate | null {
+  const { overLimitChance } = settings.intervals;
   const chance = action.chanceBy(0);
-  if (chance < settings.intervals.overLimitChance) return null;
-  const day = forecast.asOfDay;
-  const text = `Thought to be past its action limit already (${percent(chance)} chance of more than ${percent(limits.action)} blocked), due now`;
-  return {
-    rule: 'over_limit',
-    day,
-    reason: dayReason('over_limit', text, { chance, actionLimit: limits.action }, day),
-  };
+  const over = `more than ${percent(limits.action)} blocked`;
+  if (chance >= overLimitChance) {
+    const day = forecast.asOfDay;
+    const text = `Thought to be past its action limit already (${percent(chance)} chance of ${over}), due now`;
+    const facts = { chance, actionLimit: limits.action };
+    return { rule: 'over_limit', day, reason: dayReason('over_limit', text, facts, day) };
+  }
+  const days = action.quantile(overLimitChance);
+  if (days === null) return null;
+  const day = forecast.asOfDay + Math.floor(days);
+  const text = `${percent(overLimitChance)} chance of ${over} by then, past its action limit`;
+  const facts = { chance: overLimitChance, actionLimit: limits.action };
+  return { rule: 'over_limit', day, reason: dayReason('over_limit', text, facts, day) };
 }
 
 function riskSpent(input: DueCase): DueCandidate {

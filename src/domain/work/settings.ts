@@ -75,7 +75,7 @@ export interface IntervalSettings {
   steadyDays: number;
   /** … and by more than this share of the interval. */
   steadyShare: number;
-  /** The line counts as over its action limit now from this chance on. */
+  /** A line counts as over its action limit from this chance on. */
   overLimitChance: number;
 }
 

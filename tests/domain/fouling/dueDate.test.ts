@@ -130,9 +130,28 @@ describe('what asks for a visit', () => {
     expect([due.rule, due.dueOn]).toEqual(['over_limit', TODAY]);
   });
 
+  test('the day it will be past that limit is named ahead, and no night brings it forward', () => {
+    // .0495 + .001 t = .45 at t = 400.5 for the middle rate: half the belief is over by then
+    const on = (asOf: string) =>
+      dueDate(
+        quietLine({
+          forecast: lineOf(0.0495 + 0.001 * (dayNumber(asOf) - dayNumber(TODAY)), 0.001, 0.05, asOf),
+          history: longProven,
+        }),
+      );
+    const first = on(TODAY);
+    expect(candidate(first, 'over_limit')).toBe(addDays(TODAY, 400));
+    expect(candidate(on(addDays(TODAY, 300)), 'over_limit')).toBe(addDays(TODAY, 400));
+    expect(on(addDays(TODAY, 401)).rule).toBe('over_limit');
+    expect(candidate(dueDate(quietLine()), 'over_limit')).toBeUndefined(); // 42,000 days
+  });
+
   test('the yearly risk of a plug is told in words, with its numbers and the chance of the action limit beside it', () => {
     // .03 + .0018 × 365 = .69 after a year: no rate but the fastest plugs by then
-    const settings = settingsWith({ costs: { plugVisits: 1, pastActionVisits: 0 } });
+    const settings = settingsWith({
+      costs: { plugVisits: 1, pastActionVisits: 0 },
+      intervals: { overLimitChance: 1 },
+    });
     const due = dueDate(quietLine({ forecast: lineOf(0.03, 0.0018, 0.4), history: longProven, settings }));
     expect(due.rule).toBe('risk');
     const text = due.reasons[0]?.text ?? '';
@@ -164,6 +183,27 @@ describe('what asks for a visit', () => {
     );
     expect(due.intervalDays).toBeGreaterThan(20);
     expect(due.intervalDays).toBeLessThanOrEqual(180);
+  });
+});
+
+describe('needlessly short', () => {
+  const clean = { ...history, needlesslyShort: true };
+  const terms = { intervalDays: 90, visitsPerYear: null, fromDay: dayNumber('2026-01-01'), toDay: null };
+  const said = (changes: Partial<DueDateInput>) =>
+    dueDate(quietLine(changes)).reasons.find(({ code }) => code === 'needlessly_short')?.text;
+
+  test('is said where terms or custom bring the crew and three sharp readings found nothing', () => {
+    // half of the action limit .45
+    expect(said({ history: clean, careTerms: terms })).toBe(
+      'Needlessly short: the last 3 readings by camera or draw-down agree and lie below 23 % blocked, a wet season among them.',
+    );
+    expect(said({ careTerms: terms })).toBeUndefined();
+  });
+  test('is not said of a visit that comes before ochre hardens: crust is no question of the bore', () => {
+    const proven = { ...clean, longestGoodDays: 600 };
+    const due = dueDate(quietLine({ history: proven, ochre: 'known', staysWet: true }));
+    expect(due.rule).toBe('hardening');
+    expect(codes(due)).not.toContain('needlessly_short');
   });
 });
 
@@ -217,6 +257,13 @@ describe("the client's decisions", () => {
     const due = dueDate(quietLine({ decisions: [{ ...decided, kind: 'refusal', untilDay: null }] }));
     expect([due.rule, due.dueOn, due.intervalDays]).toEqual(['refused', null, null]);
     expect(codes(due)).toEqual(['refused', 'first_interval', 'action_chance']);
+  });
+  test('once it has run out the line is due by its own rules again, not kept by what was told under it', () => {
+    const postponed = { ...decided, kind: 'postponement', untilDay: dayNumber('2026-09-01') } as const;
+    const previous = { dueDay: dayNumber('2026-09-01'), news: false };
+    const under = dueDate(quietLine({ ochre: 'known', decisions: [postponed], previous }));
+    expect([under.rule, under.dueOn]).toEqual(['postponed', '2026-09-01']);
+    expect(dueDate(quietLine({ ochre: 'known', decisions: [], previous })).dueOn).toBe('2026-08-30');
   });
   test('a postponement that has run out binds no more', () => {
     const past = { ...decided, kind: 'postponement', untilDay: dayNumber(TODAY) } as const;
