@@ -131,6 +131,8 @@ export const PRECONDITION_KINDS = [
   'discharge_plan',
   'someone_home',
   'parts',
+  'builder_notice',
+  'made_safe',
 ] as const;
 export type PreconditionKind = (typeof PRECONDITION_KINDS)[number];
 
@@ -220,3 +222,47 @@ export const KIT_KINDS = [
   'hand_tools',
 ] as const;
 export type KitKind = (typeof KIT_KINDS)[number];
+
+/** How notice and life of a locate ticket are counted; `business_hour`: twenty-four of each business day. */
+export const NOTICE_UNITS = ['hour', 'business_hour', 'business_day', 'calendar_day'] as const;
+export type NoticeUnit = (typeof NOTICE_UNITS)[number];
+export const LIFE_UNITS = ['business_day', 'calendar_day'] as const;
+export type LifeUnit = (typeof LIFE_UNITS)[number];
+export const LIFE_FROM = ['call', 'first_day'] as const;
+export type LifeFrom = (typeof LIFE_FROM)[number];
+
+/** What a utility answered to a locate ticket. */
+export const UTILITY_ANSWERS = ['none', 'marked', 'clear'] as const;
+export type UtilityAnswer = (typeof UTILITY_ANSWERS)[number];
+
+/** What keeps a trench from caving in. */
+export const TRENCH_PROTECTIONS = ['none', 'sloped', 'shored', 'shielded', 'stable_rock'] as const;
+export type TrenchProtection = (typeof TRENCH_PROTECTIONS)[number];
+
+/** Where flushed water goes. */
+export const WATER_RECEIVERS = [
+  'own_ground',
+  'caught',
+  'sanitary_sewer',
+  'storm_drain',
+  'water_body',
+  'none',
+] as const;
+export type WaterReceiver = (typeof WATER_RECEIVERS)[number];
+
+export const WATER_PHASES = ['planned', 'recorded'] as const;
+
+export const INCIDENT_KINDS = [
+  'injury',
+  'jet_injury',
+  'near_miss',
+  'utility_strike',
+  'gas',
+  'discharge',
+  'damage',
+  'flood_after_visit',
+] as const;
+export type IncidentKind = (typeof INCIDENT_KINDS)[number];
+
+export const CONSEQUENCES = ['none', 'first_aid', 'hospital', 'amputation_or_eye', 'death'] as const;
+export type Consequence = (typeof CONSEQUENCES)[number];

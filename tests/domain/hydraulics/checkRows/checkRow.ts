@@ -1,6 +1,6 @@
 /**
  * One published or independently computed value: its number in the list of check values, the value, how far off
- * ours may be (`abs:`, `rel:`) or on which side it must lie (`ge`, `le`), and what we compute.
+ * ours may be (`abs:`, `rel:`) or on which side it must lie (`ge`, `le`, `gt`, `lt`), and what we compute.
  */
 export type CheckRow = readonly [id: string, expected: number, tolerance: string, compute: () => number];
 
@@ -13,6 +13,8 @@ export interface CheckGroup {
 export function holds(computed: number, expected: number, tolerance: string): boolean {
   if (tolerance === 'ge') return computed >= expected - 1e-9;
   if (tolerance === 'le') return computed <= expected + 1e-9;
+  if (tolerance === 'gt') return computed > expected;
+  if (tolerance === 'lt') return computed < expected;
   const [kind, limit] = tolerance.split(':');
   const allowed = Number(limit) * (kind === 'rel' ? Math.abs(expected) : 1);
   if ((kind !== 'abs' && kind !== 'rel') || !(allowed >= 0))

@@ -1,0 +1,59 @@
+import type { PreconditionKind, TaskKind } from '../words.js';
+
+/** Tasks that open the ground. */
+export const DIGS: readonly TaskKind[] = ['dig_and_replace', 'add_cleanout', 'replace_outlet'];
+const NEEDS_PARTS: readonly TaskKind[] = ['dig_and_replace', 'add_cleanout', 'replace_outlet'];
+const FLUSHES: readonly TaskKind[] = ['dig_and_replace', 'temporary_pump'];
+
+export const opensGround = (tasks: readonly TaskKind[]): boolean => tasks.some((task) => DIGS.includes(task));
+
+export interface VisitFacts {
+  tasks: readonly TaskKind[];
+  /** `quote` and `time_and_material` need the client's yes; care terms are a yes. */
+  priceBasis: string;
+  /** Early visits the care terms or the site allow without asking. */
+  standingConsent: boolean;
+  /** The visit was not signed up for: found on site, or asked for by us. */
+  beyondTerms: boolean;
+  access: 'anytime' | 'someone_home';
+  insideHouse: boolean;
+  /** The house is in its builder's warranty: notice before anything is opened. */
+  builderNotice: boolean;
+  /** The outlet runs to a storm drain, water or sewer. */
+  sensitiveOutlet: boolean;
+}
+
+/** What must be true before a crew goes. Common practice, no source; the ticket is law everywhere in the US. */
+export function preconditionsOf(visit: VisitFacts): PreconditionKind[] {
+  const kinds: PreconditionKind[] = [];
+  const digs = opensGround(visit.tasks);
+  if (digs) kinds.push('locate_ticket');
+  if (digs || visit.priceBasis === 'quote') kinds.push('quote_accepted');
+  else if (visit.beyondTerms && !visit.standingConsent) kinds.push('consent');
+  if (visit.sensitiveOutlet || visit.tasks.some((task) => FLUSHES.includes(task)))
+    kinds.push('discharge_plan');
+  if (visit.access === 'someone_home' && visit.insideHouse) kinds.push('someone_home');
+  if (visit.builderNotice && digs) kinds.push('builder_notice');
+  if (visit.tasks.some((task) => NEEDS_PARTS.includes(task))) kinds.push('parts');
+  return kinds;
+}
+
+/** What a quote must say before it counts as accepted. */
+export const QUOTE_FACTS = ['lines', 'notToExceedMinor', 'acceptedBy', 'acceptedAt'] as const;
+
+/** Facts a precondition must hold to be met; what is missing, by name. */
+export function missingFacts(kind: PreconditionKind, facts: Record<string, unknown>): string[] {
+  const needed: Record<PreconditionKind, readonly string[]> = {
+    locate_ticket: [],
+    consent: ['by', 'at'],
+    quote_accepted: QUOTE_FACTS,
+    discharge_plan: [],
+    someone_home: ['who', 'day'],
+    parts: [],
+    builder_notice: ['toldTo', 'toldAt'],
+    made_safe: ['by', 'at'],
+  };
+  return needed[kind].filter(
+    (name) => facts[name] === undefined || facts[name] === null || facts[name] === '',
+  );
+}

@@ -1,0 +1,98 @@
+import type { TrenchProtection } from '../words.js';
+
+const FOOT_M = 0.3048;
+
+/**
+ * Numbers of 29 CFR 1926 subpart P (text as published by training bodies), US; local codes govern, and a competent
+ * person decides on site.
+ */
+export const TRENCH = {
+  /** From it on a protective system, unless stable rock: 1926.652(a)(1). */
+  protectFromM: 5 * FOOT_M,
+  /** Default slope, horizontal to vertical: 1926.652(b)(1)(i). */
+  defaultSlope: 1.5,
+  /** From it on a ladder or ramp: 1926.651(c)(2). */
+  exitFromM: 4 * FOOT_M,
+  exitWithinM: 25 * FOOT_M,
+  /** Spoil and gear back from the edge: 1926.651(j)(2). */
+  spoilBackM: 2 * FOOT_M,
+  /** Ladder above the lip: 1926.1053(b)(1). */
+  ladderAboveM: 3 * FOOT_M,
+  /** Beyond it a registered engineer designs the system: 1926.652 app. F. */
+  engineerBeyondM: 20 * FOOT_M,
+  /** Air tested over 4 ft where it may be bad: 1926.651(g)(1). */
+  leastOxygenPercent: 19.5,
+} as const;
+
+export interface TrenchSeen {
+  /** Null: not opened yet. */
+  depthM: number | null;
+  protection: TrenchProtection;
+  exitWithinM: number | null;
+  spoilBackM: number | null;
+  oxygenPercent: number | null;
+  waterGathers: boolean;
+  signsOfCaveIn: boolean;
+}
+
+/** Why nobody goes into the trench; empty: the check passed. */
+export function trenchFaults(seen: TrenchSeen): { code: string; text: string; source: string }[] {
+  const faults: { code: string; text: string; source: string }[] = [];
+  const fault = (code: string, text: string, source: string) => faults.push({ code, text, source });
+  if (seen.waterGathers)
+    fault('water_gathers', 'water gathers in the trench: nobody enters', '29 CFR 1926.651(h)(1)');
+  if (seen.signsOfCaveIn && seen.protection !== 'shored' && seen.protection !== 'shielded')
+    fault('signs_of_cave_in', 'signs of cave-in without shoring or shield', '29 CFR 1926.652(a)(1)');
+  if (seen.oxygenPercent !== null && seen.oxygenPercent < TRENCH.leastOxygenPercent)
+    fault(
+      'little_oxygen',
+      `oxygen ${seen.oxygenPercent} %: at least ${TRENCH.leastOxygenPercent} %`,
+      '29 CFR 1926.651(g)(1)',
+    );
+  if (seen.spoilBackM !== null && seen.spoilBackM < TRENCH.spoilBackM)
+    fault(
+      'spoil_too_near',
+      'spoil and gear at least 2 ft (.61 m) back from the edge',
+      '29 CFR 1926.651(j)(2)',
+    );
+  if (seen.depthM === null) return faults;
+  if (seen.depthM >= TRENCH.protectFromM && seen.protection === 'none')
+    fault(
+      'no_protection',
+      'from 5 ft (1.52 m) a protective system: sloped 1.5 to 1, shored or shielded',
+      '29 CFR 1926.652(a)(1), (b)(1)',
+    );
+  if (seen.depthM >= TRENCH.exitFromM && (seen.exitWithinM === null || seen.exitWithinM > TRENCH.exitWithinM))
+    fault('no_exit', 'from 4 ft (1.22 m) a ladder or ramp within 25 ft (7.6 m)', '29 CFR 1926.651(c)(2)');
+  if (seen.depthM > TRENCH.engineerBeyondM)
+    fault(
+      'engineer_needed',
+      'beyond 20 ft (6.1 m) a registered engineer designs the system',
+      '29 CFR 1926.652 app. F',
+    );
+  return faults;
+}
+
+export interface CheckOnRecord {
+  checkedAtMs: number;
+  /** Day of the business it was made on. */
+  day: string;
+  passed: boolean;
+}
+
+/** Whether a dig may go under way: the newest check is of this shift's day, passed, and younger than the last rain. */
+export function trenchCheckHolds(
+  checks: readonly CheckOnRecord[],
+  day: string,
+  startMs: number,
+  lastRainMs: number | null,
+): boolean {
+  const newest = checks
+    .filter(({ checkedAtMs }) => checkedAtMs <= startMs)
+    .reduce<CheckOnRecord | null>(
+      (last, check) => (last && last.checkedAtMs >= check.checkedAtMs ? last : check),
+      null,
+    );
+  if (newest === null || !newest.passed || newest.day !== day) return false;
+  return lastRainMs === null || lastRainMs > startMs || newest.checkedAtMs >= lastRainMs;
+}

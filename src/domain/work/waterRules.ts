@@ -1,0 +1,33 @@
+import type { Outlet, WaterReceiver } from '../words.js';
+
+/** Receivers that take water only with a reference in writing; US: CWA 301, 402; 40 CFR 122.26(b)(2). */
+const NEEDS_REFERENCE: Record<WaterReceiver, string | null> = {
+  storm_drain: 'the permit or leave of who owns the storm drain',
+  water_body: 'the permit of the authority for the water',
+  sanitary_sewer: 'the leave of who owns the sewer',
+  own_ground: null,
+  caught: null,
+  none: null,
+};
+
+/** What reference a receiver asks for; null: none. */
+export const referenceFor = (receiver: WaterReceiver): string | null => NEEDS_REFERENCE[receiver];
+
+/** Where flushed water ends when it follows the line to its outlet. */
+const BY_OUTLET: Record<Outlet, WaterReceiver> = {
+  daylight: 'own_ground',
+  pop_up: 'own_ground',
+  dry_well: 'own_ground',
+  creek: 'water_body',
+  ditch: 'water_body',
+  pond: 'water_body',
+  kerb: 'storm_drain',
+  storm_sewer: 'storm_drain',
+  sanitary_sewer: 'sanitary_sewer',
+  unknown: 'caught',
+};
+
+/** Where flushing toward an outlet would send the water; an unknown outlet's water is caught. */
+export const receiverOf = (outlet: Outlet): WaterReceiver => BY_OUTLET[outlet];
+
+export const isSensitive = (outlet: Outlet): boolean => referenceFor(receiverOf(outlet)) !== null;

@@ -1,0 +1,156 @@
+import { expect, test } from 'vitest';
+import {
+  CONSEQUENCES,
+  INCIDENT_KINDS,
+  NOT_DONE_REASONS,
+  OUTLETS,
+  TASK_KINDS,
+} from '../../../src/domain/words.js';
+import { cautionsOf } from '../../../src/domain/work/cautions.js';
+import { tellings } from '../../../src/domain/work/incidentRules.js';
+import { afterNotDone } from '../../../src/domain/work/notDone.js';
+import {
+  missingFacts,
+  preconditionsOf,
+  type VisitFacts,
+} from '../../../src/domain/work/preconditionRules.js';
+import { type TrenchSeen, trenchCheckHolds, trenchFaults } from '../../../src/domain/work/trenchRules.js';
+import { isSensitive, receiverOf, referenceFor } from '../../../src/domain/work/waterRules.js';
+
+const codes = (tasks: readonly (typeof TASK_KINDS)[number][], facts = {}) =>
+  cautionsOf(tasks, facts).map(({ code }) => code);
+
+test('every task carries cautions with a source, each once, local codes last', () => {
+  for (const task of TASK_KINDS) {
+    const cautions = cautionsOf([task], {});
+    expect(cautions.length, task).toBeGreaterThan(1);
+    expect(
+      cautions.every(({ source, text }) => source !== '' && text !== ''),
+      task,
+    ).toBe(true);
+    expect(cautions.at(-1)?.code, task).toBe('local_codes');
+  }
+  const all = codes(TASK_KINDS);
+  expect(new Set(all).size).toBe(all.length);
+});
+
+test('a cross-bored gas line is possible on jet, cable, trace and dig', () => {
+  for (const task of ['jet', 'cable', 'trace', 'dig_and_replace'] as const)
+    expect(codes([task]), task).toContain('cross_bore');
+  expect(codes(['test_pump'])).not.toContain('cross_bore');
+});
+
+test('a flooded basement comes first; a deep pit and a sewer add theirs', () => {
+  expect(codes(['inspect'], { floodedBasement: true })[0]).toBe('flooded_basement');
+  expect(codes(['jet'], { enterablePit: true, sanitaryTie: true })).toEqual(
+    expect.arrayContaining(['confined_space', 'sewage']),
+  );
+});
+
+test('no caution suggests a chemical', () => {
+  const words = cautionsOf(TASK_KINDS, {})
+    .map(({ text }) => text.toLowerCase())
+    .join(' ');
+  expect(words).not.toMatch(/acid|bleach|chlor|biocide|bactericide|dose/);
+});
+
+const SEEN: TrenchSeen = {
+  depthM: 1.8,
+  protection: 'shored',
+  exitWithinM: 5,
+  spoilBackM: 0.7,
+  oxygenPercent: 20.8,
+  waterGathers: false,
+  signsOfCaveIn: false,
+};
+
+test.each([
+  ['water_gathers', { waterGathers: true }],
+  ['signs_of_cave_in', { signsOfCaveIn: true, protection: 'sloped' as const }],
+  ['little_oxygen', { oxygenPercent: 19 }],
+  ['spoil_too_near', { spoilBackM: 0.5 }],
+  ['no_protection', { protection: 'none' as const }],
+  ['no_exit', { exitWithinM: null }],
+  ['engineer_needed', { depthM: 6.2 }],
+])('%s keeps everybody out of the trench', (code, change) => {
+  expect(trenchFaults(SEEN)).toEqual([]);
+  expect(trenchFaults({ ...SEEN, ...change }).map((fault) => fault.code)).toEqual([code]);
+});
+
+test('a trench check holds for its shift and until it rains', () => {
+  const check = { checkedAtMs: 1000, day: '2026-06-02', passed: true };
+  const holds = (lastRainMs: number | null, checks = [check], day = '2026-06-02') =>
+    trenchCheckHolds(checks, day, 5000, lastRainMs);
+  expect(holds(null)).toBe(true);
+  expect(holds(500)).toBe(true);
+  expect(holds(2000)).toBe(false);
+  expect(holds(2000, [check, { ...check, checkedAtMs: 2500 }])).toBe(true);
+  expect(holds(null, [check], '2026-06-03')).toBe(false);
+  expect(holds(null, [check, { ...check, checkedAtMs: 2000, passed: false }])).toBe(false);
+  expect(holds(null, [{ ...check, checkedAtMs: 6000 }])).toBe(false);
+});
+
+const VISIT: VisitFacts = {
+  tasks: ['jet'],
+  priceBasis: 'care_terms',
+  standingConsent: false,
+  beyondTerms: false,
+  access: 'anytime',
+  insideHouse: false,
+  builderNotice: false,
+  sensitiveOutlet: false,
+};
+const opens = (change: Partial<VisitFacts>) => preconditionsOf({ ...VISIT, ...change });
+
+test('what a visit waits for follows from its tasks, price, house and outlet', () => {
+  expect(opens({})).toEqual([]);
+  expect(opens({ tasks: ['dig_and_replace'], priceBasis: 'quote', builderNotice: true })).toEqual([
+    'locate_ticket',
+    'quote_accepted',
+    'discharge_plan',
+    'builder_notice',
+    'parts',
+  ]);
+  expect(opens({ beyondTerms: true })).toEqual(['consent']);
+  expect(opens({ beyondTerms: true, standingConsent: true })).toEqual([]);
+  expect(opens({ sensitiveOutlet: true })).toEqual(['discharge_plan']);
+  expect(opens({ access: 'someone_home', insideHouse: true })).toEqual(['someone_home']);
+  expect(opens({ access: 'someone_home' })).toEqual([]);
+});
+
+test('a quote is accepted with its lines, its most, by whom and when', () => {
+  expect(missingFacts('quote_accepted', { lines: 'north drain', notToExceedMinor: 500_000 })).toEqual([
+    'acceptedBy',
+    'acceptedAt',
+  ]);
+  expect(missingFacts('parts', {})).toEqual([]);
+});
+
+test('a storm drain, water or a sewer takes water only with a reference; unknown ends are caught', () => {
+  const sensitive = OUTLETS.filter(isSensitive);
+  expect(sensitive).toEqual(['creek', 'ditch', 'pond', 'kerb', 'storm_sewer', 'sanitary_sewer']);
+  expect(receiverOf('unknown')).toBe('caught');
+  expect([referenceFor('own_ground'), referenceFor('caught')]).toEqual([null, null]);
+});
+
+test('each incident says who is told by when, the soonest first; a jet injury goes to hospital at once', () => {
+  for (const kind of INCIDENT_KINDS)
+    for (const consequence of CONSEQUENCES) {
+      const list = tellings(kind, consequence);
+      expect(list.length, kind).toBeGreaterThan(0);
+      expect([...list].sort((a, b) => a.withinHours - b.withinHours)).toEqual(list);
+    }
+  expect(tellings('jet_injury', 'first_aid')[0]).toMatchObject({
+    withinHours: 0,
+    who: expect.stringContaining('hospital'),
+  });
+  expect(tellings('injury', 'death').map(({ who }) => who)).toContain('authority for work safety');
+  expect(tellings('near_miss', 'none').map(({ who }) => who)).not.toContain('authority for work safety');
+});
+
+test('each reason for not doing work leads to something the client can read', () => {
+  for (const reason of NOT_DONE_REASONS) expect(afterNotDone(reason).next.length, reason).toBeGreaterThan(10);
+  expect(afterNotDone('no_one_home')).toMatchObject({ opens: 'someone_home', billedWhenPromised: 'yes' });
+  expect(afterNotDone('unsafe')).toMatchObject({ opens: 'made_safe', billedWhenPromised: 'no' });
+  expect(afterNotDone('out_of_time').opens).toBeNull();
+});
