@@ -29,6 +29,15 @@ const schema = z.object({
     .default('02:00'),
   /** How long the night searches for routes. */
   ROUTE_SECONDS: z.coerce.number().min(1).max(600).default(20),
+  /** Independent searches at once, a thread each; absent: one less than there are cores, at most four. */
+  ROUTE_THREADS: z.coerce.number().int().min(1).max(16).optional(),
+  /** Table server that speaks OSRM's HTTP API, as http://127.0.0.1:5000; absent: great-circle travel. */
+  TRAVEL_URL: z.url({ protocol: /^https?$/, error: 'is not an http:// address' }).optional(),
+  TRAVEL_PROFILE: z
+    .string()
+    .regex(/^[a-zA-Z0-9_-]+$/, 'is not a profile name')
+    .default('driving'),
+  TRAVEL_SECONDS: z.coerce.number().min(0.1).max(120).default(10),
   REQUESTS_PER_MINUTE: z.coerce.number().int().min(0).max(1_000_000).default(1200),
   LOG_LEVEL: z.enum(['fatal', 'error', 'warn', 'info', 'debug', 'trace', 'silent']).default('info'),
 });

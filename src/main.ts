@@ -1,13 +1,18 @@
 import { readFileSync } from 'node:fs';
-import { homedir } from 'node:os';
+import { availableParallelism, homedir } from 'node:os';
 import { join } from 'node:path';
 import { type Logger, pino } from 'pino';
 import type { House } from './actions/house.js';
+import { plainTools } from './actions/plans/plainTools.js';
+import type { PlanTools } from './actions/plans/planTools.js';
 import type { Config } from './config.js';
 import { businessZone } from './domain/calendar/businessZone.js';
 import { buildApp } from './http/app.js';
 import { nightJob, ringAt, watchLeases } from './jobs/night.js';
+import { planJob, watchSearches } from './jobs/plans.js';
+import { threadedSearch } from './jobs/routeThreads.js';
 import { migrateJobs, startWorker } from './jobs/worker.js';
+import { osrmTravel } from './outside/osrmTravel.js';
 import { type EmbeddedPostgres, startEmbedded } from './persistence/embeddedPostgres.js';
 import { makeHouse } from './persistence/house.js';
 import { migrate } from './persistence/migrate.js';
@@ -67,12 +72,29 @@ export async function openHouse(
   return { house, pool, log, close };
 }
 
+/** Routes searched in threads; travel from a table server where one is set. */
+export function planTools(config: Config): PlanTools {
+  const threads = config.ROUTE_THREADS ?? Math.max(1, Math.min(4, availableParallelism() - 1));
+  return {
+    search: threadedSearch(threads),
+    travel: config.TRAVEL_URL
+      ? osrmTravel({
+          url: config.TRAVEL_URL,
+          profile: config.TRAVEL_PROFILE,
+          timeoutMs: config.TRAVEL_SECONDS * 1000,
+        })
+      : plainTools.travel,
+  };
+}
+
 /** Serves until told to stop; requests in flight are finished first. */
 export async function serve(
   config: Config,
   open: OpenHouse,
 ): Promise<{ url: string; stop: () => Promise<void> }> {
+  const tools = planTools(config);
   const app = await buildApp(open.house, {
+    travel: tools.travel,
     logger: { level: config.LOG_LEVEL, redact: ['req.headers.authorization'] },
     requestsPerMinute: config.REQUESTS_PER_MINUTE,
     ready: async () => {
@@ -86,14 +108,20 @@ export async function serve(
     },
   });
   const url = await app.listen({ host: config.HOST, port: config.PORT });
-  const worker = await startWorker(open.pool, { night: nightJob(open, config) }, open.log);
+  const worker = await startWorker(
+    open.pool,
+    { night: nightJob(open, config, tools), plan: planJob({ ...open, tools }) },
+    open.log,
+  );
   const watch = watchLeases(open);
+  const searches = watchSearches(open);
   const clock = config.NIGHT === 'on' ? ringAt(config.NIGHT_AT, config.TIME_ZONE, open) : null;
   return {
     url,
     stop: async () => {
       await clock?.stop();
       watch.stop();
+      searches.stop();
       await app.close();
       await worker.stop();
     },

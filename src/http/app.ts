@@ -11,13 +11,18 @@ import {
 } from 'fastify-type-provider-zod';
 import { v7 as newId } from 'uuid';
 import type { House } from '../actions/house.js';
+import { plainTools } from '../actions/plans/plainTools.js';
+import type { TravelTable } from '../actions/plans/planTools.js';
 import { registerCalculationRoutes } from './calculationRoutes.js';
 import { registerChangeRoutes } from './changeRoutes.js';
 import { registerConflictRoutes } from './conflictRoutes.js';
+import { registerDisruptionRoutes } from './disruptionRoutes.js';
 import { registerFindingRoutes } from './findingRoutes.js';
 import { registerHouseRoutes } from './houseRoutes.js';
 import { checkKeys } from './keyCheck.js';
 import { registerNightlyRunRoutes } from './nightlyRunRoutes.js';
+import { registerPlacementRoutes } from './placementRoutes.js';
+import { registerPlanRoutes } from './planRoutes.js';
 import { answerError, DOOR_ANSWERS, sendProblem } from './problemAnswers.js';
 import { registerResource } from './resource.js';
 import { RESOURCES } from './resources/all.js';
@@ -35,6 +40,8 @@ export interface AppOptions {
   requestsPerMinute?: number;
   /** Whether the service can do its work, for /ready. */
   ready?: () => Promise<boolean>;
+  /** Where travel times come from; absent: the great circle. */
+  travel?: TravelTable;
 }
 
 /** In place of the page's stock logo. */
@@ -136,6 +143,9 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
   registerTrendRoutes(app, house);
   registerWorkOrderRoutes(app, house);
   registerRouteRoutes(app, house);
+  registerPlanRoutes(app, house);
+  registerPlacementRoutes(app, house, options.travel ?? plainTools.travel);
+  registerDisruptionRoutes(app, house);
   registerNightlyRunRoutes(app, house);
   registerReviewRoutes(app, house);
   registerConflictRoutes(app, house);

@@ -4,6 +4,7 @@ import type { Logger } from 'pino';
 import type { House } from '../actions/house.js';
 import { askNight } from '../actions/night/askNight.js';
 import { runNight } from '../actions/night/runNight.js';
+import type { PlanTools } from '../actions/plans/planTools.js';
 import { Refused } from '../actions/problems.js';
 
 /** What the night needs of the open house. */
@@ -13,7 +14,7 @@ export interface NightHouse {
 }
 
 /** The job `night`: works on one business day's run, unless somebody else does. */
-export function nightJob({ house, log }: NightHouse, config: { ROUTE_SECONDS: number }) {
+export function nightJob({ house, log }: NightHouse, config: { ROUTE_SECONDS: number }, tools?: PlanTools) {
   const holder = `${process.pid}-${randomUUID()}`;
   return async (payload: Record<string, unknown>): Promise<void> => {
     const businessDay = String(payload['businessDay']);
@@ -23,6 +24,7 @@ export function nightJob({ house, log }: NightHouse, config: { ROUTE_SECONDS: nu
         askedBy: String(payload['askedBy']),
         holder,
         routeSeconds: config.ROUTE_SECONDS,
+        ...(tools ? { tools } : {}),
         onLost: (error, what) => log.warn({ err: error }, what),
       });
       log.info({ runId, businessDay }, 'nightly run finished');

@@ -3,9 +3,11 @@ import { pino } from 'pino';
 import { createKey } from '../../src/actions/createKey.js';
 import type { House } from '../../src/actions/house.js';
 import { runNight } from '../../src/actions/night/runNight.js';
+import { plainTools } from '../../src/actions/plans/plainTools.js';
 import { businessZone } from '../../src/domain/calendar/businessZone.js';
 import type { Role } from '../../src/domain/words.js';
 import { buildApp } from '../../src/http/app.js';
+import { planJob } from '../../src/jobs/plans.js';
 import { workOnce } from '../../src/jobs/worker.js';
 import { makeHouse } from '../../src/persistence/house.js';
 import { type TestDatabase, testDatabase } from './testDatabase.js';
@@ -58,6 +60,7 @@ export async function testHouse(now = '2026-10-01T12:00:00Z'): Promise<TestHouse
       workOnce(
         db.pool,
         {
+          plan: planJob({ house, log: pino({ level: 'silent' }), tools: plainTools }, 300),
           night: async ({ businessDay, askedBy }) => {
             await runNight(house, {
               businessDay: String(businessDay),

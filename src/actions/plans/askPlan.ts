@@ -21,7 +21,7 @@ export interface PlanAsk {
 /** So many searches may wait for their turn. */
 const MOST_WAITING = 10;
 
-/** Puts a plan on record that is still to be searched. */
+/** Puts a plan on record that is still to be searched, and hands the search to the jobs. */
 export async function askPlan(house: House, stores: Stores, ask: PlanAsk): Promise<Row> {
   const today = house.zone.dayOf(house.clock.now());
   if (ask.fromDay < today)
@@ -43,8 +43,10 @@ export async function askPlan(house: House, stores: Stores, ask: PlanAsk): Promi
       `no crew has a shift in the three weeks from ${ask.fromDay}`,
       'give crews shifts, or plan other days',
     );
+  const planId = newId();
+  await stores.jobs.add('plan', { planId }, `plan:${planId}`);
   return stores.rows.insert('plan', {
-    id: newId(),
+    id: planId,
     state: 'searching',
     from_day: days[0],
     to_day: days.at(-1),

@@ -42,7 +42,7 @@ export const holds = (row: Row, day: IsoDate): boolean =>
   String(row['from_day']) <= day && (row['to_day'] === null || String(row['to_day']) > day);
 
 /** The shift of a crew on a day; null: it does not work. */
-export function shiftOf({ shifts }: Books, crewId: unknown, day: IsoDate): Row | null {
+export function shiftOf({ shifts }: Pick<Books, 'shifts'>, crewId: unknown, day: IsoDate): Row | null {
   return (
     shifts.find((row) => row['crew_id'] === crewId && row['weekday'] === weekdayOf(day) && holds(row, day)) ??
     null

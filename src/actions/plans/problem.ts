@@ -189,7 +189,7 @@ const refillSites = (books: Books, depotAt: ReadonlyMap<unknown, number>): Refil
 /** The question with its travel times, and what is to be known about them. */
 export async function withTravel(
   question: Question,
-  tools: PlanTools,
+  tools: Pick<PlanTools, 'travel'>,
 ): Promise<{ problem: RoutingProblem; warnings: readonly Said[] }> {
   const { matrix, warnings } = await tools.travel(question.places.points);
   return { problem: { ...question.problem, travel: matrix }, warnings };

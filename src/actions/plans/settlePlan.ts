@@ -117,3 +117,9 @@ export async function discardPlan(stores: Stores, planId: string): Promise<Row> 
   );
   return (await stores.rows.update('plan', planId, { state: 'discarded', basis: null })) ?? plan;
 }
+
+/** The search stops at its next beat and proposes the best it has. */
+export async function endSearch(stores: Stores, planId: string): Promise<Row> {
+  const plan = await lockedPlan(stores, planId, ['searching'], 'Only a search under way can be ended.');
+  return (await stores.rows.update('plan', planId, { search_seconds: 0 })) ?? plan;
+}

@@ -17,6 +17,7 @@ export interface ToldRoute {
 export type ToldRefusal =
   | { readonly code: 'unknown_crew_day' | 'unknown_order'; readonly id: string }
   | { readonly code: 'obstacle'; readonly orderId: string; readonly obstacle: Obstacle }
+  | { readonly code: 'closed_day'; readonly orderId: string }
   | { readonly code: 'tanks' };
 
 const LONGEST_DAY_SECONDS = 86_400;
@@ -38,6 +39,8 @@ export function driveAsTold(
     if (!order) return { refused: { code: 'unknown_order', id } };
     const hindrance = obstacle(order, crewDay, problem.sharedKit);
     if (hindrance) return { refused: { code: 'obstacle', orderId: id, obstacle: hindrance } };
+    const open = order.windows.some(({ day }) => day === undefined || day === crewDay.day);
+    if (order.windows.length > 0 && !open) return { refused: { code: 'closed_day', orderId: id } };
     orders.push(order);
   }
   const loose = { ...problem, crewDays: [crewDay], orders: orders.map(unlinked) };

@@ -1,0 +1,226 @@
+import type { FastifyInstance } from 'fastify';
+import { z } from 'zod';
+import type { House } from '../actions/house.js';
+import { type LockAsk, lockOrder, unlockOrder } from '../actions/plans/lockOrder.js';
+import { offerPlaces, placeOrder } from '../actions/plans/placeOrder.js';
+import type { TravelTable } from '../actions/plans/planTools.js';
+import type { Row } from '../actions/ports.js';
+import type { Role } from '../domain/words.js';
+import { toPhoneView } from './planShapes.js';
+import { day, id, instant, reason, refusals, timeOfDay } from './shapes.js';
+import { write } from './writes.js';
+
+const PLANNERS: readonly Role[] = ['dispatcher', 'owner'];
+const byId = z.strictObject({ id });
+const DAYS_AHEAD = 7;
+
+const figures = z.object({
+  driveSeconds: z.number().int(),
+  driveMetres: z.number().int(),
+  overtimeSeconds: z.number().int(),
+  waitSeconds: z.number().int(),
+  endsAt: instant,
+  stops: z.number().int(),
+});
+const consequence = z
+  .object({
+    crewId: z.uuid(),
+    crewName: z.string(),
+    day,
+    before: figures.nullable(),
+    after: figures,
+    late: z.array(z.object({ workOrderId: z.uuid(), lateSeconds: z.number().int(), promised: z.boolean() })),
+  })
+  .meta({
+    id: 'Consequence',
+    description:
+      'What a change does to one crew’s day: driving, overtime, waiting, and stops that come late.',
+  });
+
+const placesView = z
+  .object({
+    places: z.array(
+      z.object({
+        crewId: z.uuid(),
+        crewName: z.string(),
+        day,
+        afterWorkOrderId: z.uuid().nullable(),
+        startsAt: instant,
+        extraCostMinor: z.number(),
+        displaces: z.array(
+          z.object({
+            workOrderId: z.uuid(),
+            number: z.number().int(),
+            address: z.string(),
+            promised: z.boolean(),
+          }),
+        ),
+        consequence,
+      }),
+    ),
+    warnings: z.array(reason),
+  })
+  .meta({ id: 'OfferedPlaces', description: 'Cheapest first, at most one a crew and day.' });
+
+const placement = z
+  .strictObject({
+    crewId: id,
+    day,
+    afterWorkOrderId: id.nullable().describe('null: first of what is still ahead'),
+    displaces: z.array(id).max(20).optional().describe('orders of that route that give way'),
+    tryOnly: z.boolean().optional().describe('true: look at the consequences, change nothing'),
+  })
+  .meta({ id: 'Placement' });
+const placedView = z
+  .object({
+    planId: z.uuid().nullable().describe('the plan on record that did it; null: only tried'),
+    consequences: z.array(consequence),
+    displaced: z.array(z.uuid()),
+    toPhone: z.array(toPhoneView),
+    warnings: z.array(reason),
+  })
+  .meta({ id: 'Placed' });
+
+const lockBody = z
+  .strictObject({
+    day: day.optional(),
+    crewId: id.optional(),
+    from: timeOfDay.optional(),
+    to: timeOfDay.optional(),
+    sequence: z.literal(true).optional().describe('keep its place in the sequence of its live route'),
+  })
+  .meta({ id: 'OrderLock', description: 'Parts to keep; none: the day and crew of its live route.' });
+const lockView = z
+  .object({
+    workOrderId: z.uuid(),
+    lock: z
+      .object({
+        day: day.nullable(),
+        crewId: z.uuid().nullable(),
+        from: timeOfDay.nullable(),
+        to: timeOfDay.nullable(),
+        sequence: z.number().int().nullable(),
+      })
+      .nullable(),
+    version: z.number().int(),
+  })
+  .meta({ id: 'LockedOrder' });
+
+const viewLock = (r: Row) => {
+  const lock = {
+    day: r['lock_day'],
+    crewId: r['lock_crew_id'],
+    from: r['lock_from'],
+    to: r['lock_to'],
+    sequence: r['lock_sequence'],
+  };
+  const locked = Object.values(lock).some((part) => part !== null);
+  return { workOrderId: r['id'], lock: locked ? lock : null, version: r['version'] };
+};
+
+/** Where an order could go, putting it there by hand, and holding it there. */
+export function registerPlacementRoutes(app: FastifyInstance, house: House, travel: TravelTable): void {
+  app.get(
+    '/v1/work-orders/:id/places',
+    {
+      config: { roles: PLANNERS },
+      schema: {
+        operationId: 'offerPlaces',
+        summary:
+          'The three cheapest places of an order among what crews drive from now on, and what each displaces',
+        tags: ['plans'],
+        params: byId,
+        querystring: z.strictObject({
+          days: z.coerce.number().int().min(1).max(14).optional().describe('calendar days ahead; absent: 7'),
+        }),
+        response: { 200: placesView, ...refusals(404, 409, 422) },
+      },
+    },
+    async (request) => {
+      const { days } = request.query as { days?: number };
+      return offerPlaces(
+        house,
+        house.stores,
+        travel,
+        (request.params as { id: string }).id,
+        days ?? DAYS_AHEAD,
+      );
+    },
+  );
+
+  app.post(
+    '/v1/work-orders/:id/placement',
+    {
+      config: { roles: PLANNERS },
+      schema: {
+        operationId: 'placeWorkOrder',
+        summary: 'Place an order, or move it, by hand; late stops, overtime and driving come back',
+        tags: ['plans'],
+        params: byId,
+        body: placement,
+        response: { 200: placedView, ...refusals(404, 409, 415, 422) },
+      },
+    },
+    (request, reply) =>
+      write(house, request, reply, async (stores) => {
+        const {
+          crewId,
+          day: on,
+          afterWorkOrderId,
+          displaces,
+          tryOnly,
+        } = request.body as z.infer<typeof placement>;
+        const placed = await placeOrder(
+          house,
+          stores,
+          travel,
+          request.actor,
+          (request.params as { id: string }).id,
+          { crewId, day: on, afterWorkOrderId, displaces: displaces ?? [], tryOnly: tryOnly === true },
+        );
+        return { status: 200, body: placed };
+      }),
+  );
+
+  app.put(
+    '/v1/work-orders/:id/lock',
+    {
+      config: { roles: PLANNERS },
+      schema: {
+        operationId: 'lockWorkOrder',
+        summary: 'Hold an order to its day, crew, hour or place in the sequence',
+        tags: ['plans'],
+        params: byId,
+        body: lockBody,
+        response: { 200: lockView, ...refusals(404, 409, 415, 422) },
+      },
+    },
+    (request, reply) =>
+      write(house, request, reply, async (stores) => {
+        const { id: orderId } = request.params as { id: string };
+        return {
+          status: 200,
+          body: viewLock(await lockOrder(house, stores, orderId, request.body as LockAsk)),
+        };
+      }),
+  );
+
+  app.delete(
+    '/v1/work-orders/:id/lock',
+    {
+      config: { roles: PLANNERS },
+      schema: {
+        operationId: 'unlockWorkOrder',
+        summary: 'Let an order move again',
+        tags: ['plans'],
+        params: byId,
+        response: { 200: lockView, ...refusals(404, 409) },
+      },
+    },
+    (request, reply) =>
+      write(house, request, reply, async (stores) => ({
+        status: 200,
+        body: viewLock(await unlockOrder(stores, (request.params as { id: string }).id)),
+      })),
+  );
+}

@@ -1,0 +1,146 @@
+import { z } from 'zod';
+import type { Row } from '../actions/ports.js';
+import { PLAN_STATES } from '../domain/words.js';
+import { day, instant, reason, timeOfDay } from './shapes.js';
+
+const uuid = z.uuid();
+const standing = z.object({ day, crewId: uuid, startsAt: instant });
+
+export const toPhoneView = z
+  .object({
+    workOrderId: uuid,
+    number: z.number().int(),
+    address: z.string(),
+    town: z.string(),
+    promised: z.object({ day, from: timeOfDay.nullable(), to: timeOfDay.nullable() }),
+    planned: standing.nullable().describe('where it stands instead; null: nowhere'),
+    because: z.string(),
+    contacts: z.array(
+      z.object({ name: z.string(), role: z.string(), phone: z.string(), language: z.string().nullable() }),
+    ),
+  })
+  .meta({ id: 'PromiseToPhone', description: 'A promise that is not kept, and whom to tell.' });
+
+const costs = z.object({
+  driving: z.number(),
+  overtime: z.number(),
+  crewUse: z.number(),
+  waiting: z.number(),
+  moves: z.number(),
+  unplaced: z.number(),
+  total: z.number(),
+});
+
+export const planView = z
+  .object({
+    id: uuid,
+    state: z.enum(PLAN_STATES),
+    fromDay: day,
+    toDay: day,
+    because: z.string(),
+    askedBy: z.string(),
+    seed: z.number().int(),
+    searchSeconds: z.number(),
+    progress: z.number().min(0).max(1).describe('share of the search done'),
+    iterations: z.number().int().nullable(),
+    costMinor: z.number().int().nullable(),
+    summary: z
+      .object({
+        routes: z.number().int().optional(),
+        stops: z.number().int().optional(),
+        driveSeconds: z.number().optional(),
+        driveMetres: z.number().optional(),
+        overtimeSeconds: z.number().optional(),
+        cost: costs.optional(),
+      })
+      .describe('minor units of money; seconds; metres'),
+    onlyFor: z
+      .array(z.object({ crewId: uuid, day }))
+      .nullable()
+      .describe('crews and days it is for; null: all crews of its days'),
+    warnings: z.array(reason),
+    toPhone: z.array(toPhoneView),
+    staleBecause: z.array(reason),
+    failedBecause: z.string().nullable(),
+    proposedAt: instant.nullable(),
+    acceptedAt: instant.nullable(),
+    acceptedBy: z.string().nullable(),
+    createdAt: instant,
+    version: z.number().int(),
+  })
+  .meta({ id: 'Plan', description: 'A proposal for crew-days, searched, accepted, discarded or stale.' });
+
+export const viewPlan = (r: Row) => ({
+  id: r['id'],
+  state: r['state'],
+  fromDay: r['from_day'],
+  toDay: r['to_day'],
+  because: r['because'],
+  askedBy: r['asked_by'],
+  seed: r['seed'],
+  searchSeconds: r['search_seconds'],
+  progress: r['progress'],
+  iterations: r['iterations'],
+  costMinor: r['cost_minor'],
+  summary: r['summary'],
+  onlyFor: r['scope'],
+  warnings: r['warnings'],
+  toPhone: r['to_phone'],
+  staleBecause: r['stale_because'],
+  failedBecause: r['failed_because'],
+  proposedAt: r['proposed_at'],
+  acceptedAt: r['accepted_at'],
+  acceptedBy: r['accepted_by'],
+  createdAt: r['created_at'],
+  version: r['version'],
+});
+
+const unplacedView = z.object({
+  workOrderId: uuid,
+  number: z.number().int().nullable(),
+  address: z.string().nullable(),
+  code: z.string(),
+  facts: z.record(z.string(), z.unknown()),
+  text: z.string(),
+  cheapestPlace: z
+    .object({
+      crewId: uuid,
+      day,
+      afterWorkOrderId: uuid.nullable(),
+      startsAt: instant,
+      displaces: z.array(uuid),
+      extraCostMinor: z.number(),
+    })
+    .nullable(),
+});
+
+const changeView = z.object({
+  kind: z.enum(['added', 'dropped', 'moved_day', 'moved_crew', 'moved_time']),
+  workOrderId: uuid,
+  number: z.number().int().nullable(),
+  address: z.string().nullable(),
+  from: standing.nullable(),
+  to: standing.nullable(),
+});
+
+const figures = z.object({
+  stops: z.number().int(),
+  driveSeconds: z.number(),
+  driveMetres: z.number(),
+  waitSeconds: z.number(),
+});
+
+export const wholePlanView = planView
+  .extend({
+    unplaced: z.array(unplacedView).describe('each order left out, why, and its cheapest place'),
+    changes: z
+      .object({ now: figures, planned: figures, items: z.array(changeView) })
+      .describe('what would change against what crews drive now; empty once it is settled'),
+    changedSince: z
+      .array(reason)
+      .describe('what has changed since of the things it touches: it cannot be accepted any more'),
+  })
+  .meta({
+    id: 'WholePlan',
+    description: 'A plan with what it leaves out and what accepting it would change.',
+  });

@@ -1,0 +1,155 @@
+import type { Said, TravelTable } from '../actions/plans/planTools.js';
+import type { TravelMatrix } from '../domain/routing/problem.js';
+import { greatCircleTravel, type Point } from '../domain/work/travel.js';
+
+export interface OsrmOptions {
+  /** As `http://127.0.0.1:5000`. */
+  url: string;
+  profile: string;
+  /** For all requests of one table together. */
+  timeoutMs: number;
+  /** Coordinates of one request; a server's own limit is 100 unless it was started with another. */
+  coordinatesAtMost?: number;
+}
+
+const COORDINATES = 100;
+const REQUESTS_AT_ONCE = 4;
+
+interface TableAnswer {
+  code: string;
+  message?: string;
+  durations?: (number | null)[][];
+  distances?: (number | null)[][];
+}
+
+class TableFault extends Error {}
+
+/**
+ * Travel from a table server that speaks OSRM's HTTP API version 1:
+ * `GET /table/v1/{profile}/{lon},{lat};…?sources=…&destinations=…&annotations=duration,distance`, answered by
+ * `{ code: "Ok", durations, distances }` in seconds and metres, row-major, null where there is no way.
+ * A large table is asked for in blocks. Where the server does not answer in time, or not so, travel falls back to
+ * the great circle, all of it, with a warning; a pair without a way falls back alone.
+ *
+ * @see https://github.com/Project-OSRM/osrm-backend/blob/master/docs/http.md, "Table service"
+ */
+export function osrmTravel(options: OsrmOptions): TravelTable {
+  return async (points) => {
+    const circle = greatCircleTravel(points);
+    if (points.length < 2) return { matrix: circle, warnings: [] };
+    try {
+      const noWay = await fill(circle, points, options);
+      return { matrix: circle, warnings: noWay === 0 ? [] : [withoutWay(noWay)] };
+    } catch (error) {
+      return { matrix: greatCircleTravel(points), warnings: [fellBack(options, error)] };
+    }
+  };
+}
+
+/** Overwrites the great-circle matrix by the server's figures; how many pairs have no way. */
+async function fill(matrix: TravelMatrix, points: readonly Point[], options: OsrmOptions): Promise<number> {
+  const signal = AbortSignal.timeout(options.timeoutMs);
+  const blocks = blocksOf(points.length, Math.max(2, options.coordinatesAtMost ?? COORDINATES));
+  let noWay = 0;
+  let next = 0;
+  const work = async () => {
+    for (let block = blocks[next++]; block; block = blocks[next++])
+      noWay += take(matrix, block, await askBlock(points, block, options, signal));
+  };
+  await Promise.all(Array.from({ length: Math.min(REQUESTS_AT_ONCE, blocks.length) }, work));
+  return noWay;
+}
+
+interface Block {
+  from: number[];
+  to: number[];
+}
+
+/** All pairs in blocks whose coordinates, sources and destinations together, fit one request. */
+function blocksOf(size: number, atMost: number): Block[] {
+  const range = (from: number, to: number) => Array.from({ length: to - from }, (_, i) => from + i);
+  if (size <= atMost) return [{ from: range(0, size), to: range(0, size) }];
+  const half = Math.floor(atMost / 2);
+  const parts: number[][] = [];
+  for (let at = 0; at < size; at += half) parts.push(range(at, Math.min(size, at + half)));
+  return parts.flatMap((from) => parts.map((to) => ({ from, to })));
+}
+
+async function askBlock(
+  points: readonly Point[],
+  block: Block,
+  { url, profile }: OsrmOptions,
+  signal: AbortSignal,
+): Promise<TableAnswer> {
+  const used = [...new Set([...block.from, ...block.to])];
+  const place = new Map(used.map((index, at) => [index, at]));
+  const coordinates = used.map((index) => {
+    const point = points[index];
+    if (!point) throw new RangeError(`no point ${index}`);
+    return `${point.longitude.toFixed(6)},${point.latitude.toFixed(6)}`;
+  });
+  const listed = (indices: readonly number[]) => indices.map((index) => place.get(index)).join(';');
+  const query = `sources=${listed(block.from)}&destinations=${listed(block.to)}&annotations=duration,distance`;
+  const address = `${url.replace(/\/+$/, '')}/table/v1/${encodeURIComponent(profile)}/${coordinates.join(';')}?${query}`;
+  const response = await fetch(address, { signal, headers: { accept: 'application/json' } });
+  const answer = readAnswer(await response.text(), response.status);
+  if (answer.code !== 'Ok')
+    throw new TableFault(`it answered ${answer.code}${answer.message ? `: ${answer.message}` : ''}`);
+  return answer;
+}
+
+function readAnswer(text: string, status: number): TableAnswer {
+  try {
+    const answer: unknown = JSON.parse(text);
+    if (typeof answer === 'object' && answer !== null && 'code' in answer) return answer as TableAnswer;
+  } catch {
+    // Told below.
+  }
+  throw new TableFault(`it answered status ${status} without a table`);
+}
+
+/** Puts one block's figures into the matrix; how many of its pairs have no way. */
+function take(matrix: TravelMatrix, block: Block, { durations, distances }: TableAnswer): number {
+  const { size, seconds, metres } = matrix;
+  let noWay = 0;
+  block.from.forEach((from, i) => {
+    block.to.forEach((to, j) => {
+      const duration = durations?.[i]?.[j];
+      const distance = distances?.[i]?.[j];
+      if (duration === undefined || distance === undefined)
+        throw new TableFault('its table lacks durations or distances');
+      if (duration === null || distance === null) {
+        noWay += 1;
+        return;
+      }
+      if (!(duration >= 0 && distance >= 0 && duration < 1e7 && distance < 1e9))
+        throw new TableFault(`its table holds ${duration} s and ${distance} m`);
+      seconds[from * size + to] = Math.round(duration);
+      metres[from * size + to] = Math.round(distance);
+    });
+  });
+  return noWay;
+}
+
+function fellBack({ url }: OsrmOptions, error: unknown): Said {
+  const timedOut = error instanceof Error && error.name === 'TimeoutError';
+  const because = timedOut
+    ? 'it did not answer in time'
+    : error instanceof TableFault
+      ? error.message
+      : 'it cannot be reached';
+  return {
+    code: 'travel_fell_back',
+    facts: { host: hostOf(url), because },
+    text: `The table server ${hostOf(url)} gave no travel times (${because}); great-circle distance × 1.3 at 50 km/h is used instead.`,
+  };
+}
+
+const withoutWay = (pairs: number): Said => ({
+  code: 'travel_without_way',
+  facts: { pairs },
+  text: `${pairs} pairs of places have no way between them on the table server's roads; great-circle distance × 1.3 is used for those.`,
+});
+
+/** Without what may stand in front of the host: a name and password are nobody's business. */
+const hostOf = (url: string): string => (URL.canParse(url) ? new URL(url).host : 'of the settings');
