@@ -4,6 +4,7 @@ import type { UnitSystem } from '../domain/units/quantity.js';
 import type { NightStore } from './night/nightStore.js';
 import type { PlanStore } from './plans/planStore.js';
 import type { Actor, Clock, Row, RowStore } from './ports.js';
+import type { Reads } from './reads.js';
 
 /** One id or idempotency key answers one content, whoever asks again. */
 export interface ClaimStore {
@@ -117,6 +118,7 @@ export interface House {
   currency: string;
   version: string;
   stores: Stores;
+  reads: Reads;
   /** All that `work` does, or nothing of it; constraint violations come out as refusals. */
   transact<T>(actor: Pick<Actor, 'name'>, work: (stores: Stores) => Promise<T>): Promise<T>;
 }

@@ -37,6 +37,18 @@ const newKeyView = keyView
   .extend({ key: z.string().describe('The bearer text. Shown once, kept nowhere.') })
   .meta({ id: 'MintedAccessKey' });
 
+const LISTED_IMPORTS = 100;
+const importView = z
+  .object({
+    id: z.uuid(),
+    source: z.string(),
+    files: z.unknown(),
+    counts: z.record(z.string(), z.number()),
+    askedBy: z.string(),
+    createdAt: instant,
+  })
+  .meta({ id: 'Import', description: 'A file set that came in whole, and what it brought.' });
+
 const keyBody = z
   .strictObject({
     name: text(200),
@@ -93,7 +105,21 @@ export function registerHouseRoutes(app: FastifyInstance, house: House): void {
         response: { 200: z.object({ items: z.array(keyView) }).meta({ id: 'AccessKeyList' }), ...refusals() },
       },
     },
-    async () => ({ items: (await house.stores.rows.all('access_key', [], 'created_at')).map(viewOf) }),
+    async () => ({ items: await house.reads.accessKeys() }),
+  );
+
+  app.get(
+    '/v1/imports',
+    {
+      config: { roles: ['dispatcher', 'owner', 'integration'] },
+      schema: {
+        operationId: 'listImports',
+        summary: 'The last 100 imports of client bases, newest first',
+        tags: ['house'],
+        response: { 200: z.object({ items: z.array(importView) }).meta({ id: 'ImportList' }), ...refusals() },
+      },
+    },
+    async () => ({ items: await house.reads.imports(LISTED_IMPORTS) }),
   );
 
   app.post(

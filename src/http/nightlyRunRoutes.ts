@@ -37,25 +37,38 @@ const runView = z
 export function registerNightlyRunRoutes(app: FastifyInstance, house: House): void {
   const { stores } = house;
 
-  const runOf = async (row: Row) => ({
-    id: row['id'],
-    businessDay: row['business_day'],
-    state: row['state'],
-    askedBy: row['asked_by'],
-    times: row['times'],
-    startedAt: row['started_at'],
-    finishedAt: row['finished_at'],
-    failedBecause: row['failed_because'],
-    steps: (
-      await stores.rows.all('nightly_step', [{ column: 'run_id', is: '=', value: row['id'] }], 'position')
-    ).map((step) => ({
-      name: step['name'],
-      state: step['state'],
-      progress: step['progress'],
-      counts: step['counts'],
-      seconds: step['seconds'],
-    })),
-  });
+  const viewsOf = async (rows: readonly Row[]) => {
+    const steps = await house.reads.steps(rows.map((row) => String(row['id'])));
+    return new Map(
+      rows.map((row) => [
+        row,
+        {
+          id: row['id'],
+          businessDay: row['business_day'],
+          state: row['state'],
+          askedBy: row['asked_by'],
+          times: row['times'],
+          startedAt: row['started_at'],
+          finishedAt: row['finished_at'],
+          failedBecause: row['failed_because'],
+          steps: steps
+            .filter(({ runId }) => runId === row['id'])
+            .map(({ name, state, progress, counts, seconds }) => ({
+              name,
+              state,
+              progress,
+              counts,
+              seconds,
+            })),
+        },
+      ]),
+    );
+  };
+  const runOf = async (id: string) => {
+    const row = await stores.rows.get('nightly_run', id);
+    if (!row) throw new Refused({ code: 'not-found', resource: 'nightly_run', id });
+    return (await viewsOf([row])).get(row);
+  };
 
   app.post(
     '/v1/nightly-runs',
@@ -78,11 +91,10 @@ export function registerNightlyRunRoutes(app: FastifyInstance, house: House): vo
         askedBy: request.actor.name,
         again: body.again === true,
       });
-      const row = await stores.rows.get('nightly_run', runId);
       return reply
         .code(202)
         .header('location', `/v1/nightly-runs/${runId}`)
-        .send(await runOf(row ?? {}));
+        .send(await runOf(runId));
     },
   );
 
@@ -105,8 +117,7 @@ export function registerNightlyRunRoutes(app: FastifyInstance, house: House): vo
         defaultSort: '-businessDay',
       });
       const rows = await stores.rows.page('nightly_run', { ...ask, limit: ask.limit + 1 });
-      const views = new Map<Row, unknown>();
-      for (const row of rows) views.set(row, await runOf(row));
+      const views = await viewsOf(rows);
       return ask.answer(reply, request, rows, (row) => views.get(row));
     },
   );
@@ -125,9 +136,7 @@ export function registerNightlyRunRoutes(app: FastifyInstance, house: House): vo
     },
     async (request) => {
       const { id } = request.params as { id: string };
-      const row = await stores.rows.get('nightly_run', id);
-      if (!row) throw new Refused({ code: 'not-found', resource: 'nightly_run', id });
-      return runOf(row);
+      return runOf(id);
     },
   );
 }

@@ -3,6 +3,7 @@ import type { House } from '../actions/house.js';
 import type { Clock } from '../actions/ports.js';
 import type { BusinessZone } from '../domain/calendar/businessZone.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
+import { makeReads } from './reads.js';
 import { asRefusal } from './refusals.js';
 import { makeStores } from './stores.js';
 import { inTransaction } from './transaction.js';
@@ -20,6 +21,7 @@ export function makeHouse(pool: Pool, facts: HouseFacts): House {
   return {
     ...facts,
     stores: makeStores(pool),
+    reads: makeReads(pool),
     async transact(actor, work) {
       try {
         return await inTransaction(pool, { actor: actor.name }, (tx) => work(makeStores(tx)));

@@ -1,0 +1,42 @@
+import type { Role, RunState, Step } from '../domain/words.js';
+
+export interface StepRecord {
+  runId: string;
+  name: Step;
+  state: RunState;
+  /** Share done, 0 to 1. */
+  progress: number;
+  counts: Record<string, number>;
+  seconds: number | null;
+}
+
+/** A key without its hash. */
+export interface AccessKeyRecord {
+  id: string;
+  name: string;
+  memberId: string | null;
+  roles: Role[];
+  expiresAt: string | null;
+  revokedAt: string | null;
+  lastUsedAt: string | null;
+  createdAt: string;
+}
+
+export interface ImportRecord {
+  id: string;
+  source: string;
+  files: unknown;
+  counts: Record<string, number>;
+  askedBy: string;
+  createdAt: string;
+}
+
+/** Simple reads that no write depends on. */
+export interface Reads {
+  /** Steps of nightly runs, by run and in order. */
+  steps(runIds: readonly string[]): Promise<StepRecord[]>;
+  /** Oldest first. */
+  accessKeys(): Promise<AccessKeyRecord[]>;
+  /** Newest first. */
+  imports(limit: number): Promise<ImportRecord[]>;
+}
