@@ -2,8 +2,8 @@ import type { PlanStore } from '../actions/plans/planStore.js';
 import type { Queryable } from './rowStore.js';
 
 const OPEN_ORDERS = `
-  SELECT o.*, s.latitude, s.longitude, s.access, s.hours, s.tap, s.address, s.town,
-         coalesce((SELECT max(t.plug_chance_year) FROM work_order_task k JOIN trend t ON t.line_id = k.line_id WHERE k.work_order_id = o.id), 0) AS plug_chance_year,
+  SELECT o.*, coalesce(s.latitude, near.latitude) AS latitude, coalesce(s.longitude, near.longitude) AS longitude, s.access, s.hours, s.tap, s.address, s.town,
+         coalesce(risk.plug_chance_year, 0) AS plug_chance_year, greatest(1, risk.lines)::int AS lines, near.place AS assumed_place,
          (SELECT count(*)::int FROM precondition p WHERE p.work_order_id = o.id AND p.state = 'open') AS waits_for,
          (SELECT jsonb_build_object('day', p.day, 'from', p.from_time, 'to', p.to_time) FROM promise p
            WHERE p.work_order_id = o.id AND p.ended_at IS NULL ORDER BY p.told_at DESC LIMIT 1) AS promise,
@@ -13,6 +13,17 @@ const OPEN_ORDERS = `
          (SELECT coalesce(jsonb_agg(jsonb_build_object('kind', k.kind, 'lineKind', l.kind, 'minutes', k.minutes) ORDER BY k.position), '[]')
             FROM work_order_task k LEFT JOIN line l ON l.id = k.line_id WHERE k.work_order_id = o.id AND k.result IS NULL) AS tasks
     FROM work_order o JOIN site s ON s.id = o.site_id
+    -- The chance that one of its lines plugs, and how many lines it has.
+    JOIN LATERAL (SELECT 1 - exp(sum(ln(1 - least(0.999, coalesce(t.plug_chance_year, 0))))) AS plug_chance_year, count(*) AS lines
+                    FROM (SELECT DISTINCT line_id FROM work_order_task WHERE work_order_id = o.id AND line_id IS NOT NULL) k
+                    LEFT JOIN trend t ON t.line_id = k.line_id) risk ON true
+    -- A site nobody put on the map stands among its neighbours, or at the depots.
+    LEFT JOIN LATERAL (
+      SELECT * FROM (
+        SELECT 1 AS rank, avg(n.latitude) AS latitude, avg(n.longitude) AS longitude, s.area AS place FROM site n WHERE n.area = s.area AND n.latitude IS NOT NULL
+        UNION ALL SELECT 2, avg(n.latitude), avg(n.longitude), s.town FROM site n WHERE n.town = s.town AND n.latitude IS NOT NULL
+        UNION ALL SELECT 3, avg(d.latitude), avg(d.longitude), 'the depot' FROM depot d WHERE d.archived_on IS NULL) x
+       WHERE x.latitude IS NOT NULL ORDER BY rank LIMIT 1) near ON s.latitude IS NULL OR s.longitude IS NULL
    WHERE o.state IN ('wanted', 'placed', 'under_way')
    ORDER BY o.number`;
 

@@ -65,7 +65,7 @@ export function askOf(horizon: Horizon, row: Row, factors: CrewFactors): Asked {
       `waits: ${waits} precondition${waits === 1 ? '' : 's'} open`,
     );
   if (row['latitude'] === null || row['longitude'] === null)
-    return outside('no_coordinates', {}, 'the site has no coordinates: give its latitude and longitude');
+    return outside('no_coordinates', {}, 'neither the site nor any other, nor a depot, has coordinates');
   const lock = lockOf(row, days);
   const told = lock.day ?? promiseDay(row);
   if (told !== null && told > (days.at(-1) ?? fromDay))
@@ -79,6 +79,8 @@ export function askOf(horizon: Horizon, row: Row, factors: CrewFactors): Asked {
     );
   const visit = {
     plugChanceYear: Number(row['plug_chance_year']),
+    lines: Number(row['lines']),
+    promised: told !== null || promiseDay(row) !== null,
     wantedInDays: row['wanted_by'] === null ? null : daysBetween(fromDay, String(row['wanted_by'])),
   };
   const lastDay = days.length > 0 ? daysBetween(fromDay, days.at(-1) ?? fromDay) : 0;
@@ -157,11 +159,12 @@ function lockOf(row: Row, days: readonly IsoDate[]): { lock: { lock?: Lock }; da
 }
 
 /** Windows per open day; empty: any time of any day; null: no day at all. */
-function windowsOf(row: Row, { house, days }: Horizon): OrderWindow[] | null {
+function windowsOf(row: Row, horizon: Horizon): OrderWindow[] | null {
+  const { house, days } = horizon;
   const hours = row['hours'] as { weekday: string; from: string; to: string }[];
   const respondBy = row['respond_by'] === null ? null : new Date(String(row['respond_by']));
-  const late = respondBy === null || respondBy <= house.clock.now();
-  const respondDay = late ? null : house.zone.dayOf(respondBy);
+  // Too late to be kept: as soon as may be, whatever the hour.
+  const respondDay = respondBy === null || isTooLate(respondBy, horizon) ? null : house.zone.dayOf(respondBy);
   const notBefore = [row['not_before'], afterPredecessor(house, row)]
     .flatMap((day) => (day === null ? [] : [String(day)]))
     .sort()
@@ -190,6 +193,10 @@ function windowsOf(row: Row, { house, days }: Horizon): OrderWindow[] | null {
   if (windows.length === 0) return null;
   return free ? [] : windows;
 }
+
+/** Whether an answer by then lies before the first day planned. */
+export const isTooLate = (respondBy: Date, { house, days }: Pick<Horizon, 'house' | 'days'>): boolean =>
+  respondBy <= house.clock.now() || house.zone.dayOf(respondBy) < (days[0] ?? '');
 
 /** First day after what it follows, where that is done or under way; null: nothing, or it is still to be placed. */
 function afterPredecessor(house: House, row: Row): IsoDate | null {

@@ -2,6 +2,7 @@ import type { Place, Plan } from '../../domain/routing/plan.js';
 import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import { basisOf } from './basis.js';
+import { isTooLate } from './orderAsks.js';
 import type { Said } from './planTools.js';
 import type { Question } from './problem.js';
 import { storeRoutes } from './storePlan.js';
@@ -32,7 +33,12 @@ export async function propose(
     cost_minor: plan.cost.total,
     summary: summaryOf(plan),
     unplaced: JSON.stringify(unplaced),
-    warnings: JSON.stringify([...warnings, ...releasedLocks(question)]),
+    warnings: JSON.stringify([
+      ...warnings,
+      ...releasedLocks(question),
+      ...assumedPlaces(question),
+      ...callsTooLate(house, question),
+    ]),
     to_phone: JSON.stringify(await promisesToPhone(house, stores, question, places, reasons)),
     basis: JSON.stringify(basisOf(question, { orderIds: planned, crewDayIds: onRoutes })),
     proposed_at: house.clock.now().toISOString(),
@@ -106,3 +112,24 @@ const releasedLocks = ({ released, books }: Question): Said[] =>
       text: `order ${String(row?.['number'])}: no able crew can keep ${promised ? 'what was promised' : 'its lock'}; planned without it`,
     };
   });
+
+/** Sites nobody put on the map: their driving is a guess. */
+const assumedPlaces = ({ books }: Question): Said[] =>
+  books.orders
+    .filter((row) => row['assumed_place'] !== null)
+    .map((row) => ({
+      code: 'assumed_place',
+      facts: { workOrderId: row['id'], siteId: row['site_id'], place: row['assumed_place'] },
+      text: `order ${String(row['number'])}, ${String(row['address'])}: no coordinates, taken to stand in the middle of ${String(row['assumed_place'])}; give the site its latitude and longitude`,
+    }));
+
+/** Calls that no crew of the planned days can answer in time: planned as early as may be, and somebody phones now. */
+const callsTooLate = (house: House, question: Question): Said[] =>
+  question.books.orders
+    .filter((row) => row['respond_by'] !== null && row['state'] !== 'under_way')
+    .filter((row) => isTooLate(new Date(String(row['respond_by'])), { house, days: question.days }))
+    .map((row) => ({
+      code: 'respond_by_too_early',
+      facts: { workOrderId: row['id'], respondBy: row['respond_by'] },
+      text: `order ${String(row['number'])}, ${String(row['address'])}: to be answered by ${String(row['respond_by'])}, before the first day planned; phone the client and send somebody now`,
+    }));
