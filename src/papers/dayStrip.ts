@@ -61,11 +61,15 @@ interface DayTotals {
 
 function totals({ stops, returnTravelSeconds }: DayRoute): DayTotals {
   const sum = { driving: returnTravelSeconds, onSite: 0, waiting: 0, resting: 0 };
+  let until = 0;
   for (const { kind, travelSeconds, arrivalSeconds, startSeconds, endSeconds } of stops) {
     sum.driving += travelSeconds;
     sum.waiting += startSeconds - arrivalSeconds;
     if (kind === 'break') sum.resting += endSeconds - startSeconds;
     else sum.onSite += endSeconds - startSeconds;
+    // A rest in the midst of a visit lies inside its time.
+    if (kind === 'break' && endSeconds <= until) sum.onSite -= endSeconds - startSeconds;
+    until = Math.max(endSeconds, until);
   }
   return sum;
 }

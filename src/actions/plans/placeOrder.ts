@@ -155,8 +155,15 @@ export async function placeOrder(
     fromDay: [...days].sort()[0] ?? today,
     toDay: [...days].sort().at(-1) ?? today,
   });
-  refuseOutside(book, workOrderId);
   const target = crewDayId(placing.crewId, placing.day);
+  if (!book.question.crewDayOf.has(target))
+    throw ruleBroken(
+      'placement',
+      '#/crewId',
+      `the crew does not work on ${placing.day} (any more)`,
+      'a crew with a shift that day',
+    );
+  refuseOutside(book, workOrderId);
   refuseStrangers(book, target, workOrderId, placing);
 
   const sequence = withOrder(book, placing.crewId, placing.day, workOrderId, {

@@ -108,15 +108,17 @@ function routeRow(
     returns_at: route ? at(route.endSeconds) : (kept.at(-1)?.['ends_at'] ?? null),
     drive_s: sum('travel_s') + (route?.travelSeconds ?? 0),
     drive_m: sum('travel_m') + (route?.travelMetres ?? 0),
-    work_s:
-      worked +
-      stops.reduce(
-        (total, stop) => total + (stop.kind === 'visit' ? stop.endSeconds - stop.startSeconds : 0),
-        0,
-      ),
+    work_s: worked + stops.reduce((total, stop) => total + workSecondsOf(stop), 0),
     wait_s: waited + stops.reduce((total, stop) => total + stop.waitSeconds, 0),
     ...NEW_ROW,
   };
+}
+
+/** A rest in the midst of a visit is no work. */
+function workSecondsOf(stop: PlannedRoute['stops'][number]): number {
+  const seconds = stop.endSeconds - stop.startSeconds;
+  if (stop.kind === 'break') return stop.during ? -seconds : 0;
+  return stop.kind === 'visit' ? seconds : 0;
 }
 
 const secondsBetween = (stop: Row, from: string, to: string): number =>

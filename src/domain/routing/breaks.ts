@@ -3,7 +3,8 @@ import { NEVER } from './windows.js';
 
 /**
  * Times by layers: `times[offset + b * stride]` is the earliest moment with b breaks taken. Lets the crew
- * rest here and now: layer b + 1 can be reached from layer b.
+ * rest here and now, or in the midst of the work of `service` seconds that ends here: layer b + 1 can be reached
+ * from layer b.
  */
 export function restForward(
   model: Model,
@@ -11,13 +12,14 @@ export function restForward(
   times: Int32Array,
   offset: number,
   stride: number,
+  service = 0,
 ): void {
   const count = model.breakCount[v]!;
   for (let b = 0; b < count; b++) {
     const rest = v * model.maxBreaks + b;
-    const from = Math.max(times[offset + b * stride]!, model.breakEarliest[rest]!);
-    if (from > model.breakLatest[rest]!) continue;
-    const done = from + model.breakSeconds[rest]!;
+    const time = times[offset + b * stride]!;
+    if (time - service > model.breakLatest[rest]!) continue;
+    const done = Math.max(time, model.breakEarliest[rest]!) + model.breakSeconds[rest]!;
     const layer = offset + (b + 1) * stride;
     if (done < times[layer]!) times[layer] = done;
   }
@@ -30,15 +32,14 @@ export function restBackward(
   times: Int32Array,
   offset: number,
   stride: number,
+  service = 0,
 ): void {
   for (let b = model.breakCount[v]! - 1; b >= 0; b--) {
     const rest = v * model.maxBreaks + b;
-    const begin = Math.min(
-      model.breakLatest[rest]!,
-      times[offset + (b + 1) * stride]! - model.breakSeconds[rest]!,
-    );
+    const by = times[offset + (b + 1) * stride]! - model.breakSeconds[rest]!;
     const layer = offset + b * stride;
-    if (begin >= model.breakEarliest[rest]! && begin > times[layer]!) times[layer] = begin;
+    const here = Math.min(model.breakLatest[rest]! + service, by);
+    if (by >= model.breakEarliest[rest]! && here > times[layer]!) times[layer] = here;
   }
 }
 

@@ -106,7 +106,12 @@ function checkRoute(
     place = to;
   };
 
-  for (const stop of route.stops) {
+  for (const [position, stop] of route.stops.entries()) {
+    if (stop.kind === 'break' && stop.during) {
+      rests.push(stop);
+      checkInside(route.stops, position, wrong);
+      continue;
+    }
     drive(stop.location, stop.travelSeconds, stop.travelMetres);
     if (stop.arrivalSeconds !== clock) wrong(`arrives at ${clock}, the plan says ${stop.arrivalSeconds}`);
     if (stop.waitSeconds < 0 || stop.startSeconds !== clock + stop.waitSeconds)
@@ -120,6 +125,7 @@ function checkRoute(
       }
       checkVisit(problem, crewDay, route, order, stop, wrong);
       clock += order.serviceSecondsByCrew?.[crewDay.crewId] ?? order.serviceSeconds;
+      for (const rest of insideOf(route.stops, position)) clock += rest.endSeconds - rest.startSeconds;
       water -= order.waterLitres;
       waste += order.wasteLitres;
       if (water < 0) wrong(`runs dry at ${order.id}`);
@@ -160,6 +166,30 @@ function checkRoute(
   const over = Math.max(0, clock - crewDay.shiftEndSeconds);
   if (route.overtimeSeconds !== over) wrong(`overtime is ${over} s, the plan says ${route.overtimeSeconds}`);
   return { driving, overtime: Math.round((over * crewDay.overtimePerHour) / 3600) };
+}
+
+/** Rests listed right after a visit that lie within it. */
+function insideOf(stops: readonly PlannedStop[], position: number): PlannedStop[] {
+  const rests: PlannedStop[] = [];
+  for (let next = position + 1; next < stops.length; next++) {
+    const stop = stops[next]!;
+    if (stop.kind !== 'break' || !stop.during) break;
+    rests.push(stop);
+  }
+  return rests;
+}
+
+function checkInside(stops: readonly PlannedStop[], position: number, wrong: (what: string) => void): void {
+  const rest = stops[position]!;
+  const before = stops[position - 1];
+  let first = position - 1;
+  while (stops[first]?.kind === 'break') first--;
+  const visit = stops[first];
+  if (visit?.kind !== 'visit') wrong('a rest in the midst of work follows no visit');
+  else if (rest.startSeconds < visit.startSeconds || rest.endSeconds > visit.endSeconds)
+    wrong('a rest lies outside the work it interrupts');
+  if (before?.kind === 'break' && before.endSeconds > rest.startSeconds) wrong('two rests overlap');
+  if (rest.location !== visit?.location) wrong('a rest is elsewhere than the work it interrupts');
 }
 
 function checkVisit(

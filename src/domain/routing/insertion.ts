@@ -142,7 +142,7 @@ export function fitsBetween(state: RouteState, c: number, v: number, i: number, 
   for (let b = 0; b <= breaks; b++) {
     layers[b] = Math.min(NEVER, nextOpen(model.windows, pair, layers[b]!) + service);
   }
-  restForward(model, v, layers, 0, 1);
+  restForward(model, v, layers, 0, 1, service);
   let fits = false;
   for (let b = 0; b <= breaks; b++) {
     layers[b] = Math.min(NEVER, layers[b]! + onward);
@@ -164,7 +164,7 @@ function layeredEndFrom(state: RouteState, v: number, j: number): number {
     for (let b = 0; b <= breaks; b++) {
       ahead[b] = Math.min(NEVER, nextOpen(model.windows, at * D + model.dayOf[v]!, ahead[b]!) + service);
     }
-    restForward(model, v, ahead, 0, 1);
+    restForward(model, v, ahead, 0, 1, service);
     const leg = arcSeconds[locationOf[at]! * size + locationOf[next[at]!]!]!;
     for (let b = 0; b <= breaks; b++) ahead[b] = Math.min(NEVER, ahead[b]! + leg);
   }

@@ -50,6 +50,8 @@ export interface RefillStop extends Stop {
 
 export interface BreakStop extends Stop {
   readonly kind: 'break';
+  /** Taken in the midst of the visit before it, which ends that much later. */
+  readonly during: boolean;
 }
 
 export type PlannedStop = VisitStop | RefillStop | BreakStop;

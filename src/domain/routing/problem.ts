@@ -37,7 +37,7 @@ export interface CrewDay {
   /** How long the crew may stay after its shift at most. */
   readonly overtimeSeconds: number;
   readonly overtimePerHour: number;
-  /** In sequence; their windows must not run backwards. */
+  /** In sequence; each must still be able to begin when the one before is over. */
   readonly breaks: readonly Break[];
   /** Kinds of kit on board this day (shared items apart). */
   readonly kit: readonly string[];
@@ -60,8 +60,8 @@ export interface UnderWay {
 }
 
 /**
- * A rest with no place of its own: taken on arrival at a stop or before leaving it, starting inside the
- * window. Falls away when the route is over by `latestStartSeconds`.
+ * A rest with no place of its own: taken on arrival at a stop, in the midst of work, or before leaving, starting
+ * inside the window. Falls away when the route is over by `latestStartSeconds`.
  */
 export interface Break {
   readonly earliestStartSeconds: number;

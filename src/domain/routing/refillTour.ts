@@ -151,7 +151,14 @@ export class RefillTour {
       for (let b = 0; b < layers; b++) times[b] = Math.min(NEVER, times[b]! + arcSeconds[arc]!);
       restForward(model, v, times, 0, 1);
       if (!this.serve(v, step, layers)) return false;
-      restForward(model, v, times, 0, 1);
+      restForward(
+        model,
+        v,
+        times,
+        0,
+        1,
+        step >= SITE ? 0 : model.serviceSeconds[step * model.crewDayCount + v]!,
+      );
       here = there;
     }
     const home = here * size + locationOf[model.orderCount + model.crewDayCount + v]!;

@@ -134,7 +134,7 @@ function refreshLayered(state: RouteState, v: number, costs = true): boolean {
       ready[b * N + j] = Math.min(NEVER, begin + serviceSeconds[j * V + v]!);
     }
     if (!reachable) return false;
-    restForward(model, v, ready, j, N);
+    restForward(model, v, ready, j, N, serviceSeconds[j * V + v]!);
     at = j;
   }
   state.endSeconds[v] = earliestEnd(model, v, ready, end, N);
@@ -148,7 +148,7 @@ function refreshLayered(state: RouteState, v: number, costs = true): boolean {
   for (let j = prev[end]!; j !== start; j = prev[j]!) {
     const leg = arcSeconds[locationOf[j]! * size + locationOf[to]!]!;
     for (let b = 0; b < layers; b++) latest[b * N + j] = latest[b * N + to]! - leg;
-    restBackward(model, v, latest, j, N);
+    restBackward(model, v, latest, j, N, serviceSeconds[j * V + v]!);
     for (let b = 0; b < layers; b++) {
       const bound = latest[b * N + j]! - serviceSeconds[j * V + v]!;
       latest[b * N + j] = bound < 0 ? -1 : lastOpen(windows, j * D + day, bound);

@@ -1,6 +1,6 @@
 import { latestEndAfterBreaks, restForward } from './breaks.js';
 import type { Model } from './model.js';
-import type { PlannedRoute, PlannedStop } from './plan.js';
+import type { PlannedRoute, PlannedStop, VisitStop } from './plan.js';
 import { SITE } from './refillTour.js';
 import type { RouteState } from './routeState.js';
 import { NEVER, nextOpen } from './windows.js';
@@ -35,9 +35,9 @@ function chooseRests(model: Model, v: number, steps: readonly number[]): number[
   const points: RestPoint[] = [];
   let times = new Int32Array(breaks + 1).fill(NEVER);
   times[0] = model.shiftStart[v]!;
-  const rest = () => {
+  const rest = (service = 0) => {
     const before = times.slice();
-    restForward(model, v, times, 0, 1);
+    restForward(model, v, times, 0, 1, service);
     points.push({ before, after: times.slice() });
   };
   const shift = (seconds: number) => {
@@ -55,7 +55,7 @@ function chooseRests(model: Model, v: number, steps: readonly number[]): number[
       times = times.map((time) => nextOpen(model.windows, pair, time));
     }
     shift(secondsAt(model, v, step));
-    rest();
+    rest(step < SITE ? secondsAt(model, v, step) : 0);
     here = there;
   }
   shift(model.arcSeconds[here * model.size + model.locationOf[model.orderCount + model.crewDayCount + v]!]!);
@@ -119,8 +119,35 @@ function writeRoute(
       const at = v * model.maxBreaks + breaksTaken++;
       const arrived = go(there);
       const from = Math.max(time, model.breakEarliest[at]!);
-      stops.push({ kind: 'break', ...arrived, ...stay(from, model.breakSeconds[at]!) });
+      stops.push({ kind: 'break', during: false, ...arrived, ...stay(from, model.breakSeconds[at]!) });
     }
+  };
+  /** Rests after a visit; one that could no longer begin then was taken in the midst of the work. */
+  const restAfter = (count: number, there: number, visit: VisitStop) => {
+    const inside: PlannedStop[] = [];
+    let free = visit.startSeconds;
+    let left = count;
+    for (; left > 0; left--) {
+      const at = v * model.maxBreaks + breaksTaken;
+      if (Math.max(time, model.breakEarliest[at]!) <= model.breakLatest[at]!) break;
+      breaksTaken++;
+      const from = Math.max(free, model.breakEarliest[at]!);
+      free = from + model.breakSeconds[at]!;
+      time += model.breakSeconds[at]!;
+      inside.push({
+        kind: 'break',
+        during: true,
+        location: there,
+        travelSeconds: 0,
+        travelMetres: 0,
+        arrivalSeconds: from,
+        waitSeconds: 0,
+        startSeconds: from,
+        endSeconds: free,
+      });
+    }
+    stops.push({ ...visit, endSeconds: time }, ...inside);
+    rest(left, there);
   };
 
   rest(rests[0] ?? 0, here);
@@ -135,7 +162,9 @@ function writeRoute(
     } else {
       const from = nextOpen(model.windows, step * model.dayCount + model.dayOf[v]!, time);
       const orderId = model.orders[step]!.id;
-      stops.push({ kind: 'visit', orderId, ...arrived, ...stay(from, secondsAt(model, v, step)) });
+      const visit = { kind: 'visit', orderId, ...arrived, ...stay(from, secondsAt(model, v, step)) } as const;
+      restAfter(rests[2 * k + 2]!, there, visit);
+      return;
     }
     rest(rests[2 * k + 2]!, there);
   });

@@ -45,7 +45,11 @@ export function validate(problem: RoutingProblem): void {
       if (rest.latestStartSeconds < rest.earliestStartSeconds)
         refuse(`${who}: break ${b + 1} has no time to start`);
       const before = crewDay.breaks[b - 1];
-      if (before && before.latestStartSeconds > rest.latestStartSeconds)
+      if (
+        before &&
+        (before.latestStartSeconds > rest.latestStartSeconds ||
+          before.earliestStartSeconds + before.seconds > rest.latestStartSeconds)
+      )
         refuse(`${who}: breaks out of sequence`);
     });
   }

@@ -7,7 +7,7 @@ import { solve } from '../../../src/domain/routing/solve.js';
 import { crewDay, gridProblem, order } from './problems.js';
 
 /** Two stops with a break between, one order that nobody can do. */
-const breaks = [{ earliestStartSeconds: 100, latestStartSeconds: 150, seconds: 30 }];
+const breaks = [{ earliestStartSeconds: 90, latestStartSeconds: 150, seconds: 30 }];
 const crew = crewDay('a', {
   kit: ['camera'],
   breaks,
@@ -51,6 +51,11 @@ test.each<[string, Plan, string]>([
   ['work shorter than it takes', withStop(2, { endSeconds: 150 }), 'leaves a stop at'],
   ['a leg shorter than the matrix', withStop(2, { travelSeconds: 1 }), 'not as the matrix says'],
   ['a stop somewhere else', withStop(0, { location: 2 }), 'x is elsewhere'],
+  [
+    'a rest outside the work it interrupts',
+    withStop(1, { during: true } as Partial<PlannedStop>),
+    'lies outside',
+  ],
   ['a break cut short', withStop(1, { endSeconds: 101 }), 'wrong length'],
   [
     'a break left out',

@@ -69,6 +69,26 @@ test('a crew under way that cannot be home in its overtime drives home all the s
   expect(made.unplaced).toHaveLength(1);
 });
 
+test('work that spans the whole lunch window is interrupted for lunch', () => {
+  const lunch = [{ earliestStartSeconds: 300, latestStartSeconds: 350, seconds: 30 }];
+  const street = [
+    [0, 0],
+    [100, 0],
+  ] as const;
+  const dig = order('dig', 1, { serviceSeconds: 600 });
+  const problem = gridProblem(street, [crewDay('a', { breaks: lunch, shiftEndSeconds: 830 })], [dig]);
+  const made = plan(problem, 50);
+  expect(check(problem, made)).toEqual([]);
+  // 100 there, work 100 to 700 and 30 of lunch from 300 inside it, 100 back.
+  expect(made.routes[0]?.stops).toMatchObject([
+    { kind: 'visit', startSeconds: 100, endSeconds: 730 },
+    { kind: 'break', during: true, startSeconds: 300, endSeconds: 330 },
+  ]);
+  expect(made.routes[0]?.endSeconds).toBe(830);
+  const short = gridProblem(street, [crewDay('a', { breaks: lunch, shiftEndSeconds: 829 })], [dig]);
+  expect(plan(short, 50).unplaced).toHaveLength(1);
+});
+
 test('never loses or repeats a stop', () => {
   fc.assert(
     fc.property(richProblem, (problem) => {
@@ -176,7 +196,7 @@ test('restoration comes at least two days after the dig', () => {
 });
 
 test('lunch is taken inside its window, and falls away when the day is over before', () => {
-  const breaks = [{ earliestStartSeconds: 100, latestStartSeconds: 150, seconds: 30 }];
+  const breaks = [{ earliestStartSeconds: 90, latestStartSeconds: 150, seconds: 30 }];
   const problem = (work: number) =>
     gridProblem(
       [
@@ -186,10 +206,10 @@ test('lunch is taken inside its window, and falls away when the day is over befo
       [crewDay('a', { breaks })],
       [order('x', 1, { serviceSeconds: work }), order('y', 1, { serviceSeconds: work })],
     );
-  // Drive 10, work 80 to 90, lunch from 100 to 130, work 80, drive 10: home at 220.
+  // Drive 10, work 80 to 90, lunch from 90 to 120, work 80, drive 10: home at 210.
   const long = plan(problem(80)).routes[0]!;
   expect(long.stops.map((stop) => stop.kind)).toEqual(['visit', 'break', 'visit']);
-  expect(long.endSeconds).toBe(220);
+  expect(long.endSeconds).toBe(210);
   // 10 + 2 × 50 + 10 = 120: home before lunch must have begun.
   expect(plan(problem(50)).routes[0]!.stops.map((stop) => stop.kind)).toEqual(['visit', 'visit']);
 });
