@@ -8,6 +8,7 @@ import type { PlanTools } from './actions/plans/planTools.js';
 import type { Config } from './config.js';
 import { businessZone } from './domain/calendar/businessZone.js';
 import { buildApp } from './http/app.js';
+import { lineThreads } from './jobs/lineThreads.js';
 import { nightJob, ringAt, watchLeases } from './jobs/night.js';
 import { planJob, watchSearches } from './jobs/plans.js';
 import { threadedSearch } from './jobs/routeThreads.js';
@@ -68,6 +69,7 @@ export async function openHouse(
     units: config.UNITS,
     currency: config.CURRENCY,
     version: VERSION,
+    lineWork: () => lineThreads(new URL('./jobs/lineThread.js', import.meta.url)),
   });
   return { house, pool, log, close };
 }

@@ -1,6 +1,7 @@
 import type { BusinessZone } from '../domain/calendar/businessZone.js';
 import type { IsoDate } from '../domain/calendar/isoDate.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
+import type { LineWork } from './night/lineWork.js';
 import type { NightStore } from './night/nightStore.js';
 import type { PlanStore } from './plans/planStore.js';
 import type { Actor, Clock, Row, RowStore } from './ports.js';
@@ -119,6 +120,8 @@ export interface House {
   version: string;
   stores: Stores;
   reads: Reads;
+  /** Hands for work on many lines, closed by whoever asked for them; absent: the caller's own thread. */
+  lineWork?: () => LineWork;
   /** All that `work` does, or nothing of it; constraint violations come out as refusals. */
   transact<T>(actor: Pick<Actor, 'name'>, work: (stores: Stores) => Promise<T>): Promise<T>;
 }

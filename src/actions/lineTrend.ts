@@ -7,7 +7,9 @@ import type { UnitSystem } from '../domain/units/quantity.js';
 import type { Bound, LineKind, Material, Method, Phase, PlugCause } from '../domain/words.js';
 import type { TrendChartData } from '../papers/trendChartData.js';
 import type { House } from './house.js';
-import { nightLines } from './night/lineEvidence.js';
+import { lineFacts, nightLine } from './night/lineEvidence.js';
+import { withPriors } from './night/lineState.js';
+import { eventsFromRows } from './night/nightEvents.js';
 import type { Row } from './ports.js';
 
 const PAST_STEP_DAYS = 10;
@@ -17,18 +19,11 @@ const LEAST_AHEAD_DAYS = 180;
 /** One line's past and coming belief as the picture needs it, computed from the stored fit. */
 export async function lineTrend(house: House, trend: Row, units: UnitSystem): Promise<TrendChartData | null> {
   const asOf = String(trend['as_of']);
-  const got = await house.stores.answers.line(
-    String(trend['id']),
-    house.zone.instantOf(asOf, 0).toISOString(),
-  );
-  const [fitRow] = await house.stores.rows.all('fit', [
-    { column: 'as_of', is: '=', value: asOf },
-    { column: 'engine_version', is: '=', value: ENGINE_VERSION },
-  ]);
-  if (!got || !fitRow) return null;
-  const fit = fitRow['parameters'] as BaseFit;
-  const [line] = nightLines([got.line], got.events, asOf);
-  if (!line) return null;
+  const lineId = String(trend['id']);
+  const got = await house.stores.answers.line(lineId, house.zone.instantOf(asOf, 0).toISOString());
+  const fit = await fitOf(house, lineId);
+  if (!got || !fit) return null;
+  const line = nightLine(lineFacts(got.line), eventsFromRows(got.events), asOf);
   const asOfDay = dayNumber(asOf);
   const forecast = forecastLine(fit, line.evidence, asOfDay);
   const dayOf = (at: unknown): IsoDate => house.zone.dayOf(new Date(String(at)));
@@ -78,6 +73,19 @@ export async function lineTrend(house: House, trend: Row, units: UnitSystem): Pr
     limits: { action: Number(trend['action_limit']), plug: Number(trend['plug_limit']) },
     due: dueOn === null ? null : { on: dueOn, rule: trend['due_rule'] as DueRule },
   };
+}
+
+/** The fit its trend rests on, with the line's own prior. */
+async function fitOf(house: House, lineId: string): Promise<BaseFit | null> {
+  const [trend] = await house.stores.rows.all(
+    'trend',
+    [{ column: 'line_id', is: '=', value: lineId }],
+    'line_id',
+  );
+  const fit = trend ? await house.stores.rows.get('fit', String(trend['fit_id'])) : null;
+  if (!fit || fit['engine_version'] !== ENGINE_VERSION) return null;
+  const state = (await house.stores.night.lineStates([lineId])).get(lineId);
+  return withPriors(fit['parameters'] as BaseFit, state ? [{ lineId, state }] : []);
 }
 
 /** One curve per stretch between cleans. */

@@ -19,10 +19,13 @@ export async function copyIn(
   table: string,
   columns: readonly string[],
   rows: Iterable<readonly CopyValue[]> | AsyncIterable<readonly CopyValue[]>,
+  schema = 'public',
 ): Promise<number> {
   const names = columns.map((column) => client.escapeIdentifier(column)).join(', ');
   const stream = client.query(
-    copyFrom(`COPY public.${client.escapeIdentifier(table)} (${names}) FROM STDIN`),
+    copyFrom(
+      `COPY ${client.escapeIdentifier(schema)}.${client.escapeIdentifier(table)} (${names}) FROM STDIN`,
+    ),
   );
   let refused: Error | undefined;
   stream.on('error', (error) => {

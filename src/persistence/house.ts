@@ -14,6 +14,7 @@ export interface HouseFacts {
   units: UnitSystem;
   currency: string;
   version: string;
+  lineWork?: NonNullable<House['lineWork']>;
 }
 
 /** The stores over one pool, and one transaction at a time for every write. */

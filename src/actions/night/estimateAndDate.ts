@@ -1,81 +1,223 @@
-import { createHash } from 'node:crypto';
 import { v7 as newId } from 'uuid';
-import { addDays, dayNumber, type IsoDate } from '../../domain/calendar/isoDate.js';
-import { dueDate } from '../../domain/fouling/dueDate.js';
-import { lineHistory } from '../../domain/fouling/dueDateHistory.js';
-import type { CareTerms, ClientDecision, ClosedSeason, DueDate } from '../../domain/fouling/dueDateInput.js';
-import { ENGINE_VERSION, type LineForecast } from '../../domain/fouling/evidence.js';
-import { type BaseFit, fitBase } from '../../domain/fouling/fitBase.js';
-import { forecastLine } from '../../domain/fouling/forecastLine.js';
-import type { FirstPassage } from '../../domain/fouling/passage.js';
-import { limitsOf, ochreAt, plugConsequence, upstreamKinds } from '../../domain/fouling/policy.js';
-import type { LineKind } from '../../domain/words.js';
+import { dayNumber, type IsoDate } from '../../domain/calendar/isoDate.js';
+import { ENGINE_VERSION } from '../../domain/fouling/evidence.js';
+import type { BaseFit, FittedShape } from '../../domain/fouling/fitBase.js';
+import { searchSample } from '../../domain/fouling/fitBase.js';
+import { START_VARIANCES, startLooks } from '../../domain/fouling/poolLooks.js';
+import { layBase } from '../../domain/fouling/sharedFit.js';
 import type { OwnerSettings } from '../../domain/work/settings.js';
 import type { House, Stores } from '../house.js';
-import type { Row } from '../ports.js';
-import { type NightLine, nightLines } from './lineEvidence.js';
+import type { DatedLines, LineToDate } from './dateLines.js';
+import { bareEvidence, type LineFacts } from './lineEvidence.js';
+import { fitsLaws, type LineState, looksOf, numbersOf } from './lineState.js';
+import { blockByBlock, inBlocks, type LineWork, type NightShape, ownThread } from './lineWork.js';
+import type { BookedLine, StoredFit } from './nightStore.js';
+import { surroundings } from './surroundings.js';
 import { withWorkLimits } from './workLimits.js';
 
 /** The shared shape is searched again on Mondays, or when there is none of this engine. */
 const WEEKLY_DAY = 1;
-const MONTH_DAYS = 365.25 / 12;
-/** Days ahead whose chances are stored with a trend, for the cost of waiting. */
-const STORED_AHEAD = [0, 7, 14, 30, 60, 90, 180, 365];
+/** Lines worked on at a time: their events are all that is held of the base's readings. */
+const BLOCK_LINES = 500;
+const ROUNDS = 6;
+const ROUNDS_FROM_FIT = 4;
 
-async function loadLines(house: House, stores: Stores, day: IsoDate): Promise<NightLine[]> {
-  const before = house.zone.instantOf(day, 0).toISOString();
-  return nightLines(await stores.night.lines(day), await stores.night.events(before), day);
-}
+const workOf = (house: House): LineWork => house.lineWork?.() ?? ownThread();
 
-/** Step `estimate`: what the lines share, from all that was found before the business day. */
+/**
+ * Step `estimate`: what the lines share, from all that was found before the business day. A line whose books did
+ * not change keeps what its readings said; only its prior moves with the others. Once a week, and on a month's
+ * first night, every line is read anew.
+ */
 export async function estimate(
   house: House,
   stores: Stores,
   day: IsoDate,
   onProgress: (share: number) => void,
 ): Promise<Record<string, number>> {
-  const lines = await loadLines(house, stores, day);
-  onProgress(0.1);
-  const [last] = await stores.rows.page('fit', {
-    where: [
-      { column: 'engine_version', is: '=', value: ENGINE_VERSION },
-      { column: 'as_of', is: '<', value: day },
-    ],
-    sort: { column: 'as_of', descending: true },
-    limit: 1,
+  const before = house.zone.instantOf(day, 0).toISOString();
+  const booked = await stores.night.bookedLines(day, before);
+  const states = await stores.night.lineStates();
+  const last = await stores.night.lastFit(ENGINE_VERSION, day);
+  const weekly = !last || (last.asOf < day && new Date(`${day}T00:00:00Z`).getUTCDay() === WEEKLY_DAY);
+  const whole = weekly || last.asOf.slice(0, 7) !== day.slice(0, 7);
+  const known = booked.map(({ facts }) => states.get(facts.lineId) ?? null);
+  const laws = last?.parameters.shapes.length ?? 0;
+  const fresh = [...booked.keys()].filter((i) => {
+    const state = known[i];
+    return whole || !state || state.digest !== booked[i]?.digest || !fitsLaws(state, laws);
   });
-  const from = last ? (last['parameters'] as BaseFit) : undefined;
-  const weekly = !from || new Date(`${day}T00:00:00Z`).getUTCDay() === WEEKLY_DAY;
-  const fit = fitBase(
-    lines.map(({ evidence }) => evidence),
-    dayNumber(day),
-    {
-      ...(from && !weekly ? { from, keepShape: true } : {}),
-      onProgress: (share) => onProgress(0.1 + 0.9 * share),
-    },
-  );
-  const readings = lines.reduce(
-    (sum, { evidence }) =>
-      sum + evidence.events.filter(({ kind }) => kind === 'reading' || kind === 'plugged').length,
-    0,
-  );
-  const [old] = await stores.rows.all('fit', [{ column: 'as_of', is: '=', value: day }]);
-  if (old)
-    await stores.rows.update('fit', String(old['id']), { parameters: fit, lines: lines.length, readings });
-  else
+  const counts = {
+    lines: booked.length,
+    readings: booked.reduce((sum, { readings }) => sum + readings, 0),
+    fresh: fresh.length,
+    weekly: weekly ? 1 : 0,
+  };
+  if (fresh.length === 0 && last) return counts;
+
+  const work = workOf(house);
+  try {
+    onProgress(0.05);
+    const shapes = weekly
+      ? await searchShapes(stores, work, booked, day, before, (share) => onProgress(0.05 + 0.55 * share))
+      : (last?.parameters.shapes ?? []);
+    const from = weekly ? 0.6 : 0.05;
+    const progress = (share: number) => onProgress(from + (1 - from) * share);
+    const ask = { booked, known: weekly ? known.map(() => null) : known, fresh, shapes, day, before };
+    const { parameters, looks } = await poolBase(stores, work, ask, progress);
+    const fitId = newId();
     await stores.rows.insert('fit', {
-      id: newId(),
+      id: fitId,
       as_of: day,
       kind: weekly ? 'weekly' : 'nightly',
       engine_version: ENGINE_VERSION,
-      parameters: fit,
-      lines: lines.length,
-      readings,
+      parameters,
+      lines: counts.lines,
+      readings: counts.readings,
     });
-  return { lines: lines.length, readings, weekly: weekly ? 1 : 0 };
+    const moved = whole ? [...booked.keys()] : onSitesOf(booked, fresh);
+    await stores.night.putLineStates(
+      moved.map((i) => ({
+        lineId: booked[i]?.facts.lineId ?? '',
+        fitId,
+        digest: booked[i]?.digest ?? '',
+        numbers: numbersOf(looks, i),
+      })),
+      whole,
+    );
+  } finally {
+    await work.close();
+  }
+  onProgress(1);
+  return counts;
 }
 
-/** Step `date`: the belief about each line and its due date with reasons. */
+/** The shapes that fit a sample of whole sites best. */
+async function searchShapes(
+  stores: Stores,
+  work: LineWork,
+  booked: readonly BookedLine[],
+  day: IsoDate,
+  before: string,
+  onProgress: (share: number) => void,
+): Promise<NightShape[]> {
+  const chosen = new Set(
+    searchSample(booked.map(({ facts }) => bareEvidence(facts))).map(({ lineId }) => lineId),
+  );
+  const facts = booked.filter((line) => chosen.has(line.facts.lineId)).map((line) => line.facts);
+  const events = await stores.night.eventsOf(
+    facts.map(({ lineId }) => lineId),
+    before,
+  );
+  return work.run('search', { day, facts, events }, { onProgress });
+}
+
+interface PoolBaseAsk {
+  booked: readonly BookedLine[];
+  known: readonly (LineState | null)[];
+  /** Places of the lines to read anew. */
+  fresh: readonly number[];
+  shapes: readonly (NightShape & Partial<Pick<FittedShape, 'siteVariance' | 'lineVariance'>>)[];
+  day: IsoDate;
+  before: string;
+}
+
+/** Reads the fresh lines under every shape, block by block, and lets all lines tell each other what they say. */
+async function poolBase(
+  stores: Stores,
+  work: LineWork,
+  { booked, known, fresh, shapes, day, before }: PoolBaseAsk,
+  onProgress: (share: number) => void,
+) {
+  const likelihoods: Float64Array[][] = shapes.map(() => []);
+  const plain = shapes.map(({ k1, k2, weight, parameters, visitTimes }) => ({
+    k1,
+    k2,
+    weight,
+    parameters,
+    visitTimes,
+  }));
+  const blocks = inBlocks(fresh, BLOCK_LINES);
+  let done = 0;
+  await blockByBlock(
+    blocks,
+    work.inHand,
+    async (block) => {
+      const facts = factsAt(booked, block);
+      const events = await stores.night.eventsOf(
+        facts.map(({ lineId }) => lineId),
+        before,
+      );
+      return { answer: work.run('likelihood', { block: { day, facts, events }, shapes: plain }) };
+    },
+    (answer) => {
+      answer.forEach((rows, law) => {
+        likelihoods[law]?.push(rows);
+      });
+      onProgress((0.8 * ++done) / blocks.length);
+    },
+  );
+  const { layout, traits } = layBase(
+    booked.map(({ facts }) => bareEvidence(facts)),
+    dayNumber(day),
+  );
+  const stored = looksOf(known, shapes.length);
+  const pooled = await Promise.all(
+    shapes.map((shape, law) => {
+      const from = shape.siteVariance !== undefined && shape.lineVariance !== undefined;
+      const rows = likelihoods[law] ?? [];
+      const transfer = rows.map(({ buffer }) => buffer as ArrayBuffer);
+      const ask = {
+        layout,
+        looks: stored[law] ?? startLooks(booked.length),
+        fresh: Int32Array.from(fresh),
+        blocks: rows,
+        linesPerBlock: BLOCK_LINES,
+        start: from
+          ? { siteVariance: shape.siteVariance ?? 0, lineVariance: shape.lineVariance ?? 0 }
+          : START_VARIANCES,
+        rounds: from ? ROUNDS_FROM_FIT : ROUNDS,
+      };
+      likelihoods[law] = [];
+      return work.run('pool', ask, { transfer });
+    }),
+  );
+  const parameters: BaseFit = {
+    engineVersion: ENGINE_VERSION,
+    asOfDay: dayNumber(day),
+    traits,
+    shapes: plain.map((shape, law): FittedShape => {
+      const own = pooled[law]?.pooled;
+      if (!own) throw new RangeError('a growth law was not pooled');
+      const { siteVariance, lineVariance, coefficients, covariance } = own;
+      return {
+        ...shape,
+        siteVariance,
+        lineVariance,
+        coefficients: [...coefficients],
+        covariance: [...covariance],
+        // Priors of lines stand with the lines.
+        sites: {},
+        lines: {},
+      };
+    }),
+  };
+  return { parameters, looks: pooled.map(({ looks }) => looks) };
+}
+
+const factsAt = (booked: readonly BookedLine[], places: readonly number[]): LineFacts[] =>
+  places.map((i) => booked[i]?.facts).filter((facts) => facts !== undefined);
+
+/** All lines of the sites on which some have news: the others' priors move with theirs. */
+function onSitesOf(booked: readonly BookedLine[], fresh: readonly number[]): number[] {
+  const sites = new Set(factsAt(booked, fresh).map(({ siteId }) => siteId));
+  return [...booked.keys()].filter((i) => sites.has(booked[i]?.facts.siteId ?? ''));
+}
+
+/**
+ * Step `date`: the belief about each line and its due date with reasons, for lines whose prior was set since they
+ * were last dated or whose terms changed. A belief without news stands: its dates do not move by waiting.
+ */
 export async function date(
   house: House,
   stores: Stores,
@@ -83,212 +225,71 @@ export async function date(
   settings: OwnerSettings,
   onProgress: (share: number) => void,
 ): Promise<Record<string, number>> {
-  const [fitRow] = await stores.rows.all('fit', [{ column: 'as_of', is: '=', value: day }]);
-  if (!fitRow) throw new RangeError(`no fit for ${day}`);
-  const fit = fitRow['parameters'] as BaseFit;
-  const { lines, reasons } = await withWorkLimits(stores, await loadLines(house, stores, day), settings);
-  const around = await surroundings(stores, lines);
-  const previous = new Map(
-    (await stores.rows.all('trend', [], 'line_id')).map((row) => [String(row['line_id']), row]),
-  );
-  const trends: Row[] = [];
-  const reviews: Parameters<Stores['night']['openReviews']>[0] = [];
-  let moved = 0;
-  lines.forEach((line, i) => {
-    if (i % 50 === 0) onProgress(i / lines.length);
-    const forecast = forecastLine(fit, line.evidence, dayNumber(day));
-    for (const doubt of forecast.doubts) {
-      reviews.push({
-        inspectionId: doubt.id,
-        lineId: line.lineId,
-        weight: doubt.weight,
-        suspicion: 'does not fit the other readings of the line',
-      });
-    }
-    const old = previous.get(line.lineId);
-    const evidenceHash = hashOf(line);
-    const { due, limits } = dueOf(line, forecast, around, settings, old, evidenceHash);
-    const lowered = reasons.get(line.lineId);
-    if (lowered) due.reasons = [...due.reasons, lowered];
-    if (old && old['due_on'] !== due.dueOn) moved++;
-    trends.push(trendRow(line, forecast, due, limits, String(fitRow['id']), evidenceHash, day, old));
-  });
-  await stores.night.upsertTrends(trends);
-  await stores.night.openReviews(reviews);
-  const kept = await stores.night.keepHistory(day);
-  return {
-    lines: lines.length,
-    dated: trends.filter(({ due_on }) => due_on !== null).length,
-    moved,
-    doubted: reviews.length,
-    history: kept,
-  };
-}
-
-interface Surroundings {
-  upstream: Map<string, LineKind[]>;
-  terms: Map<string, { lineIds: string[]; terms: CareTerms }[]>;
-  decisions: Map<string, { lineIds: string[]; decision: ClientDecision }[]>;
-  seasons: ClosedSeason[];
-  ironOfSite: Map<string, number>;
-}
-
-async function surroundings(stores: Stores, lines: readonly NightLine[]): Promise<Surroundings> {
-  const discharges = new Map(
-    lines
-      .filter(({ isDischarge, pitId }) => isDischarge && pitId !== null)
-      .map((line) => [line.pitId, line.lineId]),
-  );
-  const upstream = upstreamKinds(
-    lines.map(({ lineId, kind, drainsToLineId, isDischarge, pitId }) => ({
-      id: lineId,
-      kind,
-      belowId: drainsToLineId ?? (isDischarge ? null : (discharges.get(pitId) ?? null)),
-    })),
-  );
-  const dayOrNull = (value: unknown) => (value === null ? null : dayNumber(String(value)));
-  const terms: Surroundings['terms'] = new Map();
-  for (const row of await stores.rows.all('care_terms', [])) {
-    const site = String(row['site_id']);
-    const value: CareTerms = {
-      intervalDays: row['interval_days'] === null ? null : Number(row['interval_days']),
-      visitsPerYear: row['visits_per_year'] === null ? null : Number(row['visits_per_year']),
-      fromDay: dayNumber(String(row['from_day'])),
-      toDay: dayOrNull(row['to_day']),
-    };
-    terms.set(site, [...(terms.get(site) ?? []), { lineIds: row['line_ids'] as string[], terms: value }]);
-  }
-  const decisions: Surroundings['decisions'] = new Map();
-  for (const row of await stores.rows.all('decision', [{ column: 'ended_on', is: 'null' }])) {
-    const site = String(row['site_id']);
-    const decision: ClientDecision = {
-      kind: row['kind'] as ClientDecision['kind'],
-      decidedBy: String(row['decided_by']),
-      decidedDay: dayNumber(String(row['decided_on'])),
-      riskTold: String(row['risk_told']),
-      untilDay: dayOrNull(row['until_day']),
-    };
-    decisions.set(site, [...(decisions.get(site) ?? []), { lineIds: row['line_ids'] as string[], decision }]);
-  }
-  // Without a depot a season holds for everyone; those of one depot bind its crews, when routes are planned.
-  const cleaning = ['jet', 'hose_flush'];
-  const seasons = (await stores.rows.all('closed_season', [{ column: 'depot_id', is: 'null' }]))
-    .filter((row) => cleaning.every((task) => (row['tasks'] as string[]).includes(task)))
-    .map((row) => ({
-      fromDay: dayNumber(String(row['from_day'])),
-      toDay: dayNumber(String(row['to_day'])),
-      reason: String(row['reason']),
-    }));
-  const ironOfSite = new Map<string, number>();
-  for (const line of lines)
-    if (line.ironMgL !== null)
-      ironOfSite.set(line.siteId, Math.max(line.ironMgL, ironOfSite.get(line.siteId) ?? 0));
-  return { upstream, terms, decisions, seasons, ironOfSite };
-}
-
-const concerns = (lineIds: readonly string[], lineId: string): boolean =>
-  lineIds.length === 0 || lineIds.includes(lineId);
-
-function dueOf(
-  line: NightLine,
-  forecast: LineForecast,
-  around: Surroundings,
-  settings: OwnerSettings,
-  old: Row | undefined,
-  evidenceHash: string,
-) {
-  const limits = limitsOf(line, settings);
-  const iron = line.ironMgL ?? around.ironOfSite.get(line.siteId) ?? null;
-  const oldDue = old?.['due_on'] == null ? null : dayNumber(String(old['due_on']));
-  const due = dueDate({
-    forecast,
-    limits,
-    consequence: plugConsequence(line.kind, around.upstream.get(line.lineId) ?? [], line.basement),
-    ochre: ochreAt(iron, line.deposits, settings),
-    staysWet: line.staysWet,
-    history: lineHistory(line.visits, line.cleanFromDay, limits.action, settings),
-    bookedSinceDay: line.bookedSinceDay,
-    careTerms:
-      around.terms.get(line.siteId)?.find(({ lineIds }) => concerns(lineIds, line.lineId))?.terms ?? null,
-    closedSeasons: around.seasons,
-    decisions: (around.decisions.get(line.siteId) ?? [])
-      .filter(({ lineIds }) => concerns(lineIds, line.lineId))
-      .map(({ decision }) => decision),
-    previous: old
-      ? {
-          dueDay: oldDue,
-          news: old['evidence_hash'] !== evidenceHash || old['engine_version'] !== ENGINE_VERSION,
-        }
-      : null,
+  const before = house.zone.instantOf(day, 0).toISOString();
+  const fit = await stores.night.lastFit(ENGINE_VERSION, day);
+  if (!fit) throw new RangeError(`no fit for ${day}`);
+  const { lines, reasons } = await withWorkLimits(
+    stores,
+    (await stores.night.bookedLines(day, before)).map(({ facts }) => facts),
     settings,
-  });
-  return { due, limits };
+  );
+  const around = await surroundings(stores, lines, settings, reasons);
+  const states = await stores.night.lineStates();
+  const previous = await stores.night.oldTrends();
+  const todo: LineToDate[] = [];
+  for (const facts of lines) {
+    const state = states.get(facts.lineId);
+    if (!state) continue;
+    const old = previous.get(facts.lineId) ?? null;
+    const policyHash = around.hashOf(facts);
+    if (old && old.fitId === state.fitId && old.policyHash === policyHash) continue;
+    todo.push({ facts, state, policy: around.of(facts), policyHash, old });
+  }
+  const counts = { lines: lines.length, worked: todo.length, dated: 0, moved: 0, doubted: 0, history: 0 };
+  if (todo.length === 0) return counts;
+  const work = workOf(house);
+  try {
+    const slim = forForecasts(fit);
+    const blocks = inBlocks(todo, BLOCK_LINES);
+    let done = 0;
+    await blockByBlock(
+      blocks,
+      work.inHand,
+      async (block) => {
+        const events = await stores.night.eventsOf(
+          block.map(({ facts }) => facts.lineId),
+          before,
+        );
+        return {
+          answer: work.run('dates', {
+            day,
+            fitId: fit.id,
+            fit: slim,
+            settings,
+            seasons: around.seasons,
+            lines: block,
+            events,
+          }),
+        };
+      },
+      async (answer: DatedLines) => {
+        await stores.night.stageTrends(answer.columns, answer.trends);
+        await stores.night.openReviews(answer.doubts);
+        counts.dated += answer.dated;
+        counts.moved += answer.moved;
+        counts.doubted += answer.doubts.length;
+        onProgress((0.95 * ++done) / blocks.length);
+      },
+    );
+    counts.history = await stores.night.putTrends(day);
+  } finally {
+    await work.close();
+  }
+  onProgress(1);
+  return counts;
 }
 
-/** Everything a trend rests on: when it is the same, nothing is new. */
-function hashOf(line: NightLine): string {
-  const { evidence, actionLimit, plugLimit, basement, underSlab, staysWet } = line;
-  return createHash('sha256')
-    .update(JSON.stringify([evidence, actionLimit, plugLimit, basement, underSlab, staysWet]))
-    .digest('base64url')
-    .slice(0, 22);
-}
-
-function trendRow(
-  line: NightLine,
-  forecast: LineForecast,
-  due: DueDate,
-  limits: { action: number; plug: number },
-  fitId: string,
-  evidenceHash: string,
-  day: IsoDate,
-  old: Row | undefined,
-): Row {
-  const [action, plug] = [forecast.passage(limits.action), forecast.passage(limits.plug)];
-  const on = (passage: FirstPassage, p: number): IsoDate | null => {
-    const days = passage.quantile(p);
-    return days === null ? null : addDays(day, Math.floor(days));
-  };
-  const { occlusionNow: now, ratePerDay: rate } = forecast;
-  return {
-    line_id: line.lineId,
-    epoch_id: line.epochId,
-    as_of: day,
-    fit_id: fitId,
-    engine_version: ENGINE_VERSION,
-    evidence_hash: evidenceHash,
-    occlusion: now.mean,
-    occlusion_sd: now.sd,
-    occlusion_q10: now.q10,
-    occlusion_q90: now.q90,
-    rate_per_month: rate.median * MONTH_DAYS,
-    rate_q10: rate.q10 * MONTH_DAYS,
-    rate_q90: rate.q90 * MONTH_DAYS,
-    action_limit: limits.action,
-    plug_limit: limits.plug,
-    action_q10_on: on(action, 0.1),
-    action_q50_on: on(action, 0.5),
-    action_q90_on: on(action, 0.9),
-    plug_q10_on: on(plug, 0.1),
-    plug_q50_on: on(plug, 0.5),
-    plug_q90_on: on(plug, 0.9),
-    action_chance_30d: action.chanceBy(30),
-    action_chance_due: due.chances.actionByDue ?? 0,
-    plug_chance_due: due.chances.plugByDue ?? 0,
-    plug_chance_year: plug.chanceBy(365),
-    readings_used: forecast.readingsUsed,
-    last_evidence_at: line.lastEvidenceAt,
-    components: {
-      ahead: STORED_AHEAD,
-      action: STORED_AHEAD.map((d) => action.chanceBy(d)),
-      plug: STORED_AHEAD.map((d) => plug.chanceBy(d)),
-      lookOn: due.lookOn,
-      notBefore: due.notBefore,
-    },
-    due_on: due.dueOn,
-    due_rule: due.rule,
-    due_reasons: due.reasons,
-    due_set_on: old && old['due_on'] === due.dueOn ? old['due_set_on'] : day,
-    interval_days: due.intervalDays === null ? null : Math.round(due.intervalDays),
-  };
+/** As much of the fit as a forecast of a known line needs. */
+function forForecasts({ parameters }: StoredFit): BaseFit {
+  return { ...parameters, traits: { ...parameters.traits, siteLogIron: {} } };
 }

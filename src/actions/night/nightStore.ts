@@ -1,18 +1,44 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import type { BaseFit } from '../../domain/fouling/fitBase.js';
 import type { Row } from '../ports.js';
+import type { DoubtedReading, OldTrend } from './dateLines.js';
+import type { LineFacts } from './lineEvidence.js';
+import type { LineState } from './lineState.js';
+import type { PackedEvents } from './nightEvents.js';
+
+/** A line in service, its number of readings, and a mark that changes with anything its estimate rests on. */
+export interface BookedLine {
+  facts: LineFacts;
+  readings: number;
+  digest: string;
+}
+
+export interface StoredFit {
+  id: string;
+  asOf: IsoDate;
+  parameters: BaseFit;
+}
 
 /** What the night asks of the books; each answer is ordered by id so that sums come out the same. */
 export interface NightStore {
   lines(day: IsoDate): Promise<Row[]>;
-  /** Readings, cleans and regime changes before an instant, by line and time. */
-  events(before: string): Promise<Row[]>;
+  /** Lines in service by id, with what happened to them before an instant in the mark. */
+  bookedLines(day: IsoDate, before: string): Promise<BookedLine[]>;
+  /** Readings, cleans and regime changes of these lines before an instant; ids in ascending order. */
+  eventsOf(lineIds: readonly string[], before: string): Promise<PackedEvents>;
+  /** Of these lines; of all when none are named. */
+  lineStates(lineIds?: readonly string[]): Promise<Map<string, LineState>>;
+  /** @param all Whether these are the states of all lines: the others go. */
+  putLineStates(states: readonly (LineState & { lineId: string })[], all: boolean): Promise<void>;
+  /** The newest of this engine up to a day. */
+  lastFit(engineVersion: string, day: IsoDate): Promise<StoredFit | null>;
+  oldTrends(): Promise<Map<string, OldTrend>>;
   openTasks(): Promise<Row[]>;
-  upsertTrends(trends: Row[]): Promise<void>;
-  /** Appends today's trends where evidence is new, the due date moved or the month began; how many. */
-  keepHistory(day: IsoDate): Promise<number>;
-  openReviews(
-    reviews: { inspectionId: string; lineId: string; weight: number; suspicion: string }[],
-  ): Promise<void>;
+  /** Lays trends ready, block by block; `putTrends` makes them the current ones in the same transaction. */
+  stageTrends(columns: readonly string[], trends: readonly (readonly unknown[])[]): Promise<void>;
+  /** Appends those that are kept for good to the history; how many. */
+  putTrends(day: IsoDate): Promise<number>;
+  openReviews(doubts: readonly DoubtedReading[]): Promise<void>;
   /** Extends the lease; false when the run is another's now. */
   beat(runId: string, holder: string, leaseSeconds: number): Promise<boolean>;
   runOf(day: IsoDate): Promise<Row | null>;

@@ -4,7 +4,7 @@ import { dischargeWorkLimit, loweredActionLimit } from '../../domain/hydraulics/
 import type { PumpPoint } from '../../domain/hydraulics/pumpCurve.js';
 import type { OwnerSettings } from '../../domain/work/settings.js';
 import type { Stores } from '../house.js';
-import type { NightLine } from './lineEvidence.js';
+import type { LineFacts } from './lineEvidence.js';
 
 const numberOf = (value: unknown): number | null => (value === null ? null : Number(value));
 
@@ -15,9 +15,9 @@ const numberOf = (value: unknown): number | null => (value === null ? null : Num
  */
 export async function withWorkLimits(
   stores: Stores,
-  lines: readonly NightLine[],
+  lines: readonly LineFacts[],
   settings: Pick<OwnerSettings, 'limits'>,
-): Promise<{ lines: NightLine[]; reasons: Map<string, Reason> }> {
+): Promise<{ lines: LineFacts[]; reasons: Map<string, Reason> }> {
   const work = new Map(
     (await stores.work.dischargeFacts()).map((row) => [
       String(row['line_id']),

@@ -136,7 +136,7 @@ export function priorOf(fit: BaseFit, shape: FittedShape, line: LineEvidence): R
 }
 
 /** Whole sites, spread evenly over the base, up to a fixed number of lines. */
-function searchSample(lines: LineEvidence[]): LineEvidence[] {
+export function searchSample(lines: LineEvidence[]): LineEvidence[] {
   if (lines.length <= SEARCH_LINES * 1.15) return lines;
   const sites = [...new Set(lines.map(({ siteId }) => siteId))].sort();
   const wanted = Math.max(1, Math.round((sites.length * SEARCH_LINES) / lines.length));

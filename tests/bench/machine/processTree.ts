@@ -18,12 +18,13 @@ const TICKS_PER_SECOND = 100;
 
 /**
  * Runs a command to its end and watches the memory of its process tree, the database's processes included.
+ * @param alsoWatch Processes started by others whose trees count too.
  * @throws {Error} When it ends with another code than 0, with what it said.
  */
 export async function costOf(
   command: string,
   args: readonly string[],
-  options: SpawnOptions = {},
+  { alsoWatch = [], ...options }: SpawnOptions & { alsoWatch?: readonly number[] } = {},
 ): Promise<Cost> {
   const startedAt = performance.now();
   const child = spawn(command, args, { ...options, stdio: ['ignore', 'pipe', 'pipe'] });
@@ -38,7 +39,7 @@ export async function costOf(
     treeMib: null,
   };
   const sample = () => {
-    const { ownSeconds, ownMib, treeMib } = memoryOf(pid);
+    const { ownSeconds, ownMib, treeMib } = memoryOf(pid, alsoWatch);
     peak.ownSeconds = ownSeconds ?? peak.ownSeconds;
     if (ownMib !== null) peak.ownMib = Math.max(peak.ownMib ?? 0, ownMib);
     if (treeMib !== null) peak.treeMib = Math.max(peak.treeMib ?? 0, treeMib);
@@ -56,7 +57,10 @@ export async function costOf(
   return { seconds: (performance.now() - startedAt) / 1000, ...peak, output };
 }
 
-function memoryOf(root: number): {
+function memoryOf(
+  root: number,
+  others: readonly number[],
+): {
   ownSeconds: number | null;
   ownMib: number | null;
   treeMib: number | null;
@@ -72,7 +76,7 @@ function memoryOf(root: number): {
     return { ownSeconds: null, ownMib: null, treeMib: null };
   }
   let treeMib = 0;
-  const reached = [root];
+  const reached = [root, ...others];
   for (const pid of reached) {
     reached.push(...(children.get(pid) ?? []));
     treeMib += proportionalMib(pid) ?? 0;

@@ -1,0 +1,210 @@
+import { createHash } from 'node:crypto';
+import { addDays, dayNumber, type IsoDate } from '../../domain/calendar/isoDate.js';
+import { dueDate } from '../../domain/fouling/dueDate.js';
+import { lineHistory } from '../../domain/fouling/dueDateHistory.js';
+import type { ClosedSeason, DueDate } from '../../domain/fouling/dueDateInput.js';
+import { ENGINE_VERSION, type LineForecast } from '../../domain/fouling/evidence.js';
+import type { BaseFit } from '../../domain/fouling/fitBase.js';
+import { forecastLine } from '../../domain/fouling/forecastLine.js';
+import type { FirstPassage } from '../../domain/fouling/passage.js';
+import { limitsOf, ochreAt, plugConsequence } from '../../domain/fouling/policy.js';
+import type { OwnerSettings } from '../../domain/work/settings.js';
+import type { Row } from '../ports.js';
+import { type LineFacts, type NightLine, nightLine } from './lineEvidence.js';
+import type { LinePolicy } from './linePolicy.js';
+import type { LineState } from './lineState.js';
+import { withPriors } from './lineState.js';
+import { eventsOf, type PackedEvents } from './nightEvents.js';
+
+const MONTH_DAYS = 365.25 / 12;
+/** Days ahead whose chances are stored with a trend, for the cost of waiting. */
+const STORED_AHEAD = [0, 7, 14, 30, 60, 90, 180, 365];
+
+/** As much of a stored trend as the next one needs. */
+export interface OldTrend {
+  asOf: IsoDate;
+  fitId: string;
+  engineVersion: string;
+  evidenceHash: string;
+  policyHash: string;
+  dueOn: IsoDate | null;
+  dueSetOn: IsoDate | null;
+}
+
+export interface LineToDate {
+  facts: LineFacts;
+  state: LineState;
+  policy: LinePolicy;
+  policyHash: string;
+  old: OldTrend | null;
+}
+
+export interface DatesAsk {
+  day: IsoDate;
+  fitId: string;
+  /** Priors of lines left out: they come with the lines. */
+  fit: BaseFit;
+  settings: OwnerSettings;
+  seasons: ClosedSeason[];
+  lines: readonly LineToDate[];
+  events: PackedEvents;
+}
+
+/** A reading that does not fit the others of its line. */
+export interface DoubtedReading {
+  inspectionId: string;
+  lineId: string;
+  weight: number;
+  suspicion: string;
+}
+
+export interface DatedLines {
+  /** Names of a trend's columns, and the values of each line in that order. */
+  columns: string[];
+  trends: unknown[][];
+  doubts: DoubtedReading[];
+  dated: number;
+  moved: number;
+}
+
+let held: { fitId: string; fit: BaseFit } | null = null;
+
+/** Blocks of one night come with copies of one fit; what is worked out once per fit is kept by the first of them. */
+function oneCopy({ fitId, fit }: DatesAsk): BaseFit {
+  if (held?.fitId !== fitId) held = { fitId, fit };
+  return held.fit;
+}
+
+/** The belief about each line and its due date with reasons. */
+export function dateLines(ask: DatesAsk): DatedLines {
+  const { day, settings, seasons, lines, events } = ask;
+  const answer: DatedLines = { columns: [], trends: [], doubts: [], dated: 0, moved: 0 };
+  const ownFit = withPriors(
+    oneCopy(ask),
+    lines.map(({ facts, state }) => ({ lineId: facts.lineId, state })),
+  );
+  lines.forEach((asked, i) => {
+    const line = nightLine(asked.facts, eventsOf(events, i), day);
+    const forecast = forecastLine(ownFit, line.evidence, dayNumber(day));
+    const evidenceHash = hashOf(line);
+    const news = asked.old?.evidenceHash !== evidenceHash || asked.old.engineVersion !== ENGINE_VERSION;
+    if (news)
+      for (const { id, weight } of forecast.doubts)
+        answer.doubts.push({
+          inspectionId: id,
+          lineId: line.lineId,
+          weight,
+          suspicion: 'does not fit the other readings of the line',
+        });
+    const { due, limits } = dueOf(line, asked, forecast, seasons, settings, news);
+    const row = trendRow(line, asked, forecast, due, limits, evidenceHash, day);
+    if (answer.trends.length === 0) answer.columns = Object.keys(row);
+    answer.trends.push(Object.values(row));
+    if (due.dueOn !== null) answer.dated++;
+    if (asked.old && asked.old.dueOn !== due.dueOn) answer.moved++;
+  });
+  return answer;
+}
+
+function dueOf(
+  line: NightLine,
+  { policy, old }: LineToDate,
+  forecast: LineForecast,
+  closedSeasons: ClosedSeason[],
+  settings: OwnerSettings,
+  news: boolean,
+) {
+  const limits = limitsOf(line, settings);
+  const due = dueDate({
+    forecast,
+    limits,
+    consequence: plugConsequence(line.kind, policy.upstream, line.basement),
+    ochre: ochreAt(policy.ironMgL, line.deposits, settings),
+    staysWet: line.staysWet,
+    history: lineHistory(line.visits, line.cleanFromDay, limits.action, settings),
+    bookedSinceDay: line.bookedSinceDay,
+    careTerms: policy.careTerms,
+    closedSeasons,
+    decisions: policy.decisions,
+    previous: old ? { dueDay: old.dueOn === null ? null : dayNumber(old.dueOn), news } : null,
+    settings,
+  });
+  if (policy.limitReason) due.reasons = [...due.reasons, policy.limitReason];
+  return { due, limits };
+}
+
+/** Everything a trend rests on: when it is the same, nothing is new. */
+function hashOf(line: NightLine): string {
+  const { evidence, actionLimit, plugLimit, basement, underSlab, staysWet } = line;
+  return createHash('sha256')
+    .update(JSON.stringify([evidence, actionLimit, plugLimit, basement, underSlab, staysWet]))
+    .digest('base64url')
+    .slice(0, 22);
+}
+
+/** Why a trend is kept for good; null when it says what the one before said. */
+function becauseOf(old: OldTrend | null, due: DueDate, evidenceHash: string, day: IsoDate): string | null {
+  if (!old || old.evidenceHash !== evidenceHash) return 'evidence';
+  if (old.dueOn !== due.dueOn) return 'moved';
+  return old.asOf.slice(0, 7) === day.slice(0, 7) ? null : 'month';
+}
+
+function trendRow(
+  line: NightLine,
+  { state, policyHash, old }: LineToDate,
+  forecast: LineForecast,
+  due: DueDate,
+  limits: { action: number; plug: number },
+  evidenceHash: string,
+  day: IsoDate,
+): Row {
+  const [action, plug] = [forecast.passage(limits.action), forecast.passage(limits.plug)];
+  const on = (passage: FirstPassage, p: number): IsoDate | null => {
+    const days = passage.quantile(p);
+    return days === null ? null : addDays(day, Math.floor(days));
+  };
+  const { occlusionNow: now, ratePerDay: rate } = forecast;
+  return {
+    line_id: line.lineId,
+    epoch_id: line.epochId,
+    as_of: day,
+    fit_id: state.fitId,
+    engine_version: ENGINE_VERSION,
+    evidence_hash: evidenceHash,
+    policy_hash: policyHash,
+    occlusion: now.mean,
+    occlusion_sd: now.sd,
+    occlusion_q10: now.q10,
+    occlusion_q90: now.q90,
+    rate_per_month: rate.median * MONTH_DAYS,
+    rate_q10: rate.q10 * MONTH_DAYS,
+    rate_q90: rate.q90 * MONTH_DAYS,
+    action_limit: limits.action,
+    plug_limit: limits.plug,
+    action_q10_on: on(action, 0.1),
+    action_q50_on: on(action, 0.5),
+    action_q90_on: on(action, 0.9),
+    plug_q10_on: on(plug, 0.1),
+    plug_q50_on: on(plug, 0.5),
+    plug_q90_on: on(plug, 0.9),
+    action_chance_30d: action.chanceBy(30),
+    action_chance_due: due.chances.actionByDue ?? 0,
+    plug_chance_due: due.chances.plugByDue ?? 0,
+    plug_chance_year: plug.chanceBy(365),
+    readings_used: forecast.readingsUsed,
+    last_evidence_at: line.lastEvidenceAt,
+    components: JSON.stringify({
+      ahead: STORED_AHEAD,
+      action: STORED_AHEAD.map((d) => action.chanceBy(d)),
+      plug: STORED_AHEAD.map((d) => plug.chanceBy(d)),
+      lookOn: due.lookOn,
+      notBefore: due.notBefore,
+    }),
+    due_on: due.dueOn,
+    due_rule: due.rule,
+    due_reasons: JSON.stringify(due.reasons),
+    due_set_on: old && old.dueOn === due.dueOn ? old.dueSetOn : day,
+    interval_days: due.intervalDays === null ? null : Math.round(due.intervalDays),
+    because: becauseOf(old, due, evidenceHash, day),
+  };
+}

@@ -1,0 +1,129 @@
+import {
+  BOUNDS,
+  type Bound,
+  DEPOSITS,
+  type Deposit,
+  METHODS,
+  type Method,
+  PHASES,
+  type Phase,
+  PLUG_CAUSES,
+  type PlugCause,
+} from '../../domain/words.js';
+import type { Row } from '../ports.js';
+
+/** What happened to a line, as the night reads it; in order of time, a clean between the readings around it. */
+export interface NightEvent {
+  kind: 'reading' | 'clean' | 'regime';
+  id: string;
+  /** Milliseconds since 1970. */
+  atMs: number;
+  /** Null for cleans, changes of regime, and lines found plugged. */
+  occlusion: number | null;
+  standardError: number | null;
+  bound: Bound | null;
+  method: Method | null;
+  phase: Phase | null;
+  plugCause: PlugCause | null;
+  deposit: Deposit | null;
+}
+
+export const EVENT_KINDS = ['reading', 'clean', 'regime'] as const;
+
+/** Where a word stands in its list; NONE for none. */
+export const NONE = 255;
+export const EVENT_WORDS = {
+  bound: BOUNDS,
+  method: METHODS,
+  phase: PHASES,
+  plugCause: PLUG_CAUSES,
+  deposit: DEPOSITS,
+} as const;
+
+/**
+ * Events of many lines side by side, small enough to keep a whole base's: those of line i stand from `first[i]`
+ * to `first[i + 1]`. Numbers that are not there are NaN.
+ */
+export interface PackedEvents {
+  first: Int32Array;
+  kind: Uint8Array;
+  /** 16 bytes each. */
+  id: Uint8Array;
+  atMs: Float64Array;
+  occlusion: Float64Array;
+  standardError: Float64Array;
+  bound: Uint8Array;
+  method: Uint8Array;
+  phase: Uint8Array;
+  plugCause: Uint8Array;
+  deposit: Uint8Array;
+}
+
+export function emptyEvents(lines: number, events: number): PackedEvents {
+  const words = (): Uint8Array => new Uint8Array(events).fill(NONE);
+  return {
+    first: new Int32Array(lines + 1),
+    kind: new Uint8Array(events),
+    id: new Uint8Array(16 * events),
+    atMs: new Float64Array(events),
+    occlusion: new Float64Array(events).fill(Number.NaN),
+    standardError: new Float64Array(events).fill(Number.NaN),
+    bound: words(),
+    method: words(),
+    phase: words(),
+    plugCause: words(),
+    deposit: words(),
+  };
+}
+
+/** The events of line i of a block. */
+export function eventsOf(packed: PackedEvents, i: number): NightEvent[] {
+  const events: NightEvent[] = [];
+  for (let e = packed.first[i] ?? 0; e < (packed.first[i + 1] ?? 0); e++) {
+    events.push({
+      kind: EVENT_KINDS[packed.kind[e] ?? 0] ?? 'reading',
+      id: uuidText(packed.id, 16 * e),
+      atMs: packed.atMs[e] ?? 0,
+      occlusion: numberOrNull(packed.occlusion[e]),
+      standardError: numberOrNull(packed.standardError[e]),
+      bound: BOUNDS[packed.bound[e] ?? NONE] ?? null,
+      method: METHODS[packed.method[e] ?? NONE] ?? null,
+      phase: PHASES[packed.phase[e] ?? NONE] ?? null,
+      plugCause: PLUG_CAUSES[packed.plugCause[e] ?? NONE] ?? null,
+      deposit: DEPOSITS[packed.deposit[e] ?? NONE] ?? null,
+    });
+  }
+  return events;
+}
+
+const numberOrNull = (value: number | undefined): number | null =>
+  value === undefined || Number.isNaN(value) ? null : value;
+
+const HEX = Array.from({ length: 256 }, (_, byte) => byte.toString(16).padStart(2, '0'));
+
+export function uuidText(bytes: Uint8Array, at: number): string {
+  let text = '';
+  for (let i = 0; i < 16; i++) {
+    if (i === 4 || i === 6 || i === 8 || i === 10) text += '-';
+    text += HEX[bytes[at + i] ?? 0];
+  }
+  return text;
+}
+
+/** The same from rows of a query. */
+export function eventsFromRows(rows: readonly Row[]): NightEvent[] {
+  const number = (value: unknown): number | null =>
+    value === null || value === undefined ? null : Number(value);
+  return rows.map((row) => ({
+    kind: row['kind'] as NightEvent['kind'],
+    id: String(row['id']),
+    atMs: Date.parse(String(row['at'])),
+    occlusion: number(row['occlusion']),
+    standardError: number(row['standard_error']),
+    bound: row['bound'] as Bound | null,
+    method: row['method'] as Method | null,
+    phase: row['phase'] as Phase | null,
+    plugCause: row['plug_cause'] as PlugCause | null,
+    deposit: row['deposit'] as Deposit | null,
+  }));
+}

@@ -1,0 +1,120 @@
+import { createHash } from 'node:crypto';
+import { dayNumber } from '../../domain/calendar/isoDate.js';
+import type { CareTerms, ClientDecision, ClosedSeason } from '../../domain/fouling/dueDateInput.js';
+import type { Reason } from '../../domain/fouling/dueDateReason.js';
+import { upstreamKinds } from '../../domain/fouling/policy.js';
+import type { LineKind } from '../../domain/words.js';
+import type { OwnerSettings } from '../../domain/work/settings.js';
+import type { Stores } from '../house.js';
+import type { LineFacts } from './lineEvidence.js';
+import type { LinePolicy } from './linePolicy.js';
+
+export interface Surroundings {
+  seasons: ClosedSeason[];
+  of(line: LineFacts): LinePolicy;
+  /** The same text as long as nothing that decides the line's due date changed, its evidence apart. */
+  hashOf(line: LineFacts): string;
+}
+
+/** @param limitReasons What hydraulics said of lines' action limits, by line id. */
+export async function surroundings(
+  stores: Stores,
+  lines: readonly LineFacts[],
+  settings: OwnerSettings,
+  limitReasons: ReadonlyMap<string, Reason>,
+): Promise<Surroundings> {
+  const upstream = upstreamOf(lines);
+  const terms = await careTermsBySite(stores);
+  const decisions = await decisionsBySite(stores);
+  const seasons = await closedSeasons(stores);
+  const ironOfSite = new Map<string, number>();
+  for (const { siteId, ironMgL } of lines)
+    if (ironMgL !== null) ironOfSite.set(siteId, Math.max(ironMgL, ironOfSite.get(siteId) ?? 0));
+
+  const of = (line: LineFacts): LinePolicy => ({
+    upstream: upstream.get(line.lineId) ?? [],
+    careTerms: terms.get(line.siteId)?.find(({ lineIds }) => concerns(lineIds, line.lineId))?.terms ?? null,
+    decisions: (decisions.get(line.siteId) ?? [])
+      .filter(({ lineIds }) => concerns(lineIds, line.lineId))
+      .map(({ decision }) => decision),
+    ironMgL: line.ironMgL ?? ironOfSite.get(line.siteId) ?? null,
+    limitReason: limitReasons.get(line.lineId) ?? null,
+  });
+  const forAll = JSON.stringify([settings, seasons]);
+  const hashes = new Map<string, string>();
+  return {
+    seasons,
+    of,
+    hashOf(line) {
+      const own = JSON.stringify([line.actionLimit, of(line)]);
+      const held = hashes.get(own);
+      if (held) return held;
+      const made = createHash('sha256').update(forAll).update(own).digest('base64url').slice(0, 22);
+      hashes.set(own, made);
+      return made;
+    },
+  };
+}
+
+const concerns = (lineIds: readonly string[], lineId: string): boolean =>
+  lineIds.length === 0 || lineIds.includes(lineId);
+
+function upstreamOf(lines: readonly LineFacts[]): Map<string, LineKind[]> {
+  const discharges = new Map(
+    lines
+      .filter(({ isDischarge, pitId }) => isDischarge && pitId !== null)
+      .map((line) => [line.pitId, line.lineId]),
+  );
+  return upstreamKinds(
+    lines.map(({ lineId, kind, drainsToLineId, isDischarge, pitId }) => ({
+      id: lineId,
+      kind,
+      belowId: drainsToLineId ?? (isDischarge ? null : (discharges.get(pitId) ?? null)),
+    })),
+  );
+}
+
+const dayOrNull = (value: unknown) => (value === null ? null : dayNumber(String(value)));
+
+async function careTermsBySite(stores: Stores) {
+  const bySite = new Map<string, { lineIds: string[]; terms: CareTerms }[]>();
+  for (const row of await stores.rows.all('care_terms', [])) {
+    const site = String(row['site_id']);
+    const terms: CareTerms = {
+      intervalDays: row['interval_days'] === null ? null : Number(row['interval_days']),
+      visitsPerYear: row['visits_per_year'] === null ? null : Number(row['visits_per_year']),
+      fromDay: dayNumber(String(row['from_day'])),
+      toDay: dayOrNull(row['to_day']),
+    };
+    bySite.set(site, [...(bySite.get(site) ?? []), { lineIds: row['line_ids'] as string[], terms }]);
+  }
+  return bySite;
+}
+
+async function decisionsBySite(stores: Stores) {
+  const bySite = new Map<string, { lineIds: string[]; decision: ClientDecision }[]>();
+  for (const row of await stores.rows.all('decision', [{ column: 'ended_on', is: 'null' }])) {
+    const site = String(row['site_id']);
+    const decision: ClientDecision = {
+      kind: row['kind'] as ClientDecision['kind'],
+      decidedBy: String(row['decided_by']),
+      decidedDay: dayNumber(String(row['decided_on'])),
+      riskTold: String(row['risk_told']),
+      untilDay: dayOrNull(row['until_day']),
+    };
+    bySite.set(site, [...(bySite.get(site) ?? []), { lineIds: row['line_ids'] as string[], decision }]);
+  }
+  return bySite;
+}
+
+/** Without a depot a season holds for everyone; those of one depot bind its crews, when routes are planned. */
+async function closedSeasons(stores: Stores): Promise<ClosedSeason[]> {
+  const cleaning = ['jet', 'hose_flush'];
+  return (await stores.rows.all('closed_season', [{ column: 'depot_id', is: 'null' }]))
+    .filter((row) => cleaning.every((task) => (row['tasks'] as string[]).includes(task)))
+    .map((row) => ({
+      fromDay: dayNumber(String(row['from_day'])),
+      toDay: dayNumber(String(row['to_day'])),
+      reason: String(row['reason']),
+    }));
+}

@@ -1,0 +1,130 @@
+import type { PoolClient } from 'pg';
+import type { OldTrend } from '../actions/night/dateLines.js';
+import type { LineState } from '../actions/night/lineState.js';
+import type { IsoDate } from '../domain/calendar/isoDate.js';
+import { type CopyValue, copyIn, copyOut } from './copy.js';
+
+/** What the night kept of each line. */
+export async function lineStates(
+  client: PoolClient,
+  lineIds?: readonly string[],
+): Promise<Map<string, LineState>> {
+  const some = lineIds
+    ? ` WHERE line_id = ANY (${client.escapeLiteral(`{${lineIds.join(',')}}`)}::uuid[])`
+    : '';
+  const states = new Map<string, LineState>();
+  await copyOut(
+    client,
+    `SELECT line_id, fit_id, evidence_hash, encode(state, 'hex') FROM line_state${some}`,
+    (row) => {
+      const bytes = Buffer.from(row.text(3) ?? '', 'hex');
+      states.set(row.text(0) ?? '', {
+        fitId: row.text(1) ?? '',
+        digest: row.text(2) ?? '',
+        numbers: Float64Array.from({ length: bytes.length >> 3 }, (_, k) => bytes.readDoubleLE(8 * k)),
+      });
+    },
+  );
+  return states;
+}
+
+const STATE_COLUMNS = ['line_id', 'fit_id', 'evidence_hash', 'state'];
+
+export async function putLineStates(
+  client: PoolClient,
+  states: readonly (LineState & { lineId: string })[],
+  all: boolean,
+): Promise<void> {
+  const rows = states.map(({ lineId, fitId, digest, numbers }): CopyValue[] => [
+    lineId,
+    fitId,
+    digest,
+    bytesOf(numbers),
+  ]);
+  if (all) {
+    await client.query('DELETE FROM line_state');
+    await copyIn(client, 'line_state', STATE_COLUMNS, rows);
+    return;
+  }
+  await client.query('CREATE TEMP TABLE night_state (LIKE line_state) ON COMMIT DROP');
+  await client.query('ALTER TABLE night_state ALTER updated_at SET DEFAULT now()');
+  await copyIn(client, 'night_state', STATE_COLUMNS, rows, 'pg_temp');
+  await client.query(
+    `INSERT INTO line_state SELECT * FROM night_state
+     ON CONFLICT (line_id) DO UPDATE SET fit_id = excluded.fit_id, evidence_hash = excluded.evidence_hash, state = excluded.state, updated_at = now()`,
+  );
+}
+
+function bytesOf(numbers: Float64Array): Buffer {
+  const bytes = Buffer.alloc(8 * numbers.length);
+  numbers.forEach((value, k) => {
+    bytes.writeDoubleLE(value, 8 * k);
+  });
+  return bytes;
+}
+
+export async function oldTrends(client: PoolClient): Promise<Map<string, OldTrend>> {
+  const trends = new Map<string, OldTrend>();
+  await copyOut(
+    client,
+    'SELECT line_id, as_of, fit_id, engine_version, evidence_hash, policy_hash, due_on, due_set_on FROM trend',
+    (row) => {
+      trends.set(row.text(0) ?? '', {
+        asOf: row.text(1) ?? '',
+        fitId: row.text(2) ?? '',
+        engineVersion: row.text(3) ?? '',
+        evidenceHash: row.text(4) ?? '',
+        policyHash: row.text(5) ?? '',
+        dueOn: row.text(6),
+        dueSetOn: row.text(7),
+      });
+    },
+  );
+  return trends;
+}
+
+/** Trends of one block, into a table of the transaction's own. */
+export async function stageTrends(
+  client: PoolClient,
+  columns: readonly string[],
+  trends: readonly (readonly unknown[])[],
+): Promise<void> {
+  await client.query(
+    'CREATE TEMP TABLE IF NOT EXISTS night_trend (LIKE trend INCLUDING DEFAULTS, because text) ON COMMIT DROP',
+  );
+  await copyIn(client, 'night_trend', columns, trends as CopyValue[][], 'pg_temp');
+}
+
+/** The staged trends become the current ones; those with a reason are kept for good. */
+export async function putTrends(client: PoolClient, day: IsoDate): Promise<number> {
+  const { rows } = await client.query<{ name: string }>(
+    `SELECT attname AS name FROM pg_attribute WHERE attrelid = 'trend'::regclass AND attnum > 0 AND NOT attisdropped ORDER BY attnum`,
+  );
+  const columns = rows.map(({ name }) => name);
+  await client.query('DELETE FROM trend USING night_trend n WHERE trend.line_id = n.line_id');
+  await client.query(`INSERT INTO trend (${columns}) SELECT ${columns} FROM night_trend`);
+  await client.query('SELECT make_trend_history_partition($1)', [day]);
+  const kept = [
+    'fit_id',
+    'engine_version',
+    'evidence_hash',
+    'because',
+    'occlusion',
+    'occlusion_sd',
+    'rate_per_month',
+    'action_limit',
+    'plug_limit',
+    'action_q10_on',
+    'action_q50_on',
+    'action_q90_on',
+    'plug_q50_on',
+    'readings_used',
+    'due_on',
+    'due_rule',
+  ];
+  const { rowCount } = await client.query(
+    `INSERT INTO trend_history (line_id, as_of, ${kept}) SELECT line_id, as_of, ${kept} FROM night_trend WHERE because IS NOT NULL
+     ON CONFLICT (line_id, as_of) DO UPDATE SET ${kept.map((column) => `${column} = excluded.${column}`)}`,
+  );
+  return rowCount ?? 0;
+}

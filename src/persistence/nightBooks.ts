@@ -1,0 +1,187 @@
+import type { PoolClient } from 'pg';
+import { to as copyTo } from 'pg-copy-streams';
+import type { LineFacts } from '../actions/night/lineEvidence.js';
+import {
+  type EVENT_KINDS,
+  EVENT_WORDS,
+  emptyEvents,
+  NONE,
+  type PackedEvents,
+} from '../actions/night/nightEvents.js';
+import type { BookedLine } from '../actions/night/nightStore.js';
+import type { IsoDate } from '../domain/calendar/isoDate.js';
+import type { Basement, LineKind, Material } from '../domain/words.js';
+import { type CopyRow, copyOut } from './copy.js';
+
+/** Readings in force and not dismissed; cleans and changes of regime in force. */
+const READINGS = (before: string) =>
+  `FROM inspection i LEFT JOIN reading_review r ON r.inspection_id = i.id
+    WHERE i.line_id IS NOT NULL AND i.replaced_at IS NULL AND i.withdrawn_at IS NULL AND i.observed_at < ${before} AND coalesce(r.verdict, 'open') <> 'dismissed'`;
+const CLEANS = (before: string) =>
+  `FROM clean c WHERE c.line_id IS NOT NULL AND c.withdrawn_at IS NULL AND c.cleaned_at < ${before}`;
+const REGIMES = (before: string) => `FROM regime_change g WHERE g.changed_on::timestamptz < ${before}`;
+
+/** The mark changes with any row the estimate reads: its hash takes in id and version. */
+export async function bookedLines(client: PoolClient, day: IsoDate, before: string): Promise<BookedLine[]> {
+  const [today, until] = [client.escapeLiteral(day), `${client.escapeLiteral(before)}::timestamptz`];
+  const booked: BookedLine[] = [];
+  await copyOut(
+    client,
+    `SELECT l.id, l.site_id, l.kind, l.main_material, s.basement, s.area, l.main_bore_mm, coalesce(l.ferrous_iron_mg_l, s.ferrous_iron_mg_l),
+            l.under_slab, l.stays_wet, l.action_limit, l.plug_limit, p.id IS NOT NULL, coalesce(p.id, l.drains_to_pit_id), l.drains_to_line_id,
+            e.id, e.started_on, e.begins, coalesce(i.n, 0),
+            concat(hashtextextended(ROW(l.site_id, l.kind, l.main_material, l.main_bore_mm, l.ferrous_iron_mg_l, s.ferrous_iron_mg_l, l.action_limit,
+                     l.plug_limit, l.under_slab, l.stays_wet, s.area, s.basement, e.id, e.started_on, e.begins)::text, 0),
+                   ' ', i.mark, ' ', c.mark, ' ', g.mark)
+       FROM line l
+       JOIN site s ON s.id = l.site_id AND s.archived_on IS NULL
+       LEFT JOIN LATERAL (SELECT id, started_on, begins FROM epoch WHERE line_id = l.id AND started_on <= ${today} ORDER BY started_on DESC LIMIT 1) e ON true
+       LEFT JOIN pit p ON p.discharge_line_id = l.id AND p.archived_on IS NULL
+       LEFT JOIN (SELECT i.line_id, count(*) AS n, bit_xor(uuid_hash_extended(i.id, i.version)) AS mark ${READINGS(until)} GROUP BY 1) i ON i.line_id = l.id
+       LEFT JOIN (SELECT c.line_id, bit_xor(uuid_hash_extended(c.id, c.version)) AS mark ${CLEANS(until)} GROUP BY 1) c ON c.line_id = l.id
+       LEFT JOIN (SELECT g.line_id, bit_xor(uuid_hash_extended(g.id, g.version)) AS mark ${REGIMES(until)} GROUP BY 1) g ON g.line_id = l.id
+      WHERE l.archived_on IS NULL
+      ORDER BY l.id`,
+    (row) => {
+      booked.push({ facts: factsOf(row), readings: row.integer(18), digest: row.text(19) ?? '' });
+    },
+  );
+  return booked;
+}
+
+function factsOf(row: CopyRow): LineFacts {
+  const number = (column: number): number | null => (row.isNull(column) ? null : row.float(column));
+  const text = (column: number): string => row.text(column) ?? '';
+  return {
+    lineId: text(0),
+    siteId: text(1),
+    kind: text(2) as LineKind,
+    material: text(3) as Material,
+    basement: text(4) as Basement,
+    area: text(5),
+    boreMm: number(6),
+    ironMgL: number(7),
+    underSlab: text(8) === 't',
+    staysWet: row.isNull(9) ? null : text(9) === 't',
+    actionLimit: number(10),
+    plugLimit: number(11),
+    isDischarge: text(12) === 't',
+    pitId: row.text(13),
+    drainsToLineId: row.text(14),
+    epochId: row.text(15),
+    epochStartedOn: row.text(16),
+    epochBegins: row.text(17) as LineFacts['epochBegins'],
+  };
+}
+
+const KINDS_SQL = { reading: 0, clean: 1, regime: 2 } satisfies Record<(typeof EVENT_KINDS)[number], number>;
+
+/** Lines that follow one another in the index are read in one run; scattered ones by their ids. */
+const DENSE = 0.5;
+
+/**
+ * Events of lines in ascending order of their ids, each line's in order of time: a reading before the clean of its
+ * moment, one after cleaning behind it.
+ */
+export async function eventsOfLines(
+  client: PoolClient,
+  lineIds: readonly string[],
+  before: string,
+): Promise<PackedEvents> {
+  if (lineIds.length === 0) return emptyEvents(0, 0);
+  const until = `${client.escapeLiteral(before)}::timestamptz`;
+  const ids = client.escapeLiteral(`{${lineIds.join(',')}}`);
+  const [first = '', last = ''] = [lineIds[0], lineIds.at(-1)];
+  const { rows } = await client.query<{ n: number }>(
+    'SELECT count(*)::int AS n FROM line WHERE id BETWEEN $1 AND $2',
+    [first, last],
+  );
+  const dense = lineIds.length > DENSE * (rows[0]?.n ?? 0);
+  const own = (table: string) =>
+    dense
+      ? `${table}.line_id BETWEEN ${client.escapeLiteral(first)} AND ${client.escapeLiteral(last)}`
+      : `${table}.line_id = ANY (${ids}::uuid[])`;
+  const none = 'NULL::float8, NULL::float8, NULL::text, NULL::text, NULL::text, NULL::text, NULL::text';
+  const stream = client.query(
+    copyTo(
+      `COPY (
+         SELECT line_id, kind, id, at, occlusion, standard_error, bound, method, phase, plug_cause, deposit FROM (
+           SELECT i.line_id, ${KINDS_SQL.reading}::int2 AS kind, i.id, i.observed_at AS at, i.occlusion, i.standard_error, i.bound, i.method, i.phase, i.plug_cause, i.deposit,
+                  CASE i.phase WHEN 'after_cleaning' THEN 2 ELSE 0 END AS turn ${READINGS(until)} AND ${own('i')}
+           UNION ALL
+           SELECT c.line_id, ${KINDS_SQL.clean}::int2, c.id, c.cleaned_at, ${none}, 1 ${CLEANS(until)} AND ${own('c')}
+           UNION ALL
+           SELECT g.line_id, ${KINDS_SQL.regime}::int2, g.id, g.changed_on::timestamptz, ${none}, 3 ${REGIMES(until)} AND ${own('g')}
+         ) e ORDER BY line_id, at, turn, id) TO STDOUT (FORMAT binary)`,
+    ),
+  );
+  const chunks: Buffer[] = [];
+  for await (const chunk of stream as AsyncIterable<Buffer>) chunks.push(chunk);
+  return packed(Buffer.concat(chunks), lineIds);
+}
+
+/** Signature, flags and length of the extension. */
+const HEADER_BYTES = 19;
+/** PostgreSQL counts from 2000. */
+const EPOCH_MS = Date.UTC(2000, 0, 1);
+
+const CODES = Object.fromEntries(
+  Object.entries(EVENT_WORDS).map(([name, words]) => [
+    name,
+    new Map(words.map((word, code) => [word, code])),
+  ]),
+) as Record<keyof typeof EVENT_WORDS, Map<string, number>>;
+
+/** Binary COPY rows of the query above, side by side. */
+function packed(bytes: Buffer, lineIds: readonly string[]): PackedEvents {
+  let rowsAtMost = 0;
+  for (let at = HEADER_BYTES + bytes.readInt32BE(HEADER_BYTES - 4); bytes.readInt16BE(at) >= 0; rowsAtMost++)
+    at = afterRow(bytes, at);
+  const out = emptyEvents(lineIds.length, rowsAtMost);
+  const ids = Buffer.from(lineIds.join('').replaceAll('-', ''), 'hex');
+  let line = 0;
+  let n = 0;
+  let at = HEADER_BYTES + bytes.readInt32BE(HEADER_BYTES - 4);
+  while (bytes.readInt16BE(at) >= 0) {
+    const next = afterRow(bytes, at);
+    const order = line < lineIds.length ? bytes.compare(ids, 16 * line, 16 * line + 16, at + 6, at + 22) : 1;
+    if (order > 0) {
+      // The row belongs to a later line.
+      if (line >= lineIds.length) break;
+      out.first[++line] = n;
+      continue;
+    }
+    if (order === 0) takeRow(bytes, at, out, n++);
+    at = next;
+  }
+  while (line < lineIds.length) out.first[++line] = n;
+  return out;
+}
+
+function afterRow(bytes: Buffer, start: number): number {
+  let at = start + 2;
+  for (let field = bytes.readInt16BE(start); field > 0; field--) at += 4 + Math.max(0, bytes.readInt32BE(at));
+  return at;
+}
+
+function takeRow(bytes: Buffer, start: number, out: PackedEvents, n: number): void {
+  let at = start + 2 + 20;
+  out.kind[n] = bytes.readInt16BE(at + 4);
+  at += 6;
+  bytes.copy(out.id, 16 * n, at + 4, at + 20);
+  at += 20;
+  out.atMs[n] = EPOCH_MS + Number(bytes.readBigInt64BE(at + 4)) / 1000;
+  at += 12;
+  for (const column of [out.occlusion, out.standardError]) {
+    const length = bytes.readInt32BE(at);
+    if (length > 0) column[n] = bytes.readDoubleBE(at + 4);
+    at += 4 + Math.max(0, length);
+  }
+  for (const name of ['bound', 'method', 'phase', 'plugCause', 'deposit'] as const) {
+    const length = bytes.readInt32BE(at);
+    at += 4;
+    if (length < 0) continue;
+    out[name][n] = CODES[name].get(bytes.toString('latin1', at, at + length)) ?? NONE;
+    at += length;
+  }
+}

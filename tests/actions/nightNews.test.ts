@@ -1,0 +1,146 @@
+import { beforeAll, expect, test } from 'vitest';
+import { date, estimate } from '../../src/actions/night/estimateAndDate.js';
+import { lineFacts, nightLine } from '../../src/actions/night/lineEvidence.js';
+import { withPriors } from '../../src/actions/night/lineState.js';
+import { eventsFromRows } from '../../src/actions/night/nightEvents.js';
+import { addDays, dayNumber } from '../../src/domain/calendar/isoDate.js';
+import { fitBase } from '../../src/domain/fouling/fitBase.js';
+import { settingsWith } from '../../src/domain/work/settings.js';
+import { fillLargeBase } from '../bench/night/largeBase.js';
+import { type TestHouse, testHouse } from '../setup/testHouse.js';
+
+let t: TestHouse;
+const MONDAY = '2026-10-05';
+const LINES = 80;
+
+const estimateOn = (day: string) =>
+  t.house.transact({ name: 'night' }, (stores) => estimate(t.house, stores, day, () => undefined));
+const dateOn = (day: string, settings = settingsWith({})) =>
+  t.house.transact({ name: 'night' }, (stores) => date(t.house, stores, day, settings, () => undefined));
+
+beforeAll(async () => {
+  t = await testHouse('2026-10-05T08:00:00Z');
+  await fillLargeBase(t.pool, { lines: LINES, readingsPerLine: 5, asOfDay: dayNumber(MONDAY), seed: 7 });
+  await estimateOn(MONDAY);
+  await dateOn(MONDAY);
+});
+
+/** The first line of the n-th site, with all its columns. */
+async function lineOf(site: number): Promise<{ id: string; site_id: string }> {
+  const { rows } = await t.pool.query(
+    'SELECT DISTINCT ON (site_id) id, site_id FROM line ORDER BY site_id, id',
+  );
+  return rows[site];
+}
+
+async function readOn(lineId: string, day: string): Promise<void> {
+  await t.pool.query(
+    `INSERT INTO inspection (id, line_id, observed_at, received_at, author, phase, method, raw, conversion_version, occlusion, standard_error, bound)
+     VALUES (gen_random_uuid(), $1, $2, $2, 'test', 'no_cleaning', 'camera', '{"share": 0.6}', 1, 0.6, 0.08, 'exact')`,
+    [lineId, `${day}T15:00:00Z`],
+  );
+}
+
+const datedOn = async (day: string): Promise<string[]> =>
+  (await t.pool.query('SELECT line_id FROM trend WHERE as_of = $1 ORDER BY line_id', [day])).rows.map(
+    ({ line_id }) => line_id,
+  );
+
+const linesOfSite = async (siteId: string): Promise<string[]> =>
+  (await t.pool.query('SELECT id FROM line WHERE site_id = $1 ORDER BY id', [siteId])).rows.map(
+    ({ id }) => id,
+  );
+
+test('the first night reads every line, pools as one fit of the whole base does, and dates them all', async () => {
+  const { rows: facts } = await t.pool.query(
+    `SELECT l.*, l.main_material AS material, l.main_bore_mm AS bore_mm, l.ferrous_iron_mg_l AS iron_mg_l, s.area, s.basement,
+            e.id AS epoch_id, e.started_on, e.begins, NULL AS discharge_of
+       FROM line l JOIN site s ON s.id = l.site_id JOIN epoch e ON e.line_id = l.id ORDER BY l.id`,
+  );
+  const { rows: events } = await t.pool.query(
+    `SELECT line_id, 'reading' AS kind, id, observed_at AS at, occlusion, standard_error, bound, method, phase, plug_cause, deposit, 0 AS turn FROM inspection
+     UNION ALL SELECT line_id, 'clean', id, cleaned_at, NULL, NULL, NULL, NULL, NULL, NULL, NULL, 1 FROM clean ORDER BY at, turn`,
+  );
+  const evidence = facts.map(
+    (row) =>
+      nightLine(lineFacts(row), eventsFromRows(events.filter(({ line_id }) => line_id === row.id)), MONDAY)
+        .evidence,
+  );
+  const whole = fitBase(evidence, dayNumber(MONDAY));
+  const stored = await t.house.stores.night.lastFit(whole.engineVersion, MONDAY);
+  const states = await t.house.stores.night.lineStates();
+  expect(stored?.parameters.shapes.map(({ k1, k2 }) => [k1, k2])).toEqual(
+    whole.shapes.map(({ k1, k2 }) => [k1, k2]),
+  );
+  const withLines = withPriors(
+    stored?.parameters ?? whole,
+    [...states].map(([lineId, state]) => ({ lineId, state })),
+  );
+  whole.shapes.forEach((shape, law) => {
+    const own = withLines.shapes[law];
+    expect(own?.siteVariance).toBeCloseTo(shape.siteVariance, 12);
+    for (const [lineId, [mean, variance]] of Object.entries(shape.lines)) {
+      expect(own?.lines[lineId]?.[0]).toBeCloseTo(mean, 12);
+      expect(own?.lines[lineId]?.[1]).toBeCloseTo(variance, 12);
+    }
+  });
+  expect(await datedOn(MONDAY)).toHaveLength(LINES);
+});
+
+test('without news a night changes nothing', async () => {
+  const tuesday = addDays(MONDAY, 1);
+  expect(await estimateOn(tuesday)).toMatchObject({ fresh: 0, lines: LINES });
+  expect(await dateOn(tuesday)).toMatchObject({ worked: 0 });
+  expect(await datedOn(MONDAY)).toHaveLength(LINES);
+});
+
+test('one reading is news of its line; the lines of its site are dated anew, the others stand', async () => {
+  const wednesday = addDays(MONDAY, 2);
+  const line = await lineOf(3);
+  await readOn(line.id, addDays(MONDAY, 1));
+  expect(await estimateOn(wednesday)).toMatchObject({ fresh: 1 });
+  expect((await dateOn(wednesday)).worked).toBe(4);
+  expect(await datedOn(wednesday)).toEqual(await linesOfSite(line.site_id));
+  const { rows } = await t.pool.query('SELECT because FROM trend_history WHERE as_of = $1 AND line_id = $2', [
+    wednesday,
+    line.id,
+  ]);
+  expect(rows).toEqual([{ because: 'evidence' }]);
+});
+
+test('a reading withdrawn is news too, and a night killed between its steps is finished by the next', async () => {
+  const thursday = addDays(MONDAY, 3);
+  const line = await lineOf(3);
+  await t.pool.query(
+    `UPDATE inspection SET withdrawn_at = now(), withdrawn_because = 'wrong line' WHERE line_id = $1 AND author = 'test'`,
+    [line.id],
+  );
+  expect(await estimateOn(thursday)).toMatchObject({ fresh: 1 });
+  // Another night begins before the dates were set: they are set by it.
+  expect(await estimateOn(addDays(thursday, 1))).toMatchObject({ fresh: 0 });
+  await dateOn(addDays(thursday, 1));
+  expect(await datedOn(addDays(thursday, 1))).toEqual(await linesOfSite(line.site_id));
+});
+
+test('new care terms date the lines of their site, a changed setting dates all', async () => {
+  const friday = addDays(MONDAY, 4);
+  const line = await lineOf(5);
+  await t.house.stores.rows.insert('care_terms', {
+    id: '018f0000-0000-7000-8000-000000000002',
+    site_id: line.site_id,
+    interval_days: 20,
+    from_day: '2026-01-01',
+    line_ids: [],
+  });
+  expect(await estimateOn(friday)).toMatchObject({ fresh: 0 });
+  expect((await dateOn(friday)).worked).toBe(4);
+  const settings = settingsWith({ limits: { ...settingsWith({}).limits, plug: 0.85 } });
+  expect((await dateOn(friday, settings)).worked).toBe(LINES);
+  expect((await dateOn(friday, settings)).worked).toBe(0);
+});
+
+test('on the first night of a month every line is read anew and kept for good', async () => {
+  const first = '2026-11-01';
+  expect(await estimateOn(first)).toMatchObject({ fresh: LINES, weekly: 0 });
+  expect((await dateOn(first)).history).toBe(LINES);
+});

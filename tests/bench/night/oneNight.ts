@@ -1,0 +1,41 @@
+import { parseArgs } from 'node:util';
+import { date, estimate } from '../../../src/actions/night/estimateAndDate.js';
+import { businessZone } from '../../../src/domain/calendar/businessZone.js';
+import { settingsWith } from '../../../src/domain/work/settings.js';
+import { lineThreads, usualThreads } from '../../../src/jobs/lineThreads.js';
+import { makeHouse } from '../../../src/persistence/house.js';
+import { openPool } from '../../../src/persistence/pool.js';
+
+// Steps `estimate` and `date` of one night on the database at --url, in a process of its own. Prints one line of JSON.
+const { values } = parseArgs({
+  options: {
+    url: { type: 'string', default: '' },
+    day: { type: 'string', default: '' },
+    threads: { type: 'string', default: String(usualThreads()) },
+  },
+});
+const pool = openPool(values.url);
+const house = makeHouse(pool, {
+  clock: { now: () => new Date() },
+  zone: businessZone('America/Chicago'),
+  units: 'metric',
+  currency: 'USD',
+  version: 'bench',
+  lineWork: () =>
+    lineThreads(new URL('../../../src/jobs/lineThread.js', import.meta.url), Number(values.threads)),
+});
+const settings = settingsWith({});
+const actor = { name: `night ${values.day}` };
+const startedAt = performance.now();
+const estimated = await house.transact(actor, (stores) => estimate(house, stores, values.day, () => {}));
+const between = performance.now();
+const dated = await house.transact(actor, (stores) => date(house, stores, values.day, settings, () => {}));
+const endedAt = performance.now();
+console.log(
+  JSON.stringify({
+    estimate: (between - startedAt) / 1000,
+    date: (endedAt - between) / 1000,
+    counts: { ...estimated, ...dated },
+  }),
+);
+await pool.end();
