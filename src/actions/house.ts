@@ -4,7 +4,7 @@ import type { UnitSystem } from '../domain/units/quantity.js';
 import type { LineWork } from './night/lineWork.js';
 import type { NightStore } from './night/nightStore.js';
 import type { PlanStore } from './plans/planStore.js';
-import type { Actor, Clock, Row, RowStore } from './ports.js';
+import type { Actor, Clock, Condition, Row, RowStore } from './ports.js';
 import type { Reads } from './reads.js';
 
 /** One id or idempotency key answers one content, whoever asks again. */
@@ -58,6 +58,8 @@ export interface AnswerStore {
   /** Live routes of a day with their stops, each with its order, site and tasks; one crew's only when named. */
   routes(day: IsoDate, crewId: string | null): Promise<Row[]>;
   summary(today: IsoDate): Promise<Row>;
+  /** Of the lines with a trend that fit at most so many, by id; `lines` counts all that fit. */
+  sampleLines(where: readonly Condition[], atMost: number): Promise<{ lines: number; rows: Row[] }>;
   /** One line with its events before an instant, as the night sees it. */
   line(lineId: string, before: string): Promise<{ line: Row; events: Row[] } | null>;
 }

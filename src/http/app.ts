@@ -16,6 +16,7 @@ import type { TravelTable } from '../actions/plans/planTools.js';
 import { registerCalculationRoutes } from './calculationRoutes.js';
 import { registerChangeRoutes } from './changeRoutes.js';
 import { registerConflictRoutes } from './conflictRoutes.js';
+import { registerCostRiskRoutes } from './costRiskRoutes.js';
 import { registerDisruptionRoutes } from './disruptionRoutes.js';
 import { registerFindingRoutes } from './findingRoutes.js';
 import { registerHouseRoutes } from './houseRoutes.js';
@@ -141,6 +142,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
   for (const resource of RESOURCES) registerResource(app, house, resource);
   registerFindingRoutes(app, house);
   registerTrendRoutes(app, house);
+  registerCostRiskRoutes(app, house);
   registerWorkOrderRoutes(app, house);
   registerRouteRoutes(app, house);
   registerPlanRoutes(app, house);

@@ -46,7 +46,7 @@ export function costRiskChart(data: CostRiskChartData): string {
       { label: 'cost-least rule', sample: leastMark },
     ],
     notes: [
-      'By each point: the risk its rule allows, and the median days between visits. Left is safer, lower is cheaper; the scale is stretched toward zero.',
+      'Above each point the yearly risk of a plug that its rule allows a line, below it the visits a line and year. Left is safer, lower is cheaper; the scale is stretched toward zero.',
     ],
   });
 }
@@ -80,7 +80,7 @@ function draw({ points, currency }: CostRiskChartData, field: Field): Markup[] {
     leftAxis(field, y.ticks, `${currency.code} a line and year`),
     bottomAxis(field, ticks, 'plugs a line and year, % (stretched toward zero)'),
     curve(inOrder.map(place), { stroke: PAST, 'stroke-width': 1.8 }),
-    ...points.map((point) => mark(point, place(point), currency, field)),
+    ...points.map((point) => mark(point, place(point), currency)),
   ];
 }
 
@@ -94,24 +94,24 @@ function spacedOut(ticks: readonly Tick[]): Tick[] {
   return kept;
 }
 
-function mark(point: CostRiskPoint, at: { x: number; y: number }, currency: Currency, field: Field): Markup {
+function mark(point: CostRiskPoint, at: { x: number; y: number }, currency: Currency): Markup {
   const spoken =
     `${ruleText(point)}: ${moneyText(point.costPerLineYear, currency)} and ${shareText(point.plugsPerLineYear, 1)} plugs a line and year, ` +
     `${numberText(point.visitsPerLineYear, 1)} visits, median ${numberText(point.medianIntervalDays)} days`;
-  const words = `${ruleText(point)}, ${numberText(point.medianIntervalDays)} d`;
   const least = point.rule === 'cost_least';
-  const left = at.x > field.right - 110;
+  const visits = numberText(point.visitsPerLineYear, 1);
+  const plain = { size: SMALL_PX, anchor: 'middle', halo: true } as const;
   return tag(
     'g',
     {},
     tag('title', {}, text(spoken)),
     least ? leastMark(at.x, at.y) : riskMark(at.x, at.y),
-    label(words, left ? at.x - 9 : at.x + 9, least ? at.y + 16 : at.y - 8, {
-      size: SMALL_PX,
-      halo: true,
-      ...(left ? { anchor: 'end' as const } : {}),
-      ...(least ? { weight: 'bold' as const } : {}),
-    }),
+    ...(least
+      ? [label(`least cost, ${visits}`, at.x, at.y + 36, { ...plain, weight: 'bold' })]
+      : [
+          label(ruleText(point), at.x, at.y - 10, plain),
+          label(visits, at.x, at.y + 18, { ...plain, fill: QUIET }),
+        ]),
   );
 }
 

@@ -8,6 +8,15 @@ export interface Currency {
   minorDigits: number;
 }
 
+/** A currency with the digits its minor unit has by ISO 4217. */
+export function currencyOf(code: string): Currency {
+  const { maximumFractionDigits } = new Intl.NumberFormat('en', {
+    style: 'currency',
+    currency: code,
+  }).resolvedOptions();
+  return { code, minorDigits: maximumFractionDigits ?? 2 };
+}
+
 export function moneyText(minorUnits: number, { code, minorDigits }: Currency, decimals = 0): string {
   return `${code}\u00A0${numberText(minorUnits / 10 ** minorDigits, Math.min(decimals, minorDigits))}`;
 }

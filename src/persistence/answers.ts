@@ -1,5 +1,6 @@
 import type { AnswerStore } from '../actions/house.js';
 import type { Row } from '../actions/ports.js';
+import { sampleLines } from './lineSample.js';
 import type { Queryable } from './rowStore.js';
 
 const STOPS = `
@@ -26,6 +27,7 @@ export function makeAnswerStore(q: Queryable): AnswerStore {
         stops: stops.filter((stop) => stop['route_id'] === route['id']),
       }));
     },
+    sampleLines: (where, atMost) => sampleLines(q, where, atMost),
     async summary(today) {
       const [line] = await rows(
         `SELECT count(*)::int AS lines, count(t.line_id)::int AS dated, count(*) FILTER (WHERE t.due_on <= $1)::int AS due_now,

@@ -100,7 +100,7 @@ function parameter(value: unknown): unknown {
   return value;
 }
 
-function whereSql(where: readonly Condition[], values: unknown[]): string {
+export function whereSql(where: readonly Condition[], values: unknown[]): string {
   const parts = where.map((condition) => conditionSql(condition, values));
   return parts.length > 0 ? ` WHERE ${parts.join(' AND ')}` : '';
 }

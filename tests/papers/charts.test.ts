@@ -125,7 +125,8 @@ describe('cost against risk', () => {
   test('names the cheapest rule with its money', () => {
     const svg = expectPicture(costRiskChart(COST_RISK_SAMPLE));
     expect(summary(svg)).toBe('Cheapest: least cost at USD 543 a line and year with 2.4 % plugs.');
-    expect(words(svg)).toContain('3 %, 141 d');
+    expect(words(svg)).toContain('3 %');
+    expect(words(svg).some((each) => /^least cost, \d/.test(each))).toBe(true);
   });
 
   test('a currency without minor units is not divided', () => {

@@ -30,47 +30,68 @@ export interface CurvePoint {
 export function costAgainstRisk(
   lines: readonly CurveLine[],
   risks: readonly number[],
-  { intervals }: Pick<OwnerSettings, 'intervals'>,
+  settings: Pick<OwnerSettings, 'intervals'>,
 ): CurvePoint[] {
+  const curve = riskCurve(risks, settings);
+  for (const line of lines) curve.add(line);
+  return curve.points();
+}
+
+export interface RiskCurve {
+  add(line: CurveLine): void;
+  /** Means over the lines so far. */
+  points(): CurvePoint[];
+}
+
+/** The same line by line, for whoever must not reckon for long at a stretch. */
+export function riskCurve(
+  risks: readonly number[],
+  { intervals }: Pick<OwnerSettings, 'intervals'>,
+): RiskCurve {
   const grid = costGrid(intervals.maxDays, CURVE_RATIO);
   const sums = [...risks, null].map((risk) => ({ risk, days: [] as number[], visits: 0, plugs: 0, cost: 0 }));
   const within = (days: number): number => Math.min(intervals.maxDays, Math.max(intervals.minDays, days));
-  for (const { components, limits, costs } of lines) {
-    const rates = components.map((component) => {
-      const plug = component.passageAfterClean(limits.plug);
-      const cycle = costCycle(plug, component.passageAfterClean(limits.action), grid, 0, costs);
-      return { weight: component.weight, plug, cycle };
-    });
-    const mixed = {
-      horizonDays: Math.min(...rates.map(({ plug }) => plug.horizonDays)),
-      chanceBy: (days: number) =>
-        rates.reduce((sum, { weight, plug }) => sum + weight * plug.chanceBy(days), 0),
-    };
-    for (const sum of sums) {
-      const wanted =
-        sum.risk === null
-          ? costLeastInterval(components, { eventLimit: limits.plug, dearLimit: limits.action }, costs, grid)
-              .days
-          : yearlyRiskDays(mixed, sum.risk, 0, intervals.minDays);
-      const days = within(wanted ?? intervals.maxDays);
-      sum.days.push(days);
-      for (const { weight, cycle } of rates) {
-        const year = yearAt(cycle, grid, days);
-        sum.visits += weight * year.visits;
-        sum.plugs += weight * year.plugs;
-        sum.cost += weight * year.cost;
+  return {
+    add({ components, limits, costs }) {
+      const rates = components.map((component) => {
+        const plug = component.passageAfterClean(limits.plug);
+        const cycle = costCycle(plug, component.passageAfterClean(limits.action), grid, 0, costs);
+        return { weight: component.weight, plug, cycle };
+      });
+      const mixed = {
+        horizonDays: Math.min(...rates.map(({ plug }) => plug.horizonDays)),
+        chanceBy: (days: number) =>
+          rates.reduce((sum, { weight, plug }) => sum + weight * plug.chanceBy(days), 0),
+      };
+      const costLimits = { eventLimit: limits.plug, dearLimit: limits.action };
+      for (const sum of sums) {
+        const wanted =
+          sum.risk === null
+            ? costLeastInterval(components, costLimits, costs, grid).days
+            : yearlyRiskDays(mixed, sum.risk, 0, intervals.minDays);
+        const days = within(wanted ?? intervals.maxDays);
+        sum.days.push(days);
+        for (const { weight, cycle } of rates) {
+          const year = yearAt(cycle, grid, days);
+          sum.visits += weight * year.visits;
+          sum.plugs += weight * year.plugs;
+          sum.cost += weight * year.cost;
+        }
       }
-    }
-  }
-  const count = Math.max(1, lines.length);
-  return sums.map(({ risk, days, visits, plugs, cost }) => ({
-    rule: risk === null ? 'cost_least' : 'yearly_risk',
-    risk,
-    medianIntervalDays: median(days),
-    visitsPerLineYear: visits / count,
-    plugsPerLineYear: plugs / count,
-    costPerLineYear: cost / count,
-  }));
+    },
+    points: () =>
+      sums.map(({ risk, days, visits, plugs, cost }) => {
+        const count = Math.max(1, days.length);
+        return {
+          rule: risk === null ? 'cost_least' : 'yearly_risk',
+          risk,
+          medianIntervalDays: median(days),
+          visitsPerLineYear: visits / count,
+          plugsPerLineYear: plugs / count,
+          costPerLineYear: cost / count,
+        };
+      }),
+  };
 }
 
 /** Finer than the night's grid: the curve is read between its days. */

@@ -1,0 +1,148 @@
+import { beforeAll, expect, test } from 'vitest';
+import type { LineRow, ReadingRow, SiteRow } from '../../src/actions/clientBase.js';
+import { importClientBase } from '../../src/actions/importClientBase.js';
+import type { Role } from '../../src/domain/words.js';
+import { type TestHouse, testHouse } from '../setup/testHouse.js';
+
+let t: TestHouse;
+const DAY = '2026-10-01';
+const URL = '/v1/trends/cost-against-risk';
+const KINDS = ['footing_drain', 'sump_discharge'] as const;
+
+/** Twelve houses with a footing drain and a discharge, cleaned every 80 days at rates that differ. */
+function book() {
+  const houses = Array.from({ length: 12 }, (_, i) => i);
+  const sites = houses.map(
+    (i): SiteRow => ({
+      siteId: `S${i}`,
+      client: `Client ${i}`,
+      address: `${i} Marsh Gate`,
+      town: 'Brindle',
+      latitude: 44.6,
+      longitude: -90.3,
+      access: 'anytime',
+      area: i < 6 ? 'Brindle' : 'Oxmoor',
+      basement: 'finished',
+      clientPhone: null,
+      clientEmail: null,
+      builder: null,
+      builtOn: null,
+      accessNotes: null,
+      tap: 'yes',
+      postalCode: null,
+      lastCleaned: null,
+    }),
+  );
+  const lines = houses.flatMap((i) =>
+    KINDS.map(
+      (kind): LineRow => ({
+        lineId: `${kind}-${i}`,
+        siteId: `S${i}`,
+        kind,
+        material: 'pvc',
+        boreMm: 100,
+        lengthM: 20,
+        installedOn: '2025-06-01',
+        ferrousIronMgL: 0.1,
+        threshold: null,
+        outlet: 'daylight',
+        drainsTo: null,
+        condition: 'sound',
+        perforated: null,
+        wrapped: null,
+        slopePct: 1,
+      }),
+    ),
+  );
+  const readings = lines.flatMap(({ lineId }, i) =>
+    [4, 3, 2, 1].map(
+      (k): ReadingRow => ({
+        lineId,
+        observedAt: new Date(Date.parse('2026-09-20T14:00:00Z') - k * 80 * 86_400_000).toISOString(),
+        phase: 'before_cleaning',
+        method: 'camera',
+        occlusion: 0.08 + (i % 12) / 20,
+        plugged: false,
+        plugCause: null,
+        crewId: null,
+        deposit: 'granular',
+        note: null,
+        distanceM: null,
+      }),
+    ),
+  );
+  return { sites, lines, readings, crews: [] };
+}
+
+const get = (url: string, role: Role = 'owner', accept = 'application/json') =>
+  t.call(role, { method: 'GET', url, headers: { accept } });
+
+beforeAll(async () => {
+  t = await testHouse('2026-10-01T07:00:00Z');
+  await importClientBase(t.house, { name: 'test' }, { base: book(), source: 'book', asOf: DAY });
+});
+
+test('before the first night there is no curve, and the picture says so', async () => {
+  expect((await get(URL)).body).toEqual({
+    asOf: null,
+    currency: 'USD',
+    lines: 0,
+    linesCounted: 0,
+    points: [],
+  });
+  expect((await get(`${URL}.svg`)).text).toContain('no line to reckon with');
+});
+
+test('more risk is fewer visits and more plugs; the cost-least rule is the lowest point; costs are money', async () => {
+  await t.call('owner', { method: 'POST', url: '/v1/nightly-runs', payload: { businessDay: DAY } });
+  await t.work();
+  const { status, body, text } = await get(URL);
+  expect(status, text).toBe(200);
+  expect(body).toMatchObject({ asOf: DAY, currency: 'USD', lines: 24, linesCounted: 24 });
+  const risks = body.points.filter((point: { risk: number | null }) => point.risk !== null);
+  expect(risks.length).toBeGreaterThanOrEqual(6);
+  for (let i = 1; i < risks.length; i++) {
+    expect(risks[i].risk).toBeGreaterThan(risks[i - 1].risk);
+    expect(risks[i].visitsPerLineYear).toBeLessThanOrEqual(risks[i - 1].visitsPerLineYear);
+    expect(risks[i].plugsPerLineYear).toBeGreaterThanOrEqual(risks[i - 1].plugsPerLineYear);
+  }
+  expect(risks[0].visitsPerLineYear).toBeGreaterThan(risks.at(-1).visitsPerLineYear);
+  const least = body.points.find((point: { rule: string }) => point.rule === 'cost_least');
+  for (const { visitsPerLineYear, plugsPerLineYear, costPerLineYear } of body.points) {
+    expect(least.costPerLineYear).toBeLessThanOrEqual(costPerLineYear);
+    // 300.00 a visit, 25 visits a plug; a visit that finds the line past its action limit costs half as much again
+    const plain = 30_000 * (visitsPerLineYear + 25 * plugsPerLineYear);
+    expect(costPerLineYear).toBeGreaterThanOrEqual(0.999 * plain);
+    expect(costPerLineYear).toBeLessThanOrEqual(1.001 * plain + 15_000 * visitsPerLineYear);
+  }
+});
+
+test("the owner's prices move it: a dearer plug is visited for sooner", async () => {
+  const visits = async () =>
+    (await get(URL)).body.points.find((point: { rule: string }) => point.rule === 'cost_least')
+      .visitsPerLineYear;
+  const before = await visits();
+  await t.house.stores.settings.put('costs', { plugVisits: 100 }, 'test');
+  expect(await visits()).toBeGreaterThan(before);
+  await t.house.stores.settings.put('costs', {}, 'test');
+});
+
+test('filters narrow the lines, as in the list of trends; another is refused', async () => {
+  expect((await get(`${URL}?kind=sump_discharge`)).body.lines).toBe(12);
+  expect((await get(`${URL}?kind=sump_discharge&area=Oxmoor`)).body.lines).toBe(6);
+  expect((await get(`${URL}?kind=yard_drain`)).body).toMatchObject({ asOf: DAY, lines: 0, points: [] });
+  expect((await get(`${URL}?colour=red`)).status).toBe(400);
+});
+
+test('as CSV and as a picture; for the owner alone', async () => {
+  const csv = await get(URL, 'owner', 'text/csv');
+  expect(csv.headers['content-type']).toContain('text/csv');
+  const rows = csv.text.trim().split('\n');
+  expect(rows[0]).toBe('rule,risk,medianIntervalDays,visitsPerLineYear,plugsPerLineYear,costPerLineYear');
+  expect(rows.at(-1)).toMatch(/^cost_least,,\d/);
+  const picture = await get(`${URL}.svg`);
+  expect(picture.headers['content-type']).toContain('image/svg+xml');
+  expect(picture.text).toMatch(/24\slines/);
+  for (const role of ['dispatcher', 'technician', 'integration'] as const)
+    expect((await get(URL, role)).status).toBe(403);
+});
