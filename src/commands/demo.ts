@@ -13,7 +13,7 @@ import { DEMO_NAME, demoBusiness } from '../demo/demoBusiness.js';
 import { moveIn } from '../demo/moveIn.js';
 import { addDays } from '../domain/calendar/isoDate.js';
 import { ROLES, type Role } from '../domain/words.js';
-import { openHouse, serve } from '../main.js';
+import { openHouse, planTools, serve } from '../main.js';
 import { progressLine } from './progress.js';
 import { stopAsked } from './serve.js';
 
@@ -50,7 +50,7 @@ export async function demoCommand(args: string[], config: Config): Promise<numbe
     console.log(
       `${counts.sites} sites, ${counts.lines} lines, ${counts.inspections} inspections, ${counts.cleans} cleans, ${counts.crews} crews`,
     );
-    await night(house, today);
+    await night(house, today, config);
     await printRoutes(house, today);
     await printUrgent(house);
     if (args.includes('--once')) return 0;
@@ -72,7 +72,7 @@ export async function demoCommand(args: string[], config: Config): Promise<numbe
   }
 }
 
-async function night(house: House, businessDay: string): Promise<void> {
+async function night(house: House, businessDay: string, config: Config): Promise<void> {
   let current = '';
   let line = progressLine('night');
   const runId = await runNight(house, {
@@ -80,6 +80,7 @@ async function night(house: House, businessDay: string): Promise<void> {
     askedBy: 'demo',
     holder: randomUUID(),
     routeSeconds: NIGHT_ROUTE_SECONDS,
+    tools: planTools(config),
     onProgress: (step, share) => {
       if (step !== current) {
         line.end();

@@ -4,7 +4,7 @@ import { pino } from 'pino';
 import { runNight } from '../actions/night/runNight.js';
 import type { Config } from '../config.js';
 import { dayNumber } from '../domain/calendar/isoDate.js';
-import { openHouse } from '../main.js';
+import { openHouse, planTools } from '../main.js';
 import { progressLine } from './progress.js';
 
 const USAGE = 'npm run nightly -- [--day YYYY-MM-DD] [--again]';
@@ -32,6 +32,7 @@ export async function nightlyCommand(args: string[], config: Config): Promise<nu
       holder: randomUUID(),
       again: values.again,
       routeSeconds: config.ROUTE_SECONDS,
+      tools: planTools(config),
       onProgress: (step, share) => {
         if (step !== current) {
           line.end();

@@ -28,6 +28,7 @@ import { answerError, DOOR_ANSWERS, sendProblem } from './problemAnswers.js';
 import { registerResource } from './resource.js';
 import { RESOURCES } from './resources/all.js';
 import { registerReviewRoutes } from './reviewRoutes.js';
+import { registerRoutePictureRoutes } from './routePictureRoutes.js';
 import { registerRouteRoutes } from './routeRoutes.js';
 import { registerSettingRoutes } from './settingRoutes.js';
 import { registerTrendRoutes } from './trendRoutes.js';
@@ -145,6 +146,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
   registerCostRiskRoutes(app, house);
   registerWorkOrderRoutes(app, house);
   registerRouteRoutes(app, house);
+  registerRoutePictureRoutes(app, house);
   registerPlanRoutes(app, house);
   registerPlacementRoutes(app, house, options.travel ?? plainTools.travel);
   registerDisruptionRoutes(app, house);

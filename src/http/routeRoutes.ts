@@ -42,6 +42,10 @@ const stopView = z
         accessNotes: z.string().nullable(),
       })
       .nullable(),
+    depot: z
+      .object({ id: z.uuid(), name: z.string(), latitude: z.number(), longitude: z.number() })
+      .nullable()
+      .describe('where tanks are filled or emptied'),
   })
   .meta({ id: 'Stop' });
 const routeView = z
@@ -109,6 +113,15 @@ const viewRoute = (r: Row) => ({
             longitude: s['longitude'],
             access: s['access'],
             accessNotes: s['access_notes'],
+          },
+    depot:
+      s['depot_id'] === null
+        ? null
+        : {
+            id: s['depot_id'],
+            name: s['depot_name'],
+            latitude: s['depot_latitude'],
+            longitude: s['depot_longitude'],
           },
   })),
 });

@@ -4,10 +4,10 @@ import { sampleLines } from './lineSample.js';
 import type { Queryable } from './rowStore.js';
 
 const STOPS = `
-  SELECT st.*, o.number, o.state AS order_state, o.minutes, o.people, o.kit, o.because_of, s.id AS site_id, s.address, s.town, s.latitude, s.longitude, s.access, s.access_notes,
+  SELECT st.*, o.number, o.state AS order_state, o.minutes, o.people, o.kit, o.because_of, s.id AS site_id, s.address, s.town, s.latitude, s.longitude, s.access, s.access_notes, d.name AS depot_name, d.latitude AS depot_latitude, d.longitude AS depot_longitude,
          coalesce((SELECT jsonb_agg(jsonb_build_object('id', k.id, 'position', k.position, 'kind', k.kind, 'lineId', k.line_id, 'pitId', k.pit_id, 'minutes', k.minutes, 'plan', k.plan, 'result', k.result) ORDER BY k.position)
             FROM work_order_task k WHERE k.work_order_id = o.id), '[]') AS tasks
-    FROM stop st LEFT JOIN work_order o ON o.id = st.work_order_id LEFT JOIN site s ON s.id = o.site_id
+    FROM stop st LEFT JOIN work_order o ON o.id = st.work_order_id LEFT JOIN site s ON s.id = o.site_id LEFT JOIN depot d ON d.id = st.depot_id
    WHERE st.route_id = ANY ($1) ORDER BY st.route_id, st.position`;
 
 export function makeAnswerStore(q: Queryable): AnswerStore {

@@ -35,8 +35,10 @@ const TAKEN_MINUTES = `
    ORDER BY a.crew_id, k.kind, a.id`;
 
 const ROUTES = `
-  SELECT r.*, c.name AS crew_name, c.depot_id, coalesce(c.end_depot_id, c.depot_id) AS end_depot_id
-    FROM route r JOIN crew c ON c.id = r.crew_id`;
+  SELECT r.*, c.name AS crew_name, c.depot_id, d.name AS start_depot_name, d.latitude AS start_depot_latitude, d.longitude AS start_depot_longitude,
+         e.name AS end_depot_name, e.latitude AS end_depot_latitude, e.longitude AS end_depot_longitude, h.starts_at AS shift_starts_at, h.ends_at AS shift_ends_at
+    FROM route r JOIN crew c ON c.id = r.crew_id JOIN depot d ON d.id = c.depot_id JOIN depot e ON e.id = coalesce(c.end_depot_id, c.depot_id)
+    LEFT JOIN shift h ON h.crew_id = r.crew_id AND h.weekday = to_char(r.day, 'dy') AND h.from_day <= r.day AND (h.to_day IS NULL OR h.to_day > r.day)`;
 
 const STOPS = `
   SELECT st.*, o.number, o.state AS order_state, o.minutes, o.water_l, o.sludge_l, s.id AS site_id, s.address, s.town, s.latitude, s.longitude,

@@ -161,11 +161,14 @@ test('a crew known to be slow at a task gets its own minutes', async () => {
 test('refill stops where the tank does not last', async () => {
   await t.pool.query(`UPDATE kit_item SET tank_l = 500, waste_l = 10000 WHERE kind = 'jetter'`);
   await t.pool.query(`DELETE FROM shift WHERE crew_id <> $1`, [t.crews.heron]);
-  for (const east of [1, 2, 3]) await t.order({ east, row: { water_l: 300 } });
+  for (const east of [1, 2, 3]) await t.order({ east, north: 5, row: { water_l: 300 } });
   await t.accept((await t.plan(today)).id);
   const { rows } = await t.pool.query(
-    `SELECT s.kind FROM stop s JOIN route r ON r.id = s.route_id WHERE r.state = 'live' AND s.kind <> 'break' ORDER BY position`,
+    `SELECT s.kind, s.depot_id FROM stop s JOIN route r ON r.id = s.route_id WHERE r.state = 'live' AND s.kind <> 'break' ORDER BY position`,
   );
   // 500 L do one house of 300: a fill before the second and the third.
   expect(rows.map((row) => row['kind'])).toEqual(['visit', 'refill', 'visit', 'refill', 'visit']);
+  const routes = await get(`/v1/routes?day=${THURSDAY}`);
+  const refills = routes.body.items[0].stops.filter((stop: Json) => stop.kind === 'refill');
+  expect(refills.map((stop: Json) => stop.depot.name)).toEqual(['North yard', 'North yard']);
 });
