@@ -53,6 +53,26 @@ export interface WorkStore {
   setOcclusions(rows: readonly Row[]): Promise<number>;
 }
 
+/** Questions about the life of orders. */
+export interface WorkLifeStore {
+  /** What was tried on a line in its epoch, newest first: task, flow_proven, came_back, residue, nozzle_stopped_m. */
+  tried(lineId: string): Promise<Row[]>;
+  /** Cause of the plug the line was last found with and since when, where nothing has opened it; null: it runs. */
+  pluggedNow(lineId: string): Promise<Row | null>;
+  /** Orders not begun that follow one, down the chain. */
+  chainAfter(orderId: string): Promise<Row[]>;
+  /** Last end of rain on an area up to an instant; null: none on record. */
+  lastRain(area: string, before: string): Promise<string | null>;
+  /** Water let go between two instants, each with its order, site and plan. */
+  waterLog(from: string, to: string): Promise<Row[]>;
+  /** Tickets in force of work that is not done, with their rules. */
+  expiringTickets(): Promise<Row[]>;
+  /** Pits in service with their last test and what is known of ochre. */
+  pitsToDate(): Promise<Row[]>;
+  /** Rows of id and due_on; the number that changed. */
+  setPitDates(dates: readonly Row[]): Promise<number>;
+}
+
 /** What the three callers read, in one query each. */
 export interface AnswerStore {
   /** Live routes of a day with their stops, each with its order, site and tasks; one crew's only when named. */
@@ -109,6 +129,7 @@ export interface Stores {
   night: NightStore;
   plans: PlanStore;
   work: WorkStore;
+  workLife: WorkLifeStore;
   rows: RowStore;
   claims: ClaimStore;
   keys: KeyStore;

@@ -1,4 +1,5 @@
 import { v7 as newId } from 'uuid';
+import type { IsoDate } from '../domain/calendar/isoDate.js';
 import type { Deposit, KitKind, LineKind, TaskKind, WorkOrderCause } from '../domain/words.js';
 import { askedTask, mayBeOnLine, mayBeOnPit } from '../domain/work/askedTask.js';
 import { type PlannedTask, type VisitLine, visitOf } from '../domain/work/visitTasks.js';
@@ -6,6 +7,7 @@ import type { Stores } from './house.js';
 import { ownerSettings } from './ownerSettings.js';
 import type { Actor, Row } from './ports.js';
 import { type FieldFault, Refused, ruleBroken } from './problems.js';
+import { openPreconditions } from './workLife/linkedOrder.js';
 
 /** Work that a person asks for, before the service would. Null: as the service would set it. */
 export interface AskedWork {
@@ -26,11 +28,8 @@ export interface AskedWork {
   note: string | null;
 }
 
-/** Nobody goes before every utility has answered: these tasks wait for a locate ticket. */
-const DIGS: readonly TaskKind[] = ['dig_and_replace', 'add_cleanout', 'replace_outlet'];
-
 /**
- * One visit to one site with the tasks asked for. Digging tasks make it wait for a locate ticket.
+ * One visit to one site with the tasks asked for, and what it waits for: a dig for its locate ticket, quote and parts.
  *
  * @throws {Refused} A line or pit of another site, a task on the wrong thing, dates the wrong way round.
  */
@@ -39,6 +38,7 @@ export async function makeWorkOrder(
   actor: Pick<Actor, 'name'>,
   id: string,
   asked: AskedWork,
+  today: IsoDate,
 ): Promise<Row> {
   const site = await stores.rows.get('site', asked.siteId);
   if (!site) throw unknownId('siteId', asked.siteId);
@@ -86,8 +86,7 @@ export async function makeWorkOrder(
       plan: task.plan,
     });
   }
-  if (asked.tasks.some(({ kind }) => DIGS.includes(kind)))
-    await stores.rows.insert('precondition', { id: newId(), work_order_id: id, kind: 'locate_ticket' });
+  await openPreconditions(stores, order, visit.tasks, today);
   return order;
 }
 

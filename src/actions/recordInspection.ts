@@ -8,6 +8,7 @@ import { mayWorkOn } from './mayWorkOn.js';
 import type { Actor, Row } from './ports.js';
 import { type FieldFault, Refused } from './problems.js';
 import { earlierReading, isPumped, rederiveLines } from './rederive.js';
+import { climb } from './workLife/climb.js';
 
 export interface NewInspection {
   id: string | null;
@@ -93,6 +94,9 @@ export async function recordInspection(
     replaces_id: replaced,
   });
   await rederiveAfterReference(stores, recorded);
+  // Found plugged outside a visit: the work it asks for is raised now; in a visit, when it ends.
+  if (found.plugged !== null && found.lineId !== null && found.workOrderId === null)
+    await climb(stores, found.lineId, { orderId: null, today: house.zone.dayOf(house.clock.now()) });
   return recorded;
 }
 

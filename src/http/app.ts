@@ -32,6 +32,7 @@ import { registerRoutePictureRoutes } from './routePictureRoutes.js';
 import { registerRouteRoutes } from './routeRoutes.js';
 import { registerSettingRoutes } from './settingRoutes.js';
 import { registerTrendRoutes } from './trendRoutes.js';
+import { registerWorkLifeRoutes } from './workLifeRoutes.js';
 import { registerWorkOrderRoutes } from './workOrderRoutes.js';
 
 export interface AppOptions {
@@ -157,5 +158,6 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
   registerSettingRoutes(app, house);
   registerHouseRoutes(app, house);
   registerCalculationRoutes(app, house);
+  registerWorkLifeRoutes(app, house);
   return app;
 }

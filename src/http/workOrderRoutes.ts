@@ -18,6 +18,7 @@ import { snake } from './resource.js';
 import { day, id, instant, refusals, text } from './shapes.js';
 import {
   askedBody,
+  endOf,
   finishBody,
   orderPatch,
   orderView,
@@ -116,7 +117,14 @@ export function registerWorkOrderRoutes(app: FastifyInstance, house: House): voi
       return keepConflict(house, request, 'work_order', id, () =>
         write(house, request, reply, async (inside) => {
           const isNew = body.id === undefined || (await takeId(inside, 'work_order', id, body));
-          if (isNew) await makeWorkOrder(inside, request.actor, id, askedWork(body));
+          if (isNew)
+            await makeWorkOrder(
+              inside,
+              request.actor,
+              id,
+              askedWork(body),
+              house.zone.dayOf(house.clock.now()),
+            );
           const whole = await wholeOrder(inside, id);
           return {
             status: 201,
@@ -185,17 +193,31 @@ export function registerWorkOrderRoutes(app: FastifyInstance, house: House): voi
         summary: 'The crew is on site',
         tags: ['work-orders'],
         params: z.strictObject({ id }),
-        body: z.strictObject({ startedAt: instant }).meta({ id: 'AttemptStart' }),
+        body: z
+          .strictObject({
+            startedAt: instant,
+            cautionsSeen: z.boolean().optional().describe('one tap: the cautions of this stop were seen'),
+          })
+          .meta({ id: 'AttemptStart' }),
         response: { 200: orderView, ...refusals(404, 409, 415, 422) },
       },
     },
     (request, reply) =>
       write(house, request, reply, async (inside) => {
         const { id } = request.params as { id: string };
-        const { startedAt } = request.body as { startedAt: string };
+        const { startedAt, cautionsSeen } = request.body as { startedAt: string; cautionsSeen?: boolean };
         return {
           status: 200,
-          body: viewOrder(await startWorkOrder(house, inside, request.actor, id, startedAt)),
+          body: viewOrder(
+            await startWorkOrder(
+              house,
+              inside,
+              request.actor,
+              id,
+              new Date(startedAt).toISOString(),
+              cautionsSeen === true,
+            ),
+          ),
         };
       }),
   );
@@ -219,22 +241,7 @@ export function registerWorkOrderRoutes(app: FastifyInstance, house: House): voi
         const body = request.body as z.infer<typeof finishBody>;
         return {
           status: 200,
-          body: viewOrder(
-            await finishWorkOrder(house, inside, request.actor, id, {
-              endedAt: body.endedAt,
-              result: body.result,
-              reason: body.reason ?? null,
-              pumpRestored: body.pumpRestored ?? null,
-              flowProven: body.flowProven ?? null,
-              waterWentTo: body.waterWentTo ?? null,
-              note: body.note ?? null,
-              tasks: (body.tasks ?? []).map((task) => ({
-                id: task.id,
-                result: task.result,
-                reason: task.reason ?? null,
-              })),
-            }),
-          ),
+          body: viewOrder(await finishWorkOrder(house, inside, request.actor, id, endOf(body))),
         };
       }),
   );

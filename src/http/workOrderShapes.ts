@@ -1,18 +1,24 @@
 import { z } from 'zod';
+import type { AttemptEnd } from '../actions/attempts.js';
 import type { Row } from '../actions/ports.js';
+import type { WaterGone } from '../actions/workLife/water.js';
+import { type DimensionName, type Quantity, toStored } from '../domain/units/quantity.js';
 import {
   ATTEMPT_RESULTS,
   BILLED,
   FLOW_PROVEN,
   KIT_KINDS,
+  MATERIALS,
   NOT_DONE_REASONS,
   PRECONDITION_KINDS,
   PRECONDITION_STATES,
   PRICE_BASES,
   TASK_KINDS,
+  WATER_RECEIVERS,
   WORK_ORDER_CAUSES,
   WORK_ORDER_STATES,
 } from '../domain/words.js';
+import { quantitySchema } from './fields.js';
 import { day, id, instant, reason, text, timeOfDay } from './shapes.js';
 
 const maybeDay = day.nullable();
@@ -27,6 +33,11 @@ export const taskView = z
     minutes: z.number().int(),
     plan: z.record(z.string(), z.unknown()),
     result: z.enum(ATTEMPT_RESULTS).nullable(),
+    part: z.number().int().optional().describe('of a dig in parts'),
+    reason: z.enum(NOT_DONE_REASONS).nullable().optional(),
+    unconfirmed: z.boolean().optional().describe('found on site; the office has not looked yet'),
+    priceMinor: z.number().int().nullable().optional(),
+    acceptedBy: z.string().nullable().optional(),
   })
   .meta({ id: 'Task', description: 'One task of an order, on a line or a pit.' });
 
@@ -91,6 +102,89 @@ const pumpRestored = z.strictObject({
   floatCycled: z.boolean(),
   lidBack: z.boolean(),
 });
+const quantity = (value: unknown, dimension: DimensionName): number | null =>
+  value === undefined || value === null ? null : toStored(value as Quantity, dimension);
+
+/** Where flushed water and sludge go. */
+export const waterBody = z
+  .strictObject({
+    receiver: z.enum(WATER_RECEIVERS),
+    place: text(300).nullable().optional(),
+    permitRef: text(120).nullable().optional(),
+    water: quantitySchema('volume').nullable().optional(),
+    sludge: quantitySchema('volume').nullable().optional(),
+    sludgeTo: text(300).nullable().optional(),
+  })
+  .meta({ id: 'WaterGone', example: { receiver: 'caught', sludgeTo: 'depot' } });
+
+export const waterOf = (body: z.infer<typeof waterBody>): WaterGone => ({
+  receiver: body.receiver,
+  place: body.place ?? null,
+  permitRef: body.permitRef ?? null,
+  waterL: quantity(body.water, 'volume'),
+  sludgeL: quantity(body.sludge, 'volume'),
+  sludgeTo: body.sludgeTo ?? null,
+});
+
+const replacedBody = z
+  .strictObject({
+    lineId: id,
+    from: quantitySchema('length').optional(),
+    to: quantitySchema('length').optional(),
+    material: z.enum(MATERIALS),
+    bore: quantitySchema('bore'),
+    product: text(120).nullable().optional(),
+    nominal: text(60).nullable().optional(),
+    slope: quantitySchema('slope').nullable().optional(),
+  })
+  .meta({
+    id: 'ReplacedRun',
+    description: 'A run dug up and replaced, from upstream; without from and to the whole line.',
+    example: {
+      lineId: '019abcde-0000-7000-8000-000000000001',
+      material: 'pvc',
+      bore: { value: 4, unit: 'in' },
+    },
+  });
+
+/** An attempt's end out of its body. */
+export const endOf = (body: z.infer<typeof finishBody>): AttemptEnd => ({
+  endedAt: new Date(body.endedAt).toISOString(),
+  result: body.result,
+  reason: body.reason ?? null,
+  refusal: body.refusal
+    ? { by: body.refusal.by, riskTold: body.refusal.riskTold, untilDay: body.refusal.untilDay ?? null }
+    : null,
+  pumpRestored: body.pumpRestored ?? null,
+  flowProven: body.flowProven ?? null,
+  waterWentTo: body.waterWentTo ?? null,
+  water: body.water ? waterOf(body.water) : null,
+  note: body.note ?? null,
+  tasks: (body.tasks ?? []).map((task) => ({
+    id: task.id,
+    result: task.result,
+    reason: task.reason ?? null,
+    takenMinutes: task.takenMinutes ?? null,
+    found: task.found
+      ? {
+          fromM: quantity(task.found.from, 'length'),
+          toM: quantity(task.found.to, 'length'),
+          depthM: quantity(task.found.depth, 'length'),
+        }
+      : null,
+  })),
+  replaced: (body.replaced ?? []).map((run) => ({
+    lineId: run.lineId,
+    fromM: quantity(run.from, 'length'),
+    toM: quantity(run.to, 'length'),
+    material: run.material,
+    boreMm: quantity(run.bore, 'bore') ?? 0,
+    product: run.product ?? null,
+    nominal: run.nominal ?? null,
+    slope: quantity(run.slope, 'slope'),
+  })),
+});
+
 export const finishBody = z
   .strictObject({
     endedAt: instant,
@@ -99,6 +193,12 @@ export const finishBody = z
     pumpRestored: pumpRestored.nullable().optional(),
     flowProven: z.enum(FLOW_PROVEN).nullable().optional(),
     waterWentTo: text(300).nullable().optional(),
+    water: waterBody.nullable().optional().describe('where water and sludge went, for the log'),
+    refusal: z
+      .strictObject({ by: text(200), riskTold: text(2000), untilDay: maybeDay.optional() })
+      .nullable()
+      .optional()
+      .describe('with the reason refused: who, which risk was told, until when'),
     note: text(4000).nullable().optional(),
     tasks: z
       .array(
@@ -106,10 +206,21 @@ export const finishBody = z
           id,
           result: z.enum(ATTEMPT_RESULTS),
           reason: z.enum(NOT_DONE_REASONS).nullable().optional(),
+          takenMinutes: z.number().int().min(1).max(2880).nullable().optional(),
+          found: z
+            .strictObject({
+              from: quantitySchema('length').optional(),
+              to: quantitySchema('length').optional(),
+              depth: quantitySchema('length').optional(),
+            })
+            .nullable()
+            .optional()
+            .describe('what a trace found: from and to along the line from upstream, and how deep'),
         }),
       )
       .max(100)
       .optional(),
+    replaced: z.array(replacedBody).max(20).optional(),
   })
   .meta({
     id: 'AttemptEnd',
@@ -178,6 +289,11 @@ export const viewWholeOrder = ({ order, tasks, preconditions, promises, attempts
     minutes: r['minutes'],
     plan: r['plan'],
     result: r['result'],
+    part: r['part'],
+    reason: r['reason'],
+    unconfirmed: r['unconfirmed'],
+    priceMinor: r['price_minor'],
+    acceptedBy: r['accepted_by'],
   })),
   waitsFor: preconditions.map((r) => ({
     id: r['id'],

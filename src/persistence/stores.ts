@@ -9,6 +9,7 @@ import { makePlanStore } from './planStore.js';
 import { makeReviewStore } from './reviewStore.js';
 import { makeRowStore, type Queryable } from './rowStore.js';
 import { makeSettingStore } from './settingStore.js';
+import { makeWorkLifeStore } from './workLifeStore.js';
 import { makeWorkStore } from './workStore.js';
 
 export function makeStores(q: Queryable): Stores {
@@ -17,6 +18,7 @@ export function makeStores(q: Queryable): Stores {
     claims: makeClaimStore(q),
     keys: makeKeyStore(q),
     work: makeWorkStore(q),
+    workLife: makeWorkLifeStore(q),
     night: makeNightStore(q),
     plans: makePlanStore(q),
     answers: makeAnswerStore(q),

@@ -22,7 +22,7 @@ async function disrupt(payload: object): Promise<{ reported: Json; plan: Json }>
 }
 
 const start = (orderId: string, at: string) =>
-  call('POST', `/v1/work-orders/${orderId}/start`, { startedAt: at });
+  call('POST', `/v1/work-orders/${orderId}/start`, { startedAt: at, cautionsSeen: true });
 const finish = (orderId: string, at: string) =>
   call('POST', `/v1/work-orders/${orderId}/finish`, {
     endedAt: at,

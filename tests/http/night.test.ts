@@ -220,7 +220,7 @@ test('a technician sees the own crew only, starts, and is done with three things
     method: 'POST',
     url: `/v1/work-orders/${order.id}/start`,
     headers: own,
-    payload: { startedAt: at(0) },
+    payload: { startedAt: at(0), cautionsSeen: true },
   });
   expect(start.body.state).toBe('under_way');
   const bare = await t.call(null, {

@@ -74,13 +74,18 @@ describe('work asked for by hand', () => {
     expect(again.body.facts.constraint).toBe('task_one_open_per_line');
   });
 
-  test('waits for a locate ticket when it digs', async () => {
+  test('waits for its locate ticket, quote, discharge plan and parts when it digs', async () => {
     const dig = await made('/v1/work-orders', {
       siteId: site.id,
       because: 'crushed under the drive',
       tasks: [{ kind: 'dig_and_replace', lineId: footing.id }],
     });
-    expect(dig.waitsFor).toMatchObject([{ kind: 'locate_ticket', state: 'open' }]);
+    expect(dig.waitsFor.map((each: Json) => [each.kind, each.state])).toEqual([
+      ['locate_ticket', 'open'],
+      ['quote_accepted', 'open'],
+      ['discharge_plan', 'open'],
+      ['parts', 'open'],
+    ]);
     const start = await post(`/v1/work-orders/${dig.id}/start`, { startedAt: '2026-10-01T14:00:00Z' });
     expect(start.status).toBe(422);
     expect(start.body.facts.rule).toBe('preconditions');

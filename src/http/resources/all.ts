@@ -11,8 +11,11 @@ import {
   EPOCH_BEGINNINGS,
   EPOCH_CAUSES,
   KIT_KINDS,
+  LIFE_FROM,
+  LIFE_UNITS,
   LINE_KINDS,
   MATERIALS,
+  NOTICE_UNITS,
   OUTLET_STATES,
   OUTLETS,
   PRECONDITION_KINDS,
@@ -27,7 +30,8 @@ import {
 } from '../../domain/words.js';
 import * as f from '../fields.js';
 import type { Resource } from '../resource.js';
-import { id, text, timeOfDay } from '../shapes.js';
+import { day, id, text, timeOfDay } from '../shapes.js';
+import { refuseUnmet } from './metPreconditions.js';
 import { rederiveOf, rederiveOfPump, refuseCurve, refuseSize, withProductSize } from './pipesAndPumps.js';
 
 const OFFICE: readonly Role[] = ['dispatcher', 'owner'];
@@ -580,6 +584,35 @@ export const decisions: Resource = {
   filters: ['siteId', 'kind'],
 };
 
+export const locateRules: Resource = {
+  name: 'locate_rule',
+  table: 'locate_rule',
+  path: 'locate-rules',
+  component: 'LocateRule',
+  about:
+    "How a state's one-call law counts notice and life of a ticket. Used once the owner confirmed it against local law; private lines are usually not marked.",
+  read: READERS,
+  write: ['owner'],
+  fields: {
+    name: f.typed(120, { required: true }),
+    notice: f.integer(0, 1000, { required: true }),
+    noticeUnit: { ...f.word(NOTICE_UNITS), required: true },
+    callDayCounts: f.flag(),
+    life: f.integer(1, 1000),
+    lifeUnit: f.maybeWord(LIFE_UNITS),
+    lifeFrom: f.word(LIFE_FROM),
+    lifeCountsFirst: f.flag(),
+    startWithinDays: f.integer(1, 365),
+    handDig: f.quantity('bore', 'hand_dig_mm'),
+    holidays: f.list(day, 100),
+    source: f.typed(300, { required: true }),
+    confirmedBy: f.typed(200),
+    confirmedOn: f.dayField(),
+    archivedOn,
+  },
+  sorts: ['name'],
+};
+
 export const preconditions: Resource = {
   name: 'precondition',
   table: 'precondition',
@@ -603,6 +636,7 @@ export const preconditions: Resource = {
     metBy: f.typed(200),
   },
   filters: ['workOrderId', 'kind', 'state'],
+  check: async (_stores, row) => refuseUnmet(row),
 };
 
 export const promises: Resource = {
@@ -651,6 +685,7 @@ export const RESOURCES: readonly Resource[] = [
   absences,
   closedSeasons,
   decisions,
+  locateRules,
   preconditions,
   promises,
 ];

@@ -1,0 +1,187 @@
+import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import type { Material, PreconditionKind, TaskKind, WorkOrderCause } from '../../domain/words.js';
+import { type DigPart, digParts, traceFirst } from '../../domain/work/digPlan.js';
+import { type NextRung, nextRung } from '../../domain/work/ladder.js';
+import type { Stores } from '../house.js';
+import { ownerSettings } from '../ownerSettings.js';
+import type { Row } from '../ports.js';
+import { ladderLine } from './lineLadder.js';
+import { makeLinkedOrder } from './linkedOrder.js';
+
+/** A plug this soon after a clean that proved flow is ours to open (common practice, no source). */
+const WARRANTY_DAYS = 30;
+
+export interface ClimbFrom {
+  /** The order whose end raises the rung; null: found otherwise. */
+  orderId: string | null;
+  today: IsoDate;
+}
+
+/**
+ * Raises the next rung of a line's ladder, where it needs one: an order for it, or the whole chain of a dig. What a
+ * client refused is not raised again while the decision stands.
+ *
+ * @returns The orders made, first to last.
+ */
+export async function climb(stores: Stores, lineId: string, from: ClimbFrom): Promise<Row[]> {
+  const line = await stores.rows.get('line', lineId);
+  if (!line) return [];
+  const state = await ladderLine(stores, line);
+  const rung = nextRung(state);
+  if (rung === null || (await isRefused(stores, line, rung.task, from.today))) return [];
+  const cause: WorkOrderCause = state.plugged === null ? 'follow_up' : 'plugged';
+  if (rung.task === 'dig_and_replace') return dig(stores, line, rung, from);
+  if (rung.task === 'trace') {
+    const part = traceFirst({ lineId, ...(await pitOf(stores, line)) }, rung.text);
+    const made = await makePart(
+      stores,
+      line,
+      part,
+      rung,
+      from,
+      from.orderId,
+      await priceBasis(stores, line, from.today),
+    );
+    return made ? [made] : [];
+  }
+  const made = await makeLinkedOrder(
+    stores,
+    {
+      siteId: String(line['site_id']),
+      cause,
+      becauseOf: [because(rung, line)],
+      tasks: [{ kind: rung.task, lineId, pitId: null, part: 1, plan: {} }],
+      notBefore: from.today,
+      wantedBy: from.today,
+      followsId: null,
+      followsAfterDays: 0,
+      returnsForId: from.orderId,
+      priceBasis: await priceBasis(stores, line, from.today),
+      waitsFor: [],
+    },
+    from.today,
+  );
+  return made ? [made] : [];
+}
+
+const because = (rung: NextRung, line: Row) => ({
+  code: rung.code,
+  facts: { lineId: line['id'], rung: rung.task },
+  text: rung.text,
+});
+
+/** The whole dig at once: its parts linked day by day, restoration after the fill has settled. */
+async function dig(stores: Stores, line: Row, rung: NextRung, from: ClimbFrom): Promise<Row[]> {
+  const traced = await tracedRun(stores, String(line['id']));
+  const settings = await ownerSettings(stores);
+  const parts = digParts(
+    {
+      lineId: String(line['id']),
+      ...(await pitOf(stores, line)),
+      ...traced,
+      lengthM: line['length_m'] === null ? null : Number(line['length_m']),
+      material: line['main_material'] as Material,
+      boreMm: line['main_bore_mm'] === null ? null : Number(line['main_bore_mm']),
+    },
+    settings.digs.settleDays,
+    rung.text,
+  );
+  const made: Row[] = [];
+  let previous = from.orderId;
+  for (const [i, part] of parts.entries()) {
+    const order = await makePart(stores, line, part, rung, from, previous, 'quote', i > 0);
+    if (order === null) break;
+    made.push(order);
+    previous = String(order['id']);
+  }
+  return made;
+}
+
+async function makePart(
+  stores: Stores,
+  line: Row,
+  part: DigPart,
+  rung: NextRung,
+  from: ClimbFrom,
+  followsId: string | null,
+  price: string,
+  covered = false,
+): Promise<Row | null> {
+  return makeLinkedOrder(
+    stores,
+    {
+      siteId: String(line['site_id']),
+      cause: part.cause,
+      becauseOf: [{ ...because(rung, line), text: part.because }],
+      tasks: part.tasks,
+      notBefore: null,
+      wantedBy: part.afterDays === 0 ? from.today : null,
+      followsId,
+      followsAfterDays: part.afterDays,
+      returnsForId: null,
+      priceBasis: price,
+      waitsFor: part.waitsFor as PreconditionKind[],
+      covered,
+    },
+    from.today,
+  );
+}
+
+/** The pit of a line, and whether water still runs in: a discharge that is shut drowns its pit. */
+async function pitOf(stores: Stores, line: Row): Promise<{ pitId: string | null; hasInflow: boolean }> {
+  const [own] = await stores.rows.all('pit', [{ column: 'discharge_line_id', is: '=', value: line['id'] }]);
+  const into =
+    line['drains_to_pit_id'] === null ? null : await stores.rows.get('pit', String(line['drains_to_pit_id']));
+  const pit = own ?? into;
+  if (!pit) return { pitId: null, hasInflow: false };
+  // A discharge that does not carry leaves its pit with whatever runs in, known or not.
+  const inflow = pit['inflow_lps'] === null ? own !== undefined : Number(pit['inflow_lps']) > 0;
+  return { pitId: String(pit['id']), hasInflow: inflow };
+}
+
+/** From where to where the trace says the line must be dug. */
+async function tracedRun(stores: Stores, lineId: string) {
+  const [task] = (
+    await stores.rows.all(
+      'work_order_task',
+      [
+        { column: 'line_id', is: '=', value: lineId },
+        { column: 'kind', is: '=', value: 'trace' },
+        { column: 'result', is: '=', value: 'done' },
+      ],
+      'updated_at',
+    )
+  ).reverse();
+  const found = (task?.['plan'] as { found?: { fromM?: number; toM?: number; depthM?: number } } | undefined)
+    ?.found;
+  return { fromM: found?.fromM ?? null, toM: found?.toM ?? null, depthM: found?.depthM ?? null };
+}
+
+async function isRefused(stores: Stores, line: Row, task: TaskKind, today: IsoDate): Promise<boolean> {
+  const decisions = await stores.rows.all('decision', [
+    { column: 'site_id', is: '=', value: line['site_id'] },
+    { column: 'ended_on', is: 'null' },
+  ]);
+  return decisions.some((row) => {
+    const lines = row['line_ids'] as string[];
+    const concerns = lines.length === 0 || lines.includes(String(line['id']));
+    const lasts = row['until_day'] === null || String(row['until_day']) >= today;
+    return concerns && lasts && (row['task'] === null || row['task'] === task);
+  });
+}
+
+/** Warranty soon after a clean that proved flow, the care terms where the site has any, else time and material. */
+async function priceBasis(stores: Stores, line: Row, today: IsoDate): Promise<string> {
+  const cleans = await stores.rows.all('clean', [
+    { column: 'line_id', is: '=', value: line['id'] },
+    { column: 'flow_proven', is: '=', value: 'yes' },
+    { column: 'withdrawn_at', is: 'null' },
+  ]);
+  const soon = Date.parse(`${today}T00:00:00Z`) - WARRANTY_DAYS * 86_400_000;
+  if (cleans.some((row) => Date.parse(String(row['cleaned_at'])) >= soon)) return 'warranty';
+  const terms = await stores.rows.all('care_terms', [{ column: 'site_id', is: '=', value: line['site_id'] }]);
+  const inForce = terms.some(
+    (row) => String(row['from_day']) <= today && (row['to_day'] === null || String(row['to_day']) >= today),
+  );
+  return inForce ? 'care_terms' : 'time_and_material';
+}

@@ -1,0 +1,143 @@
+import { v7 as newId } from 'uuid';
+import type { TaskKind } from '../../domain/words.js';
+import { askedTask, mayBeOnLine, mayBeOnPit } from '../../domain/work/askedTask.js';
+import { opensGround } from '../../domain/work/preconditionRules.js';
+import type { House, Stores } from '../house.js';
+import { mayWorkOn } from '../mayWorkOn.js';
+import type { Actor, Row } from '../ports.js';
+import { type FieldFault, Refused } from '../problems.js';
+import { visitLineOf } from './visitLine.js';
+
+/** Work a crew found while there. */
+export interface FoundWork {
+  workOrderId: string;
+  foundAt: string;
+  tasks: {
+    id: string;
+    kind: TaskKind;
+    lineId: string | null;
+    pitId: string | null;
+    minutes: number | null;
+    priceMinor: number | null;
+  }[];
+  /** Who took the price, and when; null: nobody was asked, it is within the terms. */
+  accepted: { by: string; at: string } | null;
+}
+
+/**
+ * Adds work to an order under way, marked unconfirmed until the office looked at it. What costs more needs the
+ * client's yes on the spot; nobody adds a dig on site: it wants a ticket.
+ *
+ * @throws {Refused} Not under way, a price nobody accepted, a dig, a thing of another site.
+ */
+export async function addFoundWork(
+  house: House,
+  stores: Stores,
+  actor: Actor,
+  found: FoundWork,
+): Promise<Row[]> {
+  const order = await stores.rows.lock('work_order', found.workOrderId);
+  if (!order) throw new Refused({ code: 'not-found', resource: 'work_order', id: found.workOrderId });
+  await mayWorkOn(house, stores, actor, String(order['site_id']), found.foundAt);
+  if (order['state'] !== 'under_way')
+    throw new Refused({
+      code: 'wrong-state',
+      resource: 'work_order',
+      id: found.workOrderId,
+      state: String(order['state']),
+      allowed: ['under_way'],
+      detail: 'Work is found while the crew is there.',
+    });
+  await refuseFound(stores, order, found);
+  const present = await stores.rows.all('work_order_task', [
+    { column: 'work_order_id', is: '=', value: found.workOrderId },
+  ]);
+  let position = Math.max(0, ...present.map((task) => Number(task['position'])));
+  const added: Row[] = [];
+  for (const task of found.tasks) {
+    const line = task.lineId === null ? null : await visitLineOf(stores, task.lineId);
+    const planned = askedTask(task.kind, line, task.pitId);
+    position += 1;
+    added.push(
+      await stores.rows.insert('work_order_task', {
+        id: task.id,
+        work_order_id: found.workOrderId,
+        position,
+        kind: task.kind,
+        line_id: task.lineId,
+        pit_id: task.pitId,
+        minutes: task.minutes ?? planned.minutes,
+        plan: planned.plan,
+        unconfirmed: true,
+        added_by: actor.name,
+        price_minor: task.priceMinor,
+        accepted_by: found.accepted?.by ?? null,
+        accepted_at: found.accepted?.at ?? null,
+      }),
+    );
+  }
+  const minutes = added.reduce((sum, task) => sum + Number(task['minutes']), 0);
+  await stores.rows.update('work_order', found.workOrderId, { minutes: Number(order['minutes']) + minutes });
+  await stores.night.event(
+    newId(),
+    'work_found',
+    found.workOrderId,
+    `work_found:${String(added[0]?.['id'])}`,
+    {
+      minutes,
+      tasks: added.map((task) => task['kind']),
+    },
+  );
+  return added;
+}
+
+async function refuseFound(stores: Stores, order: Row, found: FoundWork): Promise<void> {
+  const faults: FieldFault[] = [];
+  const fault = (field: string, detail: string, remedy: string) =>
+    faults.push({ pointer: `#/${field}`, detail, remedy });
+  for (const [i, { kind, lineId, pitId, priceMinor }] of found.tasks.entries()) {
+    if ((lineId === null) === (pitId === null))
+      fault(`tasks/${i}`, 'names neither or both of line and pit', 'one of lineId and pitId');
+    if (lineId !== null && !mayBeOnLine(kind))
+      fault(`tasks/${i}/kind`, `${kind} is done on a pit`, 'give pitId');
+    if (pitId !== null && !mayBeOnPit(kind))
+      fault(`tasks/${i}/kind`, `${kind} is done on a line`, 'give lineId');
+    if (opensGround([kind]))
+      fault(
+        `tasks/${i}/kind`,
+        `${kind} opens the ground`,
+        'ask for an order of its own: it waits for a locate ticket',
+      );
+    if (priceMinor !== null && priceMinor > 0 && found.accepted === null)
+      fault('accepted', 'is missing', 'who accepted the price, and when');
+    const thing =
+      lineId !== null
+        ? await stores.rows.get('line', lineId)
+        : pitId !== null
+          ? await stores.rows.get('pit', pitId)
+          : null;
+    if ((lineId ?? pitId) !== null && thing?.['site_id'] !== order['site_id'])
+      fault(
+        `tasks/${i}/${lineId !== null ? 'lineId' : 'pitId'}`,
+        'is not on this site',
+        'a line or pit of the site',
+      );
+  }
+  if (faults.length > 0) throw new Refused({ code: 'rule-broken', rule: 'found-work', faults });
+}
+
+/** The office confirms work that was found on site, or says it was not to be billed. */
+export async function confirmFoundWork(
+  stores: Stores,
+  taskId: string,
+  priceMinor: number | null,
+): Promise<Row> {
+  const task = await stores.rows.lock('work_order_task', taskId);
+  if (!task) throw new Refused({ code: 'not-found', resource: 'work_order_task', id: taskId });
+  return (
+    (await stores.rows.update('work_order_task', taskId, {
+      unconfirmed: false,
+      ...(priceMinor === null ? {} : { price_minor: priceMinor }),
+    })) ?? task
+  );
+}

@@ -1,0 +1,86 @@
+import type { Consequence, IncidentKind } from '../../domain/words.js';
+import { tellings } from '../../domain/work/incidentRules.js';
+import type { House, Stores } from '../house.js';
+import type { Actor, Row } from '../ports.js';
+import { Refused, ruleBroken } from '../problems.js';
+
+export interface NewIncident {
+  id: string;
+  kind: IncidentKind;
+  siteId: string | null;
+  workOrderId: string | null;
+  happenedAt: string;
+  what: string;
+  consequence: Consequence;
+}
+
+/** One who must be told, by when, and whether it happened. */
+export interface Told {
+  who: string;
+  by: string;
+  source: string;
+  toldAt: string | null;
+  toldBy: string | null;
+}
+
+const HOUR_MS = 3_600_000;
+
+/** Records what went wrong, with who must be told by when. */
+export async function recordIncident(
+  house: House,
+  stores: Stores,
+  actor: Actor,
+  incident: NewIncident,
+): Promise<Row> {
+  if (Date.parse(incident.happenedAt) > house.clock.now().getTime() + 5 * 60_000)
+    throw ruleBroken('incident', '#/happenedAt', 'lies in the future', 'the moment it happened');
+  const tell: Told[] = tellings(incident.kind, incident.consequence).map(({ who, withinHours, source }) => ({
+    who,
+    by: new Date(Date.parse(incident.happenedAt) + withinHours * HOUR_MS).toISOString(),
+    source,
+    toldAt: null,
+    toldBy: null,
+  }));
+  const row = await stores.rows.insert('incident', {
+    id: incident.id,
+    kind: incident.kind,
+    site_id: incident.siteId,
+    work_order_id: incident.workOrderId,
+    happened_at: incident.happenedAt,
+    what: incident.what,
+    consequence: incident.consequence,
+    tell: JSON.stringify(tell),
+    author: actor.name,
+  });
+  await stores.night.event(incident.id, 'incident', incident.id, `incident:${incident.id}`, {
+    kind: incident.kind,
+    tell,
+  });
+  return row;
+}
+
+/** Somebody was told; with the last of them the incident is closed. */
+export async function tellOfIncident(
+  house: House,
+  stores: Stores,
+  actor: Actor,
+  id: string,
+  who: string,
+  toldAt: string,
+): Promise<Row> {
+  const incident = await stores.rows.lock('incident', id);
+  if (!incident) throw new Refused({ code: 'not-found', resource: 'incident', id });
+  const tell = incident['tell'] as Told[];
+  if (!tell.some((each) => each.who === who))
+    throw ruleBroken('incident', '#/who', 'is nobody on the list', tell.map((each) => each.who).join('; '));
+  const told = tell.map((each) =>
+    each.who === who && each.toldAt === null ? { ...each, toldAt, toldBy: actor.name } : each,
+  );
+  const closed = told.every((each) => each.toldAt !== null);
+  return (
+    (await stores.rows.update('incident', id, {
+      tell: JSON.stringify(told),
+      closed_at: closed ? (incident['closed_at'] ?? house.clock.now().toISOString()) : null,
+    })) ?? incident
+  );
+}

@@ -1,0 +1,148 @@
+import { v7 as newId } from 'uuid';
+import { daysBetween, type IsoDate } from '../../domain/calendar/isoDate.js';
+import type { Outlet, PreconditionKind, TaskKind, WorkOrderCause } from '../../domain/words.js';
+import { askedTask } from '../../domain/work/askedTask.js';
+import { preconditionsOf } from '../../domain/work/preconditionRules.js';
+import { visitOf } from '../../domain/work/visitTasks.js';
+import { isSensitive } from '../../domain/work/waterRules.js';
+import type { Stores } from '../house.js';
+import { ownerSettings } from '../ownerSettings.js';
+import type { Row } from '../ports.js';
+import { visitLineOf } from './visitLine.js';
+
+export interface LinkedTask {
+  kind: TaskKind;
+  lineId: string | null;
+  pitId: string | null;
+  part: number;
+  plan: object;
+}
+
+/** An order that follows from another, or from what was found. */
+export interface LinkedOrder {
+  siteId: string;
+  cause: WorkOrderCause;
+  becauseOf: { code: string; facts: object; text: string }[];
+  tasks: readonly LinkedTask[];
+  notBefore: string | null;
+  wantedBy: string | null;
+  followsId: string | null;
+  followsAfterDays: number;
+  returnsForId: string | null;
+  priceBasis: string;
+  waitsFor: readonly PreconditionKind[];
+  /** The quote, parts and discharge plan of what it follows cover it too: it waits for `waitsFor` alone. */
+  covered?: boolean;
+}
+
+/** Makes the order with its tasks and what it waits for; tasks already open on the same thing are left out. */
+export async function makeLinkedOrder(
+  stores: Stores,
+  asked: LinkedOrder,
+  today: IsoDate,
+): Promise<Row | null> {
+  const tasks: LinkedTask[] = [];
+  for (const task of asked.tasks) if (!(await isOpen(stores, task))) tasks.push(task);
+  if (tasks.length === 0) return null;
+  const planned = await Promise.all(
+    tasks.map(async ({ kind, lineId, pitId, plan }) => {
+      const task = askedTask(kind, lineId === null ? null : await visitLineOf(stores, lineId), pitId);
+      return { ...task, plan: { ...task.plan, ...plan } };
+    }),
+  );
+  const visit = visitOf(planned, await ownerSettings(stores));
+  const id = newId();
+  const order = await stores.rows.insert('work_order', {
+    id,
+    site_id: asked.siteId,
+    cause: asked.cause,
+    not_before: asked.notBefore,
+    wanted_by: asked.wantedBy,
+    kit: visit.kit,
+    people: visit.people,
+    minutes: visit.minutes,
+    water_l: visit.waterL,
+    sludge_l: visit.sludgeL,
+    because_of: JSON.stringify(asked.becauseOf),
+    price_basis: asked.priceBasis,
+    follows_id: asked.followsId,
+    follows_after_days: asked.followsAfterDays,
+    returns_for_id: asked.returnsForId,
+  });
+  for (const [i, task] of planned.entries()) {
+    await stores.rows.insert('work_order_task', {
+      id: newId(),
+      work_order_id: id,
+      position: i + 1,
+      kind: task.kind,
+      line_id: task.lineId,
+      pit_id: task.pitId,
+      minutes: task.minutes,
+      plan: task.plan,
+      part: tasks[i]?.part ?? 1,
+    });
+  }
+  if (asked.covered)
+    for (const kind of asked.waitsFor)
+      await stores.rows.insert('precondition', { id: newId(), work_order_id: id, kind });
+  else await openPreconditions(stores, order, tasks, today, asked.waitsFor);
+  return order;
+}
+
+async function isOpen(stores: Stores, { kind, lineId, pitId, part }: LinkedTask): Promise<boolean> {
+  const on = lineId === null ? { column: 'pit_id', value: pitId } : { column: 'line_id', value: lineId };
+  const rows = await stores.rows.all('work_order_task', [
+    { ...on, is: '=' },
+    { column: 'kind', is: '=', value: kind },
+    { column: 'part', is: '=', value: part },
+    { column: 'open', is: '=', value: true },
+  ]);
+  return rows.length > 0;
+}
+
+/** Tasks that send water somewhere: where the outlet is sensitive, that is planned first. */
+const SENDS_WATER: readonly TaskKind[] = ['jet', 'hose_flush', 'cable', 'clear_outlet', 'clear_pit'];
+const INSIDE: readonly TaskKind[] = [
+  'survey',
+  'inspect',
+  'test_pump',
+  'clear_pit',
+  'temporary_pump',
+  'hose_flush',
+  'jet',
+];
+
+/** Opens what must be true before a crew goes, once each. */
+export async function openPreconditions(
+  stores: Stores,
+  order: Row,
+  tasks: readonly Pick<LinkedTask, 'kind' | 'lineId'>[],
+  today: IsoDate,
+  also: readonly PreconditionKind[] = [],
+): Promise<void> {
+  const site = (await stores.rows.get('site', String(order['site_id']))) ?? {};
+  const kinds = tasks.map(({ kind }) => kind);
+  const lines = await stores.rows.all('line', [
+    { column: 'id', is: 'in', value: tasks.flatMap(({ lineId }) => (lineId === null ? [] : [lineId])) },
+  ]);
+  const sensitive =
+    kinds.some((kind) => SENDS_WATER.includes(kind)) &&
+    lines.some((line) => isSensitive(line['outlet'] as Outlet) && line['discharge_permit_ref'] === null);
+  const ruled = preconditionsOf({
+    tasks: kinds,
+    priceBasis: String(order['price_basis']),
+    standingConsent: site['early_visits_ok'] === true,
+    beyondTerms: false,
+    access: site['access'] as 'anytime' | 'someone_home',
+    insideHouse: kinds.some((kind) => INSIDE.includes(kind)),
+    builderNotice: site['builder'] != null && isInWarranty(site['built_on'], today),
+    sensitiveOutlet: sensitive,
+  }).filter((kind) => kind !== 'someone_home');
+  for (const kind of new Set([...ruled, ...also]))
+    await stores.rows.insert('precondition', { id: newId(), work_order_id: order['id'], kind });
+}
+
+/** A builder's warranty on drainage is taken as two years where nobody says otherwise (common practice, no source). */
+const WARRANTY_YEARS = 2;
+const isInWarranty = (builtOn: unknown, today: IsoDate): boolean =>
+  typeof builtOn === 'string' && daysBetween(builtOn, today) <= WARRANTY_YEARS * 365;

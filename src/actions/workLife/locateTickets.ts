@@ -1,0 +1,183 @@
+import type { LifeFrom, LifeUnit, NoticeUnit, UtilityAnswer } from '../../domain/words.js';
+import {
+  type LocateRule,
+  PRIVATE_LINES_CAUTION,
+  ticketDays,
+  ticketOpen,
+  type UtilityOnTicket,
+} from '../../domain/work/locateTicket.js';
+import type { House, Stores } from '../house.js';
+import type { Actor, Row } from '../ports.js';
+import { Refused, ruleBroken } from '../problems.js';
+
+export interface NewTicket {
+  id: string;
+  workOrderId: string;
+  ruleId: string;
+  number: string | null;
+  calledAt: string;
+  emergencyBecause: string | null;
+  utilities: string[];
+}
+
+export interface UtilityRow extends UtilityOnTicket {
+  answeredAt: string | null;
+}
+
+export const ruleOf = (row: Row): LocateRule => ({
+  notice: Number(row['notice']),
+  noticeUnit: row['notice_unit'] as NoticeUnit,
+  callDayCounts: row['call_day_counts'] === true,
+  life: row['life'] === null ? null : Number(row['life']),
+  lifeUnit: row['life_unit'] as LifeUnit | null,
+  lifeFrom: row['life_from'] as LifeFrom,
+  lifeCountsFirst: row['life_counts_first'] === true,
+  startWithinDays: row['start_within_days'] === null ? null : Number(row['start_within_days']),
+  holidays: row['holidays'] as string[],
+});
+
+const DAY_MINUTES = 1440;
+
+/**
+ * Records a call to the one-call centre: from and until when one may dig. It holds for the order and for the parts
+ * of the same dig that follow it, and replaces the ticket before it.
+ *
+ * @throws {Refused} A rule nobody confirmed against local law, a call in the future.
+ */
+export async function recordTicket(
+  house: House,
+  stores: Stores,
+  actor: Actor,
+  ticket: NewTicket,
+): Promise<Row> {
+  const order = await stores.rows.lock('work_order', ticket.workOrderId);
+  if (!order) throw new Refused({ code: 'not-found', resource: 'work_order', id: ticket.workOrderId });
+  const rule = await stores.rows.get('locate_rule', ticket.ruleId);
+  if (!rule)
+    throw new Refused({
+      code: 'unknown-reference',
+      faults: [
+        {
+          pointer: '#/ruleId',
+          detail: `there is no rule ${ticket.ruleId}`,
+          remedy: 'the id of a locate rule',
+        },
+      ],
+    });
+  if (rule['confirmed_on'] === null)
+    throw ruleBroken(
+      'locate-ticket',
+      '#/ruleId',
+      'nobody confirmed the rule against local law',
+      'the owner confirms it first (confirmedBy, confirmedOn)',
+    );
+  if (Date.parse(ticket.calledAt) > house.clock.now().getTime() + 5 * 60_000)
+    throw ruleBroken('locate-ticket', '#/calledAt', 'lies in the future', 'the moment of the call');
+  const called = new Date(ticket.calledAt);
+  const calledDay = house.zone.dayOf(called);
+  const minute = Math.floor((called.getTime() - house.zone.instantOf(calledDay, 0).getTime()) / 60_000);
+  const days = ticketDays(
+    ruleOf(rule),
+    { day: calledDay, minute: Math.min(minute, DAY_MINUTES - 1) },
+    ticket.emergencyBecause !== null,
+  );
+  const old = await stores.rows.all('locate_ticket', [
+    { column: 'work_order_id', is: '=', value: ticket.workOrderId },
+    { column: 'replaced_by_id', is: 'null' },
+  ]);
+  for (const row of old)
+    await stores.rows.update('locate_ticket', String(row['id']), { replaced_by_id: ticket.id });
+  const recorded = await stores.rows.insert('locate_ticket', {
+    id: ticket.id,
+    work_order_id: ticket.workOrderId,
+    rule_id: ticket.ruleId,
+    number: ticket.number,
+    called_at: ticket.calledAt,
+    emergency_because: ticket.emergencyBecause,
+    dig_from: house.zone.instantOf(days.from.day, days.from.minute * 60).toISOString(),
+    first_day: days.firstDay,
+    last_day: days.lastDay,
+    utilities: JSON.stringify(ticket.utilities.map((name) => ({ name, answer: 'none', answeredAt: null }))),
+    author: actor.name,
+  });
+  await settle(house, stores, actor, recorded);
+  return recorded;
+}
+
+/** What became known of a ticket since the call. */
+export interface TicketNews {
+  answers: { utility: string; answer: UtilityAnswer; at: string }[];
+  marksSeenAt: string | null;
+  privateLocatedAt: string | null;
+}
+
+/** Answers of utilities, marks seen, private lines located; met when nothing is open any more. */
+export async function updateTicket(
+  house: House,
+  stores: Stores,
+  actor: Actor,
+  id: string,
+  news: TicketNews,
+): Promise<Row> {
+  const ticket = await stores.rows.lock('locate_ticket', id);
+  if (!ticket) throw new Refused({ code: 'not-found', resource: 'locate_ticket', id });
+  const utilities = (ticket['utilities'] as UtilityRow[]).map((utility) => {
+    const said = news.answers.find((each) => each.utility === utility.name);
+    return said ? { name: utility.name, answer: said.answer, answeredAt: said.at } : utility;
+  });
+  for (const [i, { utility }] of news.answers.entries())
+    if (!utilities.some(({ name }) => name === utility))
+      throw ruleBroken(
+        'locate-ticket',
+        `#/answers/${i}/utility`,
+        `${utility} is not on the ticket`,
+        utilities.map(({ name }) => name).join(', '),
+      );
+  const updated =
+    (await stores.rows.update('locate_ticket', id, {
+      utilities: JSON.stringify(utilities),
+      ...(news.marksSeenAt === null ? {} : { marks_seen_at: news.marksSeenAt, marks_seen_by: actor.name }),
+      ...(news.privateLocatedAt === null
+        ? {}
+        : { private_located_at: news.privateLocatedAt, private_located_by: actor.name }),
+    })) ?? ticket;
+  await settle(house, stores, actor, updated);
+  return updated;
+}
+
+/** What still keeps a crew from digging on a ticket. */
+export const openOn = (ticket: Row): string[] =>
+  ticketOpen({
+    utilities: ticket['utilities'] as UtilityRow[],
+    marksSeen: ticket['marks_seen_at'] !== null,
+    privateLinesLocated: ticket['private_located_at'] !== null,
+    emergency: ticket['emergency_because'] !== null,
+  });
+
+/** The precondition of the order and of the parts that follow it says what the ticket says. */
+async function settle(house: House, stores: Stores, actor: Actor, ticket: Row): Promise<void> {
+  const open = openOn(ticket);
+  const orders = [String(ticket['work_order_id'])];
+  for (const row of await stores.workLife.chainAfter(String(ticket['work_order_id'])))
+    orders.push(String(row['id']));
+  const preconditions = await stores.rows.all('precondition', [
+    { column: 'work_order_id', is: 'in', value: orders },
+    { column: 'kind', is: '=', value: 'locate_ticket' },
+    { column: 'state', is: '<>', value: 'waived' },
+  ]);
+  for (const row of preconditions)
+    await stores.rows.update('precondition', String(row['id']), {
+      state: open.length === 0 ? 'met' : 'open',
+      met_at: open.length === 0 ? house.clock.now().toISOString() : null,
+      met_by: open.length === 0 ? actor.name : null,
+      valid_from: ticket['first_day'],
+      valid_to: ticket['last_day'],
+      facts: {
+        ticketId: ticket['id'],
+        number: ticket['number'],
+        open: open.join('; '),
+        caution: PRIVATE_LINES_CAUTION,
+        emergency: ticket['emergency_because'],
+      },
+    });
+}

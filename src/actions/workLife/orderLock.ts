@@ -1,0 +1,48 @@
+import type { WorkOrderState } from '../../domain/words.js';
+import { mayDo, nextState, type OrderEvent, statesFor } from '../../domain/work/orderLife.js';
+import type { House, Stores } from '../house.js';
+import { mayWorkOn } from '../mayWorkOn.js';
+import type { Actor, Row } from '../ports.js';
+import { Refused } from '../problems.js';
+
+const NOT_NOW: Partial<Record<OrderEvent, string>> = {
+  start: 'Only work that waits or is placed is started.',
+};
+
+/**
+ * Locks an order for something that is to happen to it.
+ *
+ * @returns The order, and the state it will be in.
+ * @throws {Refused} `not-found`, `not-yours`, `wrong-state`.
+ */
+export async function lockFor(
+  house: House,
+  stores: Stores,
+  actor: Actor,
+  id: string,
+  at: string,
+  event: OrderEvent,
+): Promise<{ order: Row; next: WorkOrderState }> {
+  const order = await stores.rows.lock('work_order', id);
+  if (!order) throw new Refused({ code: 'not-found', resource: 'work_order', id });
+  await mayWorkOn(house, stores, actor, String(order['site_id']), at);
+  if (!mayDo(actor.roles, event))
+    throw new Refused({
+      code: 'not-yours',
+      resource: 'work_order',
+      id,
+      detail: 'Your key may not do this to an order.',
+    });
+  const state = order['state'] as WorkOrderState;
+  const next = nextState(state, event);
+  if (next === null)
+    throw new Refused({
+      code: 'wrong-state',
+      resource: 'work_order',
+      id,
+      state,
+      allowed: statesFor(event),
+      detail: NOT_NOW[event] ?? 'The order is not in a state for this.',
+    });
+  return { order, next };
+}

@@ -1,0 +1,139 @@
+import type { TaskKind } from '../../domain/words.js';
+import { type CautionFacts, cautionsOf } from '../../domain/work/cautions.js';
+import { opensGround } from '../../domain/work/preconditionRules.js';
+import { trenchCheckHolds } from '../../domain/work/trenchRules.js';
+import type { House, Stores } from '../house.js';
+import type { Row } from '../ports.js';
+import { type FieldFault, Refused } from '../problems.js';
+
+/** Work with a trench somebody stands in. */
+const TRENCHES: readonly TaskKind[] = ['dig_and_replace', 'add_cleanout'];
+/** Work that hurts people who did not see its cautions. */
+const SEEN_FIRST: readonly TaskKind[] = ['jet', 'cable', 'dig_and_replace', 'add_cleanout', 'temporary_pump'];
+
+const fault = (pointer: string, detail: string, remedy: string): FieldFault => ({ pointer, detail, remedy });
+
+/** Cautions of an order: of its tasks, and of what is known of the place. */
+export async function orderCautions(stores: Stores, order: Row) {
+  const tasks = await stores.rows.all(
+    'work_order_task',
+    [{ column: 'work_order_id', is: '=', value: order['id'] }],
+    'position',
+  );
+  const pits = await stores.rows.all('pit', [{ column: 'site_id', is: '=', value: order['site_id'] }]);
+  const lines = await stores.rows.all('line', [
+    {
+      column: 'id',
+      is: 'in',
+      value: tasks.flatMap((task) => (task['line_id'] === null ? [] : [task['line_id']])),
+    },
+  ]);
+  const facts: CautionFacts = {
+    enterablePit: pits.some((pit) => pit['enterable'] === true),
+    sanitaryTie: lines.some((line) => line['outlet'] === 'sanitary_sewer'),
+    floodedBasement: isFlooded(order),
+  };
+  return cautionsOf(
+    tasks.filter((task) => task['result'] === null).map((task) => task['kind'] as TaskKind),
+    facts,
+  );
+}
+
+const isFlooded = (order: Row): boolean =>
+  (order['because_of'] as { code: string }[]).some(
+    ({ code }) => code === 'water_rising' || code === 'flooded',
+  );
+
+/**
+ * What must be true at the moment work begins.
+ *
+ * @throws {Refused} Open preconditions, a ticket not good that day, no trench check of this shift, cautions not seen.
+ */
+export async function refuseStart(
+  house: House,
+  stores: Stores,
+  order: Row,
+  startedAt: string,
+  cautionsSeen: boolean,
+): Promise<void> {
+  const of = (table: string) =>
+    stores.rows.all(table, [{ column: 'work_order_id', is: '=', value: order['id'] }]);
+  const preconditions = await of('precondition');
+  const open = preconditions.filter((row) => row['state'] === 'open');
+  if (open.length > 0)
+    throw new Refused({
+      code: 'rule-broken',
+      rule: 'preconditions',
+      faults: open.map((row) =>
+        fault('#', `${String(row['kind'])} is open`, 'meet or waive it before the crew goes'),
+      ),
+    });
+  const tasks = (await of('work_order_task')).map((row) => row['kind'] as TaskKind);
+  const day = house.zone.dayOf(new Date(startedAt));
+  const faults = [
+    ...(opensGround(tasks) ? ticketFaults(preconditions, day) : []),
+    ...(tasks.some((task) => TRENCHES.includes(task))
+      ? await trenchFault(house, stores, order, startedAt, day)
+      : []),
+  ];
+  if (faults.length > 0) throw new Refused({ code: 'rule-broken', rule: 'dig', faults });
+  if (!cautionsSeen && tasks.some((task) => SEEN_FIRST.includes(task)))
+    throw new Refused({
+      code: 'rule-broken',
+      rule: 'cautions',
+      faults: [
+        fault(
+          '#/cautionsSeen',
+          'the cautions of this stop were not seen',
+          'show them (GET …/cautions), then send true',
+        ),
+      ],
+    });
+}
+
+function ticketFaults(preconditions: readonly Row[], day: string): FieldFault[] {
+  const ticket = preconditions.find((row) => row['kind'] === 'locate_ticket' && row['state'] === 'met');
+  if (!ticket) return [];
+  const [from, to] = [ticket['valid_from'], ticket['valid_to']].map((each) =>
+    each === null ? null : String(each),
+  );
+  if (from != null && day < from)
+    return [fault('#/startedAt', `the locate ticket is good from ${from}`, `${from} or later`)];
+  if (to != null && day > to)
+    return [fault('#/startedAt', `the locate ticket ended on ${to}`, 'call a new ticket')];
+  return [];
+}
+
+async function trenchFault(
+  house: House,
+  stores: Stores,
+  order: Row,
+  startedAt: string,
+  day: string,
+): Promise<FieldFault[]> {
+  const checks = await stores.rows.all('trench_check', [
+    { column: 'work_order_id', is: '=', value: order['id'] },
+  ]);
+  const site = (await stores.rows.get('site', String(order['site_id']))) ?? {};
+  const rain = await stores.workLife.lastRain(String(site['area']), startedAt);
+  const holds = trenchCheckHolds(
+    checks.map((row) => ({
+      checkedAtMs: Date.parse(String(row['checked_at'])),
+      day: house.zone.dayOf(new Date(String(row['checked_at']))),
+      passed: row['passed'] === true,
+    })),
+    day,
+    Date.parse(startedAt),
+    rain === null ? null : Date.parse(rain),
+  );
+  if (holds) return [];
+  return [
+    fault(
+      '#',
+      rain === null
+        ? 'no trench check of this shift passed'
+        : 'no trench check of this shift passed since the last rain',
+      'a competent person checks the trench: POST …/trench-checks',
+    ),
+  ];
+}

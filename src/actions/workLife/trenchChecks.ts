@@ -1,0 +1,44 @@
+import { type TrenchSeen, trenchFaults } from '../../domain/work/trenchRules.js';
+import type { House, Stores } from '../house.js';
+import { mayWorkOn } from '../mayWorkOn.js';
+import type { Actor, Row } from '../ports.js';
+import { Refused, ruleBroken } from '../problems.js';
+
+export interface NewTrenchCheck extends TrenchSeen {
+  id: string;
+  workOrderId: string;
+  checkedAt: string;
+  checkedBy: string;
+  note: string | null;
+}
+
+/** Records what a competent person saw of a trench. A check that found a fault stays on record as failed. */
+export async function recordTrenchCheck(
+  house: House,
+  stores: Stores,
+  actor: Actor,
+  check: NewTrenchCheck,
+): Promise<Row> {
+  const order = await stores.rows.get('work_order', check.workOrderId);
+  if (!order) throw new Refused({ code: 'not-found', resource: 'work_order', id: check.workOrderId });
+  await mayWorkOn(house, stores, actor, String(order['site_id']), check.checkedAt);
+  if (Date.parse(check.checkedAt) > house.clock.now().getTime() + 5 * 60_000)
+    throw ruleBroken('trench-check', '#/checkedAt', 'lies in the future', 'the moment of the check');
+  const faults = trenchFaults(check);
+  return stores.rows.insert('trench_check', {
+    id: check.id,
+    work_order_id: check.workOrderId,
+    checked_at: check.checkedAt,
+    checked_by: check.checkedBy,
+    depth_m: check.depthM,
+    protection: check.protection,
+    exit_within_m: check.exitWithinM,
+    spoil_back_m: check.spoilBackM,
+    oxygen_percent: check.oxygenPercent,
+    water_gathers: check.waterGathers,
+    signs_of_cave_in: check.signsOfCaveIn,
+    passed: faults.length === 0,
+    faults: JSON.stringify(faults),
+    note: check.note,
+  });
+}

@@ -1,0 +1,568 @@
+import type { FastifyInstance, FastifyRequest } from 'fastify';
+import { v7 as newId } from 'uuid';
+import { z } from 'zod';
+import type { House } from '../actions/house.js';
+import { mayWorkOn } from '../actions/mayWorkOn.js';
+import { Refused } from '../actions/problems.js';
+import { addFoundWork, confirmFoundWork } from '../actions/workLife/foundWork.js';
+import { recordIncident, tellOfIncident } from '../actions/workLife/incidents.js';
+import { recordTicket, updateTicket } from '../actions/workLife/locateTickets.js';
+import { orderCautions } from '../actions/workLife/startChecks.js';
+import { recordTrenchCheck } from '../actions/workLife/trenchChecks.js';
+import { planWater } from '../actions/workLife/water.js';
+import { fromStored, type Quantity, toStored, type UnitSystem } from '../domain/units/quantity.js';
+import { LIFE_FROM, LIFE_UNITS, NOTICE_UNITS, ROLES, type Role } from '../domain/words.js';
+import { JET_INJURY_CARD } from '../domain/work/incidentRules.js';
+import { LOCATE_TEMPLATES, PRIVATE_LINES_CAUTION } from '../domain/work/locateTicket.js';
+import { csvLine } from './csvAnswer.js';
+import { quantitySchema } from './fields.js';
+import { unitsQuery } from './resource.js';
+import { day, id, instant, refusals, text } from './shapes.js';
+import {
+  foundBody,
+  incidentBody,
+  incidentView,
+  ticketBody,
+  ticketNews,
+  ticketView,
+  trenchBody,
+  trenchView,
+  viewIncident,
+  viewTicket,
+  viewTrench,
+  viewWater,
+  waterView,
+} from './workLifeShapes.js';
+import { taskView, waterBody, waterOf } from './workOrderShapes.js';
+import { takeId, write } from './writes.js';
+
+const OFFICE: readonly Role[] = ['dispatcher', 'owner'];
+const ON_SITE: readonly Role[] = ['technician', 'dispatcher', 'owner'];
+const byId = z.strictObject({ id });
+const utc = (at: string): string => new Date(at).toISOString();
+const length = (value: unknown): number | null =>
+  value === undefined || value === null ? null : toStored(value as Quantity, 'length');
+
+/** What happens around an order: cautions, ticket, trench, water, found work, incidents. */
+export function registerWorkLifeRoutes(app: FastifyInstance, house: House): void {
+  registerCautions(app, house);
+  registerTickets(app, house);
+  registerTrench(app, house);
+  registerWater(app, house);
+  registerFoundWork(app, house);
+  registerIncidents(app, house);
+}
+
+const unitsOf = (request: FastifyRequest, house: House): UnitSystem =>
+  (request.query as { units?: UnitSystem }).units ?? house.units;
+
+const caution = z
+  .object({ code: z.string(), text: z.string(), source: z.string() })
+  .meta({ id: 'OrderCaution', description: 'A caution of a stop, with where it comes from.' });
+
+function registerCautions(app: FastifyInstance, house: House): void {
+  app.get(
+    '/v1/work-orders/:id/cautions',
+    {
+      config: { roles: ROLES },
+      schema: {
+        operationId: 'listWorkOrderCautions',
+        summary: 'Cautions of a stop with their sources, to be seen before work begins',
+        tags: ['work-orders'],
+        params: byId,
+        response: {
+          200: z.object({ items: z.array(caution) }).meta({ id: 'OrderCautions' }),
+          ...refusals(404),
+        },
+      },
+    },
+    async (request) => {
+      const order = await house.stores.rows.get('work_order', (request.params as { id: string }).id);
+      if (!order)
+        throw new Refused({
+          code: 'not-found',
+          resource: 'work_order',
+          id: (request.params as { id: string }).id,
+        });
+      await mayWorkOn(
+        house,
+        house.stores,
+        request.actor,
+        String(order['site_id']),
+        house.clock.now().toISOString(),
+      );
+      return { items: await orderCautions(house.stores, order) };
+    },
+  );
+}
+
+const template = z
+  .object({
+    code: z.string(),
+    name: z.string(),
+    notice: z.number().nullable(),
+    noticeUnit: z.enum(NOTICE_UNITS).nullable(),
+    callDayCounts: z.boolean().nullable(),
+    life: z.number().nullable(),
+    lifeUnit: z.enum(LIFE_UNITS).nullable(),
+    lifeFrom: z.enum(LIFE_FROM),
+    lifeCountsFirst: z.boolean(),
+    startWithinDays: z.number().nullable(),
+    handDig: quantitySchema('bore').nullable(),
+    missing: z.array(z.string()).describe('what the owner looks up before it can be used'),
+    source: z.string(),
+  })
+  .meta({ id: 'LocateTemplate' });
+
+function registerTickets(app: FastifyInstance, house: House): void {
+  app.get(
+    '/v1/locate-rule-templates',
+    {
+      config: { roles: OFFICE },
+      schema: {
+        operationId: 'listLocateRuleTemplates',
+        summary:
+          'What could be read of some states’ one-call rules; each is confirmed against local law before use',
+        tags: ['locate-tickets'],
+        querystring: unitsQuery,
+        response: {
+          200: z.object({ items: z.array(template), caution: z.string() }).meta({ id: 'LocateTemplates' }),
+          ...refusals(),
+        },
+      },
+    },
+    async (request) => ({
+      items: LOCATE_TEMPLATES.map(({ handDigMm, holidays: _, ...each }) => ({
+        ...each,
+        notice: each.notice ?? null,
+        noticeUnit: each.noticeUnit ?? null,
+        callDayCounts: each.callDayCounts ?? null,
+        life: each.life ?? null,
+        lifeUnit: each.lifeUnit ?? null,
+        lifeFrom: each.lifeFrom ?? 'call',
+        lifeCountsFirst: each.lifeCountsFirst ?? false,
+        startWithinDays: each.startWithinDays ?? null,
+        missing: [...each.missing],
+        handDig: handDigMm === null ? null : fromStored(handDigMm, 'bore', unitsOf(request, house)),
+      })),
+      caution: PRIVATE_LINES_CAUTION,
+    }),
+  );
+
+  app.post(
+    '/v1/work-orders/:id/locate-tickets',
+    {
+      config: { roles: OFFICE },
+      schema: {
+        operationId: 'recordLocateTicket',
+        summary: 'A call to the one-call centre; holds for the order and the parts of the dig that follow it',
+        tags: ['locate-tickets'],
+        params: byId,
+        body: ticketBody,
+        response: { 201: ticketView, ...refusals(404, 409, 415, 422) },
+      },
+    },
+    (request, reply) =>
+      write(house, request, reply, async (stores) => {
+        const workOrderId = (request.params as { id: string }).id;
+        const body = request.body as z.infer<typeof ticketBody>;
+        const ticketId = body.id?.toLowerCase() ?? newId();
+        const isNew =
+          body.id === undefined || (await takeId(stores, 'locate_ticket', ticketId, { workOrderId, body }));
+        const ticket = isNew
+          ? await recordTicket(house, stores, request.actor, {
+              id: ticketId,
+              workOrderId,
+              ruleId: body.ruleId,
+              number: body.number ?? null,
+              calledAt: utc(body.calledAt),
+              emergencyBecause: body.emergencyBecause ?? null,
+              utilities: body.utilities,
+            })
+          : await stores.rows.get('locate_ticket', ticketId);
+        return { status: 201, body: viewTicket(ticket ?? {}) };
+      }),
+  );
+
+  app.get(
+    '/v1/work-orders/:id/locate-tickets',
+    {
+      config: { roles: ON_SITE },
+      schema: {
+        operationId: 'listLocateTickets',
+        summary: 'Tickets called for an order, newest last',
+        tags: ['locate-tickets'],
+        params: byId,
+        response: {
+          200: z.object({ items: z.array(ticketView) }).meta({ id: 'LocateTicketList' }),
+          ...refusals(),
+        },
+      },
+    },
+    async (request) => ({
+      items: (
+        await house.stores.rows.all(
+          'locate_ticket',
+          [{ column: 'work_order_id', is: '=', value: (request.params as { id: string }).id }],
+          'called_at',
+        )
+      ).map(viewTicket),
+    }),
+  );
+
+  app.post(
+    '/v1/locate-tickets/:id/news',
+    {
+      config: { roles: ON_SITE },
+      schema: {
+        operationId: 'updateLocateTicket',
+        summary: 'A utility answered, marks were seen, private lines were located',
+        tags: ['locate-tickets'],
+        params: byId,
+        body: ticketNews,
+        response: { 200: ticketView, ...refusals(404, 409, 415, 422) },
+      },
+    },
+    (request, reply) =>
+      write(house, request, reply, async (stores) => {
+        const body = request.body as z.infer<typeof ticketNews>;
+        const ticket = await updateTicket(
+          house,
+          stores,
+          request.actor,
+          (request.params as { id: string }).id,
+          {
+            answers: (body.answers ?? []).map((answer) => ({ ...answer, at: utc(answer.at) })),
+            marksSeenAt: body.marksSeenAt ? utc(body.marksSeenAt) : null,
+            privateLocatedAt: body.privateLinesLocatedAt ? utc(body.privateLinesLocatedAt) : null,
+          },
+        );
+        return { status: 200, body: viewTicket(ticket) };
+      }),
+  );
+}
+
+function registerTrench(app: FastifyInstance, house: House): void {
+  app.post(
+    '/v1/work-orders/:id/trench-checks',
+    {
+      config: { roles: ON_SITE },
+      schema: {
+        operationId: 'recordTrenchCheck',
+        summary: 'A competent person checked the trench: once a shift, and after rain',
+        tags: ['work-orders'],
+        params: byId,
+        querystring: unitsQuery,
+        body: trenchBody,
+        response: { 201: trenchView, ...refusals(404, 409, 415, 422) },
+      },
+    },
+    (request, reply) =>
+      write(house, request, reply, async (stores) => {
+        const workOrderId = (request.params as { id: string }).id;
+        const body = request.body as z.infer<typeof trenchBody>;
+        const checkId = body.id?.toLowerCase() ?? newId();
+        const isNew =
+          body.id === undefined || (await takeId(stores, 'trench_check', checkId, { workOrderId, body }));
+        const row = isNew
+          ? await recordTrenchCheck(house, stores, request.actor, {
+              id: checkId,
+              workOrderId,
+              checkedAt: utc(body.checkedAt),
+              checkedBy: body.checkedBy,
+              depthM: length(body.depth),
+              protection: body.protection,
+              exitWithinM: length(body.exitWithin),
+              spoilBackM: length(body.spoilBack),
+              oxygenPercent: body.oxygenPercent ?? null,
+              waterGathers: body.waterGathers ?? false,
+              signsOfCaveIn: body.signsOfCaveIn ?? false,
+              note: body.note ?? null,
+            })
+          : await stores.rows.get('trench_check', checkId);
+        return { status: 201, body: viewTrench(row ?? {}, unitsOf(request, house)) };
+      }),
+  );
+
+  const rainView = z
+    .object({ id: z.uuid(), area: z.string().nullable(), endedAt: instant, author: z.string() })
+    .meta({ id: 'Rain', description: 'Rain on an area: trenches there are checked again.' });
+  app.post(
+    '/v1/rain-reports',
+    {
+      config: { roles: ON_SITE },
+      schema: {
+        operationId: 'reportRain',
+        summary: 'It rained on an area (none: everywhere): trench checks before it no longer hold',
+        tags: ['work-orders'],
+        body: z
+          .strictObject({ area: text(120).nullable().optional(), endedAt: instant })
+          .meta({ id: 'NewRain' }),
+        response: { 201: rainView, ...refusals(409, 415, 422) },
+      },
+    },
+    (request, reply) =>
+      write(house, request, reply, async (stores) => {
+        const body = request.body as { area?: string | null; endedAt: string };
+        const row = await stores.rows.insert('rain', {
+          id: newId(),
+          area: body.area ?? null,
+          ended_at: utc(body.endedAt),
+          author: request.actor.name,
+        });
+        return {
+          status: 201,
+          body: { id: row['id'], area: row['area'], endedAt: row['ended_at'], author: row['author'] },
+        };
+      }),
+  );
+}
+
+function registerWater(app: FastifyInstance, house: House): void {
+  app.post(
+    '/v1/work-orders/:id/discharge-plan',
+    {
+      config: { roles: ON_SITE },
+      schema: {
+        operationId: 'planDischarge',
+        summary:
+          'Where water and sludge of a visit will go; a storm drain, water or sewer only with a reference',
+        tags: ['water-records'],
+        params: byId,
+        querystring: unitsQuery,
+        body: waterBody,
+        response: { 201: waterView, ...refusals(404, 409, 415, 422) },
+      },
+    },
+    (request, reply) =>
+      write(house, request, reply, async (stores) => {
+        const row = await planWater(
+          house,
+          stores,
+          request.actor,
+          (request.params as { id: string }).id,
+          waterOf(request.body as z.infer<typeof waterBody>),
+        );
+        return { status: 201, body: viewWater(row, unitsOf(request, house)) };
+      }),
+  );
+
+  const period = z.strictObject({ from: day, to: day, units: z.enum(['metric', 'us']).optional() });
+  app.get(
+    '/v1/water-records',
+    {
+      config: { roles: ['dispatcher', 'owner', 'integration'] },
+      schema: {
+        operationId: 'listWaterRecords',
+        summary: 'The log of a period for the authority: where water and sludge went (CSV: Accept: text/csv)',
+        tags: ['water-records'],
+        querystring: period,
+        response: {
+          200: z.object({ from: day, to: day, items: z.array(waterView) }).meta({ id: 'WaterLog' }),
+          ...refusals(),
+        },
+      },
+    },
+    async (request, reply) => {
+      const { from, to } = request.query as z.infer<typeof period>;
+      const rows = await house.stores.workLife.waterLog(
+        house.zone.instantOf(from, 0).toISOString(),
+        house.zone.instantOf(to, 86_400).toISOString(),
+      );
+      const items = rows.map((row) => viewWater(row, unitsOf(request, house)));
+      if (!(request.headers.accept ?? '').includes('text/csv')) return { from, to, items };
+      const columns = [
+        'at',
+        'orderNumber',
+        'address',
+        'town',
+        'receiver',
+        'place',
+        'permitRef',
+        'water',
+        'sludge',
+        'sludgeTo',
+        'plannedReceiver',
+        'author',
+      ] as const;
+      return reply
+        .type('text/csv; charset=utf-8')
+        .serializer(String)
+        .send(
+          [
+            csvLine([...columns]),
+            ...items.map((item) => csvLine(columns.map((name) => (item as Record<string, unknown>)[name]))),
+          ].join(''),
+        );
+    },
+  );
+}
+
+function registerFoundWork(app: FastifyInstance, house: House): void {
+  const added = z.object({ items: z.array(taskView) }).meta({ id: 'FoundTasks' });
+  const viewTask = (r: Record<string, unknown>) => ({
+    id: r['id'],
+    position: r['position'],
+    kind: r['kind'],
+    lineId: r['line_id'],
+    pitId: r['pit_id'],
+    minutes: r['minutes'],
+    plan: r['plan'],
+    result: r['result'],
+    part: r['part'],
+    reason: r['reason'],
+    unconfirmed: r['unconfirmed'],
+    priceMinor: r['price_minor'],
+    acceptedBy: r['accepted_by'],
+  });
+  app.post(
+    '/v1/work-orders/:id/found-work',
+    {
+      config: { roles: ON_SITE },
+      schema: {
+        operationId: 'addFoundWork',
+        summary:
+          'Work found while there, with the price accepted by whom and when; a dig is an order of its own',
+        tags: ['work-orders'],
+        params: byId,
+        body: foundBody,
+        response: { 201: added, ...refusals(404, 409, 415, 422) },
+      },
+    },
+    (request, reply) =>
+      write(house, request, reply, async (stores) => {
+        const body = request.body as z.infer<typeof foundBody>;
+        const rows = await addFoundWork(house, stores, request.actor, {
+          workOrderId: (request.params as { id: string }).id,
+          foundAt: utc(body.foundAt),
+          tasks: body.tasks.map((task) => ({
+            id: task.id?.toLowerCase() ?? newId(),
+            kind: task.kind,
+            lineId: task.lineId ?? null,
+            pitId: task.pitId ?? null,
+            minutes: task.minutes ?? null,
+            priceMinor: task.priceMinor ?? null,
+          })),
+          accepted: body.accepted ? { by: body.accepted.by, at: utc(body.accepted.at) } : null,
+        });
+        return { status: 201, body: { items: rows.map(viewTask) } };
+      }),
+  );
+
+  app.post(
+    '/v1/work-order-tasks/:id/confirmation',
+    {
+      config: { roles: OFFICE },
+      schema: {
+        operationId: 'confirmFoundWork',
+        summary: 'The office looked at work that was found on site',
+        tags: ['work-orders'],
+        params: byId,
+        body: z
+          .strictObject({ priceMinor: z.number().int().min(0).max(2_000_000_000).nullable().optional() })
+          .meta({ id: 'FoundWorkConfirmation' }),
+        response: { 200: taskView, ...refusals(404, 409, 415, 422) },
+      },
+    },
+    (request, reply) =>
+      write(house, request, reply, async (stores) => {
+        const body = request.body as { priceMinor?: number | null };
+        const row = await confirmFoundWork(
+          stores,
+          (request.params as { id: string }).id,
+          body.priceMinor ?? null,
+        );
+        return { status: 200, body: viewTask(row) };
+      }),
+  );
+}
+
+function registerIncidents(app: FastifyInstance, house: House): void {
+  const shown = (row: Record<string, unknown>) =>
+    viewIncident(row, row['kind'] === 'jet_injury' ? JET_INJURY_CARD : null);
+  app.post(
+    '/v1/incidents',
+    {
+      config: { roles: ON_SITE },
+      schema: {
+        operationId: 'recordIncident',
+        summary: 'What went wrong; answers who must be told by when, and the card for a water-jet injury',
+        tags: ['incidents'],
+        body: incidentBody,
+        response: { 201: incidentView, ...refusals(409, 415, 422) },
+      },
+    },
+    (request, reply) =>
+      write(house, request, reply, async (stores) => {
+        const body = request.body as z.infer<typeof incidentBody>;
+        const incidentId = body.id?.toLowerCase() ?? newId();
+        const isNew = body.id === undefined || (await takeId(stores, 'incident', incidentId, body));
+        const row = isNew
+          ? await recordIncident(house, stores, request.actor, {
+              id: incidentId,
+              kind: body.kind,
+              siteId: body.siteId ?? null,
+              workOrderId: body.workOrderId ?? null,
+              happenedAt: utc(body.happenedAt),
+              what: body.what,
+              consequence: body.consequence ?? 'none',
+            })
+          : await stores.rows.get('incident', incidentId);
+        return { status: 201, body: shown(row ?? {}) };
+      }),
+  );
+
+  app.get(
+    '/v1/incidents',
+    {
+      config: { roles: OFFICE },
+      schema: {
+        operationId: 'listIncidents',
+        summary: 'Incidents, newest first; open ones only unless all=true',
+        tags: ['incidents'],
+        querystring: z.strictObject({ all: z.stringbool().optional() }),
+        response: {
+          200: z.object({ items: z.array(incidentView) }).meta({ id: 'IncidentList' }),
+          ...refusals(),
+        },
+      },
+    },
+    async (request) => {
+      const { all } = request.query as { all?: boolean };
+      const rows = await house.stores.rows.page('incident', {
+        where: all === true ? [] : [{ column: 'closed_at', is: 'null' }],
+        sort: { column: 'happened_at', descending: true },
+        limit: 500,
+      });
+      return { items: rows.map(shown) };
+    },
+  );
+
+  app.post(
+    '/v1/incidents/:id/telling',
+    {
+      config: { roles: OFFICE },
+      schema: {
+        operationId: 'tellOfIncident',
+        summary: 'Somebody on the list was told; with the last of them the incident is closed',
+        tags: ['incidents'],
+        params: byId,
+        body: z.strictObject({ who: text(300), toldAt: instant }).meta({ id: 'IncidentTelling' }),
+        response: { 200: incidentView, ...refusals(404, 409, 415, 422) },
+      },
+    },
+    (request, reply) =>
+      write(house, request, reply, async (stores) => {
+        const body = request.body as { who: string; toldAt: string };
+        const row = await tellOfIncident(
+          house,
+          stores,
+          request.actor,
+          (request.params as { id: string }).id,
+          body.who,
+          utc(body.toldAt),
+        );
+        return { status: 200, body: shown(row) };
+      }),
+  );
+}

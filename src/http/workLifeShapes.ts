@@ -1,0 +1,258 @@
+import { z } from 'zod';
+import type { Row } from '../actions/ports.js';
+import type { Told } from '../actions/workLife/incidents.js';
+import { openOn, type UtilityRow } from '../actions/workLife/locateTickets.js';
+import { fromStored, type UnitSystem } from '../domain/units/quantity.js';
+import {
+  CONSEQUENCES,
+  INCIDENT_KINDS,
+  TASK_KINDS,
+  TRENCH_PROTECTIONS,
+  UTILITY_ANSWERS,
+  WATER_PHASES,
+  WATER_RECEIVERS,
+} from '../domain/words.js';
+import { PRIVATE_LINES_CAUTION } from '../domain/work/locateTicket.js';
+import { quantitySchema } from './fields.js';
+import { day, id, instant, text } from './shapes.js';
+
+export const ticketBody = z
+  .strictObject({
+    id: id.optional(),
+    ruleId: id,
+    number: text(120).nullable().optional(),
+    calledAt: instant,
+    emergencyBecause: text(500)
+      .nullable()
+      .optional()
+      .describe('an emergency is dug at once, by hand; the ticket is called all the same'),
+    utilities: z.array(text(120)).min(1).max(40).describe('everybody the centre named'),
+  })
+  .meta({ id: 'NewLocateTicket' });
+
+export const ticketNews = z
+  .strictObject({
+    answers: z
+      .array(z.strictObject({ utility: text(120), answer: z.enum(UTILITY_ANSWERS), at: instant }))
+      .max(40)
+      .optional(),
+    marksSeenAt: instant.nullable().optional(),
+    privateLinesLocatedAt: instant.nullable().optional(),
+  })
+  .meta({ id: 'LocateTicketNews' });
+
+export const ticketView = z
+  .object({
+    id: z.uuid(),
+    workOrderId: z.uuid(),
+    ruleId: z.uuid(),
+    number: z.string().nullable(),
+    calledAt: instant,
+    emergencyBecause: z.string().nullable(),
+    digFrom: instant,
+    firstDay: day,
+    lastDay: day.nullable(),
+    utilities: z.array(
+      z.object({ name: z.string(), answer: z.enum(UTILITY_ANSWERS), answeredAt: z.string().nullable() }),
+    ),
+    marksSeenAt: instant.nullable(),
+    privateLinesLocatedAt: instant.nullable(),
+    replacedById: z.uuid().nullable(),
+    open: z.array(z.string()).describe('what still keeps a crew from digging'),
+    caution: z.string(),
+    version: z.number().int(),
+  })
+  .meta({
+    id: 'LocateTicket',
+    description: 'A call to the one-call centre: from and until when one may dig.',
+  });
+
+export const viewTicket = (r: Row) => ({
+  id: r['id'],
+  workOrderId: r['work_order_id'],
+  ruleId: r['rule_id'],
+  number: r['number'],
+  calledAt: r['called_at'],
+  emergencyBecause: r['emergency_because'],
+  digFrom: r['dig_from'],
+  firstDay: r['first_day'],
+  lastDay: r['last_day'],
+  utilities: r['utilities'] as UtilityRow[],
+  marksSeenAt: r['marks_seen_at'],
+  privateLinesLocatedAt: r['private_located_at'],
+  replacedById: r['replaced_by_id'],
+  open: openOn(r),
+  caution: PRIVATE_LINES_CAUTION,
+  version: r['version'],
+});
+
+export const trenchBody = z
+  .strictObject({
+    id: id.optional(),
+    checkedAt: instant,
+    checkedBy: text(200).describe('the competent person'),
+    depth: quantitySchema('length').nullable().optional().describe('null: not opened yet'),
+    protection: z.enum(TRENCH_PROTECTIONS),
+    exitWithin: quantitySchema('length').nullable().optional(),
+    spoilBack: quantitySchema('length').nullable().optional(),
+    oxygenPercent: z.number().min(0).max(100).nullable().optional(),
+    waterGathers: z.boolean().optional(),
+    signsOfCaveIn: z.boolean().optional(),
+    note: text(2000).nullable().optional(),
+  })
+  .meta({ id: 'NewTrenchCheck' });
+
+const fault = z
+  .object({ code: z.string(), text: z.string(), source: z.string() })
+  .meta({ id: 'TrenchFault' });
+export const trenchView = z
+  .object({
+    id: z.uuid(),
+    workOrderId: z.uuid(),
+    checkedAt: instant,
+    checkedBy: z.string(),
+    depth: quantitySchema('length').nullable(),
+    protection: z.enum(TRENCH_PROTECTIONS),
+    passed: z.boolean(),
+    faults: z.array(fault),
+    note: z.string().nullable(),
+    version: z.number().int(),
+  })
+  .meta({
+    id: 'TrenchCheck',
+    description: 'What a competent person saw of a trench; good for its shift and until it rains.',
+  });
+
+export const viewTrench = (r: Row, units: UnitSystem) => ({
+  id: r['id'],
+  workOrderId: r['work_order_id'],
+  checkedAt: r['checked_at'],
+  checkedBy: r['checked_by'],
+  depth: r['depth_m'] === null ? null : fromStored(Number(r['depth_m']), 'length', units),
+  protection: r['protection'],
+  passed: r['passed'],
+  faults: r['faults'],
+  note: r['note'],
+  version: r['version'],
+});
+
+export const waterView = z
+  .object({
+    id: z.uuid(),
+    workOrderId: z.uuid(),
+    phase: z.enum(WATER_PHASES),
+    receiver: z.enum(WATER_RECEIVERS),
+    place: z.string().nullable(),
+    permitRef: z.string().nullable(),
+    water: quantitySchema('volume').nullable(),
+    sludge: quantitySchema('volume').nullable(),
+    sludgeTo: z.string().nullable(),
+    at: instant,
+    author: z.string(),
+    orderNumber: z.number().int().optional(),
+    address: z.string().optional(),
+    town: z.string().optional(),
+    plannedReceiver: z.enum(WATER_RECEIVERS).nullable().optional(),
+  })
+  .meta({ id: 'WaterRecord', description: 'Where flushed water and sludge go or went.' });
+
+export const viewWater = (r: Row, units: UnitSystem) => ({
+  id: r['id'],
+  workOrderId: r['work_order_id'],
+  phase: r['phase'],
+  receiver: r['receiver'],
+  place: r['place'],
+  permitRef: r['permit_ref'],
+  water: r['water_l'] === null ? null : fromStored(Number(r['water_l']), 'volume', units),
+  sludge: r['sludge_l'] === null ? null : fromStored(Number(r['sludge_l']), 'volume', units),
+  sludgeTo: r['sludge_to'],
+  at: r['at'],
+  author: r['author'],
+  ...(r['number'] === undefined
+    ? {}
+    : {
+        orderNumber: r['number'],
+        address: r['address'],
+        town: r['town'],
+        plannedReceiver: r['planned_receiver'],
+      }),
+});
+
+export const incidentBody = z
+  .strictObject({
+    id: id.optional(),
+    kind: z.enum(INCIDENT_KINDS),
+    siteId: id.nullable().optional(),
+    workOrderId: id.nullable().optional(),
+    happenedAt: instant,
+    what: text(4000),
+    consequence: z.enum(CONSEQUENCES).optional(),
+  })
+  .meta({ id: 'NewIncident' });
+
+export const incidentView = z
+  .object({
+    id: z.uuid(),
+    kind: z.enum(INCIDENT_KINDS),
+    siteId: z.uuid().nullable(),
+    workOrderId: z.uuid().nullable(),
+    happenedAt: instant,
+    what: z.string(),
+    consequence: z.enum(CONSEQUENCES),
+    tell: z.array(
+      z.object({
+        who: z.string(),
+        by: instant,
+        source: z.string(),
+        toldAt: instant.nullable(),
+        toldBy: z.string().nullable(),
+      }),
+    ),
+    card: z.string().nullable().describe('goes along to hospital with a water-jet injury'),
+    author: z.string(),
+    closedAt: instant.nullable(),
+    version: z.number().int(),
+  })
+  .meta({ id: 'Incident', description: 'What went wrong, and who must be told by when.' });
+
+export const viewIncident = (r: Row, card: string | null) => ({
+  id: r['id'],
+  kind: r['kind'],
+  siteId: r['site_id'],
+  workOrderId: r['work_order_id'],
+  happenedAt: r['happened_at'],
+  what: r['what'],
+  consequence: r['consequence'],
+  tell: r['tell'] as Told[],
+  card,
+  author: r['author'],
+  closedAt: r['closed_at'],
+  version: r['version'],
+});
+
+export const foundBody = z
+  .strictObject({
+    foundAt: instant,
+    tasks: z
+      .array(
+        z.strictObject({
+          id: id.optional(),
+          kind: z.enum(TASK_KINDS),
+          lineId: id.nullable().optional(),
+          pitId: id.nullable().optional(),
+          minutes: z.number().int().min(1).max(2880).nullable().optional(),
+          priceMinor: z.number().int().min(0).max(2_000_000_000).nullable().optional(),
+        }),
+      )
+      .min(1)
+      .max(20),
+    accepted: z
+      .strictObject({ by: text(200), at: instant })
+      .nullable()
+      .optional()
+      .describe('who took the price on the spot, and when'),
+  })
+  .meta({
+    id: 'FoundWork',
+    description: 'Work a crew found while there, unconfirmed until the office looked at it.',
+  });

@@ -1,0 +1,103 @@
+import type { WorkLifeStore } from '../actions/house.js';
+import type { Queryable } from './rowStore.js';
+
+/**
+ * Everything tried on a line in its present epoch since it was last found to run well without work: cleans, and
+ * rungs that are no clean (trace, dig), newest first.
+ */
+const TRIED = `
+  SELECT t.* FROM (
+    SELECT c.cleaned_at AS at, coalesce(c.task, 'jet') AS task, c.flow_proven, c.came_back, c.nozzle_stopped_m,
+           (SELECT i.occlusion FROM inspection i
+             WHERE i.line_id = c.line_id AND i.phase = 'after_cleaning' AND i.replaced_at IS NULL AND i.withdrawn_at IS NULL
+               AND i.observed_at BETWEEN c.cleaned_at - interval '1 hour' AND c.cleaned_at + interval '1 day'
+             ORDER BY i.observed_at DESC LIMIT 1) AS residue
+      FROM clean c
+     WHERE c.line_id = $1 AND c.withdrawn_at IS NULL AND NOT c.inferred
+       AND coalesce(c.task, 'jet') IN ('hose_flush', 'jet', 'cable', 'clear_outlet', 'replace_outlet')
+    UNION ALL
+    SELECT k.updated_at, k.kind, 'no', NULL, NULL, NULL FROM work_order_task k
+     WHERE k.line_id = $1 AND k.kind IN ('trace', 'dig_and_replace') AND k.result = 'done'
+  ) t
+  WHERE t.at >= coalesce((SELECT max(e.started_on)::timestamptz FROM epoch e WHERE e.line_id = $1), '-infinity')
+    AND t.at > coalesce((SELECT max(g.changed_on)::timestamptz FROM regime_change g WHERE g.line_id = $1 AND g.cause = 'partial_replacement'), '-infinity')
+  ORDER BY t.at DESC LIMIT 8`;
+
+/** What plugs a line now, and since when: its last looks said plugged, and no clean since proved flow. */
+const PLUGGED_NOW = `
+  SELECT i.plug_cause AS cause, min(i.observed_at) OVER () AS since FROM inspection i
+   WHERE i.line_id = $1 AND i.plugged AND i.replaced_at IS NULL AND i.withdrawn_at IS NULL
+     AND NOT EXISTS (SELECT FROM inspection o WHERE o.line_id = $1 AND NOT o.plugged AND o.occlusion IS NOT NULL
+                        AND o.replaced_at IS NULL AND o.withdrawn_at IS NULL AND o.observed_at > i.observed_at)
+     AND NOT EXISTS (SELECT FROM clean c WHERE c.line_id = $1 AND c.flow_proven = 'yes' AND c.withdrawn_at IS NULL AND c.cleaned_at >= i.observed_at)
+     AND i.observed_at >= coalesce((SELECT max(e.started_on)::timestamptz FROM epoch e WHERE e.line_id = $1), '-infinity')
+   ORDER BY i.observed_at DESC LIMIT 1`;
+
+/** Orders that follow one, directly and on down the chain, not begun. */
+const CHAIN = `
+  WITH RECURSIVE chain AS (
+    SELECT id FROM work_order WHERE follows_id = $1
+    UNION SELECT o.id FROM work_order o JOIN chain c ON o.follows_id = c.id
+  )
+  SELECT o.* FROM work_order o JOIN chain USING (id) WHERE o.state IN ('wanted', 'placed') ORDER BY o.number`;
+
+const WATER_LOG = `
+  SELECT w.*, o.number, s.address, s.town, p.receiver AS planned_receiver, p.place AS planned_place
+    FROM water_record w
+    JOIN work_order o ON o.id = w.work_order_id
+    JOIN site s ON s.id = o.site_id
+    LEFT JOIN LATERAL (SELECT receiver, place FROM water_record q WHERE q.work_order_id = w.work_order_id AND q.phase = 'planned' ORDER BY q.at DESC LIMIT 1) p ON true
+   WHERE w.phase = 'recorded' AND w.at >= $1 AND w.at < $2
+   ORDER BY w.at, w.id`;
+
+export function makeWorkLifeStore(q: Queryable): WorkLifeStore {
+  const rows = async (text: string, values: unknown[]) => (await q.query(text, values)).rows;
+  return {
+    tried: (lineId) => rows(TRIED, [lineId]),
+    async pluggedNow(lineId) {
+      const [row] = await rows(PLUGGED_NOW, [lineId]);
+      return row ?? null;
+    },
+    chainAfter: (orderId) => rows(CHAIN, [orderId]),
+    async lastRain(area, before) {
+      const [row] = await rows(
+        'SELECT max(ended_at) AS at FROM rain WHERE (area IS NULL OR area = $1) AND ended_at <= $2',
+        [area, before],
+      );
+      return row?.['at'] == null ? null : String(row['at']);
+    },
+    waterLog: (from, to) => rows(WATER_LOG, [from, to]),
+    expiringTickets: () =>
+      rows(
+        `SELECT t.*, r.notice, r.notice_unit, r.call_day_counts, r.life, r.life_unit, r.life_from, r.life_counts_first, r.start_within_days, r.holidays,
+                o.site_id, o.state, o.number
+           FROM locate_ticket t JOIN locate_rule r ON r.id = t.rule_id JOIN work_order o ON o.id = t.work_order_id
+          WHERE t.replaced_by_id IS NULL AND t.last_day IS NOT NULL
+            AND (o.state IN ('wanted', 'placed', 'under_way')
+                 OR EXISTS (SELECT FROM precondition p JOIN work_order x ON x.id = p.work_order_id
+                             WHERE p.kind = 'locate_ticket' AND p.facts->>'ticketId' = t.id::text AND x.state IN ('wanted', 'placed', 'under_way')))
+          ORDER BY t.id`,
+        [],
+      ),
+    pitsToDate: () =>
+      rows(
+        `SELECT p.id, p.site_id, p.system_id, p.last_tested_on, p.due_on, p.created_at,
+                coalesce((SELECT max(coalesce(l.ferrous_iron_mg_l, s.ferrous_iron_mg_l)) FROM line l WHERE l.system_id = p.system_id), s.ferrous_iron_mg_l) AS iron,
+                (SELECT array_agg(DISTINCT i.deposit) FROM inspection i JOIN line l ON l.id = i.line_id WHERE l.system_id = p.system_id AND i.withdrawn_at IS NULL AND i.replaced_at IS NULL) AS deposits,
+                t.raw AS test, t.observed_at AS tested_at
+           FROM pit p JOIN site s ON s.id = p.site_id AND s.archived_on IS NULL
+           LEFT JOIN LATERAL (SELECT i.raw, i.observed_at FROM inspection i WHERE i.pit_id = p.id AND i.withdrawn_at IS NULL AND i.replaced_at IS NULL
+                                ORDER BY i.observed_at DESC LIMIT 1) t ON true
+          WHERE p.archived_on IS NULL
+          ORDER BY p.id`,
+        [],
+      ),
+    async setPitDates(dates) {
+      const { rowCount } = await q.query(
+        `UPDATE pit p SET due_on = r.due_on FROM jsonb_populate_recordset(NULL::public.pit, $1::jsonb) r WHERE p.id = r.id AND p.due_on IS DISTINCT FROM r.due_on`,
+        [JSON.stringify(dates)],
+      );
+      return rowCount ?? 0;
+    },
+  };
+}
