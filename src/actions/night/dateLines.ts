@@ -11,7 +11,7 @@ import { limitsOf, ochreAt, plugConsequence } from '../../domain/fouling/policy.
 import type { OwnerSettings } from '../../domain/work/settings.js';
 import type { Row } from '../ports.js';
 import { type LineFacts, type NightLine, nightLine } from './lineEvidence.js';
-import type { LinePolicy } from './linePolicy.js';
+import type { LinePolicy, SeasonsOfKinds } from './linePolicy.js';
 import type { LineState } from './lineState.js';
 import { withPriors } from './lineState.js';
 import { eventsOf, type PackedEvents } from './nightEvents.js';
@@ -45,7 +45,7 @@ export interface DatesAsk {
   /** Priors of lines left out: they come with the lines. */
   fit: BaseFit;
   settings: OwnerSettings;
-  seasons: ClosedSeason[];
+  seasons: SeasonsOfKinds;
   lines: readonly LineToDate[];
   events: PackedEvents;
 }
@@ -96,7 +96,7 @@ export function dateLines(ask: DatesAsk): DatedLines {
           weight,
           suspicion: 'does not fit the other readings of the line',
         });
-    const { due, limits } = dueOf(line, asked, forecast, seasons, settings, news);
+    const { due, limits } = dueOf(line, asked, forecast, seasons[line.kind], settings, news);
     const row = trendRow(line, asked, forecast, due, limits, evidenceHash, day);
     if (answer.trends.length === 0) answer.columns = Object.keys(row);
     answer.trends.push(Object.values(row));
@@ -108,13 +108,14 @@ export function dateLines(ask: DatesAsk): DatedLines {
 
 function dueOf(
   line: NightLine,
-  { policy, old }: LineToDate,
+  { policy, policyHash, old }: LineToDate,
   forecast: LineForecast,
   closedSeasons: ClosedSeason[],
   settings: OwnerSettings,
-  news: boolean,
+  evidenceIsNew: boolean,
 ) {
   const limits = limitsOf(line, settings);
+  const news = evidenceIsNew || old?.policyHash !== policyHash;
   const due = dueDate({
     forecast,
     limits,

@@ -233,7 +233,7 @@ export async function date(
     (await stores.night.bookedLines(day, before)).map(({ facts }) => facts),
     settings,
   );
-  const around = await surroundings(stores, lines, settings, reasons);
+  const around = await surroundings(stores, lines, settings, reasons, day);
   const states = await stores.night.lineStates();
   const previous = await stores.night.oldTrends();
   const todo: LineToDate[] = [];

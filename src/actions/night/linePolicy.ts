@@ -1,4 +1,4 @@
-import type { CareTerms, ClientDecision } from '../../domain/fouling/dueDateInput.js';
+import type { CareTerms, ClientDecision, ClosedSeason } from '../../domain/fouling/dueDateInput.js';
 import type { Reason } from '../../domain/fouling/dueDateReason.js';
 import type { LineKind } from '../../domain/words.js';
 
@@ -13,3 +13,6 @@ export interface LinePolicy {
   /** What hydraulics said of its action limit. */
   limitReason: Reason | null;
 }
+
+/** Closed seasons in which a line of the kind cannot be cleaned. */
+export type SeasonsOfKinds = Record<LineKind, ClosedSeason[]>;

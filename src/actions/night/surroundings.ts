@@ -1,31 +1,38 @@
 import { createHash } from 'node:crypto';
-import { dayNumber } from '../../domain/calendar/isoDate.js';
-import type { CareTerms, ClientDecision, ClosedSeason } from '../../domain/fouling/dueDateInput.js';
+import { dayNumber, type IsoDate } from '../../domain/calendar/isoDate.js';
+import { bindsCleaning, careTermsFor, seasonsFor } from '../../domain/fouling/dueDateConcern.js';
+import { decisionInForce } from '../../domain/fouling/dueDateDecision.js';
+import type { CareTerms, ClientDecision } from '../../domain/fouling/dueDateInput.js';
 import type { Reason } from '../../domain/fouling/dueDateReason.js';
 import { upstreamKinds } from '../../domain/fouling/policy.js';
-import type { LineKind } from '../../domain/words.js';
+import { LINE_KINDS, type LineKind, type TaskKind } from '../../domain/words.js';
 import type { OwnerSettings } from '../../domain/work/settings.js';
 import type { Stores } from '../house.js';
 import type { LineFacts } from './lineEvidence.js';
-import type { LinePolicy } from './linePolicy.js';
+import type { LinePolicy, SeasonsOfKinds } from './linePolicy.js';
 
 export interface Surroundings {
-  seasons: ClosedSeason[];
+  seasons: SeasonsOfKinds;
   of(line: LineFacts): LinePolicy;
   /** The same text as long as nothing that decides the line's due date changed, its evidence apart. */
   hashOf(line: LineFacts): string;
 }
 
-/** @param limitReasons What hydraulics said of lines' action limits, by line id. */
+/**
+ * What decides due dates on a day, beside the evidence.
+ * @param limitReasons What hydraulics said of lines' action limits, by line id.
+ */
 export async function surroundings(
   stores: Stores,
   lines: readonly LineFacts[],
   settings: OwnerSettings,
   limitReasons: ReadonlyMap<string, Reason>,
+  day: IsoDate,
 ): Promise<Surroundings> {
+  const today = dayNumber(day);
   const upstream = upstreamOf(lines);
   const terms = await careTermsBySite(stores);
-  const decisions = await decisionsBySite(stores);
+  const decisions = await decisionsBySite(stores, today);
   const seasons = await closedSeasons(stores);
   const ironOfSite = new Map<string, number>();
   for (const { siteId, ironMgL } of lines)
@@ -33,7 +40,12 @@ export async function surroundings(
 
   const of = (line: LineFacts): LinePolicy => ({
     upstream: upstream.get(line.lineId) ?? [],
-    careTerms: terms.get(line.siteId)?.find(({ lineIds }) => concerns(lineIds, line.lineId))?.terms ?? null,
+    careTerms: careTermsFor(
+      (terms.get(line.siteId) ?? [])
+        .filter(({ lineIds }) => concerns(lineIds, line.lineId))
+        .map(({ terms }) => terms),
+      today,
+    ),
     decisions: (decisions.get(line.siteId) ?? [])
       .filter(({ lineIds }) => concerns(lineIds, line.lineId))
       .map(({ decision }) => decision),
@@ -91,9 +103,11 @@ async function careTermsBySite(stores: Stores) {
   return bySite;
 }
 
-async function decisionsBySite(stores: Stores) {
+/** Those in force that keep lines from being cleaned. */
+async function decisionsBySite(stores: Stores, today: number) {
   const bySite = new Map<string, { lineIds: string[]; decision: ClientDecision }[]>();
   for (const row of await stores.rows.all('decision', [{ column: 'ended_on', is: 'null' }])) {
+    if (!bindsCleaning(row['task'] as TaskKind | null)) continue;
     const site = String(row['site_id']);
     const decision: ClientDecision = {
       kind: row['kind'] as ClientDecision['kind'],
@@ -102,19 +116,25 @@ async function decisionsBySite(stores: Stores) {
       riskTold: String(row['risk_told']),
       untilDay: dayOrNull(row['until_day']),
     };
+    if (decisionInForce([decision], today) === null) continue;
     bySite.set(site, [...(bySite.get(site) ?? []), { lineIds: row['line_ids'] as string[], decision }]);
   }
   return bySite;
 }
 
-/** Without a depot a season holds for everyone; those of one depot bind its crews, when routes are planned. */
-async function closedSeasons(stores: Stores): Promise<ClosedSeason[]> {
-  const cleaning = ['jet', 'hose_flush'];
-  return (await stores.rows.all('closed_season', [{ column: 'depot_id', is: 'null' }]))
-    .filter((row) => cleaning.every((task) => (row['tasks'] as string[]).includes(task)))
-    .map((row) => ({
-      fromDay: dayNumber(String(row['from_day'])),
-      toDay: dayNumber(String(row['to_day'])),
-      reason: String(row['reason']),
-    }));
+/** Those of one depot among several bind its crews alone, when routes are planned. */
+async function closedSeasons(stores: Stores): Promise<SeasonsOfKinds> {
+  const depots = await stores.rows.all('depot', [{ column: 'archived_on', is: 'null' }]);
+  const depotIds = depots.map((row) => String(row['id']));
+  const seasons = (await stores.rows.all('closed_season', [])).map((row) => ({
+    depotId: row['depot_id'] === null ? null : String(row['depot_id']),
+    tasks: row['tasks'] as TaskKind[],
+    outsideOnly: row['outside_only'] === true,
+    fromDay: dayNumber(String(row['from_day'])),
+    toDay: dayNumber(String(row['to_day'])),
+    reason: String(row['reason']),
+  }));
+  return Object.fromEntries(
+    LINE_KINDS.map((kind) => [kind, seasonsFor(kind, seasons, depotIds)]),
+  ) as SeasonsOfKinds;
 }
