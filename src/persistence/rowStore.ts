@@ -36,7 +36,7 @@ export function makeRowStore(q: Queryable): RowStore {
       const text = `INSERT INTO ${name(table)} (${columns.map(name)}) VALUES (${columns.map((_, i) => `$${i + 1}`)}) RETURNING *`;
       const { rows } = await q.query(
         text,
-        columns.map((column) => parameter(row[column])),
+        columns.map((column) => parameter(column, row[column])),
       );
       return rows[0] ?? {};
     },
@@ -59,7 +59,7 @@ export function makeRowStore(q: Queryable): RowStore {
       const sets = columns.map((column, i) => `${name(column)} = $${i + 2}`);
       return first(`UPDATE ${name(table)} SET ${sets} WHERE id = $1 RETURNING *`, [
         id,
-        ...columns.map((column) => parameter(change[column])),
+        ...columns.map((column) => parameter(column, change[column])),
       ]);
     },
 
@@ -89,15 +89,24 @@ export function makeRowStore(q: Queryable): RowStore {
   };
 }
 
-/** Objects and lists of objects go to jsonb columns as text; lists of scalars to array columns. */
-function parameter(value: unknown): unknown {
-  if (value === undefined) return null;
-  if (Array.isArray(value))
-    return value.some((v) => typeof v === 'object' && v !== null) ? JSON.stringify(value) : value;
-  if (value !== null && typeof value === 'object' && !(value instanceof Date) && !Buffer.isBuffer(value)) {
-    return JSON.stringify(value);
-  }
-  return value;
+/** Columns of PostgreSQL's own lists. Every other list or object that is written goes into a jsonb column. */
+export const LIST_COLUMNS: ReadonlySet<string> = new Set([
+  'assumed',
+  'cautions_seen',
+  'holidays',
+  'kit',
+  'kit_can_enter',
+  'line_ids',
+  'may_consent_to',
+  'roles',
+  'tasks',
+]);
+
+/** The column decides, not the value: an empty list looks the same for both. */
+function parameter(column: string, value: unknown): unknown {
+  if (value === undefined || value === null) return null;
+  const isStructure = typeof value === 'object' && !(value instanceof Date) && !Buffer.isBuffer(value);
+  return isStructure && !LIST_COLUMNS.has(column) ? JSON.stringify(value) : value;
 }
 
 export function whereSql(where: readonly Condition[], values: unknown[]): string {

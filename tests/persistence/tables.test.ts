@@ -1,7 +1,7 @@
 import { randomUUID } from 'node:crypto';
 import { beforeAll, expect, test } from 'vitest';
 import * as words from '../../src/domain/words.js';
-import { makeRowStore } from '../../src/persistence/rowStore.js';
+import { LIST_COLUMNS, makeRowStore } from '../../src/persistence/rowStore.js';
 import { inTransaction } from '../../src/persistence/transaction.js';
 import { type TestDatabase, testDatabase } from '../setup/testDatabase.js';
 
@@ -114,4 +114,15 @@ test('an inspection is never edited', async () => {
       withdrawn_because: 'wrong house',
     }),
   ).not.toBeNull();
+});
+
+test('list columns are known by name, and no jsonb column has such a name', async () => {
+  const { rows } = await db.pool.query(
+    `SELECT DISTINCT column_name, data_type FROM information_schema.columns
+      WHERE table_schema = 'public' AND data_type IN ('ARRAY', 'jsonb') ORDER BY column_name`,
+  );
+  const named = (type: string) => rows.filter((row) => row.data_type === type).map((row) => row.column_name);
+  expect(named('ARRAY')).toEqual([...LIST_COLUMNS].sort());
+  expect(named('jsonb').length).toBeGreaterThan(20);
+  expect(named('jsonb').filter((column) => LIST_COLUMNS.has(column))).toEqual([]);
 });
