@@ -145,7 +145,9 @@ async function writeBase(stores: Stores, actor: Pick<Actor, 'name'>, ask: Import
       }));
       fresh.push(...assumed.filter((line) => !lineIds.has(line.lineId)));
     }
-    layLines(siteId, fresh, { rows, discharges, lineIds, source, asOf, readingsByLine });
+    const firstOf = (line: LineRow): IsoDate =>
+      firstDay(readingsByLine.get(line.lineId) ?? []) ?? site.lastCleaned ?? asOf;
+    layLines(siteId, fresh, { rows, discharges, lineIds, source, firstOf, readingsByLine });
     if (site.lastCleaned !== null) {
       for (const line of fresh) {
         const id = lineIds.get(line.lineId);
@@ -238,7 +240,8 @@ interface Laying {
   discharges: { pitId: string; lineId: string }[];
   lineIds: Map<string, string>;
   source: string;
-  asOf: IsoDate;
+  /** Day of a line's first record; today's where there is none. */
+  firstOf: (line: LineRow) => IsoDate;
   readingsByLine: Map<string, ReadingRow[]>;
 }
 
@@ -287,7 +290,7 @@ function layLines(siteId: string, lines: (LineRow & { assumed?: string[] })[], a
       id,
       site_id: siteId,
       system_id: systemIds[place.system],
-      name: line.lineId,
+      name: line.assumed ? `${line.kind.replaceAll('_', ' ')} (assumed)` : line.lineId,
       kind: line.kind,
       drains_to: place.drainsTo,
       drains_to_pit_id: pitId,
@@ -328,16 +331,18 @@ function layLines(siteId: string, lines: (LineRow & { assumed?: string[] })[], a
       const own = pitIds[place.system];
       if (own) at.discharges.push({ pitId: own, lineId: id });
     }
-    at.rows.epoch.push(epochRow(id, line, at.readingsByLine.get(line.lineId) ?? [], at.asOf));
+    const readings = at.readingsByLine.get(line.lineId) ?? [];
+    at.rows.epoch.push(epochRow(id, line, readings.length, at.firstOf(line)));
   }
 }
 
+const firstDay = (readings: readonly ReadingRow[]): IsoDate | undefined =>
+  readings.map((reading) => reading.observedAt.slice(0, 10)).sort()[0];
+
 /** Whether the line started clean: seen first soon after it was laid, and no earlier visits lost by the book. */
-function epochRow(lineId: string, line: LineRow, readings: readonly ReadingRow[], asOf: IsoDate): Row {
-  const days = readings.map((reading) => reading.observedAt.slice(0, 10)).sort();
-  const first = days[0] ?? asOf;
+function epochRow(lineId: string, line: LineRow, readings: number, first: IsoDate): Row {
   const laidDay = line.installedOn === null ? null : dayNumber(line.installedOn);
-  const clean = startsClean(laidDay, dayNumber(first), readings.length);
+  const clean = startsClean(laidDay, dayNumber(first), readings);
   return {
     id: newId(),
     line_id: lineId,
