@@ -77,6 +77,8 @@ export interface WorkLifeStore {
 export interface AnswerStore {
   /** Live routes of a day with their stops, each with its order, site and tasks; one crew's only when named. */
   routes(day: IsoDate, crewId: string | null): Promise<Row[]>;
+  /** One route, live or replaced since, as `routes` gives it. */
+  route(id: string): Promise<Row | null>;
   summary(today: IsoDate): Promise<Row>;
   /** Of the lines with a trend that fit at most so many, by id; `lines` counts all that fit. */
   sampleLines(where: readonly Condition[], atMost: number): Promise<{ lines: number; rows: Row[] }>;

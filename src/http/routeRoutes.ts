@@ -1,130 +1,14 @@
 import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import type { House } from '../actions/house.js';
-import type { Row } from '../actions/ports.js';
-import { ROLES, type Role, WORK_ORDER_STATES } from '../domain/words.js';
-import { day, id, instant, reason, refusals } from './shapes.js';
-import { taskView } from './workOrderShapes.js';
+import { Refused } from '../actions/problems.js';
+import type { UnitSystem } from '../domain/units/quantity.js';
+import { ROLES, type Role } from '../domain/words.js';
+import { unitsQuery } from './resource.js';
+import { routeView, viewRoute } from './routeShapes.js';
+import { day, id, refusals } from './shapes.js';
 
 const OFFICE: readonly Role[] = ['dispatcher', 'owner', 'integration'];
-
-const stopView = z
-  .object({
-    id: z.uuid(),
-    position: z.number().int(),
-    kind: z.string(),
-    arrivesAt: instant,
-    startsAt: instant,
-    endsAt: instant,
-    travelSeconds: z.number().int(),
-    travelMetres: z.number().int(),
-    locked: z.boolean(),
-    workOrder: z
-      .object({
-        id: z.uuid(),
-        number: z.number().int(),
-        state: z.enum(WORK_ORDER_STATES),
-        minutes: z.number().int(),
-        people: z.number().int(),
-        kit: z.array(z.string()),
-        becauseOf: z.array(reason),
-        tasks: z.array(taskView),
-      })
-      .nullable(),
-    site: z
-      .object({
-        id: z.uuid(),
-        address: z.string(),
-        town: z.string(),
-        latitude: z.number().nullable(),
-        longitude: z.number().nullable(),
-        access: z.string(),
-        accessNotes: z.string().nullable(),
-      })
-      .nullable(),
-    depot: z
-      .object({ id: z.uuid(), name: z.string(), latitude: z.number(), longitude: z.number() })
-      .nullable()
-      .describe('where tanks are filled or emptied'),
-  })
-  .meta({ id: 'Stop' });
-const routeView = z
-  .object({
-    id: z.uuid(),
-    day,
-    crewId: z.uuid(),
-    crewName: z.string(),
-    depotName: z.string(),
-    leavesAt: instant.nullable(),
-    returnsAt: instant.nullable(),
-    driveSeconds: z.number().int(),
-    driveMetres: z.number().int(),
-    workSeconds: z.number().int(),
-    waitSeconds: z.number().int(),
-    version: z.number().int(),
-    stops: z.array(stopView),
-  })
-  .meta({ id: 'Route', description: "One crew's ordered stops on one day." });
-
-const viewRoute = (r: Row) => ({
-  id: r['id'],
-  day: r['day'],
-  crewId: r['crew_id'],
-  crewName: r['crew_name'],
-  depotName: r['depot_name'],
-  leavesAt: r['leaves_at'],
-  returnsAt: r['returns_at'],
-  driveSeconds: r['drive_s'],
-  driveMetres: r['drive_m'],
-  workSeconds: r['work_s'],
-  waitSeconds: r['wait_s'],
-  version: r['version'],
-  stops: (r['stops'] as Row[]).map((s) => ({
-    id: s['id'],
-    position: s['position'],
-    kind: s['kind'],
-    arrivesAt: s['arrives_at'],
-    startsAt: s['starts_at'],
-    endsAt: s['ends_at'],
-    travelSeconds: s['travel_s'],
-    travelMetres: s['travel_m'],
-    locked: s['locked'],
-    workOrder:
-      s['work_order_id'] === null
-        ? null
-        : {
-            id: s['work_order_id'],
-            number: s['number'],
-            state: s['order_state'],
-            minutes: s['minutes'],
-            people: s['people'],
-            kit: s['kit'],
-            becauseOf: s['because_of'],
-            tasks: s['tasks'],
-          },
-    site:
-      s['site_id'] === null
-        ? null
-        : {
-            id: s['site_id'],
-            address: s['address'],
-            town: s['town'],
-            latitude: s['latitude'],
-            longitude: s['longitude'],
-            access: s['access'],
-            accessNotes: s['access_notes'],
-          },
-    depot:
-      s['depot_id'] === null
-        ? null
-        : {
-            id: s['depot_id'],
-            name: s['depot_name'],
-            latitude: s['depot_latitude'],
-            longitude: s['depot_longitude'],
-          },
-  })),
-});
 
 /** A day's routes: all of them for the office, the own crew's for a technician. */
 export function registerRouteRoutes(app: FastifyInstance, house: House): void {
@@ -138,12 +22,12 @@ export function registerRouteRoutes(app: FastifyInstance, house: House): void {
         operationId: 'listRoutes',
         summary: "A day's routes; a technician gets the own crew's",
         tags: ['routes'],
-        querystring: z.strictObject({ day, crewId: id.optional() }),
+        querystring: unitsQuery.extend({ day, crewId: id.optional() }),
         response: { 200: z.object({ items: z.array(routeView) }).meta({ id: 'RouteList' }), ...refusals() },
       },
     },
     async (request) => {
-      const asked = request.query as { day: string; crewId?: string };
+      const asked = request.query as { day: string; crewId?: string; units?: UnitSystem };
       const { actor } = request;
       let crewId = asked.crewId ?? null;
       if (!actor.roles.some((role) => OFFICE.includes(role))) {
@@ -151,7 +35,37 @@ export function registerRouteRoutes(app: FastifyInstance, house: House): void {
         if (own === null || (crewId !== null && crewId !== own)) return { items: [] };
         crewId = own;
       }
-      return { items: (await stores.answers.routes(asked.day, crewId)).map(viewRoute) };
+      const routes = await stores.answers.routes(asked.day, crewId);
+      return { items: routes.map((route) => viewRoute(route, asked.units ?? house.units)) };
+    },
+  );
+
+  app.get(
+    '/v1/routes/:id',
+    {
+      config: { roles: ROLES },
+      schema: {
+        operationId: 'getRoute',
+        summary: "One route with everything needed on site; a technician: the own crew's",
+        tags: ['routes'],
+        params: z.strictObject({ id }),
+        querystring: unitsQuery,
+        response: { 200: routeView, ...refusals(404) },
+      },
+    },
+    async (request, reply) => {
+      const { id } = request.params as { id: string };
+      const { units } = request.query as { units?: UnitSystem };
+      const { actor } = request;
+      const route = await stores.answers.route(id);
+      const inOffice = actor.roles.some((role) => OFFICE.includes(role));
+      const own =
+        route !== null && !inOffice && actor.memberId !== null
+          ? await stores.work.crewOf(actor.memberId, String(route['day']))
+          : null;
+      if (!route || !(inOffice || own === route['crew_id']))
+        throw new Refused({ code: 'not-found', resource: 'route', id });
+      return reply.header('etag', `"${route['version']}"`).send(viewRoute(route, units ?? house.units));
     },
   );
 }

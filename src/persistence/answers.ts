@@ -3,29 +3,61 @@ import type { Row } from '../actions/ports.js';
 import { sampleLines } from './lineSample.js';
 import type { Queryable } from './rowStore.js';
 
+/** A task with what a crew must know of its line or pit; the last reading is what the client base believes it found. */
+const TASKS = `
+  SELECT coalesce(jsonb_agg(jsonb_build_object(
+           'id', k.id, 'position', k.position, 'kind', k.kind, 'lineId', k.line_id, 'pitId', k.pit_id, 'minutes', k.minutes, 'plan', k.plan, 'result', k.result,
+           'line', CASE WHEN l.id IS NOT NULL THEN jsonb_build_object('name', l.name, 'kind', l.kind, 'material', l.main_material, 'bore_mm', l.main_bore_mm,
+             'length_m', l.length_m, 'outlet', l.outlet, 'drains_to', l.drains_to, 'perforated', l.perforated, 'wrapped', l.wrapped, 'under_slab', l.under_slab,
+             'deposit', l.deposit, 'assumed', l.assumed, 'note', l.note, 'occlusion', t.occlusion,
+             'last_reading', (SELECT jsonb_build_object('observedAt', i.observed_at, 'phase', i.phase, 'method', i.method, 'occlusion', i.occlusion, 'plugged', i.plugged)
+                                FROM inspection i WHERE i.line_id = l.id AND i.withdrawn_at IS NULL AND i.replaced_at IS NULL ORDER BY i.observed_at DESC LIMIT 1)) END,
+           'pit', CASE WHEN p.id IS NOT NULL THEN jsonb_build_object('place', p.place, 'depth_mm', p.depth_mm, 'diameter_mm', p.diameter_mm, 'enterable', p.enterable) END
+         ) ORDER BY k.position), '[]')
+    FROM work_order_task k LEFT JOIN line l ON l.id = k.line_id LEFT JOIN trend t ON t.line_id = l.id LEFT JOIN pit p ON p.id = k.pit_id
+   WHERE k.work_order_id = o.id`;
+
 const STOPS = `
-  SELECT st.*, o.number, o.state AS order_state, o.minutes, o.people, o.kit, o.because_of, s.id AS site_id, s.address, s.town, s.latitude, s.longitude, s.access, s.access_notes, d.name AS depot_name, d.latitude AS depot_latitude, d.longitude AS depot_longitude,
-         coalesce((SELECT jsonb_agg(jsonb_build_object('id', k.id, 'position', k.position, 'kind', k.kind, 'lineId', k.line_id, 'pitId', k.pit_id, 'minutes', k.minutes, 'plan', k.plan, 'result', k.result) ORDER BY k.position)
-            FROM work_order_task k WHERE k.work_order_id = o.id), '[]') AS tasks
+  SELECT st.*, o.number, o.state AS order_state, o.cause, o.note AS order_note, o.minutes, o.people, o.kit, o.water_l, o.sludge_l, o.because_of,
+         s.id AS site_id, s.address, s.town, s.latitude, s.longitude, s.access, s.access_notes, s.basement, s.tap, s.hours, d.name AS depot_name, d.latitude AS depot_latitude, d.longitude AS depot_longitude,
+         (${TASKS}) AS tasks,
+         (SELECT jsonb_build_object('day', p.day, 'from', p.from_time, 'to', p.to_time) FROM promise p
+           WHERE p.work_order_id = o.id AND p.ended_at IS NULL ORDER BY p.told_at DESC LIMIT 1) AS promise,
+         coalesce((SELECT jsonb_agg(jsonb_build_object('name', c.name, 'role', c.role, 'phone', c.phone) ORDER BY c.role, c.name)
+            FROM contact c WHERE c.site_id = s.id AND c.archived_on IS NULL), '[]') AS contacts,
+         coalesce((SELECT jsonb_agg(jsonb_build_object('kind', a.kind, 'place', a.place, 'lineId', a.line_id, 'pitId', a.pit_id, 'kitCanEnter', a.kit_can_enter, 'direction', a.direction, 'note', a.note) ORDER BY a.kind, a.place)
+            FROM access_point a WHERE a.site_id = s.id AND a.archived_on IS NULL), '[]') AS access_points
     FROM stop st LEFT JOIN work_order o ON o.id = st.work_order_id LEFT JOIN site s ON s.id = o.site_id LEFT JOIN depot d ON d.id = st.depot_id
    WHERE st.route_id = ANY ($1) ORDER BY st.route_id, st.position`;
+
+const ROUTES = `
+  SELECT r.*, c.name AS crew_name, d.latitude AS depot_latitude, d.longitude AS depot_longitude, d.name AS depot_name
+    FROM route r JOIN crew c ON c.id = r.crew_id JOIN depot d ON d.id = c.depot_id`;
 
 export function makeAnswerStore(q: Queryable): AnswerStore {
   const rows = async (text: string, values: unknown[] = []): Promise<Row[]> =>
     (await q.query(text, values)).rows;
+  const withStops = async (routes: Row[]): Promise<Row[]> => {
+    const stops = await rows(STOPS, [routes.map((route) => route['id'])]);
+    return routes.map((route) => ({
+      ...route,
+      stops: stops.filter((stop) => stop['route_id'] === route['id']),
+    }));
+  };
   return {
     async routes(day, crewId) {
-      const routes = await rows(
-        `SELECT r.*, c.name AS crew_name, d.latitude AS depot_latitude, d.longitude AS depot_longitude, d.name AS depot_name
-           FROM route r JOIN crew c ON c.id = r.crew_id JOIN depot d ON d.id = c.depot_id
-          WHERE r.state = 'live' AND r.day = $1 AND ($2::uuid IS NULL OR r.crew_id = $2) ORDER BY c.name, r.id`,
-        [day, crewId],
+      return withStops(
+        await rows(
+          `${ROUTES} WHERE r.state = 'live' AND r.day = $1 AND ($2::uuid IS NULL OR r.crew_id = $2) ORDER BY c.name, r.id`,
+          [day, crewId],
+        ),
       );
-      const stops = await rows(STOPS, [routes.map((route) => route['id'])]);
-      return routes.map((route) => ({
-        ...route,
-        stops: stops.filter((stop) => stop['route_id'] === route['id']),
-      }));
+    },
+    async route(id) {
+      const [route] = await withStops(
+        await rows(`${ROUTES} WHERE r.id = $1 AND r.state <> 'proposed'`, [id]),
+      );
+      return route ?? null;
     },
     sampleLines: (where, atMost) => sampleLines(q, where, atMost),
     async summary(today) {

@@ -214,6 +214,18 @@ test('a technician sees the own crew only, starts, and is done with three things
   const order = routes.body.items[0].stops.find(
     (stop: { workOrder: object | null }) => stop.workOrder,
   ).workOrder;
+  // everything needed on site: what the line is, what was found last, the cautions of its tasks
+  expect(order.tasks[0].line).toMatchObject({
+    material: 'pvc',
+    bore: { value: 100, unit: 'mm' },
+    lastReading: { method: 'camera' },
+  });
+  expect(order.cautions.map((each: { code: string }) => each.code)).toEqual(
+    expect.arrayContaining(['electricity', 'local_codes']),
+  );
+  const one = `/v1/routes/${routes.body.items[0].id}`;
+  expect((await t.call(null, { method: 'GET', url: one, headers: own })).body).toEqual(routes.body.items[0]);
+  expect((await get(one, 'technician')).status).toBe(404);
   const at = (minutes: number) =>
     new Date(Date.parse('2026-10-01T13:00:00Z') + minutes * 60_000).toISOString();
   const start = await t.call(null, {

@@ -1,0 +1,251 @@
+import { z } from 'zod';
+import type { Row } from '../actions/ports.js';
+import { type DimensionName, fromStored, type UnitSystem } from '../domain/units/quantity.js';
+import {
+  ACCESS_POINT_KINDS,
+  BASEMENTS,
+  DEPOSITS,
+  DIRECTIONS,
+  DRAINS_TO,
+  KIT_KINDS,
+  LINE_KINDS,
+  MATERIALS,
+  METHODS,
+  OUTLETS,
+  PHASES,
+  type TaskKind,
+  WORK_ORDER_STATES,
+  YES_NO_UNKNOWN,
+} from '../domain/words.js';
+import { cautionsOf } from '../domain/work/cautions.js';
+import { quantitySchema } from './fields.js';
+import { day, instant, reason, share } from './shapes.js';
+import { taskView } from './workOrderShapes.js';
+
+const maybe = (dimension: DimensionName) => quantitySchema(dimension).nullable();
+const quantityOf = (value: unknown, dimension: DimensionName, units: UnitSystem) =>
+  typeof value === 'number' ? fromStored(value, dimension, units) : null;
+
+const lastReading = z.object({
+  observedAt: instant,
+  phase: z.enum(PHASES),
+  method: z.enum(METHODS).nullable(),
+  occlusion: share.nullable(),
+  plugged: z.boolean(),
+});
+const stopLine = z.object({
+  name: z.string(),
+  kind: z.enum(LINE_KINDS),
+  material: z.enum(MATERIALS),
+  bore: maybe('bore'),
+  length: maybe('length'),
+  outlet: z.enum(OUTLETS),
+  drainsTo: z.enum(DRAINS_TO),
+  perforated: z.boolean().nullable(),
+  wrapped: z.boolean().nullable(),
+  underSlab: z.boolean(),
+  deposit: z.enum(DEPOSITS),
+  assumed: z.array(z.string()).describe('facts nobody has seen: note one while there'),
+  note: z.string().nullable(),
+  occlusionExpected: share.nullable(),
+  lastReading: lastReading.nullable(),
+});
+const stopPit = z.object({
+  place: z.string().nullable(),
+  depth: maybe('bore'),
+  diameter: maybe('bore'),
+  enterable: z.boolean(),
+});
+const stopTask = taskView
+  .extend({ line: stopLine.nullable(), pit: stopPit.nullable() })
+  .meta({ id: 'StopTask', description: 'A task with what a crew must know of its line or pit.' });
+const caution = z.object({ code: z.string(), text: z.string(), source: z.string() }).meta({ id: 'Caution' });
+const accessPoint = z.object({
+  kind: z.enum(ACCESS_POINT_KINDS),
+  place: z.string(),
+  lineId: z.uuid().nullable(),
+  pitId: z.uuid().nullable(),
+  kitCanEnter: z.array(z.enum(KIT_KINDS)),
+  direction: z.enum(DIRECTIONS),
+  note: z.string().nullable(),
+});
+
+const viewStopTask = ({ line, pit, ...task }: Row, units: UnitSystem) => {
+  const l = line as Row | null;
+  const p = pit as Row | null;
+  return {
+    ...task,
+    line: l && {
+      name: l['name'],
+      kind: l['kind'],
+      material: l['material'],
+      bore: quantityOf(l['bore_mm'], 'bore', units),
+      length: quantityOf(l['length_m'], 'length', units),
+      outlet: l['outlet'],
+      drainsTo: l['drains_to'],
+      perforated: l['perforated'],
+      wrapped: l['wrapped'],
+      underSlab: l['under_slab'],
+      deposit: l['deposit'],
+      assumed: l['assumed'],
+      note: l['note'],
+      occlusionExpected: l['occlusion'],
+      lastReading: l['last_reading'],
+    },
+    pit: p && {
+      place: p['place'],
+      depth: quantityOf(p['depth_mm'], 'bore', units),
+      diameter: quantityOf(p['diameter_mm'], 'bore', units),
+      enterable: p['enterable'],
+    },
+  };
+};
+
+function cautionsOfStop(stop: Row) {
+  const tasks = stop['tasks'] as Row[];
+  return cautionsOf(
+    tasks.map((task) => task['kind'] as TaskKind),
+    {
+      enterablePit: tasks.some((task) => (task['pit'] as Row | null)?.['enterable'] === true),
+      sanitaryTie: tasks.some((task) => (task['line'] as Row | null)?.['outlet'] === 'sanitary_sewer'),
+    },
+  );
+}
+
+const stopView = z
+  .object({
+    id: z.uuid(),
+    position: z.number().int(),
+    kind: z.string(),
+    arrivesAt: instant,
+    startsAt: instant,
+    endsAt: instant,
+    travelSeconds: z.number().int(),
+    travelMetres: z.number().int(),
+    locked: z.boolean(),
+    workOrder: z
+      .object({
+        id: z.uuid(),
+        number: z.number().int(),
+        state: z.enum(WORK_ORDER_STATES),
+        minutes: z.number().int(),
+        people: z.number().int(),
+        kit: z.array(z.string()),
+        water: maybe('volume').describe('expected, to bring or draw'),
+        sludge: maybe('volume').describe('expected, to take away'),
+        becauseOf: z.array(reason),
+        note: z.string().nullable(),
+        promise: z.object({ day, from: z.string().nullable(), to: z.string().nullable() }).nullable(),
+        tasks: z.array(stopTask),
+        cautions: z.array(caution).describe('one tap a stop; local codes and licensed practice come first'),
+      })
+      .nullable(),
+    site: z
+      .object({
+        id: z.uuid(),
+        address: z.string(),
+        town: z.string(),
+        latitude: z.number().nullable(),
+        longitude: z.number().nullable(),
+        access: z.string(),
+        accessNotes: z.string().nullable(),
+        hours: z.array(z.record(z.string(), z.unknown())),
+        basement: z.enum(BASEMENTS),
+        tap: z.enum(YES_NO_UNKNOWN),
+        contacts: z.array(z.object({ name: z.string(), role: z.string(), phone: z.string().nullable() })),
+        accessPoints: z.array(accessPoint),
+      })
+      .nullable(),
+    depot: z
+      .object({ id: z.uuid(), name: z.string(), latitude: z.number(), longitude: z.number() })
+      .nullable()
+      .describe('where the tank is filled or emptied'),
+  })
+  .meta({ id: 'Stop' });
+export const routeView = z
+  .object({
+    id: z.uuid(),
+    day,
+    crewId: z.uuid(),
+    crewName: z.string(),
+    depotName: z.string(),
+    leavesAt: instant.nullable(),
+    returnsAt: instant.nullable(),
+    driveSeconds: z.number().int(),
+    driveMetres: z.number().int(),
+    workSeconds: z.number().int(),
+    waitSeconds: z.number().int(),
+    version: z.number().int(),
+    stops: z.array(stopView),
+  })
+  .meta({ id: 'Route', description: "One crew's ordered stops on one day." });
+
+export const viewRoute = (r: Row, units: UnitSystem) => ({
+  id: r['id'],
+  day: r['day'],
+  crewId: r['crew_id'],
+  crewName: r['crew_name'],
+  depotName: r['depot_name'],
+  leavesAt: r['leaves_at'],
+  returnsAt: r['returns_at'],
+  driveSeconds: r['drive_s'],
+  driveMetres: r['drive_m'],
+  workSeconds: r['work_s'],
+  waitSeconds: r['wait_s'],
+  version: r['version'],
+  stops: (r['stops'] as Row[]).map((s) => ({
+    id: s['id'],
+    position: s['position'],
+    kind: s['kind'],
+    arrivesAt: s['arrives_at'],
+    startsAt: s['starts_at'],
+    endsAt: s['ends_at'],
+    travelSeconds: s['travel_s'],
+    travelMetres: s['travel_m'],
+    locked: s['locked'],
+    workOrder:
+      s['work_order_id'] === null
+        ? null
+        : {
+            id: s['work_order_id'],
+            number: s['number'],
+            state: s['order_state'],
+            minutes: s['minutes'],
+            people: s['people'],
+            kit: s['kit'],
+            water: quantityOf(s['water_l'], 'volume', units),
+            sludge: quantityOf(s['sludge_l'], 'volume', units),
+            becauseOf: s['because_of'],
+            note: s['order_note'],
+            promise: s['promise'],
+            tasks: (s['tasks'] as Row[]).map((task) => viewStopTask(task, units)),
+            cautions: cautionsOfStop(s),
+          },
+    site:
+      s['site_id'] === null
+        ? null
+        : {
+            id: s['site_id'],
+            address: s['address'],
+            town: s['town'],
+            latitude: s['latitude'],
+            longitude: s['longitude'],
+            access: s['access'],
+            accessNotes: s['access_notes'],
+            hours: s['hours'],
+            basement: s['basement'],
+            tap: s['tap'],
+            contacts: s['contacts'],
+            accessPoints: s['access_points'],
+          },
+    depot:
+      s['depot_id'] === null
+        ? null
+        : {
+            id: s['depot_id'],
+            name: s['depot_name'],
+            latitude: s['depot_latitude'],
+            longitude: s['depot_longitude'],
+          },
+  })),
+});
