@@ -5,6 +5,7 @@ import { type Logger, pino } from 'pino';
 import type { House } from './actions/house.js';
 import { plainTools } from './actions/plans/plainTools.js';
 import type { PlanTools } from './actions/plans/planTools.js';
+import type { Clock } from './actions/ports.js';
 import type { Config } from './config.js';
 import { businessZone } from './domain/calendar/businessZone.js';
 import { buildApp } from './http/app.js';
@@ -40,6 +41,7 @@ function defaultDataFolder(): string {
 export async function openHouse(
   config: Config,
   log: Logger = pino({ level: config.LOG_LEVEL }),
+  clock: Clock = { now: () => new Date() },
 ): Promise<OpenHouse> {
   const embedded: EmbeddedPostgres | null = config.DATABASE_URL
     ? null
@@ -64,7 +66,7 @@ export async function openHouse(
     throw error;
   }
   const house = makeHouse(pool, {
-    clock: { now: () => new Date() },
+    clock,
     zone: businessZone(config.TIME_ZONE),
     units: config.UNITS,
     currency: config.CURRENCY,

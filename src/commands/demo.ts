@@ -7,11 +7,12 @@ import { createKey } from '../actions/createKey.js';
 import type { House } from '../actions/house.js';
 import { importClientBase } from '../actions/importClientBase.js';
 import { runNight } from '../actions/night/runNight.js';
-import type { Row } from '../actions/ports.js';
+import type { Clock, Row } from '../actions/ports.js';
 import type { Config } from '../config.js';
 import { DEMO_NAME, demoBusiness } from '../demo/demoBusiness.js';
 import { moveIn } from '../demo/moveIn.js';
-import { addDays } from '../domain/calendar/isoDate.js';
+import { type BusinessZone, businessZone } from '../domain/calendar/businessZone.js';
+import { addDays, type IsoDate, weekdayOf } from '../domain/calendar/isoDate.js';
 import { ROLES, type Role } from '../domain/words.js';
 import { openHouse, planTools, serve } from '../main.js';
 import { progressLine } from './progress.js';
@@ -19,15 +20,34 @@ import { stopAsked } from './serve.js';
 
 const NIGHT_ROUTE_SECONDS = 8;
 const SEED = 1;
+const NIGHT_HOUR = 2;
+const AFTERNOON_HOUR = 16;
+
+/**
+ * The demo's own time: the night of a working day (today's, or the next one), then its afternoon, so that the day's
+ * routes are there to be looked at and to be posted to.
+ */
+function demoClock(zone: BusinessZone): Clock & { setTo: (day: IsoDate, hour: number) => void } {
+  let shiftMs = 0;
+  const setTo = (day: IsoDate, hour: number) => {
+    shiftMs = zone.instantOf(day, hour * 3600).getTime() - Date.now();
+  };
+  let day = zone.dayOf(new Date());
+  while (['sat', 'sun'].includes(weekdayOf(day))) day = addDays(day, 1);
+  setTo(day, NIGHT_HOUR);
+  return { now: () => new Date(Date.now() + shiftMs), setTo };
+}
 
 /** The invented business on a database of its own: one night with progress, tomorrow's routes, then it serves. `--once` ends. */
 export async function demoCommand(args: string[], config: Config): Promise<number> {
   const folder = config.DATABASE_URL
     ? null
     : (config.OPENBORE_DATA ?? mkdtempSync(join(tmpdir(), 'openbore-demo-')));
+  const clock = demoClock(businessZone(config.TIME_ZONE));
   const open = await openHouse(
     { ...config, ...(folder ? { OPENBORE_DATA: folder } : {}) },
     pino({ level: 'warn' }),
+    clock,
   );
   const { house } = open;
   try {
@@ -51,7 +71,9 @@ export async function demoCommand(args: string[], config: Config): Promise<numbe
       `${counts.sites} sites, ${counts.lines} lines, ${counts.inspections} inspections, ${counts.cleans} cleans, ${counts.crews} crews`,
     );
     await night(house, today, config);
-    await printRoutes(house, today);
+    clock.setTo(today, AFTERNOON_HOUR);
+    console.log(`\nin the demo it is now ${today}, ${localTime(clock.now().toISOString(), house.zone.name)}`);
+    await printRoutes(house, addDays(today, 1));
     await printUrgent(house);
     if (args.includes('--once')) return 0;
 

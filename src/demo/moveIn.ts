@@ -93,6 +93,8 @@ export async function moveIn(house: House, extras: DemoExtras): Promise<void> {
         from_day: each.fromDay,
       });
     }
+    for (const shift of await stores.rows.all('shift', []))
+      await stores.rows.update('shift', String(shift['id']), { break_after: '11:30', break_minutes: 30 });
     const { depot, tasks, fromDay, toDay, reason } = extras.closedSeason;
     await stores.rows.insert('closed_season', {
       id: newId(),
@@ -123,6 +125,7 @@ async function orderDig(
     id,
     site_id: siteId,
     cause: 'plugged',
+    wanted_by: dig.validTo,
     kit: ['excavator'],
     people: 2,
     minutes: 360,

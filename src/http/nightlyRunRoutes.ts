@@ -77,22 +77,24 @@ export function registerNightlyRunRoutes(app: FastifyInstance, house: House): vo
       schema: {
         operationId: 'startNightlyRun',
         summary: "Run the night's work of a business day now; 202, look at the run for progress",
+        description:
+          'A day that is done answers 200 with its run as it was: `again: true` works it once more, with all that came in since.',
         tags: ['nightly-runs'],
         body: z
           .strictObject({ businessDay: day.optional(), again: z.boolean().optional() })
           .meta({ id: 'NewNightlyRun' }),
-        response: { 202: runView, ...refusals(409, 415, 422) },
+        response: { 200: runView, 202: runView, ...refusals(409, 415, 422) },
       },
     },
     async (request, reply) => {
       const body = request.body as { businessDay?: string; again?: boolean };
-      const runId = await askNight(house, request.actor, {
+      const { runId, finished } = await askNight(house, request.actor, {
         businessDay: body.businessDay ?? house.zone.dayOf(house.clock.now()),
         askedBy: request.actor.name,
         again: body.again === true,
       });
       return reply
-        .code(202)
+        .code(finished ? 200 : 202)
         .header('location', `/v1/nightly-runs/${runId}`)
         .send(await runOf(runId));
     },

@@ -19,7 +19,7 @@ import {
 } from '../domain/words.js';
 import { cautionsOf } from '../domain/work/cautions.js';
 import { quantitySchema } from './fields.js';
-import { day, instant, reason, share } from './shapes.js';
+import { caution, day, instant, reason, share } from './shapes.js';
 import { taskView } from './workOrderShapes.js';
 
 const maybe = (dimension: DimensionName) => quantitySchema(dimension).nullable();
@@ -59,7 +59,6 @@ const stopPit = z.object({
 const stopTask = taskView
   .extend({ line: stopLine.nullable(), pit: stopPit.nullable() })
   .meta({ id: 'StopTask', description: 'A task with what a crew must know of its line or pit.' });
-const caution = z.object({ code: z.string(), text: z.string(), source: z.string() }).meta({ id: 'Caution' });
 const accessPoint = z.object({
   kind: z.enum(ACCESS_POINT_KINDS),
   place: z.string(),

@@ -50,6 +50,10 @@ export const reason = z
     description: 'A reason or warning: stable code, its numbers, one sentence for people.',
   });
 
+export const caution = z
+  .object({ code: z.string(), text: z.string(), source: z.string() })
+  .meta({ id: 'Caution', description: 'Local codes and licensed practice come first.' });
+
 export const fieldFault = z
   .object({ pointer: z.string(), detail: z.string(), remedy: z.string() })
   .meta({ id: 'FieldFault', description: 'Where in the request, what was wrong, what would be right.' });

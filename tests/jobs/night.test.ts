@@ -8,7 +8,7 @@ import { type TestHouse, testHouse } from '../setup/testHouse.js';
 let t: TestHouse;
 const log = pino({ level: 'silent' });
 beforeAll(async () => {
-  t = await testHouse();
+  t = await testHouse('2026-10-05T12:00:00Z');
 });
 
 const ask = (businessDay: string, again = false) =>
@@ -29,7 +29,7 @@ async function until(isSo: () => Promise<boolean>): Promise<void> {
 
 test('asked twice, one run and one job; a worker that listens does it', async () => {
   const first = await ask('2026-10-01');
-  expect(await ask('2026-10-01')).toBe(first);
+  expect(await ask('2026-10-01')).toEqual(first);
   expect(await waiting()).toEqual(['night:2026-10-01']);
   const worker = await startWorker(
     t.pool,
@@ -50,6 +50,11 @@ test('a day that is done is left alone unless asked for again', async () => {
   await ask('2026-10-02', true);
   expect(await waiting()).toEqual(['night:2026-10-02']);
   await t.work();
+});
+
+test('a day to come is refused, and one before the last night that is done', async () => {
+  await expect(ask('2026-10-06')).rejects.toMatchObject({ problem: { rule: 'business-day' } });
+  await expect(ask('2026-09-30')).rejects.toMatchObject({ problem: { rule: 'business-day' } });
 });
 
 test('a request that fails leaves neither run nor job', async () => {

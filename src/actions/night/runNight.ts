@@ -5,7 +5,7 @@ import type { House, Stores } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
 import type { PlanTools } from '../plans/planTools.js';
 import type { Row } from '../ports.js';
-import { Refused } from '../problems.js';
+import { Refused, ruleBroken } from '../problems.js';
 import { rederiveOutdated } from '../rederive.js';
 import { date, estimate } from './estimateAndDate.js';
 import { order } from './orderVisits.js';
@@ -87,7 +87,7 @@ async function claimRun(
   ask: NightAsk,
 ): Promise<{ runId: string; finished: boolean }> {
   await refuseWhileRunning(stores);
-  const { runId, finished } = await openRun(stores, ask);
+  const { runId, finished } = await openRun(house, stores, ask);
   if (finished) return { runId, finished };
   // A run whose worker died: if it is another day's, it is over; its own day may be run again.
   const busy = await stores.night.running();
@@ -123,13 +123,19 @@ export async function refuseWhileRunning(stores: Stores): Promise<void> {
   }
 }
 
-/** The day's run with its steps, made when there is none; `again` makes a finished one wait for work once more. */
+/**
+ * The day's run with its steps, made when there is none; `again` makes a finished one wait for work once more.
+ *
+ * @throws {Refused} `rule-broken` for a day to come, or one before the last night that is done: beliefs would go back.
+ */
 export async function openRun(
+  house: House,
   stores: Stores,
   ask: Pick<NightAsk, 'businessDay' | 'askedBy' | 'again'>,
 ): Promise<{ runId: string; finished: boolean }> {
   await stores.plans.acquireDays([ask.businessDay]);
   const run = await stores.night.runOf(ask.businessDay);
+  await refuseOddDay(house, stores, ask.businessDay);
   if (!run) {
     const runId = newId();
     await stores.rows.insert('nightly_run', {
@@ -152,6 +158,30 @@ export async function openRun(
     times: Number(run['times']) + 1,
   });
   return { runId, finished: false };
+}
+
+async function refuseOddDay(house: House, stores: Stores, day: IsoDate): Promise<void> {
+  const today = house.zone.dayOf(house.clock.now());
+  if (day > today)
+    throw ruleBroken(
+      'business-day',
+      '#/businessDay',
+      `${day} is still to come`,
+      `${today} or an earlier day`,
+    );
+  const [last] = await stores.rows.page('nightly_run', {
+    where: [{ column: 'state', is: '=', value: 'done' }],
+    sort: { column: 'business_day', descending: true },
+    limit: 1,
+  });
+  const lastDay = String(last?.['business_day'] ?? day);
+  if (day < lastDay)
+    throw ruleBroken(
+      'business-day',
+      '#/businessDay',
+      `${day} lies before ${lastDay}, whose night is done: what is believed would go back`,
+      `${lastDay} or a later day`,
+    );
 }
 
 async function runStep(house: House, ask: NightAsk, runId: string, name: Step): Promise<void> {

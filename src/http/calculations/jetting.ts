@@ -8,7 +8,7 @@ import { waterPlan } from '../../domain/jetting/waterSupply.js';
 import type { UnitSystem } from '../../domain/units/quantity.js';
 import { CONDITIONS, DEPOSITS, MATERIALS } from '../../domain/words.js';
 import { cautionsOf } from '../../domain/work/cautions.js';
-import { reason, share } from '../shapes.js';
+import { caution, reason, share } from '../shapes.js';
 import { amount, amountOrNone, answered, out, stored, storedOrNull } from './amounts.js';
 import { type Assumption, assumed, assumptions, basisOf, type Calculation, sources } from './calculation.js';
 
@@ -103,9 +103,7 @@ const answer = z
       .object({ fromTank: answered('volume'), fromTap: answered('volume'), refills: z.number().int() })
       .nullable(),
     findings: z.array(reason),
-    cautions: z.array(
-      z.object({ code: z.string(), text: z.string(), source: z.string() }).meta({ id: 'Caution' }),
-    ),
+    cautions: z.array(caution),
     sources,
     assumptions,
   })
