@@ -119,6 +119,21 @@ test('a lawn follows its dig, and waits with it', async () => {
   expect(why.text).toMatch(/^must follow order \d+, which is not placed$/);
 });
 
+test('what crews drive on other days keeps its place, and who follows it comes after', async () => {
+  const dig = await t.order({ kit: ['excavator'], task: 'dig_and_replace', minutes: 120 });
+  await t.accept((await t.plan(today)).id);
+  expect(await crewOf(dig)).toBe(t.crews.curlew);
+  const lawn = await t.order({ task: 'restore', row: { follows_id: dig, follows_after_days: 1 } });
+  const friday = await t.plan({ fromDay: FRIDAY, workingDays: 1 });
+  expect(friday.changes.items).toMatchObject([{ kind: 'added', workOrderId: lawn, to: { day: FRIDAY } }]);
+  await t.accept(friday.id);
+  // The dig is still today's, and a plan of today does not pull Friday's lawn in.
+  expect((await t.live(THURSDAY)).map((stop) => stop.workOrderId)).toEqual([dig]);
+  const again = await t.plan(today);
+  expect(again.changes.items).toEqual([]);
+  expect(again.unplaced).toEqual([]);
+});
+
 test('the winter of one depot sends the work to the other', async () => {
   const jet = await t.order({ kit: ['jetter'], north: 8 });
   await t.house.stores.rows.insert('closed_season', {

@@ -16,6 +16,8 @@ export interface PlanAsk {
   seed: number;
   because: string;
   askedBy: string;
+  /** How dear moving a stop people rely on is against usual. */
+  moveFactor?: number;
 }
 
 /** So many searches may wait for their turn. */
@@ -54,6 +56,7 @@ export async function askPlan(house: House, stores: Stores, ask: PlanAsk): Promi
     asked_by: ask.askedBy,
     seed: ask.seed,
     search_seconds: ask.searchSeconds,
+    move_factor: ask.moveFactor ?? 1,
   });
 }
 
@@ -75,6 +78,7 @@ export async function searchPlan(
   const question = await askQuestion(house, house.stores, await ownerSettings(house.stores), {
     fromDay: String(row['from_day']),
     toDay: String(row['to_day']),
+    moveFactor: Number(row['move_factor']),
   });
   const { problem, warnings } = await withTravel(question, tools);
   const plan = await tools.search(

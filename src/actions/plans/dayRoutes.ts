@@ -22,7 +22,7 @@ export async function openDays(
   house: House,
   stores: Stores,
   travel: TravelTable,
-  ask: { fromDay: IsoDate; toDay: IsoDate },
+  ask: { fromDay: IsoDate; toDay: IsoDate; alsoOrder: string },
 ): Promise<DayBook> {
   const question = await askQuestion(house, stores, await ownerSettings(stores), ask);
   const { problem, warnings } = await withTravel(question, { travel });

@@ -28,6 +28,8 @@ export interface DisruptAsk {
 
 /** Days a plan after a disruption looks ahead: what falls out today finds a place in the days after. */
 const WORKING_DAYS = 5;
+/** In the midst of a day stops move only where they must: so much dearer than by night (common practice, no source). */
+const MOVE_FACTOR = 4;
 
 /**
  * Puts on record what upsets a day and asks for a plan of the rest of it and the days after, from where each crew
@@ -52,6 +54,7 @@ export async function disrupt(
     seed: ask.seed,
     because: [name, ask.note].filter(Boolean).join(': '),
     askedBy: actor.name,
+    moveFactor: MOVE_FACTOR,
   });
   const question = await askQuestion(house, stores, await ownerSettings(stores), {
     fromDay: day,

@@ -29,7 +29,12 @@ export async function lookAtPlan(house: House, id: string): Promise<WholePlan> {
   const open = plan['state'] === 'proposed';
   const next = await plans.planRoutes(id);
   const now = open ? await plans.liveRoutes(String(plan['from_day']), String(plan['to_day'])) : [];
-  const changes = open ? planChanges(now.flatMap(standings), next.flatMap(standings)) : [];
+  const changes = open
+    ? planChanges(
+        now.flatMap((route) => standings(route, true)),
+        next.flatMap((route) => standings(route, false)),
+      )
+    : [];
   const unplaced = plan['unplaced'] as Row[];
   const names = await plans.orderNames([
     ...changes.map(({ workOrderId }) => workOrderId),
@@ -51,9 +56,13 @@ export async function lookAtPlan(house: House, id: string): Promise<WholePlan> {
   };
 }
 
-const standings = (route: Row): Standing[] =>
+/** Orders still ahead on a route; of a live one only what crews really drive to. */
+const standings = (route: Row, live: boolean): Standing[] =>
   (route['stops'] as Row[]).flatMap((stop) =>
-    stop['work_order_id'] === null || stop['order_state'] === 'done' || stop['order_state'] === 'under_way'
+    stop['work_order_id'] === null ||
+    (live && stop['live'] !== true) ||
+    stop['order_state'] === 'done' ||
+    stop['order_state'] === 'under_way'
       ? []
       : [
           {

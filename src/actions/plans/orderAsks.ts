@@ -43,6 +43,7 @@ export interface Horizon {
   settings: OwnerSettings;
   fromDay: IsoDate;
   days: readonly IsoDate[];
+  moveFactor: number;
   crewDays: readonly CrewDay[];
   depotOf: ReadonlyMap<string, string>;
   places: Places;
@@ -114,8 +115,8 @@ export function askOf(horizon: Horizon, row: Row, factors: CrewFactors): Asked {
             accepted: {
               day: liveDay,
               crewId: live.crewId,
-              otherDayCost: Math.round(settings.costs.visitMinor * MOVE_DAY_SHARE),
-              otherCrewCost: Math.round(settings.costs.visitMinor * MOVE_CREW_SHARE),
+              otherDayCost: Math.round(settings.costs.visitMinor * MOVE_DAY_SHARE * horizon.moveFactor),
+              otherCrewCost: Math.round(settings.costs.visitMinor * MOVE_CREW_SHARE * horizon.moveFactor),
             },
           }
         : {}),
@@ -165,7 +166,7 @@ function windowsOf(row: Row, horizon: Horizon): OrderWindow[] | null {
   const respondBy = row['respond_by'] === null ? null : new Date(String(row['respond_by']));
   // Too late to be kept: as soon as may be, whatever the hour.
   const respondDay = respondBy === null || isTooLate(respondBy, horizon) ? null : house.zone.dayOf(respondBy);
-  const notBefore = [row['not_before'], afterPredecessor(house, row)]
+  const notBefore = [row['not_before'], afterPredecessor(house, row), afterPlaced(horizon, row)]
     .flatMap((day) => (day === null ? [] : [String(day)]))
     .sort()
     .at(-1);
@@ -206,6 +207,14 @@ function afterPredecessor(house: House, row: Row): IsoDate | null {
     return addDays(house.zone.dayOf(new Date(before.doneAt)), after);
   if (before?.state === 'under_way') return addDays(house.zone.dayOf(house.clock.now()), Math.max(1, after));
   return null;
+}
+
+/** First day after what it follows, where crews drive that before the days planned. */
+function afterPlaced({ books, days }: Horizon, row: Row): IsoDate | null {
+  const before = books.orders.find((each) => each['id'] === row['follows_id']);
+  const day = (before?.['live_stop'] as { day: IsoDate } | null | undefined)?.day;
+  if (day === undefined || day >= (days[0] ?? day)) return null;
+  return addDays(day, Math.max(1, Number(row['follows_after_days'])));
 }
 
 /**

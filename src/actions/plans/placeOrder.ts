@@ -41,7 +41,11 @@ export async function offerPlaces(
 ): Promise<{ places: OfferedPlace[]; warnings: readonly Said[] }> {
   await openOrder(stores, workOrderId);
   const today = house.zone.dayOf(house.clock.now());
-  const book = await openDays(house, stores, travel, { fromDay: today, toDay: addDays(today, days - 1) });
+  const book = await openDays(house, stores, travel, {
+    fromDay: today,
+    toDay: addDays(today, days - 1),
+    alsoOrder: workOrderId,
+  });
   refuseOutside(book, workOrderId);
   const only = onlyLive(book, workOrderId);
   const found = cheapestPlaces(only, liveStart(book.question), workOrderId, PLACES);
@@ -154,6 +158,7 @@ export async function placeOrder(
   const book = await openDays(house, stores, travel, {
     fromDay: [...days].sort()[0] ?? today,
     toDay: [...days].sort().at(-1) ?? today,
+    alsoOrder: workOrderId,
   });
   const target = crewDayId(placing.crewId, placing.day);
   if (!book.question.crewDayOf.has(target))

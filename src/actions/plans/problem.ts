@@ -45,6 +45,10 @@ export interface QuestionAsk {
   fromDay: IsoDate;
   /** Last day at the latest. */
   toDay: IsoDate;
+  /** How dear moving a stop people rely on is against usual; absent: 1. */
+  moveFactor?: number;
+  /** An order that is asked about although it has its place on another day. */
+  alsoOrder?: string;
 }
 
 /** Most working days of one plan. */
@@ -88,11 +92,12 @@ export async function askQuestion(
     fromDay: ask.fromDay,
     days,
     crewDays,
+    moveFactor: ask.moveFactor ?? 1,
     depotOf: new Map(books.crews.map((crew) => [String(crew['id']), String(crew['depot_id'])])),
     places,
   };
   const sharedKit = sharedKitOf(books, days);
-  const asked = askOrders(horizon);
+  const asked = askOrders(horizon, ask.alsoOrder);
   const freed = releaseLocks(asked.orders, crewDays, sharedKit, asked.promises);
   return {
     days,
@@ -114,12 +119,17 @@ export async function askQuestion(
   };
 }
 
-function askOrders(horizon: Horizon): { orders: Order[]; outside: LeftOutside[]; promises: Promised[] } {
+function askOrders(
+  horizon: Horizon,
+  alsoOrder?: string,
+): { orders: Order[]; outside: LeftOutside[]; promises: Promised[] } {
   const factors = crewFactors(horizon.books.takenMinutes);
   const outside: LeftOutside[] = [];
   const promises: Promised[] = [];
   const asked = new Map<string, Order>();
-  const rows = horizon.books.orders.filter((row) => row['state'] !== 'under_way');
+  const rows = horizon.books.orders.filter(
+    (row) => row['state'] !== 'under_way' && (row['id'] === alsoOrder || !isPlacedElsewhere(horizon, row)),
+  );
   for (const row of rows) {
     const answer = askOf(horizon, row, factors);
     if ('outside' in answer) outside.push(answer.outside);
@@ -135,6 +145,7 @@ function askOrders(horizon: Horizon): { orders: Order[]; outside: LeftOutside[];
       const open = before?.state === 'wanted' || before?.state === 'placed';
       const id = String(row['id']);
       if (!open || !asked.has(id) || asked.has(String(row['follows_id']))) continue;
+      if (isPlacedBefore(horizon, String(row['follows_id']))) continue;
       asked.delete(id);
       outside.push({
         workOrderId: id,
@@ -151,6 +162,21 @@ function askOrders(horizon: Horizon): { orders: Order[]; outside: LeftOutside[];
     return order ? [{ ...order, follows: followingOf(row, searched) }] : [];
   });
   return { orders, outside, promises };
+}
+
+const liveDayOf = (row: Row | undefined): IsoDate | null =>
+  (row?.['live_stop'] as { day: IsoDate } | null | undefined)?.day ?? null;
+
+/** Crews drive it on a day that is not planned here: it keeps its place. */
+function isPlacedElsewhere({ house, days }: Horizon, row: Row): boolean {
+  const day = liveDayOf(row);
+  const today = house.zone.dayOf(house.clock.now());
+  return day !== null && !days.includes(day) && day >= today;
+}
+
+function isPlacedBefore({ books, days }: Horizon, orderId: string): boolean {
+  const day = liveDayOf(books.orders.find((each) => each['id'] === orderId));
+  return day !== null && day < (days[0] ?? day);
 }
 
 /** A lock no crew can keep whatever the hour would leave the order out: it is planned without, and told. */

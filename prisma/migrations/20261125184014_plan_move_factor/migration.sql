@@ -1,0 +1,2 @@
+-- AlterTable
+ALTER TABLE "plan" ADD COLUMN     "move_factor" DOUBLE PRECISION NOT NULL DEFAULT 1;
