@@ -1,6 +1,6 @@
 import { v7 as newId } from 'uuid';
 import { addDays, dayNumber, type IsoDate, isoDate } from '../../domain/calendar/isoDate.js';
-import { isFirstSurvey, levelFirstSurveys } from '../../domain/fouling/dueDateLevelling.js';
+import { type FirstSurvey, isFirstSurvey, levelFirstSurveys } from '../../domain/fouling/dueDateLevelling.js';
 import { dueDateOfSystem, siteVisits } from '../../domain/fouling/dueDateOfSystem.js';
 import type { Basement, Deposit, LineKind, WorkOrderCause } from '../../domain/words.js';
 import type { OwnerSettings } from '../../domain/work/settings.js';
@@ -49,12 +49,15 @@ export async function order(
   // First surveys are levelled over weeks: a book that moves in is not all due today.
   const surveys = [...bySite.values()].flat().filter((line) => isSurvey(line, today));
   const surveyDays = levelFirstSurveys(
-    [...new Map(surveys.map((line) => [String(line['system_id']), line])).values()].map((line) => ({
-      id: String(line['system_id']),
-      yearlyRisk: settings.yearlyPlugRisk[line['basement'] as Basement],
-      plugWithinYear: Number(trendOf(line)['plug_chance_year']),
-      givenDay: null,
-    })),
+    [
+      ...(await givenSurveys(stores, today)),
+      ...[...new Map(surveys.map((line) => [String(line['system_id']), line])).values()].map((line) => ({
+        id: String(line['system_id']),
+        yearlyRisk: settings.yearlyPlugRisk[line['basement'] as Basement],
+        plugWithinYear: Number(trendOf(line)['plug_chance_year']),
+        givenDay: null,
+      })),
+    ],
     today + 1,
     settings,
   );
@@ -139,6 +142,21 @@ export async function order(
     }
   }
   return counts;
+}
+
+/** First surveys that nights before gave a day in this week or later, done or not: their places are taken. */
+async function givenSurveys(stores: Stores, today: number): Promise<FirstSurvey[]> {
+  const orders = await stores.rows.all('work_order', [
+    { column: 'cause', is: '=', value: 'first_survey' },
+    { column: 'state', is: '<>', value: 'withdrawn' },
+    { column: 'wanted_by', is: '>=', value: isoDate(today - 6) },
+  ]);
+  return orders.map((order) => ({
+    id: String(order['id']),
+    yearlyRisk: 0,
+    plugWithinYear: 0,
+    givenDay: dayNumber(String(order['wanted_by'])),
+  }));
 }
 
 const trendOf = (line: Row): Row => line['trend'] as Row;
