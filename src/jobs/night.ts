@@ -3,7 +3,7 @@ import { createTask, type ScheduledTask } from 'node-cron';
 import type { Logger } from 'pino';
 import type { House } from '../actions/house.js';
 import { askNight } from '../actions/night/askNight.js';
-import { runNight } from '../actions/night/runNight.js';
+import { LeaseLost, runNight } from '../actions/night/runNight.js';
 import type { PlanTools } from '../actions/plans/planTools.js';
 import { Refused } from '../actions/problems.js';
 
@@ -15,14 +15,13 @@ export interface NightHouse {
 
 /** The job `night`: works on one business day's run, unless somebody else does. */
 export function nightJob({ house, log }: NightHouse, config: { ROUTE_SECONDS: number }, tools?: PlanTools) {
-  const holder = `${process.pid}-${randomUUID()}`;
   return async (payload: Record<string, unknown>): Promise<void> => {
     const businessDay = String(payload['businessDay']);
     try {
       const runId = await runNight(house, {
         businessDay,
         askedBy: String(payload['askedBy']),
-        holder,
+        holder: `${process.pid}-${randomUUID()}`,
         routeSeconds: config.ROUTE_SECONDS,
         ...(tools ? { tools } : {}),
         onLost: (error, what) => log.warn({ err: error }, what),
@@ -32,6 +31,7 @@ export function nightJob({ house, log }: NightHouse, config: { ROUTE_SECONDS: nu
       // Somebody holds a run: its worker ends it, or its lease lapses and the watch asks again.
       if (error instanceof Refused)
         log.info({ businessDay, problem: error.problem }, 'nightly run not started');
+      else if (error instanceof LeaseLost) log.warn({ businessDay }, error.message);
       else throw error;
     }
   };

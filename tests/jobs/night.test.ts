@@ -1,6 +1,7 @@
 import { pino } from 'pino';
 import { beforeAll, expect, test } from 'vitest';
 import { askNight } from '../../src/actions/night/askNight.js';
+import { LeaseLost, runNight } from '../../src/actions/night/runNight.js';
 import { nightJob, takeOverLapsed } from '../../src/jobs/night.js';
 import { startWorker } from '../../src/jobs/worker.js';
 import { type TestHouse, testHouse } from '../setup/testHouse.js';
@@ -86,4 +87,30 @@ test('a run whose worker was killed goes to the jobs again once its lease has la
   await takeOverLapsed({ house: t.house, log });
   await t.work();
   expect(await states()).toContain('2026-10-03 done');
+});
+
+test('a worker so slow that its run was taken over keeps nothing of its step', async () => {
+  await ask('2026-10-04');
+  let stolen = false;
+  const slow = runNight(t.house, {
+    businessDay: '2026-10-04',
+    askedBy: 'slow',
+    holder: 'slow',
+    routeSeconds: 1,
+    routeIterations: 10,
+    onProgress: (step) => {
+      if (step !== 'date' || stolen) return;
+      stolen = true;
+      // as a taker after a lapsed lease leaves it
+      stealing = t.pool.query(`UPDATE nightly_run SET holder = 'taker' WHERE business_day = '2026-10-04'`);
+    },
+  });
+  let stealing: Promise<unknown> = Promise.resolve();
+  await expect(slow).rejects.toBeInstanceOf(LeaseLost);
+  await stealing;
+  const { rows } = await t.pool.query(
+    `SELECT s.name, s.state, r.state AS run, r.holder FROM nightly_step s JOIN nightly_run r ON r.id = s.run_id WHERE r.business_day = '2026-10-04' ORDER BY position`,
+  );
+  expect(rows.filter((row) => row['state'] === 'done').map((row) => row['name'])).not.toContain('order');
+  expect(rows[0]).toMatchObject({ run: 'running', holder: 'taker' });
 });
