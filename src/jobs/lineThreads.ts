@@ -13,6 +13,9 @@ export type ThreadAnswer = { id: number } & ({ progress: number } | { answer: un
 /** More would only add memory: the database works beside them. */
 const MOST_THREADS = 4;
 
+/** The work makes many short-lived objects: room for them spares the collector's rounds. */
+const YOUNG_MIB = 96;
+
 export const usualThreads = (): number => Math.min(MOST_THREADS, availableParallelism());
 
 interface Waiting {
@@ -48,7 +51,7 @@ export function lineThreads(script: URL, count = usualThreads()): LineWork {
     }
   };
   const begin = (): Worker => {
-    const worker = new Worker(script);
+    const worker = new Worker(script, { resourceLimits: { maxYoungGenerationSizeMb: YOUNG_MIB } });
     threads.push(worker);
     worker.on('message', (told: ThreadAnswer) => {
       const waiting = busy.get(worker);

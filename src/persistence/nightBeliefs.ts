@@ -83,48 +83,62 @@ export async function oldTrends(client: PoolClient): Promise<Map<string, OldTren
   return trends;
 }
 
-/** Trends of one block, into a table of the transaction's own. */
-export async function stageTrends(
+/** Columns of a trend that its history keeps, beside line and day. */
+const KEPT = [
+  'fit_id',
+  'engine_version',
+  'evidence_hash',
+  'because',
+  'occlusion',
+  'occlusion_sd',
+  'rate_per_month',
+  'action_limit',
+  'plug_limit',
+  'action_q10_on',
+  'action_q50_on',
+  'action_q90_on',
+  'plug_q50_on',
+  'readings_used',
+  'due_on',
+  'due_rule',
+];
+
+/** Replaces the lines' trends; those with a reason, the last value of a row, go into the history as well. */
+export async function putTrends(
   client: PoolClient,
+  day: IsoDate,
   columns: readonly string[],
   trends: readonly (readonly unknown[])[],
-): Promise<void> {
-  await client.query(
-    'CREATE TEMP TABLE IF NOT EXISTS night_trend (LIKE trend INCLUDING DEFAULTS, because text) ON COMMIT DROP',
+): Promise<number> {
+  const rows = trends as CopyValue[][];
+  await client.query('DELETE FROM trend WHERE line_id = ANY ($1::uuid[])', [
+    rows.map((row) => row[columns.indexOf('line_id')]),
+  ]);
+  await copyIn(
+    client,
+    'trend',
+    columns.slice(0, -1),
+    rows.map((row) => row.slice(0, -1)),
   );
-  await copyIn(client, 'night_trend', columns, trends as CopyValue[][], 'pg_temp');
-}
-
-/** The staged trends become the current ones; those with a reason are kept for good. */
-export async function putTrends(client: PoolClient, day: IsoDate): Promise<number> {
-  const { rows } = await client.query<{ name: string }>(
-    `SELECT attname AS name FROM pg_attribute WHERE attrelid = 'trend'::regclass AND attnum > 0 AND NOT attisdropped ORDER BY attnum`,
-  );
-  const columns = rows.map(({ name }) => name);
-  await client.query('DELETE FROM trend USING night_trend n WHERE trend.line_id = n.line_id');
-  await client.query(`INSERT INTO trend (${columns}) SELECT ${columns} FROM night_trend`);
+  const kept = rows.filter((row) => row.at(-1) !== null);
+  if (kept.length === 0) return 0;
   await client.query('SELECT make_trend_history_partition($1)', [day]);
-  const kept = [
-    'fit_id',
-    'engine_version',
-    'evidence_hash',
-    'because',
-    'occlusion',
-    'occlusion_sd',
-    'rate_per_month',
-    'action_limit',
-    'plug_limit',
-    'action_q10_on',
-    'action_q50_on',
-    'action_q90_on',
-    'plug_q50_on',
-    'readings_used',
-    'due_on',
-    'due_rule',
-  ];
-  const { rowCount } = await client.query(
-    `INSERT INTO trend_history (line_id, as_of, ${kept}) SELECT line_id, as_of, ${kept} FROM night_trend WHERE because IS NOT NULL
-     ON CONFLICT (line_id, as_of) DO UPDATE SET ${kept.map((column) => `${column} = excluded.${column}`)}`,
+  const names = ['line_id', 'as_of', ...KEPT];
+  const places = names.map((name) => columns.indexOf(name));
+  await client.query(
+    'CREATE TEMP TABLE IF NOT EXISTS night_kept (LIKE trend_history INCLUDING DEFAULTS) ON COMMIT DROP',
   );
-  return rowCount ?? 0;
+  await client.query('TRUNCATE night_kept');
+  await copyIn(
+    client,
+    'night_kept',
+    names,
+    kept.map((row) => places.map((place) => row[place])),
+    'pg_temp',
+  );
+  await client.query(
+    `INSERT INTO trend_history (${names}) SELECT ${names} FROM night_kept
+     ON CONFLICT (line_id, as_of) DO UPDATE SET ${KEPT.map((column) => `${column} = excluded.${column}`)}`,
+  );
+  return kept.length;
 }

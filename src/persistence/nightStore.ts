@@ -1,7 +1,7 @@
 import type { Pool, PoolClient } from 'pg';
 import type { NightStore } from '../actions/night/nightStore.js';
 import type { BaseFit } from '../domain/fouling/fitBase.js';
-import { lineStates, oldTrends, putLineStates, putTrends, stageTrends } from './nightBeliefs.js';
+import { lineStates, oldTrends, putLineStates, putTrends } from './nightBeliefs.js';
 import { bookedLines, eventsOfLines } from './nightBooks.js';
 import type { Queryable } from './rowStore.js';
 
@@ -39,8 +39,7 @@ export function makeNightStore(q: Queryable): NightStore {
     lineStates: (lineIds) => withClient(q, (client) => lineStates(client, lineIds)),
     putLineStates: (states, all) => withClient(q, (client) => putLineStates(client, states, all)),
     oldTrends: () => withClient(q, oldTrends),
-    stageTrends: (columns, trends) => withClient(q, (client) => stageTrends(client, columns, trends)),
-    putTrends: (day) => withClient(q, (client) => putTrends(client, day)),
+    putTrends: (day, columns, trends) => withClient(q, (client) => putTrends(client, day, columns, trends)),
     async lastFit(engineVersion, day) {
       const [row] = await rows(
         'SELECT id, as_of, parameters FROM fit WHERE engine_version = $1 AND as_of <= $2 ORDER BY as_of DESC, id DESC LIMIT 1',

@@ -1,4 +1,3 @@
-import { createHash } from 'node:crypto';
 import { addDays, dayNumber, type IsoDate } from '../../domain/calendar/isoDate.js';
 import { dueDate } from '../../domain/fouling/dueDate.js';
 import { lineHistory } from '../../domain/fouling/dueDateHistory.js';
@@ -86,7 +85,7 @@ export function dateLines(ask: DatesAsk): DatedLines {
   lines.forEach((asked, i) => {
     const line = nightLine(asked.facts, eventsOf(events, i), day);
     const forecast = forecastLine(ownFit, line.evidence, dayNumber(day));
-    const evidenceHash = hashOf(line);
+    const evidenceHash = evidenceMark(asked);
     const news = asked.old?.evidenceHash !== evidenceHash || asked.old.engineVersion !== ENGINE_VERSION;
     if (news)
       for (const { id, weight } of forecast.doubts)
@@ -134,14 +133,9 @@ function dueOf(
   return { due, limits };
 }
 
-/** Everything a trend rests on: when it is the same, nothing is new. */
-function hashOf(line: NightLine): string {
-  const { evidence, actionLimit, plugLimit, basement, underSlab, staysWet } = line;
-  return createHash('sha256')
-    .update(JSON.stringify([evidence, actionLimit, plugLimit, basement, underSlab, staysWet]))
-    .digest('base64url')
-    .slice(0, 22);
-}
+/** Mark of everything a trend rests on: when it is the same, nothing is new. */
+const evidenceMark = ({ facts, state, policy }: LineToDate): string =>
+  policy.limitReason ? `${state.digest} ${facts.actionLimit}` : state.digest;
 
 /** Why a trend is kept for good; null when it says what the one before said. */
 function becauseOf(old: OldTrend | null, due: DueDate, evidenceHash: string, day: IsoDate): string | null {

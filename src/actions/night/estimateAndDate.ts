@@ -11,6 +11,7 @@ import type { DatedLines, LineToDate } from './dateLines.js';
 import { bareEvidence, type LineFacts } from './lineEvidence.js';
 import { fitsLaws, type LineState, looksOf, numbersOf } from './lineState.js';
 import { blockByBlock, inBlocks, type LineWork, type NightShape, ownThread } from './lineWork.js';
+import { NightBooks } from './nightBooks.js';
 import type { BookedLine, StoredFit } from './nightStore.js';
 import { surroundings } from './surroundings.js';
 import { withWorkLimits } from './workLimits.js';
@@ -34,10 +35,10 @@ export async function estimate(
   stores: Stores,
   day: IsoDate,
   onProgress: (share: number) => void,
+  books = new NightBooks(house, day),
 ): Promise<Record<string, number>> {
-  const before = house.zone.instantOf(day, 0).toISOString();
-  const booked = await stores.night.bookedLines(day, before);
-  const states = await stores.night.lineStates();
+  const booked = await books.bookedLines(stores);
+  const states = await books.lineStates(stores);
   const last = await stores.night.lastFit(ENGINE_VERSION, day);
   const weekly = !last || (last.asOf < day && new Date(`${day}T00:00:00Z`).getUTCDay() === WEEKLY_DAY);
   const whole = weekly || last.asOf.slice(0, 7) !== day.slice(0, 7);
@@ -59,11 +60,11 @@ export async function estimate(
   try {
     onProgress(0.05);
     const shapes = weekly
-      ? await searchShapes(stores, work, booked, day, before, (share) => onProgress(0.05 + 0.55 * share))
+      ? await searchShapes(stores, work, booked, books, (share) => onProgress(0.05 + 0.55 * share))
       : (last?.parameters.shapes ?? []);
     const from = weekly ? 0.6 : 0.05;
     const progress = (share: number) => onProgress(from + (1 - from) * share);
-    const ask = { booked, known: weekly ? known.map(() => null) : known, fresh, shapes, day, before };
+    const ask = { booked, known: weekly ? known.map(() => null) : known, fresh, shapes, books };
     const { parameters, looks } = await poolBase(stores, work, ask, progress);
     const fitId = newId();
     await stores.rows.insert('fit', {
@@ -76,7 +77,8 @@ export async function estimate(
       readings: counts.readings,
     });
     const moved = whole ? [...booked.keys()] : onSitesOf(booked, fresh);
-    await stores.night.putLineStates(
+    await books.putLineStates(
+      stores,
       moved.map((i) => ({
         lineId: booked[i]?.facts.lineId ?? '',
         fitId,
@@ -97,8 +99,7 @@ async function searchShapes(
   stores: Stores,
   work: LineWork,
   booked: readonly BookedLine[],
-  day: IsoDate,
-  before: string,
+  books: NightBooks,
   onProgress: (share: number) => void,
 ): Promise<NightShape[]> {
   const chosen = new Set(
@@ -107,9 +108,9 @@ async function searchShapes(
   const facts = booked.filter((line) => chosen.has(line.facts.lineId)).map((line) => line.facts);
   const events = await stores.night.eventsOf(
     facts.map(({ lineId }) => lineId),
-    before,
+    books.before,
   );
-  return work.run('search', { day, facts, events }, { onProgress });
+  return work.run('search', { day: books.day, facts, events }, { onProgress });
 }
 
 interface PoolBaseAsk {
@@ -118,17 +119,17 @@ interface PoolBaseAsk {
   /** Places of the lines to read anew. */
   fresh: readonly number[];
   shapes: readonly (NightShape & Partial<Pick<FittedShape, 'siteVariance' | 'lineVariance'>>)[];
-  day: IsoDate;
-  before: string;
+  books: NightBooks;
 }
 
 /** Reads the fresh lines under every shape, block by block, and lets all lines tell each other what they say. */
 async function poolBase(
   stores: Stores,
   work: LineWork,
-  { booked, known, fresh, shapes, day, before }: PoolBaseAsk,
+  { booked, known, fresh, shapes, books }: PoolBaseAsk,
   onProgress: (share: number) => void,
 ) {
+  const { day } = books;
   const likelihoods: Float64Array[][] = shapes.map(() => []);
   const plain = shapes.map(({ k1, k2, weight, parameters, visitTimes }) => ({
     k1,
@@ -144,9 +145,9 @@ async function poolBase(
     work.inHand,
     async (block) => {
       const facts = factsAt(booked, block);
-      const events = await stores.night.eventsOf(
+      const events = await books.eventsOf(
+        stores,
         facts.map(({ lineId }) => lineId),
-        before,
       );
       return { answer: work.run('likelihood', { block: { day, facts, events }, shapes: plain }) };
     },
@@ -224,17 +225,17 @@ export async function date(
   day: IsoDate,
   settings: OwnerSettings,
   onProgress: (share: number) => void,
+  books = new NightBooks(house, day),
 ): Promise<Record<string, number>> {
-  const before = house.zone.instantOf(day, 0).toISOString();
   const fit = await stores.night.lastFit(ENGINE_VERSION, day);
   if (!fit) throw new RangeError(`no fit for ${day}`);
   const { lines, reasons } = await withWorkLimits(
     stores,
-    (await stores.night.bookedLines(day, before)).map(({ facts }) => facts),
+    (await books.bookedLines(stores)).map(({ facts }) => facts),
     settings,
   );
   const around = await surroundings(stores, lines, settings, reasons, day);
-  const states = await stores.night.lineStates();
+  const states = await books.lineStates(stores);
   const previous = await stores.night.oldTrends();
   const todo: LineToDate[] = [];
   for (const facts of lines) {
@@ -256,9 +257,9 @@ export async function date(
       blocks,
       work.inHand,
       async (block) => {
-        const events = await stores.night.eventsOf(
+        const events = await books.eventsOf(
+          stores,
           block.map(({ facts }) => facts.lineId),
-          before,
         );
         return {
           answer: work.run('dates', {
@@ -273,7 +274,7 @@ export async function date(
         };
       },
       async (answer: DatedLines) => {
-        await stores.night.stageTrends(answer.columns, answer.trends);
+        counts.history += await stores.night.putTrends(day, answer.columns, answer.trends);
         await stores.night.openReviews(answer.doubts);
         counts.dated += answer.dated;
         counts.moved += answer.moved;
@@ -281,7 +282,6 @@ export async function date(
         onProgress((0.95 * ++done) / blocks.length);
       },
     );
-    counts.history = await stores.night.putTrends(day);
   } finally {
     await work.close();
   }

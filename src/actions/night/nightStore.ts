@@ -34,10 +34,15 @@ export interface NightStore {
   lastFit(engineVersion: string, day: IsoDate): Promise<StoredFit | null>;
   oldTrends(): Promise<Map<string, OldTrend>>;
   openTasks(): Promise<Row[]>;
-  /** Lays trends ready, block by block; `putTrends` makes them the current ones in the same transaction. */
-  stageTrends(columns: readonly string[], trends: readonly (readonly unknown[])[]): Promise<void>;
-  /** Appends those that are kept for good to the history; how many. */
-  putTrends(day: IsoDate): Promise<number>;
+  /**
+   * These trends become their lines' current ones; those with a `because`, the last column, are kept for good too.
+   * Returns how many are.
+   */
+  putTrends(
+    day: IsoDate,
+    columns: readonly string[],
+    trends: readonly (readonly unknown[])[],
+  ): Promise<number>;
   openReviews(doubts: readonly DoubtedReading[]): Promise<void>;
   /** Extends the lease; false when the run is another's now. */
   beat(runId: string, holder: string, leaseSeconds: number): Promise<boolean>;

@@ -8,6 +8,7 @@ import type { Row } from '../ports.js';
 import { Refused, ruleBroken } from '../problems.js';
 import { rederiveOutdated } from '../rederive.js';
 import { date, estimate } from './estimateAndDate.js';
+import { NightBooks } from './nightBooks.js';
 import { order } from './orderVisits.js';
 import { firstPlannedDay, routeDays, seedOf } from './routeDays.js';
 
@@ -65,7 +66,8 @@ export async function runNight(house: House, ask: NightAsk): Promise<string> {
     (LEASE_SECONDS * 1000) / 4,
   );
   try {
-    for (const step of STEPS) await runStep(house, ask, runId, step);
+    const books = new NightBooks(house, ask.businessDay);
+    for (const step of STEPS) await runStep(house, ask, runId, step, books);
     await house.transact(actor, async (stores) => {
       await mustHold(stores, ask, runId);
       await stores.rows.update('nightly_run', runId, {
@@ -202,7 +204,13 @@ async function refuseOddDay(house: House, stores: Stores, day: IsoDate): Promise
     );
 }
 
-async function runStep(house: House, ask: NightAsk, runId: string, name: Step): Promise<void> {
+async function runStep(
+  house: House,
+  ask: NightAsk,
+  runId: string,
+  name: Step,
+  books: NightBooks,
+): Promise<void> {
   const [step] = await house.stores.rows.all('nightly_step', [
     { column: 'run_id', is: '=', value: runId },
     { column: 'name', is: '=', value: name },
@@ -226,7 +234,7 @@ async function runStep(house: House, ask: NightAsk, runId: string, name: Step): 
     started_at: house.clock.now().toISOString(),
   });
   await house.transact({ name: `night ${ask.businessDay}` }, async (stores) => {
-    const counts = await work(house, stores, ask, name, onProgress);
+    const counts = await work(house, stores, ask, name, books, onProgress);
     await mustHold(stores, ask, runId);
     await stores.rows.update('nightly_step', id, {
       state: 'done',
@@ -244,15 +252,16 @@ async function work(
   stores: Stores,
   ask: NightAsk,
   step: Step,
+  books: NightBooks,
   onProgress: (share: number) => void,
 ): Promise<Record<string, number>> {
   const settings = await ownerSettings(stores);
   switch (step) {
     case 'estimate':
       await rederiveOutdated(stores);
-      return estimate(house, stores, ask.businessDay, onProgress);
+      return estimate(house, stores, ask.businessDay, onProgress, books);
     case 'date':
-      return date(house, stores, ask.businessDay, settings, onProgress);
+      return date(house, stores, ask.businessDay, settings, onProgress, books);
     case 'order':
       return order(house, stores, ask.businessDay, settings);
     case 'route': {

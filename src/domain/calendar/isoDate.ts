@@ -16,8 +16,17 @@ export function dayNumber(date: IsoDate): number {
 
 /** The calendar day `days` after 1970-01-01; a fraction is cut off. */
 export function isoDate(days: number): IsoDate {
-  return new Date(Math.floor(days) * DAY_MS).toISOString().slice(0, 10);
+  const day = Math.floor(days);
+  const known = written.get(day);
+  if (known !== undefined) return known;
+  const date = new Date(day * DAY_MS).toISOString().slice(0, 10);
+  if (written.size < MOST_WRITTEN) written.set(day, date);
+  return date;
 }
+
+/** A night writes the same few thousand days a million times. */
+const written = new Map<number, IsoDate>();
+const MOST_WRITTEN = 20_000;
 
 export function addDays(date: IsoDate, days: number): IsoDate {
   return isoDate(dayNumber(date) + days);

@@ -1,5 +1,6 @@
 import { parseArgs } from 'node:util';
 import { date, estimate } from '../../../src/actions/night/estimateAndDate.js';
+import { NightBooks } from '../../../src/actions/night/nightBooks.js';
 import { businessZone } from '../../../src/domain/calendar/businessZone.js';
 import { settingsWith } from '../../../src/domain/work/settings.js';
 import { lineThreads, usualThreads } from '../../../src/jobs/lineThreads.js';
@@ -26,15 +27,21 @@ const house = makeHouse(pool, {
 });
 const settings = settingsWith({});
 const actor = { name: `night ${values.day}` };
+const books = new NightBooks(house, values.day);
 const startedAt = performance.now();
-const estimated = await house.transact(actor, (stores) => estimate(house, stores, values.day, () => {}));
+const estimated = await house.transact(actor, (stores) =>
+  estimate(house, stores, values.day, () => {}, books),
+);
 const between = performance.now();
-const dated = await house.transact(actor, (stores) => date(house, stores, values.day, settings, () => {}));
+const dated = await house.transact(actor, (stores) =>
+  date(house, stores, values.day, settings, () => {}, books),
+);
 const endedAt = performance.now();
 console.log(
   JSON.stringify({
     estimate: (between - startedAt) / 1000,
     date: (endedAt - between) / 1000,
+    processor: process.cpuUsage().user / 1e6 + process.cpuUsage().system / 1e6,
     counts: { ...estimated, ...dated },
   }),
 );

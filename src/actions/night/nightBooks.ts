@@ -1,0 +1,53 @@
+import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import type { House, Stores } from '../house.js';
+import type { LineState } from './lineState.js';
+import type { PackedEvents } from './nightEvents.js';
+import type { BookedLine } from './nightStore.js';
+
+/**
+ * The books as one night sees them, each page read once: what `estimate` read, `date` need not read again. A night
+ * that begins with `date`, after a kill, reads for itself.
+ */
+export class NightBooks {
+  /** Events before this instant count. */
+  readonly before: string;
+  readonly day: IsoDate;
+  private lines: BookedLine[] | null = null;
+  private states: Map<string, LineState> | null = null;
+  private readonly pages = new Map<string, PackedEvents>();
+
+  constructor(house: Pick<House, 'zone'>, day: IsoDate) {
+    this.day = day;
+    this.before = house.zone.instantOf(day, 0).toISOString();
+  }
+
+  async bookedLines(stores: Stores): Promise<BookedLine[]> {
+    this.lines ??= await stores.night.bookedLines(this.day, this.before);
+    return this.lines;
+  }
+
+  /** Ids in ascending order; the same block is the same page. */
+  async eventsOf(stores: Stores, lineIds: readonly string[]): Promise<PackedEvents> {
+    const name = `${lineIds[0]} ${lineIds.at(-1)} ${lineIds.length}`;
+    const held = this.pages.get(name);
+    const page = held ?? (await stores.night.eventsOf(lineIds, this.before));
+    if (!held) this.pages.set(name, page);
+    return page;
+  }
+
+  async lineStates(stores: Stores): Promise<Map<string, LineState>> {
+    this.states ??= await stores.night.lineStates();
+    return this.states;
+  }
+
+  /** @param all Whether these are the states of all lines. */
+  async putLineStates(
+    stores: Stores,
+    states: readonly (LineState & { lineId: string })[],
+    all: boolean,
+  ): Promise<void> {
+    await stores.night.putLineStates(states, all);
+    const held = await this.lineStates(stores);
+    for (const { lineId, ...state } of states) held.set(lineId, state);
+  }
+}
