@@ -7,6 +7,7 @@ import { plainTools } from '../plans/plainTools.js';
 import type { PlanTools } from '../plans/planTools.js';
 import { askQuestion, liveStart, questionHash, withTravel } from '../plans/problem.js';
 import { propose } from '../plans/propose.js';
+import { refuseWrongPlan } from '../plans/refuseWrongPlan.js';
 import { makePlanLive } from '../plans/settlePlan.js';
 import type { Row } from '../ports.js';
 
@@ -58,6 +59,7 @@ export async function routeDays(
     },
     { onProgress: ({ share }) => ask.onProgress?.(share) },
   );
+  refuseWrongPlan(problem, plan);
   await stores.plans.acquireDays(question.days);
   const planId = newId();
   await stores.rows.insert('plan', {

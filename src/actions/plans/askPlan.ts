@@ -8,6 +8,7 @@ import { openBooks, workingDays } from './books.js';
 import type { PlanTools, SearchEars } from './planTools.js';
 import { askQuestion, liveStart, MOST_DAYS, withTravel } from './problem.js';
 import { propose } from './propose.js';
+import { refuseWrongPlan } from './refuseWrongPlan.js';
 
 export interface PlanAsk {
   fromDay: IsoDate;
@@ -91,6 +92,7 @@ export async function searchPlan(
     },
     ears,
   );
+  refuseWrongPlan(problem, plan);
   await house.transact({ name: String(row['asked_by']) }, async (stores) => {
     // Discarded meanwhile: nobody wants it any more.
     const now = await stores.rows.lock('plan', planId);

@@ -15,6 +15,8 @@ const DAY_SECONDS = 86_400;
 /** Moving a stop people already rely on costs this share of a visit (common practice, no source). */
 const MOVE_DAY_SHARE = 0.15;
 const MOVE_CREW_SHARE = 0.05;
+/** No crew stays longer at one stop; a dig of several days is several orders. */
+const LONGEST_VISIT_MINUTES = 16 * 60;
 /** A crew this near the plan is not told apart from it. */
 const LEAST_FACTOR = 0.03;
 
@@ -64,6 +66,12 @@ export function askOf(horizon: Horizon, row: Row, factors: CrewFactors): Asked {
       'waits_for_precondition',
       { open: waits },
       `waits: ${waits} precondition${waits === 1 ? '' : 's'} open`,
+    );
+  if (Number(row['minutes']) > LONGEST_VISIT_MINUTES)
+    return outside(
+      'longer_than_a_day',
+      { minutes: Number(row['minutes']) },
+      `takes ${Math.round(Number(row['minutes']) / 60)} hours: divide it into visits of a day`,
     );
   if (row['latitude'] === null || row['longitude'] === null)
     return outside('no_coordinates', {}, 'neither the site nor any other, nor a depot, has coordinates');
