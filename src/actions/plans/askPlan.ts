@@ -13,6 +13,8 @@ import { refuseWrongPlan } from './refuseWrongPlan.js';
 export interface PlanAsk {
   fromDay: IsoDate;
   workingDays: number;
+  /** Plan up to this day at least, in at most ten working days. */
+  upTo?: IsoDate | undefined;
   searchSeconds: number;
   seed: number;
   because: string;
@@ -38,7 +40,9 @@ export async function askPlan(house: House, stores: Stores, ask: PlanAsk): Promi
       remedy: 'Discard one, or wait.',
     });
   const books = await openBooks(stores, today);
-  const days = workingDays(books, ask.fromDay, Math.min(MOST_DAYS, ask.workingDays));
+  const days = workingDays(books, ask.fromDay, MOST_DAYS).filter(
+    (day, index) => index < ask.workingDays || (ask.upTo !== undefined && day <= ask.upTo),
+  );
   if (days.length === 0)
     throw ruleBroken(
       'plan-days',

@@ -50,6 +50,7 @@ export async function disrupt(
   const plan = await askPlan(house, stores, {
     fromDay: day,
     workingDays: WORKING_DAYS,
+    upTo: await lastLiveDay(stores),
     searchSeconds: ask.searchSeconds,
     seed: ask.seed,
     because: [name, ask.note].filter(Boolean).join(': '),
@@ -61,6 +62,16 @@ export async function disrupt(
     toDay: addDays(day, what.kind === 'crew_sick' ? daysSick(day, what.toDay) : 0),
   });
   return { plan, toPhone: await broken(house, stores, question) };
+}
+
+/** Days crews have routes for stay in one plan: with a nearer end, stops of its last days would be worth less. */
+async function lastLiveDay(stores: Stores): Promise<IsoDate | undefined> {
+  const [route] = await stores.rows.page('route', {
+    where: [{ column: 'state', is: '=', value: 'live' }],
+    sort: { column: 'day', descending: true },
+    limit: 1,
+  });
+  return route && String(route['day']);
 }
 
 const daysSick = (day: IsoDate, toDay: IsoDate | undefined): number =>
