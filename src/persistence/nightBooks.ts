@@ -37,7 +37,7 @@ export async function bookedLines(client: PoolClient, day: IsoDate, before: stri
        JOIN site s ON s.id = l.site_id AND s.archived_on IS NULL
        LEFT JOIN LATERAL (SELECT id, started_on, begins FROM epoch WHERE line_id = l.id AND started_on <= ${today} ORDER BY started_on DESC LIMIT 1) e ON true
        LEFT JOIN pit p ON p.discharge_line_id = l.id AND p.archived_on IS NULL
-       LEFT JOIN (SELECT i.line_id, count(*) AS n, bit_xor(uuid_hash_extended(i.id, i.version)) AS mark ${READINGS(until)} GROUP BY 1) i ON i.line_id = l.id
+       LEFT JOIN (SELECT i.line_id, count(*) AS n, bit_xor(uuid_hash_extended(i.id, 2 * i.version + CASE r.verdict WHEN 'confirmed' THEN 1 ELSE 0 END)) AS mark ${READINGS(until)} GROUP BY 1) i ON i.line_id = l.id
        LEFT JOIN (SELECT c.line_id, bit_xor(uuid_hash_extended(c.id, c.version)) AS mark ${CLEANS(until)} GROUP BY 1) c ON c.line_id = l.id
        LEFT JOIN (SELECT g.line_id, bit_xor(uuid_hash_extended(g.id, g.version)) AS mark ${REGIMES(until)} GROUP BY 1) g ON g.line_id = l.id
       WHERE l.archived_on IS NULL
@@ -105,13 +105,13 @@ export async function eventsOfLines(
   const stream = client.query(
     copyTo(
       `COPY (
-         SELECT line_id, kind, id, at, occlusion, standard_error, bound, method, phase, plug_cause, deposit FROM (
-           SELECT i.line_id, ${KINDS_SQL.reading}::int2 AS kind, i.id, i.observed_at AS at, i.occlusion, i.standard_error, i.bound, i.method, i.phase, i.plug_cause, i.deposit,
+         SELECT line_id, kind, confirmed, id, at, occlusion, standard_error, bound, method, phase, plug_cause, deposit FROM (
+           SELECT i.line_id, ${KINDS_SQL.reading}::int2 AS kind, CASE r.verdict WHEN 'confirmed' THEN 1 ELSE 0 END::int2 AS confirmed, i.id, i.observed_at AS at, i.occlusion, i.standard_error, i.bound, i.method, i.phase, i.plug_cause, i.deposit,
                   CASE i.phase WHEN 'after_cleaning' THEN 2 ELSE 0 END AS turn ${READINGS(until)} AND ${own('i')}
            UNION ALL
-           SELECT c.line_id, ${KINDS_SQL.clean}::int2, c.id, c.cleaned_at, ${none}, 1 ${CLEANS(until)} AND ${own('c')}
+           SELECT c.line_id, ${KINDS_SQL.clean}::int2, 0::int2, c.id, c.cleaned_at, ${none}, 1 ${CLEANS(until)} AND ${own('c')}
            UNION ALL
-           SELECT g.line_id, ${KINDS_SQL.regime}::int2, g.id, g.changed_on::timestamptz, ${none}, 3 ${REGIMES(until)} AND ${own('g')}
+           SELECT g.line_id, ${KINDS_SQL.regime}::int2, 0::int2, g.id, g.changed_on::timestamptz, ${none}, 3 ${REGIMES(until)} AND ${own('g')}
          ) e ORDER BY line_id, at, turn, id) TO STDOUT (FORMAT binary)`,
     ),
   );
@@ -167,6 +167,8 @@ function afterRow(bytes: Buffer, start: number): number {
 function takeRow(bytes: Buffer, start: number, out: PackedEvents, n: number): void {
   let at = start + 2 + 20;
   out.kind[n] = bytes.readInt16BE(at + 4);
+  at += 6;
+  out.confirmed[n] = bytes.readInt16BE(at + 4);
   at += 6;
   bytes.copy(out.id, 16 * n, at + 4, at + 20);
   at += 20;

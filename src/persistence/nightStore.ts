@@ -56,7 +56,7 @@ export function makeNightStore(q: Queryable): NightStore {
       await q.query(
         `INSERT INTO reading_review (inspection_id, line_id, weight, suspicion)
          SELECT * FROM unnest($1::uuid[], $2::uuid[], $3::float8[], $4::text[])
-         ON CONFLICT (inspection_id) DO UPDATE SET weight = excluded.weight WHERE reading_review.verdict = 'open' AND reading_review.weight <> excluded.weight`,
+         ON CONFLICT (inspection_id) DO UPDATE SET weight = excluded.weight, suspicion = excluded.suspicion WHERE reading_review.verdict = 'open' AND reading_review.weight <> excluded.weight`,
         [
           doubts.map(({ inspectionId }) => inspectionId),
           doubts.map(({ lineId }) => lineId),

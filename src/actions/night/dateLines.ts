@@ -88,12 +88,12 @@ export function dateLines(ask: DatesAsk): DatedLines {
     const evidenceHash = evidenceMark(asked);
     const news = asked.old?.evidenceHash !== evidenceHash || asked.old.engineVersion !== ENGINE_VERSION;
     if (news)
-      for (const { id, weight } of forecast.doubts)
+      for (const { id, weight, text } of forecast.doubts)
         answer.doubts.push({
           inspectionId: id,
           lineId: line.lineId,
           weight,
-          suspicion: 'does not fit the other readings of the line',
+          suspicion: text,
         });
     const { due, limits } = dueOf(line, asked, forecast, seasons[line.kind], settings, news);
     const row = trendRow(line, asked, forecast, due, limits, evidenceHash, day);

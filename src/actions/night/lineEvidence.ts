@@ -110,12 +110,13 @@ export function nightLine(facts: LineFacts, allEvents: readonly NightEvent[], to
 }
 
 function eventOf(event: NightEvent): EvidenceEvent | null {
-  const { kind, id, plugCause, occlusion, standardError, bound, method, phase } = event;
+  const { kind, confirmed, id, plugCause, occlusion, standardError, bound, method, phase } = event;
   const day = dayOf(event);
   if (kind === 'clean') return { kind, day };
   if (kind === 'regime') return { kind, day };
   if (plugCause !== null) return { kind: 'plugged', day, cause: plugCause, id };
   if (occlusion === null || standardError === null || bound === null || method === null || phase === null)
     return null;
-  return { kind, day, id, occlusion, sd: standardError, bound, method, phase };
+  const reading = { kind, day, id, occlusion, sd: standardError, bound, method, phase };
+  return confirmed ? { ...reading, confirmed } : reading;
 }

@@ -15,6 +15,8 @@ import type { Row } from '../ports.js';
 /** What happened to a line, as the night reads it; in order of time, a clean between the readings around it. */
 export interface NightEvent {
   kind: 'reading' | 'clean' | 'regime';
+  /** A doubted reading that a person found right. */
+  confirmed: boolean;
   id: string;
   /** Milliseconds since 1970. */
   atMs: number;
@@ -47,6 +49,8 @@ export const EVENT_WORDS = {
 export interface PackedEvents {
   first: Int32Array;
   kind: Uint8Array;
+  /** 0 or 1. */
+  confirmed: Uint8Array;
   /** 16 bytes each. */
   id: Uint8Array;
   atMs: Float64Array;
@@ -64,6 +68,7 @@ export function emptyEvents(lines: number, events: number): PackedEvents {
   return {
     first: new Int32Array(lines + 1),
     kind: new Uint8Array(events),
+    confirmed: new Uint8Array(events),
     id: new Uint8Array(16 * events),
     atMs: new Float64Array(events),
     occlusion: new Float64Array(events).fill(Number.NaN),
@@ -82,6 +87,7 @@ export function eventsOf(packed: PackedEvents, i: number): NightEvent[] {
   for (let e = packed.first[i] ?? 0; e < (packed.first[i + 1] ?? 0); e++) {
     events.push({
       kind: EVENT_KINDS[packed.kind[e] ?? 0] ?? 'reading',
+      confirmed: packed.confirmed[e] === 1,
       id: uuidText(packed.id, 16 * e),
       atMs: packed.atMs[e] ?? 0,
       occlusion: numberOrNull(packed.occlusion[e]),
@@ -116,6 +122,7 @@ export function eventsFromRows(rows: readonly Row[]): NightEvent[] {
     value === null || value === undefined ? null : Number(value);
   return rows.map((row) => ({
     kind: row['kind'] as NightEvent['kind'],
+    confirmed: row['confirmed'] === true,
     id: String(row['id']),
     atMs: Date.parse(String(row['at'])),
     occlusion: number(row['occlusion']),

@@ -13,6 +13,8 @@ export interface ReadingEvent {
   method: Method;
   phase: Phase;
   id: string;
+  /** Doubted once, and a person found it right: it counts in full. */
+  confirmed?: boolean;
 }
 
 /** Found plugged: it passed the full bore some time in the weeks before. */
@@ -58,9 +60,15 @@ export interface LineEvidence {
   events: readonly EvidenceEvent[];
 }
 
+/** What a doubted reading would fit as. */
+export type DoubtReason = 'free_bore_entered' | 'divided_twice' | 'phases_swapped' | 'does_not_fit';
+
 /** A reading with the chance that it is a slip: wrong line, wrong unit, typing error. */
 export interface Doubt {
   id: string;
+  reason: DoubtReason;
+  /** The reason in plain words with its numbers, for the person who decides. */
+  text: string;
   /** Share with which the reading counts, 1 − suspicion. */
   weight: number;
   suspicion: number;
@@ -84,4 +92,4 @@ export interface LineForecast {
 export const HORIZON_DAYS = 4380;
 
 /** Changes with every change of method: a stored fit of another version is searched anew. */
-export const ENGINE_VERSION = 'ochre-6';
+export const ENGINE_VERSION = 'ochre-7';

@@ -1,4 +1,4 @@
-import type { Doubt, LineEvidence } from './evidence.js';
+import type { Doubt, DoubtReason, LineEvidence, ReadingEvent } from './evidence.js';
 import { type BaseFit, type FittedShape, priorOf } from './fitBase.js';
 import { LOG_RATES, POINTS } from './grid.js';
 import { lawOf } from './lineBelief.js';
@@ -9,32 +9,124 @@ import { lineSteps } from './lineSteps.js';
 const LOOKED_AT = 24;
 /** A slip is told to the office when it is likelier than not. */
 const TOLD = 0.5;
+/** A way the slip may have come about is named when the line is this much likelier with it than without the reading. */
+const NAMED = Math.log(3);
+const SAME_VISIT_DAYS = 1;
+
+/** Log likelihood of a line's events, the event at `without` left out; −1 for none. */
+type Likelihood = (events: LineEvidence['events'], without?: number) => number;
 
 /**
- * Readings more likely slips than not, under all others of the line, before and after them. The likelihood of a
- * line is that of a right reading and that of a slip, weighted; leaving the reading out gives the second.
+ * Readings more likely slips than not, under all others of the line, before and after them, each with the slip it
+ * fits best. The likelihood of a line is that of a right reading and that of a slip, weighted: what it would be if
+ * the reading were confirmed gives the first.
  */
 export function lineDoubts(fit: BaseFit, fitted: FittedShape, line: LineEvidence, asOfDay: number): Doubt[] {
+  const likelihood = likelihoodOf(fit, fitted, line, asOfDay);
+  const { grossShare } = fitted.parameters;
+  const all = likelihood(line.events);
+  const doubts: Doubt[] = [];
+  line.events.forEach((event, index) => {
+    if (event.kind !== 'reading' || event.bound !== 'exact' || event.day > asOfDay || event.confirmed) return;
+    if (index < line.events.length - 3 * LOOKED_AT) return;
+    const right = likelihood(changed(line, index, { ...event, confirmed: true }));
+    const suspicion = Math.max(0, 1 - (1 - grossShare) * Math.exp(right - all));
+    if (suspicion < TOLD) return;
+    const { reason, text } = reasonOf(line, index, event, likelihood);
+    doubts.push({ id: event.id, reason, text, weight: 1 - suspicion, suspicion });
+  });
+  return doubts.sort((a, b) => a.weight - b.weight || (a.id < b.id ? -1 : 1));
+}
+
+function likelihoodOf(fit: BaseFit, fitted: FittedShape, line: LineEvidence, asOfDay: number): Likelihood {
   const prior = priorOf(fit, fitted, line);
   const weight = LOG_RATES.map((theta) =>
     Math.exp((-0.5 * (theta - prior.mean) * (theta - prior.mean)) / prior.variance),
   );
   const shape = lawOf(fitted.k1, fitted.k2);
   const state = filterState();
-  const logLikelihood = (without: number): number => {
-    filterLine(lineSteps([line], asOfDay, without), 0, shape, fitted.parameters, state);
+  return (events, without = -1) => {
+    filterLine(lineSteps([{ ...line, events }], asOfDay, without), 0, shape, fitted.parameters, state);
     let sum = 0;
     for (let g = 0; g < POINTS; g++) sum += weight[g]! * state.weight[g]!;
     return Math.log(sum + 1e-300) + state.logScale;
   };
-  const all = logLikelihood(-1);
-  const doubts: Doubt[] = [];
-  line.events.forEach((event, index) => {
-    if (event.kind !== 'reading' || event.bound !== 'exact' || event.day > asOfDay) return;
-    if (index < line.events.length - 3 * LOOKED_AT) return;
-    const slip = fitted.parameters.grossShare * Math.exp(logLikelihood(index) - all);
-    const suspicion = Math.min(1, slip);
-    if (suspicion >= TOLD) doubts.push({ id: event.id, weight: 1 - suspicion, suspicion });
-  });
-  return doubts.sort((a, b) => a.weight - b.weight || (a.id < b.id ? -1 : 1));
+}
+
+function changed(line: LineEvidence, index: number, event: ReadingEvent): LineEvidence['events'] {
+  return line.events.map((each, i) => (i === index ? event : each));
+}
+
+const percent = (share: number): string => `${Math.round(100 * share)} %`;
+
+/** The slip under which the line is likeliest. */
+function reasonOf(
+  line: LineEvidence,
+  index: number,
+  event: ReadingEvent,
+  likelihood: Likelihood,
+): { reason: DoubtReason; text: string } {
+  const { occlusion } = event;
+  const without = likelihood(line.events, index);
+  let best: { gain: number; reason: DoubtReason; text: string } = {
+    gain: NAMED,
+    reason: 'does_not_fit',
+    text: `${percent(occlusion)} does not fit the other readings of the line`,
+  };
+  const weigh = (reason: DoubtReason, gain: number, text: string): void => {
+    if (gain > best.gain) best = { gain, reason, text };
+  };
+  const as = (share: number): number =>
+    likelihood(changed(line, index, { ...event, occlusion: share, confirmed: true })) - without;
+  weigh(
+    'free_bore_entered',
+    as(1 - occlusion),
+    `${percent(1 - occlusion)} would fit: the free bore may have been entered for the blocked bore`,
+  );
+  const undivided = 100 * occlusion;
+  if (occlusion > 0 && undivided <= 1) {
+    weigh(
+      'divided_twice',
+      as(undivided),
+      `${percent(undivided)} would fit: a per cent may have been divided twice`,
+    );
+  }
+  const other = otherOfVisit(line, index, event);
+  if (other !== null) {
+    const swapped = line.events.map((each, i) =>
+      i === index
+        ? { ...event, occlusion: other.event.occlusion, confirmed: true }
+        : i === other.index
+          ? { ...other.event, occlusion, confirmed: true }
+          : each,
+    );
+    // The other reading counts on both sides: as it was written down, and swapped.
+    const written = changed(line, other.index, { ...other.event, confirmed: true });
+    weigh(
+      'phases_swapped',
+      likelihood(swapped) - likelihood(written, index),
+      `${percent(occlusion)} and ${percent(other.event.occlusion)} fit the other way round: before and after cleaning may have been swapped`,
+    );
+  }
+  return best;
+}
+
+/** The reading on the other side of the same visit's clean. */
+function otherOfVisit(
+  line: LineEvidence,
+  index: number,
+  event: ReadingEvent,
+): { index: number; event: ReadingEvent } | null {
+  const wanted =
+    event.phase === 'before_cleaning'
+      ? 'after_cleaning'
+      : event.phase === 'after_cleaning'
+        ? 'before_cleaning'
+        : null;
+  for (let i = Math.max(0, index - 3); i < Math.min(line.events.length, index + 4); i++) {
+    const each = line.events[i];
+    if (each?.kind !== 'reading' || each.phase !== wanted || each.bound !== 'exact') continue;
+    if (Math.abs(each.day - event.day) < SAME_VISIT_DAYS) return { index: i, event: each };
+  }
+  return null;
 }

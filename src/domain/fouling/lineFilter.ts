@@ -1,7 +1,8 @@
+import { LOOK_ERROR_WHEN_CLEAN, LOOK_SEES_MUCH, SHARE_ERROR } from '../readings/occlusionOf.js';
 import { POINTS, RATES, spreadRates } from './grid.js';
 import { type GrowthShape, HIGH_X, LOW_X, STEPS_PER_X } from './growthShape.js';
 import { AT_LEAST, AT_MOST, CLEAN, EXACT, type LineSteps, MARK, PLUGGED, REGIME } from './lineSteps.js';
-import { hazardRatio, normalCdf } from './normal.js';
+import { hazardRatio, normalCdf, normalDensity } from './normal.js';
 import type { ShapeParameters } from './shapeParameters.js';
 
 /** A bore this full is plugged. */
@@ -9,8 +10,13 @@ export const FULL = 0.96;
 /** A new pipe holds next to nothing. */
 const NEW_MEAN = 0.01;
 const NEW_SD = 0.01;
-/** A slip lands near 0 more often than elsewhere: per cents divided twice, free bore taken for blocked bore. */
-const SLIP_AT_ZERO = 0.4;
+/**
+ * How slips come about, in equal parts for want of a source: any number at all; free bore entered for blocked bore,
+ * which still tells the level; a per cent divided by a hundred once more, which lands at 0.
+ */
+const SLIP_KINDS = { anything: 1 / 3, freeBore: 1 / 3, dividedTwice: 1 / 3 };
+/** Even a confirmed reading leaves a line some way out. */
+const SURE = 1e-4;
 const ROOT_TWO_PI = 2.5066282746310002;
 
 /** For every rate of the grid what the readings make of the level, and how likely they are. */
@@ -21,12 +27,21 @@ export interface FilterState {
   weight: Float64Array;
   logScale: number;
   full: Float64Array;
+  error: Float64Array;
   spare: Float64Array;
 }
 
 export function filterState(): FilterState {
   const row = (): Float64Array => new Float64Array(POINTS);
-  return { mean: row(), variance: row(), weight: row(), logScale: 0, full: row(), spare: row() };
+  return {
+    mean: row(),
+    variance: row(),
+    weight: row(),
+    logScale: 0,
+    full: row(),
+    error: row(),
+    spare: row(),
+  };
 }
 
 export function startState(state: FilterState, clean: boolean, parameters: ShapeParameters): void {
@@ -69,12 +84,11 @@ export function filterStep(
   }
   const action = steps.action[s]!;
   if (action <= AT_LEAST) {
-    const method = steps.method[s]!;
-    const factor =
-      method === 0 ? parameters.cameraFactor : method === 1 ? parameters.lookFactor : parameters.otherFactor;
-    const error = steps.variance[s]! * factor * factor + steps.rounding[s]!;
-    if (action === EXACT) readExact(state, steps.value[s]!, error, parameters.grossShare);
-    else readBound(state, steps.value[s]!, error, parameters.grossShare, action === AT_MOST);
+    const slip = steps.confirmed[s] === 1 ? SURE : parameters.grossShare;
+    notPlugged(state, slip);
+    readingErrors(state, steps, s, parameters);
+    if (action === EXACT) readExact(state, steps.value[s]!, slip);
+    else readBound(state, steps.value[s]!, slip, action === AT_MOST);
   } else if (action === CLEAN || action === REGIME) {
     const years = steps.value[s]!;
     const changed = action === REGIME ? 0.5 : -Math.expm1(-parameters.changesPerYear * Math.min(years, 10));
@@ -86,6 +100,29 @@ export function filterStep(
     }
   } else if (action === PLUGGED) {
     foundPlugged(state, steps.value[s]!);
+  }
+}
+
+/** By how much the error of a look grows from a line that shows much to a clean one. */
+const LOOK_WIDENS = LOOK_ERROR_WHEN_CLEAN / SHARE_ERROR.outlet_look - 1;
+
+/** Error variance of a reading, rounding included, at each rate's level: a look tells less where there is little to see. */
+function readingErrors(state: FilterState, steps: LineSteps, s: number, parameters: ShapeParameters): void {
+  const { mean, error } = state;
+  const method = steps.method[s]!;
+  const factor =
+    method === 0 ? parameters.cameraFactor : method === 1 ? parameters.lookFactor : parameters.otherFactor;
+  const variance = steps.variance[s]! * factor * factor;
+  const rounding = steps.rounding[s]!;
+  if (method !== 1) {
+    error.fill(variance + rounding);
+    return;
+  }
+  const blindness = LOOK_WIDENS * parameters.lookBlindness;
+  for (let g = 0; g < POINTS; g++) {
+    const hidden = 1 - Math.min(1, Math.max(0, mean[g]!) / LOOK_SEES_MUCH);
+    const wider = 1 + blindness * hidden;
+    error[g] = variance * wider * wider + rounding;
   }
 }
 
@@ -123,44 +160,80 @@ export function grow(
   }
 }
 
-function readExact(state: FilterState, value: number, error: number, slip: number): void {
-  const { mean, variance, weight } = state;
+function readExact(state: FilterState, value: number, slip: number): void {
+  const { mean, variance, weight, error } = state;
   const keep = (1 - slip) / ROOT_TWO_PI;
+  const turn = (slip * SLIP_KINDS.freeBore) / ROOT_TWO_PI;
+  const blind = slip * SLIP_KINDS.anything;
   for (let g = 0; g < POINTS; g++) {
     const m = mean[g]!;
     const p = variance[g]!;
-    const total = p + error;
+    const total = p + error[g]!;
+    const root = Math.sqrt(total);
     const away = value - m;
-    const right = (keep * Math.exp((-0.5 * away * away) / total)) / Math.sqrt(total);
-    const both = right + slip;
-    const share = right / both;
+    const awayTurned = 1 - value - m;
+    const right = (keep * Math.exp((-0.5 * away * away) / total)) / root;
+    const turned = (turn * Math.exp((-0.5 * awayTurned * awayTurned) / total)) / root;
+    const all = right + turned + blind;
+    const share = right / all;
+    const shareTurned = turned / all;
     const gain = p / total;
     const shift = gain * away;
-    mean[g] = m + share * shift;
-    variance[g] = p - share * gain * p + share * (1 - share) * shift * shift;
-    weight[g] = weight[g]! * both;
+    const shiftTurned = gain * awayTurned;
+    const moved = share * shift + shareTurned * shiftTurned;
+    mean[g] = m + moved;
+    variance[g] =
+      p * (1 - (share + shareTurned) * gain) +
+      share * shift * shift +
+      shareTurned * shiftTurned * shiftTurned -
+      moved * moved;
+    weight[g] = weight[g]! * all;
   }
 }
 
 /** The level is at most (or at least) the value, give or take the reading's error. */
-function readBound(state: FilterState, value: number, error: number, slip: number, below: boolean): void {
-  const { mean, variance, weight } = state;
+function readBound(state: FilterState, value: number, slip: number, below: boolean): void {
+  const { mean, variance, weight, error } = state;
   const sign = below ? -1 : 1;
-  const wrong = slip * SLIP_AT_ZERO;
+  const wrong =
+    slip * (SLIP_KINDS.anything * (below ? value : 1 - value) + (below ? SLIP_KINDS.dividedTwice : 0));
+  const turn = slip * SLIP_KINDS.freeBore;
   for (let g = 0; g < POINTS; g++) {
     const m = mean[g]!;
     const p = variance[g]!;
-    const total = p + error;
+    const total = p + error[g]!;
     const sd = Math.sqrt(total);
     const z = (sign * (m - value)) / sd;
     const right = (1 - slip) * normalCdf(z);
-    const both = right + wrong;
+    const turned = turn * normalCdf((sign * (1 - value - m)) / sd);
+    const both = right + wrong + turned;
     const share = right / both;
     const ratio = hazardRatio(z);
     const shift = (sign * ratio * p) / sd;
     const cut = ((p * p) / total) * ratio * (ratio + z);
     mean[g] = m + share * shift;
     variance[g] = p - share * Math.min(cut, 0.99 * p) + share * (1 - share) * shift * shift;
+    weight[g] = weight[g]! * both;
+  }
+}
+
+/** Somebody measured how much of the bore was left: it was not plugged, unless that was a slip. */
+function notPlugged(state: FilterState, slip: number): void {
+  const { mean, variance, weight } = state;
+  for (let g = 0; g < POINTS; g++) {
+    const m = mean[g]!;
+    const p = variance[g]!;
+    const sd = Math.sqrt(p);
+    const z = (FULL - m) / sd;
+    if (z > 4) continue;
+    const right = (1 - slip) * normalCdf(z);
+    const both = right + slip;
+    const share = right / both;
+    const ratio = hazardRatio(z);
+    const shift = ratio * sd;
+    mean[g] = m - share * shift;
+    variance[g] =
+      p - share * Math.min(p * ratio * (ratio + z), 0.99 * p) + share * (1 - share) * shift * shift;
     weight[g] = weight[g]! * both;
   }
 }
@@ -187,13 +260,30 @@ function foundPlugged(state: FilterState, slip: number): void {
   }
 }
 
+/**
+ * A clean leaves its residue, or what was there if that was less: the lesser of two normals, as a normal.
+ * @see Clark (1961), The greatest of a finite set of random variables, Oper. Res. 9(2), 145–162.
+ */
 function clean(state: FilterState, parameters: ShapeParameters): void {
   const { mean, variance } = state;
   const left = parameters.residualMean;
   const spread = parameters.residualSd * parameters.residualSd;
   for (let g = 0; g < POINTS; g++) {
-    mean[g] = Math.min(left, Math.max(0, mean[g]!));
-    variance[g] = spread;
+    const m = Math.max(0, mean[g]!);
+    const p = variance[g]!;
+    const a = Math.sqrt(p + spread);
+    const z = (m - left) / a;
+    if (z > 5) {
+      mean[g] = left;
+      variance[g] = spread;
+      continue;
+    }
+    const cleaned = normalCdf(z);
+    const touch = a * normalDensity(z);
+    const least = m * (1 - cleaned) + left * cleaned - touch;
+    const square = (m * m + p) * (1 - cleaned) + (left * left + spread) * cleaned - (m + left) * touch;
+    mean[g] = Math.max(0, least);
+    variance[g] = Math.max(1e-6, Math.min(square - least * least, 0.5 * least * least));
   }
 }
 

@@ -1,3 +1,4 @@
+import { SHARE_ERROR } from '../readings/occlusionOf.js';
 import type { EvidenceEvent, LineEvidence, ReadingEvent } from './evidence.js';
 import { YEAR_ANGLE, YEAR_DAYS } from './shapeParameters.js';
 
@@ -36,6 +37,8 @@ export interface LineSteps {
   rounding: Float64Array;
   /** 0 camera, 1 look at the outlet, 2 others. */
   method: Uint8Array;
+  /** 1: a person confirmed the reading. */
+  confirmed: Uint8Array;
   /** Index of the event behind the step. */
   event: Int32Array;
   startsClean: Uint8Array;
@@ -50,6 +53,7 @@ interface Step {
   variance: number;
   rounding: number;
   method: number;
+  confirmed: number;
   event: number;
 }
 
@@ -73,9 +77,11 @@ function readingStep(event: ReadingEvent, index: number): Step {
     action,
     day: event.day,
     value: nothingSeen ? width / 2 : Math.min(1, event.occlusion),
-    variance: event.sd * event.sd,
+    // The error a look was booked with goes by what it saw; a likelihood has to go by what there was to see.
+    variance: look ? SHARE_ERROR.outlet_look * SHARE_ERROR.outlet_look : event.sd * event.sd,
     rounding: action === EXACT ? (width * width) / 12 : 0,
     method,
+    confirmed: event.confirmed === true ? 1 : 0,
     event: index,
   };
 }
@@ -85,7 +91,7 @@ function stepsOfLine(line: LineEvidence, asOfDay: number, without: number): Step
   let day = line.start.day;
   let resetDay = day;
   let cleanDay = -Infinity;
-  const blank = { variance: 0, rounding: 0, method: 0 };
+  const blank = { variance: 0, rounding: 0, method: 0, confirmed: 0 };
   line.events.forEach((event: EvidenceEvent, index) => {
     if (event.day > asOfDay) return;
     const at = Math.max(day, event.day);
@@ -134,6 +140,7 @@ export function lineSteps(lines: readonly LineEvidence[], asOfDay: number, witho
     variance: new Float64Array(total),
     rounding: new Float64Array(total),
     method: new Uint8Array(total),
+    confirmed: new Uint8Array(total),
     event: new Int32Array(total),
     startsClean: new Uint8Array(lines.length),
     lastDay: new Float64Array(lines.length),
@@ -153,6 +160,7 @@ export function lineSteps(lines: readonly LineEvidence[], asOfDay: number, witho
       out.variance[s] = step.variance;
       out.rounding[s] = step.rounding;
       out.method[s] = step.method;
+      out.confirmed[s] = step.confirmed;
       out.event[s] = step.event;
       day = step.day;
       s++;

@@ -16,6 +16,8 @@ export interface ShapeParameters {
   cameraFactor: number;
   lookFactor: number;
   otherFactor: number;
+  /** How much worse a look is where there is little to see, over what is known beforehand. */
+  lookBlindness: number;
   /** Unannounced changes of regime. */
   changesPerYear: number;
   /** Occlusion of an old line on its first day in the book. */
@@ -35,6 +37,7 @@ export const START_PARAMETERS: ShapeParameters = {
   cameraFactor: 1,
   lookFactor: 1,
   otherFactor: 1,
+  lookBlindness: 1,
   changesPerYear: 0.03,
   unknownMean: 0.35,
   unknownSd: 0.3,

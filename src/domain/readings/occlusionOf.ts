@@ -33,7 +33,7 @@ export const CONVERSION_VERSION = 2;
  * Standard error of a share given as such, by method. Camera: operators differ by about ten points; looks and
  * the rest: common practice, no source. Priors only: the night estimates them from repeated and paired readings.
  */
-const SHARE_ERROR: Record<Method, number> = {
+export const SHARE_ERROR: Readonly<Record<Method, number>> = {
   camera: 0.08,
   outlet_look: 0.1,
   timed_fill: 0.08,
@@ -44,8 +44,8 @@ const SHARE_ERROR: Record<Method, number> = {
   by_word: 0.15,
 };
 /** A look with little to see proves little: deposit may sit upstream of a clean outlet (Ford, CIR671). */
-const LOOK_ERROR_WHEN_CLEAN = 0.16;
-const LOOK_SEES_MUCH = 0.3;
+export const LOOK_ERROR_WHEN_CLEAN = 0.16;
+export const LOOK_SEES_MUCH = 0.3;
 /** Depth at one point is read within a quarter inch either way, two standard errors (common practice). */
 const DEPTH_READING_ERROR_MM = 6.35 / 2;
 /** One point stands for the worst spot only roughly (common practice, no source). */
