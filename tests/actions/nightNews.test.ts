@@ -2,7 +2,7 @@ import { beforeAll, expect, test } from 'vitest';
 import { date, estimate } from '../../src/actions/night/estimateAndDate.js';
 import { lineFacts, nightLine } from '../../src/actions/night/lineEvidence.js';
 import { withPriors } from '../../src/actions/night/lineState.js';
-import { eventsFromRows } from '../../src/actions/night/nightEvents.js';
+import { eventsFromRows, eventsOf } from '../../src/actions/night/nightEvents.js';
 import { addDays, dayNumber } from '../../src/domain/calendar/isoDate.js';
 import { fitBase } from '../../src/domain/fouling/fitBase.js';
 import { settingsWith } from '../../src/domain/work/settings.js';
@@ -143,4 +143,31 @@ test('on the first night of a month every line is read anew and kept for good', 
   const first = '2026-11-01';
   expect(await estimateOn(first)).toMatchObject({ fresh: LINES, weekly: 0 });
   expect((await dateOn(first)).history).toBe(LINES);
+});
+
+test('a verdict on a doubted reading is news: confirmed it counts in full, dismissed no more', async () => {
+  const line = await lineOf(7);
+  const { rows } = await t.pool.query(
+    `SELECT id FROM inspection WHERE line_id = $1 AND occlusion IS NOT NULL ORDER BY observed_at LIMIT 1`,
+    [line.id],
+  );
+  await t.pool.query(
+    `INSERT INTO reading_review (inspection_id, line_id, weight, suspicion) VALUES ($1, $2, 0.1, 'test')`,
+    [rows[0].id, line.id],
+  );
+  const readingsOn = async (day: string) => {
+    const before = t.house.zone.instantOf(day, 0).toISOString();
+    const events = eventsOf(await t.house.stores.night.eventsOf([line.id], before), 0);
+    return events.filter(({ id }) => id === rows[0].id).map(({ confirmed }) => confirmed);
+  };
+  const judge = (verdict: string) =>
+    t.pool.query('UPDATE reading_review SET verdict = $2 WHERE inspection_id = $1', [rows[0].id, verdict]);
+  const saturday = addDays(MONDAY, 5);
+  expect(await readingsOn(saturday)).toEqual([false]);
+  await judge('confirmed');
+  expect(await readingsOn(saturday)).toEqual([true]);
+  expect(await estimateOn(saturday)).toMatchObject({ fresh: 1 });
+  await judge('dismissed');
+  expect(await readingsOn(saturday)).toEqual([]);
+  expect(await estimateOn(addDays(saturday, 1))).toMatchObject({ fresh: 1 });
 });
