@@ -67,8 +67,8 @@ export interface WorkLifeStore {
   waterLog(from: string, to: string): Promise<Row[]>;
   /** Tickets in force of work that is not done, with their rules. */
   expiringTickets(): Promise<Row[]>;
-  /** Pits in service with their last test and what is known of ochre. */
-  pitsToDate(): Promise<Row[]>;
+  /** Pits without a date or due up to a day, and no open task to test them, with their last look and ochre. */
+  pitsToDate(dueBy: IsoDate): Promise<Row[]>;
   /** Rows of id and due_on; the number that changed. */
   setPitDates(dates: readonly Row[]): Promise<number>;
 }

@@ -17,6 +17,8 @@ export interface NewInspection {
   observedAt: string;
   phase: Phase;
   reading: Reading | null;
+  /** What a look at a pit found; null where nobody tried. */
+  pitTest: PitLook | null;
   plugged: PlugCause | null;
   deposit: Deposit;
   outletState: OutletState | null;
@@ -27,6 +29,16 @@ export interface NewInspection {
   replacesId: string | null;
   deviceClockOffsetS: number | null;
   note: string | null;
+}
+
+/** A look at a pit and its pump; what was not tried is left out. */
+export interface PitLook {
+  floatCycled?: boolean | undefined;
+  checkValveHolds?: boolean | undefined;
+  backupWorks?: boolean | undefined;
+  alarmWorks?: boolean | undefined;
+  /** Sludge over the depth below the intake, 0 to 1. */
+  sludgeShare?: number | undefined;
 }
 
 /** A device's clock may run ahead by so much before its time is refused as the future (common practice). */
@@ -56,6 +68,8 @@ export async function recordInspection(
     fault('plugged', 'a plugged line has no reading', 'give plugged or reading, not both');
   if (found.lineId !== null && found.reading === null && found.plugged === null)
     fault('reading', 'nothing was read', 'give a reading, or plugged with its cause');
+  if (found.pitTest !== null && found.pitId === null)
+    fault('pitTest', 'goes with a pit', 'give pitId, or leave it out');
   if (faults.length > 0) throw new Refused({ code: 'rule-broken', rule: 'inspection', faults });
 
   const thing = await thingOf(stores, found, pointer);
@@ -78,7 +92,7 @@ export async function recordInspection(
     work_order_id: found.workOrderId,
     phase: found.phase,
     method: found.reading?.method ?? null,
-    raw: found.reading ?? {},
+    raw: found.reading ?? found.pitTest ?? {},
     conversion_version: CONVERSION_VERSION,
     occlusion: derived?.occlusion ?? null,
     standard_error: derived?.standardError ?? null,
@@ -94,6 +108,8 @@ export async function recordInspection(
     replaces_id: replaced,
   });
   await rederiveAfterReference(stores, recorded);
+  // A pit that was looked at is dated anew.
+  if (found.pitId !== null) await stores.rows.update('pit', found.pitId, { due_on: null });
   // Found plugged outside a visit: the work it asks for is raised now; in a visit, when it ends.
   if (found.plugged !== null && found.lineId !== null && found.workOrderId === null)
     await climb(stores, found.lineId, { orderId: null, today: house.zone.dayOf(house.clock.now()) });

@@ -80,6 +80,17 @@ export const newInspection = z
       .strictObject({ cause: z.enum(PLUG_CAUSES) })
       .nullable()
       .optional(),
+    pitTest: z
+      .strictObject({
+        floatCycled: z.boolean().optional(),
+        checkValveHolds: z.boolean().optional(),
+        backupWorks: z.boolean().optional(),
+        alarmWorks: z.boolean().optional(),
+        sludgeShare: share.optional().describe('sludge over the depth below the intake'),
+      })
+      .nullable()
+      .optional()
+      .describe('a look at a pit and its pump; what was not tried is left out'),
     deposit: z.enum(DEPOSITS).optional(),
     outletState: z.enum(OUTLET_STATES).nullable().optional(),
     place: text(300).nullable().optional(),
@@ -225,6 +236,7 @@ export function inspectionOf(body: z.infer<typeof newInspection>, newId: string)
     observedAt: new Date(body.observedAt).toISOString(),
     phase: body.phase,
     reading: body.reading ? readingOf(body.reading) : null,
+    pitTest: body.pitTest ?? null,
     plugged: body.plugged?.cause ?? null,
     deposit: body.deposit ?? 'unknown',
     outletState: body.outletState ?? null,

@@ -41,6 +41,21 @@ const CHAIN = `
   )
   SELECT o.* FROM work_order o JOIN chain USING (id) WHERE o.state IN ('wanted', 'placed') ORDER BY o.number`;
 
+/** Pits without a date or due before a day that no open task tests, with their last look and what is known of ochre. */
+const PITS_TO_DATE = `
+  SELECT p.id, p.site_id, p.last_tested_on, p.due_on, p.created_at, t.raw AS test, t.observed_at AS tested_at,
+         coalesce((SELECT max(l.ferrous_iron_mg_l) FROM line l WHERE l.system_id = p.system_id), s.ferrous_iron_mg_l) AS iron,
+         (SELECT array_agg(DISTINCT d.deposit) FROM line l
+            JOIN LATERAL (SELECT i.deposit FROM inspection i WHERE i.line_id = l.id AND i.withdrawn_at IS NULL AND i.replaced_at IS NULL
+                           ORDER BY i.observed_at DESC LIMIT 3) d ON true
+           WHERE l.system_id = p.system_id) AS deposits
+    FROM pit p JOIN site s ON s.id = p.site_id AND s.archived_on IS NULL
+    LEFT JOIN LATERAL (SELECT i.raw, i.observed_at FROM inspection i WHERE i.pit_id = p.id AND i.withdrawn_at IS NULL AND i.replaced_at IS NULL
+                         ORDER BY i.observed_at DESC LIMIT 1) t ON true
+   WHERE p.archived_on IS NULL AND (p.due_on IS NULL OR p.due_on <= $1)
+     AND NOT EXISTS (SELECT FROM work_order_task k WHERE k.pit_id = p.id AND k.kind = 'test_pump' AND k.open)
+   ORDER BY p.id`;
+
 const WATER_LOG = `
   SELECT w.*, o.number, s.address, s.town, p.receiver AS planned_receiver, p.place AS planned_place
     FROM water_record w
@@ -79,19 +94,7 @@ export function makeWorkLifeStore(q: Queryable): WorkLifeStore {
           ORDER BY t.id`,
         [],
       ),
-    pitsToDate: () =>
-      rows(
-        `SELECT p.id, p.site_id, p.system_id, p.last_tested_on, p.due_on, p.created_at,
-                coalesce((SELECT max(coalesce(l.ferrous_iron_mg_l, s.ferrous_iron_mg_l)) FROM line l WHERE l.system_id = p.system_id), s.ferrous_iron_mg_l) AS iron,
-                (SELECT array_agg(DISTINCT i.deposit) FROM inspection i JOIN line l ON l.id = i.line_id WHERE l.system_id = p.system_id AND i.withdrawn_at IS NULL AND i.replaced_at IS NULL) AS deposits,
-                t.raw AS test, t.observed_at AS tested_at
-           FROM pit p JOIN site s ON s.id = p.site_id AND s.archived_on IS NULL
-           LEFT JOIN LATERAL (SELECT i.raw, i.observed_at FROM inspection i WHERE i.pit_id = p.id AND i.withdrawn_at IS NULL AND i.replaced_at IS NULL
-                                ORDER BY i.observed_at DESC LIMIT 1) t ON true
-          WHERE p.archived_on IS NULL
-          ORDER BY p.id`,
-        [],
-      ),
+    pitsToDate: (dueBefore) => rows(PITS_TO_DATE, [dueBefore]),
     async setPitDates(dates) {
       const { rowCount } = await q.query(
         `UPDATE pit p SET due_on = r.due_on FROM jsonb_populate_recordset(NULL::public.pit, $1::jsonb) r WHERE p.id = r.id AND p.due_on IS DISTINCT FROM r.due_on`,

@@ -10,6 +10,7 @@ import { rederiveOutdated } from '../rederive.js';
 import { date, estimate } from './estimateAndDate.js';
 import { NightBooks } from './nightBooks.js';
 import { order } from './orderVisits.js';
+import { datePits, orderPits, raiseTickets } from './pitsAndTickets.js';
 import { firstPlannedDay, routeDays, seedOf } from './routeDays.js';
 
 export interface NightAsk {
@@ -260,10 +261,18 @@ async function work(
     case 'estimate':
       await rederiveOutdated(stores);
       return estimate(house, stores, ask.businessDay, onProgress, books);
-    case 'date':
-      return date(house, stores, ask.businessDay, settings, onProgress, books);
-    case 'order':
-      return order(house, stores, ask.businessDay, settings);
+    case 'date': {
+      const counts = await date(house, stores, ask.businessDay, settings, onProgress, books);
+      return { ...counts, pits: await datePits(house, stores, ask.businessDay, settings) };
+    }
+    case 'order': {
+      const counts = await order(house, stores, ask.businessDay, settings);
+      return {
+        ...counts,
+        pitOrders: await orderPits(house, stores, ask.businessDay, settings),
+        tickets: await raiseTickets(stores, ask.businessDay),
+      };
+    }
     case 'route': {
       const open = await stores.rows.count('work_order', [
         { column: 'state', is: 'in', value: ['wanted', 'placed'] },

@@ -84,7 +84,7 @@ export function askOf(horizon: Horizon, row: Row, factors: CrewFactors): Asked {
     return outside(
       'no_open_day',
       { days },
-      'none of the coming working days is open to it (not before, hours, or what it follows)',
+      'none of the coming working days is open to it (not before, hours, locate ticket, or what it follows)',
     );
   const visit = {
     plugChanceYear: Number(row['plug_chance_year']),
@@ -178,12 +178,21 @@ function windowsOf(row: Row, horizon: Horizon): OrderWindow[] | null {
     .flatMap((day) => (day === null ? [] : [String(day)]))
     .sort()
     .at(-1);
+  // A dig stands inside the days of its locate ticket.
+  const ticket = row['ticket'] as { from: IsoDate | null; to: IsoDate | null } | null;
+  const isOutside = (day: IsoDate) =>
+    (ticket?.from != null && day < ticket.from) || (ticket?.to != null && day > ticket.to);
   const windows: OrderWindow[] = [];
   let free = true;
   days.forEach((day, index) => {
     const own = hours.filter(({ weekday }) => weekday === weekdayOf(day));
     const shut = hours.length > 0 && own.length === 0;
-    if (shut || (notBefore !== undefined && day < notBefore) || (respondDay !== null && day > respondDay)) {
+    if (
+      shut ||
+      isOutside(day) ||
+      (notBefore !== undefined && day < notBefore) ||
+      (respondDay !== null && day > respondDay)
+    ) {
       free = false;
       return;
     }

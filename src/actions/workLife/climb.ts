@@ -1,12 +1,13 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
 import type { Material, PreconditionKind, TaskKind, WorkOrderCause } from '../../domain/words.js';
 import { type DigPart, digParts, traceFirst } from '../../domain/work/digPlan.js';
-import { type NextRung, nextRung } from '../../domain/work/ladder.js';
+import { type EntryPlan, type NextRung, nextRung } from '../../domain/work/ladder.js';
 import type { Stores } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
 import type { Row } from '../ports.js';
 import { ladderLine } from './lineLadder.js';
 import { makeLinkedOrder } from './linkedOrder.js';
+import { entriesFor } from './reach.js';
 
 /** A plug this soon after a clean that proved flow is ours to open (common practice, no source). */
 const WARRANTY_DAYS = 30;
@@ -44,16 +45,27 @@ export async function climb(stores: Stores, lineId: string, from: ClimbFrom): Pr
     );
     return made ? [made] : [];
   }
+  const entries = await entriesFor(stores, line, rung.task);
+  const cleanout =
+    entries === null || entries.missingM === 0 ? null : await addCleanout(stores, line, entries, rung, from);
   const made = await makeLinkedOrder(
     stores,
     {
       siteId: String(line['site_id']),
       cause,
       becauseOf: [because(rung, line)],
-      tasks: [{ kind: rung.task, lineId, pitId: null, part: 1, plan: {} }],
+      tasks: [
+        {
+          kind: rung.task,
+          lineId,
+          pitId: null,
+          part: 1,
+          plan: entries === null ? {} : { entries: entries.entries },
+        },
+      ],
       notBefore: from.today,
-      wantedBy: from.today,
-      followsId: null,
+      wantedBy: cleanout === null ? from.today : null,
+      followsId: cleanout === null ? null : String(cleanout['id']),
       followsAfterDays: 0,
       returnsForId: from.orderId,
       priceBasis: await priceBasis(stores, line, from.today),
@@ -61,7 +73,50 @@ export async function climb(stores: Stores, lineId: string, from: ClimbFrom): Pr
     },
     from.today,
   );
-  return made ? [made] : [];
+  return [cleanout, made].flatMap((order) => (order === null ? [] : [order]));
+}
+
+/** Where no entry reaches, a cleanout comes first. */
+async function addCleanout(
+  stores: Stores,
+  line: Row,
+  entries: EntryPlan,
+  rung: NextRung,
+  from: ClimbFrom,
+): Promise<Row | null> {
+  const [missing, at] = [entries.missingM.toFixed(1), entries.cleanoutAtM?.toFixed(1)];
+  return makeLinkedOrder(
+    stores,
+    {
+      siteId: String(line['site_id']),
+      cause: 'follow_up',
+      becauseOf: [
+        because(rung, line),
+        {
+          code: 'out_of_reach',
+          facts: { lineId: line['id'], missingM: entries.missingM, cleanoutAtM: entries.cleanoutAtM },
+          text: `${missing} m of the line are out of reach: a cleanout at ${at} m from upstream`,
+        },
+      ],
+      tasks: [
+        {
+          kind: 'add_cleanout',
+          lineId: String(line['id']),
+          pitId: null,
+          part: 1,
+          plan: { atM: entries.cleanoutAtM },
+        },
+      ],
+      notBefore: from.today,
+      wantedBy: null,
+      followsId: null,
+      followsAfterDays: 0,
+      returnsForId: from.orderId,
+      priceBasis: 'quote',
+      waitsFor: [],
+    },
+    from.today,
+  );
 }
 
 const because = (rung: NextRung, line: Row) => ({

@@ -3,7 +3,7 @@ import { daysBetween, type IsoDate } from '../../domain/calendar/isoDate.js';
 import type { Outlet, PreconditionKind, TaskKind, WorkOrderCause } from '../../domain/words.js';
 import { askedTask } from '../../domain/work/askedTask.js';
 import { preconditionsOf } from '../../domain/work/preconditionRules.js';
-import { visitOf } from '../../domain/work/visitTasks.js';
+import { type PlannedTask, visitOf } from '../../domain/work/visitTasks.js';
 import { isSensitive } from '../../domain/work/waterRules.js';
 import type { Stores } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
@@ -44,12 +44,11 @@ export async function makeLinkedOrder(
   const tasks: LinkedTask[] = [];
   for (const task of asked.tasks) if (!(await isOpen(stores, task))) tasks.push(task);
   if (tasks.length === 0) return null;
-  const planned = await Promise.all(
-    tasks.map(async ({ kind, lineId, pitId, plan }) => {
-      const task = askedTask(kind, lineId === null ? null : await visitLineOf(stores, lineId), pitId);
-      return { ...task, plan: { ...task.plan, ...plan } };
-    }),
-  );
+  const planned: PlannedTask[] = [];
+  for (const { kind, lineId, pitId, plan } of tasks) {
+    const task = askedTask(kind, lineId === null ? null : await visitLineOf(stores, lineId), pitId);
+    planned.push({ ...task, plan: { ...task.plan, ...plan } });
+  }
   const visit = visitOf(planned, await ownerSettings(stores));
   const id = newId();
   const order = await stores.rows.insert('work_order', {

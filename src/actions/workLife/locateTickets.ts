@@ -175,7 +175,7 @@ async function settle(house: House, stores: Stores, actor: Actor, ticket: Row): 
       facts: {
         ticketId: ticket['id'],
         number: ticket['number'],
-        open: open.join('; '),
+        open: open.length === 0 ? null : open.join('; '),
         caution: PRIVATE_LINES_CAUTION,
         emergency: ticket['emergency_because'],
       },

@@ -1,0 +1,139 @@
+import { v7 as newId } from 'uuid';
+import { addDays, dayNumber, type IsoDate, isoDate } from '../../domain/calendar/isoDate.js';
+import { dueDateOfPit, type PitTest } from '../../domain/fouling/dueDateOfPit.js';
+import { ochreAt } from '../../domain/fouling/policy.js';
+import type { Deposit } from '../../domain/words.js';
+import { mustRenew } from '../../domain/work/locateTicket.js';
+import type { OwnerSettings } from '../../domain/work/settings.js';
+import type { House, Stores } from '../house.js';
+import type { Row } from '../ports.js';
+import { makeLinkedOrder } from '../workLife/linkedOrder.js';
+import { ruleOf } from '../workLife/locateTickets.js';
+
+/** Orders for pits are made this long before their day, as those for lines are (common practice, no source). */
+const LEAD_DAYS = 21;
+const EARLY_DAYS = 14;
+
+/** Dates pits for their next test: those with news, and those that come near. */
+export async function datePits(
+  house: House,
+  stores: Stores,
+  day: IsoDate,
+  settings: OwnerSettings,
+): Promise<number> {
+  const rows = await stores.workLife.pitsToDate(addDays(day, LEAD_DAYS));
+  const dates = rows.map((row) => ({ id: row['id'], due_on: dueOf(house, row, day, settings).dueOn }));
+  return stores.workLife.setPitDates(dates);
+}
+
+function dueOf(house: House, row: Row, day: IsoDate, settings: OwnerSettings) {
+  const testedOn = row['last_tested_on'] === null ? null : String(row['last_tested_on']);
+  const lookedOn = row['tested_at'] === null ? null : house.zone.dayOf(new Date(String(row['tested_at'])));
+  const looked = (row['test'] ?? {}) as Partial<PitTest>;
+  // What was found at a look counts until a visit after it tested the pump.
+  const newest = lookedOn !== null && (testedOn === null || lookedOn >= testedOn) ? looked : {};
+  const lastDay = [testedOn, lookedOn].flatMap((each) => (each === null ? [] : [dayNumber(each)]));
+  const due = dueDateOfPit(
+    {
+      lastTest: lastDay.length === 0 ? null : { day: Math.max(...lastDay), ...FINE, ...newest },
+      bookedSinceDay: dayNumber(house.zone.dayOf(new Date(String(row['created_at'])))),
+      ochre: ochreAt(
+        row['iron'] === null ? null : Number(row['iron']),
+        (row['deposits'] ?? []) as Deposit[],
+        settings,
+      ),
+    },
+    dayNumber(day),
+    settings,
+  );
+  return { dueOn: isoDate(due.dueDay), reason: due.reason };
+}
+
+const FINE = {
+  floatCycled: null,
+  checkValveHolds: null,
+  backupWorks: null,
+  alarmWorks: null,
+  sludgeShare: null,
+} as const;
+
+/** Pits that come due before any visit to their lines get a visit of their own. */
+export async function orderPits(
+  house: House,
+  stores: Stores,
+  day: IsoDate,
+  settings: OwnerSettings,
+): Promise<number> {
+  const rows = await stores.workLife.pitsToDate(addDays(day, LEAD_DAYS));
+  let made = 0;
+  for (const row of rows) {
+    const { dueOn, reason } = dueOf(house, row, day, settings);
+    if (dueOn > addDays(day, LEAD_DAYS)) continue;
+    const pitId = String(row['id']);
+    const notBefore = addDays(dueOn, -EARLY_DAYS);
+    const order = await makeLinkedOrder(
+      stores,
+      {
+        siteId: String(row['site_id']),
+        cause: 'due',
+        becauseOf: [{ ...reason, facts: { ...reason.facts, pitId } }],
+        tasks: [
+          { kind: 'clear_pit', lineId: null, pitId, part: 1, plan: {} },
+          { kind: 'test_pump', lineId: null, pitId, part: 1, plan: { cycleTheFloat: true } },
+        ],
+        notBefore: notBefore < day ? day : notBefore,
+        wantedBy: dueOn < day ? day : dueOn,
+        followsId: null,
+        followsAfterDays: 0,
+        returnsForId: null,
+        priceBasis: 'care_terms',
+        waitsFor: [],
+        covered: true,
+      },
+      day,
+    );
+    if (order) made++;
+  }
+  return made;
+}
+
+/**
+ * Raises tickets that must be called again now to be good before they end, and opens the precondition of those that
+ * ended: nobody is sent to dig on them.
+ */
+export async function raiseTickets(stores: Stores, day: IsoDate): Promise<number> {
+  let raised = 0;
+  for (const ticket of await stores.workLife.expiringTickets()) {
+    const lastDay = String(ticket['last_day']);
+    const id = String(ticket['id']);
+    if (lastDay < day) {
+      for (const row of await stores.rows.all('precondition', [
+        { column: 'kind', is: '=', value: 'locate_ticket' },
+        { column: 'state', is: '=', value: 'met' },
+        { column: 'valid_to', is: '=', value: lastDay },
+      ])) {
+        const facts = row['facts'] as Record<string, unknown>;
+        if (facts['ticketId'] !== id) continue;
+        await stores.rows.update('precondition', String(row['id']), {
+          state: 'open',
+          met_at: null,
+          met_by: null,
+          facts: { ...facts, open: `the ticket ended on ${lastDay}` },
+        });
+      }
+    } else if (!mustRenew(lastDay, day, ruleOf(ticket))) continue;
+    await stores.night.event(
+      newId(),
+      'locate_ticket_ends',
+      id,
+      `locate_ticket_ends:${id}:${lastDay < day ? 'ended' : 'soon'}`,
+      {
+        workOrderId: ticket['work_order_id'],
+        orderNumber: ticket['number'],
+        lastDay,
+      },
+    );
+    raised++;
+  }
+  return raised;
+}

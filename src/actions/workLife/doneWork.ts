@@ -1,0 +1,130 @@
+import { v7 as newId } from 'uuid';
+import { addDays, type IsoDate } from '../../domain/calendar/isoDate.js';
+import type { NotDoneReason, TaskKind } from '../../domain/words.js';
+import { afterNotDone } from '../../domain/work/notDone.js';
+import type { Stores } from '../house.js';
+import type { Actor, Row } from '../ports.js';
+import type { AttemptEnd } from './attemptEnd.js';
+import { climb } from './climb.js';
+import { makeLinkedOrder } from './linkedOrder.js';
+import { replaceRun } from './replaceRun.js';
+
+const CLEANS: readonly TaskKind[] = [
+  'hose_flush',
+  'jet',
+  'cable',
+  'clear_outlet',
+  'replace_outlet',
+  'clear_pit',
+];
+
+/** All that follows from work that is done. */
+export async function afterDone(
+  stores: Stores,
+  actor: Actor,
+  order: Row,
+  end: AttemptEnd,
+  day: IsoDate,
+): Promise<void> {
+  const id = String(order['id']);
+  const tasks = await stores.rows.all(
+    'work_order_task',
+    [{ column: 'work_order_id', is: '=', value: id }],
+    'position',
+  );
+  const attempts = await stores.rows.all(
+    'attempt',
+    [{ column: 'work_order_id', is: '=', value: id }],
+    'started_at',
+  );
+  const crewId = attempts.at(-1)?.['crew_id'] ?? null;
+  for (const task of tasks.filter((each) => each['result'] === 'done')) {
+    if (isClean(task)) await keepClean(stores, actor, task, end, crewId);
+    if (task['kind'] === 'test_pump')
+      await stores.rows.update('pit', String(task['pit_id']), { last_tested_on: day, due_on: null });
+  }
+  for (const [i, run] of end.replaced.entries()) await replaceRun(stores, run, day, `#/replaced/${i}`);
+  if (end.result === 'partly') await returnFor(stores, order, tasks, end, day);
+  const lines = new Set(tasks.flatMap((task) => (task['line_id'] === null ? [] : [String(task['line_id'])])));
+  for (const lineId of lines) await climb(stores, lineId, { orderId: id, today: day });
+}
+
+/** A dig counts as a clean once its last part is closed over a line that was proven. */
+const isClean = (task: Row): boolean =>
+  CLEANS.includes(task['kind'] as TaskKind) ||
+  (task['kind'] === 'dig_and_replace' &&
+    Boolean((task['plan'] as { beforeBackfill?: unknown }).beforeBackfill));
+
+/** A clean without a reading is still a clean: a done task that nobody wrote a clean for makes one. */
+async function keepClean(
+  stores: Stores,
+  actor: Actor,
+  task: Row,
+  end: AttemptEnd,
+  crewId: unknown,
+): Promise<void> {
+  const on = task['line_id'] === null ? 'pit_id' : 'line_id';
+  const written = await stores.rows.all('clean', [
+    { column: 'work_order_id', is: '=', value: task['work_order_id'] },
+    { column: on, is: '=', value: task[on] },
+    { column: 'withdrawn_at', is: 'null' },
+  ]);
+  if (written.length > 0) return;
+  await stores.rows.insert('clean', {
+    id: newId(),
+    [on]: task[on],
+    cleaned_at: end.endedAt,
+    received_at: end.endedAt,
+    author: actor.name,
+    crew_id: crewId,
+    work_order_id: task['work_order_id'],
+    task: task['kind'],
+    flow_proven: end.flowProven,
+    water_went_to: end.waterWentTo,
+  });
+}
+
+/** What was left undone returns as an order of its own that says what it returns for. */
+async function returnFor(
+  stores: Stores,
+  order: Row,
+  tasks: readonly Row[],
+  end: AttemptEnd,
+  day: IsoDate,
+): Promise<void> {
+  const left = tasks.filter((task) => task['result'] === 'not_done' || task['result'] === 'partly');
+  if (left.length === 0) return;
+  const reason = (left[0]?.['reason'] as NotDoneReason | null) ?? end.reason ?? 'out_of_time';
+  const after = afterNotDone(reason);
+  const words = left.map((task) => String(task['kind']).replaceAll('_', ' ')).join(', ');
+  await makeLinkedOrder(
+    stores,
+    {
+      siteId: String(order['site_id']),
+      cause: 'return_work',
+      becauseOf: [
+        {
+          code: 'left_undone',
+          facts: { orderNumber: order['number'], reason },
+          text: `left undone on order ${String(order['number'])} (${reason.replaceAll('_', ' ')}): ${words}`,
+        },
+      ],
+      tasks: left.map((task) => ({
+        kind: task['kind'] as TaskKind,
+        lineId: task['line_id'] === null ? null : String(task['line_id']),
+        pitId: task['pit_id'] === null ? null : String(task['pit_id']),
+        part: Number(task['part']),
+        plan: task['plan'] as object,
+      })),
+      notBefore: addDays(day, after.againInDays),
+      wantedBy: null,
+      followsId: null,
+      followsAfterDays: 0,
+      returnsForId: String(order['id']),
+      // Our own want of kit or time costs the client nothing more.
+      priceBasis: after.billedWhenPromised === 'yes' ? String(order['price_basis']) : 'goodwill',
+      waitsFor: after.opens === null ? [] : [after.opens],
+    },
+    day,
+  );
+}

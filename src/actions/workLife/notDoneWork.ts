@@ -1,0 +1,109 @@
+import { v7 as newId } from 'uuid';
+import { addDays, type IsoDate } from '../../domain/calendar/isoDate.js';
+import type { WorkOrderState } from '../../domain/words.js';
+import { afterNotDone, TRIES_BEFORE_ESCALATION } from '../../domain/work/notDone.js';
+import type { Stores } from '../house.js';
+import type { Row } from '../ports.js';
+import type { AttemptEnd } from './attemptEnd.js';
+
+/** Whether the trip is billed: what the reason says where the client had been told this day. */
+export async function billedFor(stores: Stores, id: string, day: IsoDate, end: AttemptEnd): Promise<string> {
+  if (end.result !== 'not_done' || end.reason === null) return 'yes';
+  const told = await stores.rows.all('promise', [
+    { column: 'work_order_id', is: '=', value: id },
+    { column: 'ended_at', is: 'null' },
+  ]);
+  return told.some((promise) => promise['day'] === day) ? afterNotDone(end.reason).billedWhenPromised : 'no';
+}
+
+/** What the order becomes: done, withdrawn with a decision, or wanted again with what its reason leads to. */
+export async function endOfOrder(
+  stores: Stores,
+  id: string,
+  end: AttemptEnd,
+  next: WorkOrderState,
+  day: IsoDate,
+): Promise<Row> {
+  if (next === 'done') return { state: next, done_at: end.endedAt };
+  if (next === 'withdrawn') {
+    const order = (await stores.rows.get('work_order', id)) ?? {};
+    const tasks = await stores.rows.all('work_order_task', [{ column: 'work_order_id', is: '=', value: id }]);
+    await stores.rows.insert('decision', {
+      id: newId(),
+      site_id: order['site_id'],
+      line_ids: [
+        ...new Set(tasks.flatMap((task) => (task['line_id'] === null ? [] : [String(task['line_id'])]))),
+      ],
+      kind: end.refusal?.untilDay ? 'postponement' : 'refusal',
+      decided_by: end.refusal?.by ?? 'client',
+      decided_on: day,
+      risk_told: end.refusal?.riskTold ?? '',
+      until_day: end.refusal?.untilDay ?? null,
+    });
+    const because = `refused by ${end.refusal?.by ?? 'the client'}`;
+    // What was to follow refused work, the next parts of a dig and its restoration, goes with it.
+    for (const later of await stores.workLife.chainAfter(id))
+      await stores.rows.update('work_order', String(later['id']), {
+        state: 'withdrawn',
+        withdrawn_because: because,
+      });
+    return { state: next, withdrawn_because: because };
+  }
+  const reason = end.reason ?? 'out_of_time';
+  const after = afterNotDone(reason);
+  const notBefore = addDays(day, after.againInDays);
+  if (after.opens !== null)
+    await stores.rows.insert('precondition', {
+      id: newId(),
+      work_order_id: id,
+      kind: after.opens,
+      facts: { because: reason },
+    });
+  if (reason === 'outlet_not_found') await addTrace(stores, id);
+  const tries = await stores.rows.all('attempt', [
+    { column: 'work_order_id', is: '=', value: id },
+    { column: 'reason', is: '=', value: reason },
+  ]);
+  if (tries.length >= TRIES_BEFORE_ESCALATION)
+    await stores.night.event(
+      newId(),
+      'order_tried_in_vain',
+      id,
+      `order_tried_in_vain:${id}:${tries.length}`,
+      { reason, tries: tries.length },
+    );
+  const order = (await stores.rows.get('work_order', id)) ?? {};
+  const wantedBy = order['wanted_by'] === null ? null : String(order['wanted_by']);
+  return {
+    state: next,
+    started_at: null,
+    not_before: notBefore,
+    ...(wantedBy !== null && wantedBy < notBefore ? { wanted_by: notBefore } : {}),
+  };
+}
+
+/** An outlet nobody found is found with the tracer, before the work it stopped. */
+async function addTrace(stores: Stores, id: string): Promise<void> {
+  const tasks = await stores.rows.all(
+    'work_order_task',
+    [{ column: 'work_order_id', is: '=', value: id }],
+    'position',
+  );
+  const line = tasks.find((task) => task['line_id'] !== null)?.['line_id'];
+  if (line === undefined || tasks.some((task) => task['kind'] === 'trace')) return;
+  const open = await stores.rows.all('work_order_task', [
+    { column: 'line_id', is: '=', value: line },
+    { column: 'kind', is: '=', value: 'trace' },
+    { column: 'open', is: '=', value: true },
+  ]);
+  if (open.length > 0) return;
+  await stores.rows.insert('work_order_task', {
+    id: newId(),
+    work_order_id: id,
+    position: Math.max(0, ...tasks.map((task) => Number(task['position']))) + 1,
+    kind: 'trace',
+    line_id: line,
+    minutes: 45,
+    plan: { find: 'outlet' },
+  });
+}
