@@ -143,7 +143,7 @@ test('what a crew cannot do is refused, and the field is named', async () => {
     afterWorkOrderId: null,
   });
   expect(shut.body.errors[0].detail).toBe(
-    'the order cannot be placed: none of the coming working days is open to it (not before, hours, or what it follows)',
+    'the order cannot be placed: none of the coming working days is open to it (not before, hours, locate ticket, or what it follows)',
   );
 });
 
