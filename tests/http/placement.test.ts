@@ -73,6 +73,20 @@ test('where the day is full the emergency displaces the cheapest stop, which wai
   expect((await call('GET', `/v1/work-orders/${cheap}`)).body.state).toBe('wanted');
 });
 
+test('a season of one depot does not stand in the way of the other', async () => {
+  await t.house.stores.rows.insert('closed_season', {
+    id: crypto.randomUUID(),
+    depot_id: t.depots.north,
+    tasks: ['jet'],
+    from_day: THURSDAY,
+    to_day: THURSDAY,
+    reason: 'frost',
+  });
+  const jet = await t.order({ kit: ['jetter'] });
+  const { body } = await call('GET', `/v1/work-orders/${jet}/places?days=1`);
+  expect(body.places.map((place: Json) => place.crewId)).toEqual([t.crews.curlew]);
+});
+
 test('moved by hand, late stops, overtime and driving come back; tried only, nothing moves', async () => {
   await onlyHeron();
   const promised = await t.order({ east: 1, minutes: 60 });

@@ -54,9 +54,9 @@ export function driveAsTold(
   return { route, late: lateOn(route, orders) };
 }
 
-/** Links and the sequence are the person's business; hours and a locked hour still tell what is late. */
+/** Seasons have been looked at; links and the sequence are the person's business; hours and a locked hour still tell what is late. */
 function unlinked(order: Order): Order {
-  const { lock, ...rest } = order;
+  const { lock, closedCrewDays: _closed, ...rest } = order;
   const hour = lock?.fromSeconds !== undefined || lock?.toSeconds !== undefined;
   return {
     ...rest,

@@ -49,6 +49,8 @@ test('kit, people and closed seasons are nobody’s to override', () => {
   expect(driveAsTold(problem, 'a', ['wet'])).toMatchObject({
     refused: { obstacle: { code: 'closed_season' } },
   });
+  const other = gridProblem(street, [crewDay('a'), crewDay('b')], [wet]);
+  expect(driveAsTold(other, 'b', ['wet'])).toMatchObject({ late: [] });
   expect(driveAsTold(problem, 'b', [])).toMatchObject({ refused: { code: 'unknown_crew_day' } });
 });
 
