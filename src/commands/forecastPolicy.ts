@@ -60,7 +60,8 @@ export function bookPolicy(
       });
       ruled.set(due.rule, (ruled.get(due.rule) ?? 0) + 1);
       if (isFirstSurvey(due, forecast.readingsUsed, asOfDay)) firstSurveys++;
-      return { dueOn: due.dueOn, reasons: due.reasons.map(({ text }) => text.replace(/\.$/, '')) };
+      const dueOn = due.dueOn !== null && due.dueOn < asOf ? asOf : due.dueOn;
+      return { dueOn, reasons: due.reasons.map(({ text }) => text.replace(/\.$/, '')) };
     },
     notes() {
       const { yearlyPlugRisk, limits, hardening, surveys } = settings;

@@ -112,7 +112,7 @@ test('a night turns readings into trends, due dates, orders and routes', async (
   expect(started.body).toMatchObject({ state: 'waiting', businessDay: DAY });
   await t.work();
   const run = await get(`/v1/nightly-runs/${started.body.id}`);
-  expect(run.body).toMatchObject({ state: 'done' });
+  expect(run.body, JSON.stringify(run.body)).toMatchObject({ state: 'done' });
   expect(run.body.steps.map((step: { name: string; state: string }) => [step.name, step.state])).toEqual(
     ['estimate', 'date', 'order', 'route', 'tell'].map((name) => [name, 'done']),
   );

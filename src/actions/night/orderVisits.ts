@@ -76,7 +76,9 @@ export async function order(
           const ahead = trend['components'] as { notBefore: IsoDate | null };
           return {
             id: String(line['id']),
-            dueDay: survey ?? (trend['due_on'] === null ? null : dayNumber(String(trend['due_on']))),
+            dueDay:
+              survey ??
+              (trend['due_on'] === null ? null : Math.max(today, dayNumber(String(trend['due_on'])))),
             notBeforeDay: ahead.notBefore === null ? null : dayNumber(ahead.notBefore),
             intervalDays: trend['interval_days'] === null ? null : Number(trend['interval_days']),
           };
@@ -103,14 +105,15 @@ export async function order(
       );
       if (planned.tasks.length === 0) continue;
       const cause: WorkOrderCause = own.every((line) => isSurvey(line, today)) ? 'first_survey' : 'due';
-      const wantedBy = isoDate(Math.max(visit.dueDay, today));
-      const notBefore = addDays(wantedBy, -EARLY_DAYS);
+      // A visit that is late says since when; before today nobody can come.
+      const wantedBy = isoDate(Math.min(visit.dueDay, ...(cause === 'due' ? missedDays(own, today) : [])));
+      const notBefore = addDays(isoDate(visit.dueDay), -EARLY_DAYS);
       const id = newId();
       await stores.rows.insert('work_order', {
         id,
         site_id: siteId,
         cause,
-        not_before: notBefore < day ? day : notBefore,
+        not_before: wantedBy < notBefore ? wantedBy : notBefore,
         wanted_by: wantedBy,
         kit: planned.kit,
         people: planned.people,
@@ -158,6 +161,13 @@ async function givenSurveys(stores: Stores, today: number): Promise<FirstSurvey[
     givenDay: dayNumber(String(order['wanted_by'])),
   }));
 }
+
+/** Days before today on which its lines were due. */
+const missedDays = (lines: readonly Row[], today: number): number[] =>
+  lines
+    .flatMap((line) => trendOf(line)['due_on'] ?? [])
+    .map((dueOn) => dayNumber(String(dueOn)))
+    .filter((dueDay) => dueDay < today);
 
 const trendOf = (line: Row): Row => line['trend'] as Row;
 

@@ -16,7 +16,8 @@ import { actionChanceReason, type DueRule, percent, type Reason } from './dueDat
  *
  * The earliest of what asks for a visit (past its action limit, yearly risk spent, cheapest, hardening, care terms) and of
  * what no visit may come after (plug, recheck, first interval, growth, longest interval); then out of closed
- * seasons, kept where it was while nothing new is known, and last the client's decision, which rules.
+ * seasons, kept where it was while nothing new is known, and last the client's decision, which rules. A day before the
+ * forecast's is one that was missed.
  */
 export function dueDate(asked: DueDateInput): DueDate {
   const { forecast, limits } = asked;
@@ -35,8 +36,9 @@ export function dueDate(asked: DueDateInput): DueDate {
   const wantedDay = Math.max(forecast.asOfDay, first.day);
   const season = outsideClosedSeasons(wantedDay, forecast.asOfDay, null, line.closedSeasons);
   // A decision's day stands still by itself, and the day before it must not be held up by it once it has run out.
-  const steady =
-    decision === null ? steadied(season.day, line, fixedDay(candidates)) : { day: season.day, reason: null };
+  // What was due before today says so: how late it is decides who is visited first.
+  const day = season.day === forecast.asOfDay ? Math.min(season.day, first.day) : season.day;
+  const steady = decision === null ? steadied(day, line, fixedDay(candidates)) : { day, reason: null };
   const put = postponed(steady.day, decision, line);
   const rule =
     decision !== null && put.day > steady.day
