@@ -7,29 +7,54 @@ import {
   type UnitSystem,
   unitsOf,
 } from '../../domain/units/quantity.js';
-import { quantitySchema } from '../fields.js';
+
+/** The most that anything at a house comes to, in the stored unit; more is a slip of the unit. */
+const MOST: Record<DimensionName, number> = {
+  length: 10_000,
+  bore: 5_000,
+  volume: 1_000_000,
+  flow: 10_000,
+  pressure: 200_000,
+  speed: 1_000,
+  force: 1_000_000,
+  power: 1_000_000,
+  slope: 1,
+  concentration: 100_000,
+};
 
 const schemas = new Map<string, z.ZodType>();
 
-function amountSchema(dimension: DimensionName, name: 'Positive' | 'NotNegative'): z.ZodType {
+function amountSchema(dimension: DimensionName, name: 'Positive' | 'NotNegative' | 'Answered'): z.ZodType {
   const id = `${name}${dimension[0]?.toUpperCase()}${dimension.slice(1)}`;
   const known = schemas.get(id);
   if (known) return known;
   const units = unitsOf(dimension) as [string, ...string[]];
-  const schema = z
-    .strictObject({
-      // Smaller or larger ones are slips of the keyboard; the formulas stay finite between.
-      value: z
-        .number()
-        .min(name === 'Positive' ? 1e-4 : 0)
-        .max(1e6),
-      unit: z.enum(units, `is not a unit of ${dimension}; use ${units.join(', ')}`),
-    })
-    .meta({
-      id,
-      description: `A ${dimension} ${name === 'Positive' ? 'above zero' : 'of zero or more'} in ${units.join(', ')}.`,
-      example: { value: 4, unit: units.at(-1) },
-    });
+  const unit = z.enum(units, `is not a unit of ${dimension}; use ${units.join(', ')}`);
+  const most = MOST[dimension];
+  const { unit: shown } = fromStored(most, dimension, 'metric');
+  const schema = (
+    name === 'Answered'
+      ? z.object({ value: z.number(), unit })
+      : z
+          .strictObject({
+            value: z
+              .number()
+              .min(name === 'Positive' ? 1e-4 : 0)
+              .max(1e6),
+            unit,
+          })
+          .refine(
+            (given) => toStored(given, dimension) <= most,
+            `is more than any ${dimension} here: at most ${fromStored(most, dimension, 'metric').value} ${shown}`,
+          )
+  ).meta({
+    id,
+    description:
+      name === 'Answered'
+        ? `A ${dimension} in ${units.join(', ')}.`
+        : `A ${dimension} ${name === 'Positive' ? 'above zero' : 'of zero or more'} in ${units.join(', ')}.`,
+    example: { value: dimension === 'slope' ? 1 : 4, unit: dimension === 'slope' ? '%' : units.at(-1) },
+  });
   schemas.set(id, schema);
   return schema;
 }
@@ -39,7 +64,7 @@ export const amount = (dimension: DimensionName): z.ZodType => amountSchema(dime
 /** A quantity of zero or more. */
 export const amountOrNone = (dimension: DimensionName): z.ZodType => amountSchema(dimension, 'NotNegative');
 /** A quantity as it is answered. */
-export const answered = (dimension: DimensionName): z.ZodType => quantitySchema(dimension);
+export const answered = (dimension: DimensionName): z.ZodType => amountSchema(dimension, 'Answered');
 
 /** A quantity out of a body, in the one unit its dimension is stored in. */
 export const stored = (value: unknown, dimension: DimensionName): number =>

@@ -8,7 +8,7 @@ import { capacityChart } from '../../papers/capacityChart.js';
 import { gravityCapacityData } from '../../papers/capacityChartData.js';
 import { reason, share, text } from '../shapes.js';
 import { amount, answered, out, stored, storedOrNull } from './amounts.js';
-import { assumed, assumptions, badField, basisOf, type Calculation, sources } from './calculation.js';
+import { assumed, assumptions, basisOf, type Calculation, sources } from './calculation.js';
 import { depositBody, knownDeposit } from './depositBody.js';
 import { knownPipe, pipeBody } from './pipeBody.js';
 
@@ -56,12 +56,6 @@ const answer = z
 function given(raw: z.infer<typeof body>) {
   const pipe = knownPipe(raw.pipe);
   const slope = stored(raw.slope, 'slope');
-  if (slope > 1)
-    throw badField(
-      'slope',
-      `a fall of ${slope} is steeper than 45 degrees`,
-      'the fall over the length, as 1 %',
-    );
   const deposit = knownDeposit(raw.deposit, pipe.boreMm, 'flat_deposit');
   const peakLps = storedOrNull(raw.peakInflow, 'flow');
   const margin = raw.margin ?? USUAL_MARGIN;
