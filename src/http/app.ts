@@ -14,6 +14,7 @@ import type { House } from '../actions/house.js';
 import { plainTools } from '../actions/plans/plainTools.js';
 import type { TravelTable } from '../actions/plans/planTools.js';
 import { registerCalculationRoutes } from './calculationRoutes.js';
+import { registerCalibrationRoutes } from './calibrationRoutes.js';
 import { registerChangeRoutes } from './changeRoutes.js';
 import { registerConflictRoutes } from './conflictRoutes.js';
 import { registerCostRiskRoutes } from './costRiskRoutes.js';
@@ -145,6 +146,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
   registerFindingRoutes(app, house);
   registerTrendRoutes(app, house);
   registerCostRiskRoutes(app, house);
+  registerCalibrationRoutes(app, house);
   registerWorkOrderRoutes(app, house);
   registerRouteRoutes(app, house);
   registerRoutePictureRoutes(app, house);

@@ -101,7 +101,11 @@ const KEPT = [
   'readings_used',
   'due_on',
   'due_rule',
+  'action_chances',
 ];
+
+/** Last values of a row that only the history takes. */
+const HISTORY_ONLY = ['action_chances', 'because'];
 
 /** Replaces the lines' trends; those with a reason, the last value of a row, go into the history as well. */
 export async function putTrends(
@@ -117,8 +121,8 @@ export async function putTrends(
   await copyIn(
     client,
     'trend',
-    columns.slice(0, -1),
-    rows.map((row) => row.slice(0, -1)),
+    columns.slice(0, -HISTORY_ONLY.length),
+    rows.map((row) => row.slice(0, -HISTORY_ONLY.length)),
   );
   const kept = rows.filter((row) => row.at(-1) !== null);
   if (kept.length === 0) return 0;

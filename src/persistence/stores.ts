@@ -8,6 +8,7 @@ import { makeNightStore } from './nightStore.js';
 import { makePlanStore } from './planStore.js';
 import { makeReviewStore } from './reviewStore.js';
 import { makeRowStore, type Queryable } from './rowStore.js';
+import { makeScoreStore } from './scoreStore.js';
 import { makeSettingStore } from './settingStore.js';
 import { makeWorkLifeStore } from './workLifeStore.js';
 import { makeWorkStore } from './workStore.js';
@@ -26,5 +27,6 @@ export function makeStores(q: Queryable): Stores {
     changes: makeChangeStore(q),
     reviews: makeReviewStore(q),
     settings: makeSettingStore(q),
+    scores: makeScoreStore(q),
   };
 }

@@ -7,6 +7,7 @@ import type { BaseFit } from '../../domain/fouling/fitBase.js';
 import { forecastLine } from '../../domain/fouling/forecastLine.js';
 import type { FirstPassage } from '../../domain/fouling/passage.js';
 import { limitsOf, ochreAt, plugConsequence } from '../../domain/fouling/policy.js';
+import { STORED_AHEAD } from '../../domain/fouling/selfScore.js';
 import type { OwnerSettings } from '../../domain/work/settings.js';
 import type { Row } from '../ports.js';
 import { type LineFacts, type NightLine, nightLine } from './lineEvidence.js';
@@ -16,8 +17,6 @@ import { withPriors } from './lineState.js';
 import { eventsOf, type PackedEvents } from './nightEvents.js';
 
 const MONTH_DAYS = 365.25 / 12;
-/** Days ahead whose chances are stored with a trend, for the cost of waiting. */
-const STORED_AHEAD = [0, 7, 14, 30, 60, 90, 180, 365];
 
 /** As much of a stored trend as the next one needs. */
 export interface OldTrend {
@@ -200,6 +199,7 @@ function trendRow(
     due_reasons: JSON.stringify(due.reasons),
     due_set_on: old && old.dueOn === due.dueOn ? old.dueSetOn : day,
     interval_days: due.intervalDays === null ? null : Math.round(due.intervalDays),
+    action_chances: STORED_AHEAD.map((d) => action.chanceBy(d)),
     because: becauseOf(old, due, evidenceHash, day),
   };
 }

@@ -12,6 +12,7 @@ import { NightBooks } from './nightBooks.js';
 import { order } from './orderVisits.js';
 import { datePits, orderPits, raiseTickets } from './pitsAndTickets.js';
 import { firstPlannedDay, routeDays, seedOf } from './routeDays.js';
+import { scoreForecasts } from './scoreForecasts.js';
 
 export interface NightAsk {
   businessDay: IsoDate;
@@ -235,7 +236,7 @@ async function runStep(
     started_at: house.clock.now().toISOString(),
   });
   await house.transact({ name: `night ${ask.businessDay}` }, async (stores) => {
-    const counts = await work(house, stores, ask, name, books, onProgress);
+    const counts = await work(house, stores, ask, runId, name, books, onProgress);
     await mustHold(stores, ask, runId);
     await stores.rows.update('nightly_step', id, {
       state: 'done',
@@ -252,6 +253,7 @@ async function work(
   house: House,
   stores: Stores,
   ask: NightAsk,
+  runId: string,
   step: Step,
   books: NightBooks,
   onProgress: (share: number) => void,
@@ -291,14 +293,25 @@ async function work(
       });
     }
     case 'tell':
-      return tell(stores, ask.businessDay);
+      return tell(house, stores, ask.businessDay, runId);
     default:
       return step satisfies never;
   }
 }
 
-/** Step `tell`: events others may subscribe to, each once. */
-async function tell(stores: Stores, day: IsoDate): Promise<Record<string, number>> {
+/** Step `tell`: how past forecasts fared, and events others may subscribe to, each once. */
+async function tell(
+  house: House,
+  stores: Stores,
+  day: IsoDate,
+  runId: string,
+): Promise<Record<string, number>> {
+  const { judged, report } = await scoreForecasts(house, stores, day);
+  // Once a month as long as it is off.
+  if (report.off)
+    await stores.night.event(newId(), 'model_off', runId, `model_off:${day.slice(0, 7)}`, {
+      findings: report.findings,
+    });
   const routes = await stores.rows.all('route', [
     { column: 'state', is: '=', value: 'live' },
     { column: 'day', is: '>=', value: day },
@@ -327,7 +340,7 @@ async function tell(stores: Stores, day: IsoDate): Promise<Record<string, number
       eventFacts(trend),
     );
   }
-  return { routes: routes.length, linesPastLimit: over.length };
+  return { routes: routes.length, linesPastLimit: over.length, judged, modelOff: report.off ? 1 : 0 };
 }
 
 const eventFacts = (trend: Row) => ({

@@ -1,0 +1,83 @@
+import { addDays, dayNumber, type IsoDate } from '../../domain/calendar/isoDate.js';
+import { type CalibrationReport, calibrationReport, judge } from '../../domain/fouling/selfScore.js';
+import type { Bound } from '../../domain/words.js';
+import type { House, Stores } from '../house.js';
+import type { Row } from '../ports.js';
+
+/** Findings that come in later than this are not judged any more. */
+const LATE_DAYS = 60;
+/** Forecasts whose visit lies further back say little of today's model. */
+const SCORED_DAYS = 730;
+
+/** The self-score's own questions. */
+export interface ScoreStore {
+  /** Scores whose finding was withdrawn, replaced or dismissed since go. */
+  forgetStale(): Promise<number>;
+  /**
+   * Visits from a day on, before an instant, that nobody judged yet, each with the forecast made when the visit
+   * before it had come in.
+   */
+  unjudged(ask: { from: IsoDate; before: string; zone: string }): Promise<Row[]>;
+  put(scores: Row[]): Promise<void>;
+  /** Sums by class, method and crew over visits from a day on. */
+  sums(from: IsoDate): Promise<Parameters<typeof calibrationReport>[0]>;
+  putReport(day: IsoDate, report: CalibrationReport): Promise<void>;
+  lastReport(): Promise<{ asOf: IsoDate; report: CalibrationReport } | null>;
+}
+
+/** Holds the forecasts of earlier nights against what was found since, and says where the model is off. */
+export async function scoreForecasts(
+  house: Pick<House, 'zone'>,
+  stores: Stores,
+  day: IsoDate,
+): Promise<{ judged: number; report: CalibrationReport }> {
+  await stores.scores.forgetStale();
+  const before = house.zone.instantOf(day, 0).toISOString();
+  const rows = await stores.scores.unjudged({
+    from: addDays(day, -LATE_DAYS),
+    before,
+    zone: house.zone.name,
+  });
+  const scores = rows.flatMap((row) => {
+    const judgement = judgeRow(row);
+    return judgement ? [{ ...scoreOf(row), ...judgement, judged_on: day }] : [];
+  });
+  await stores.scores.put(scores);
+  const report = calibrationReport(await stores.scores.sums(addDays(day, -SCORED_DAYS)));
+  await stores.scores.putReport(day, report);
+  return { judged: scores.length, report };
+}
+
+const dayOrNull = (value: unknown): number | null => (value === null ? null : dayNumber(String(value)));
+const numberOrNull = (value: unknown): number | null => (value === null ? null : Number(value));
+
+function judgeRow(row: Row) {
+  return judge(
+    {
+      asOfDay: dayNumber(String(row['as_of'])),
+      actionChances: row['action_chances'] as number[],
+      actionLimit: Number(row['action_limit']),
+      occlusion: Number(row['occlusion']),
+      ratePerMonth: Number(row['rate_per_month']),
+      dueDay: dayOrNull(row['due_on']),
+    },
+    {
+      day: dayNumber(String(row['found_on'])),
+      plugged: row['plug_cause'] === 'deposit' || row['plug_cause'] === 'unknown',
+      occlusion: numberOrNull(row['found']),
+      standardError: numberOrNull(row['standard_error']),
+      bound: row['bound'] as Bound,
+    },
+  );
+}
+
+const scoreOf = (row: Row): Row => ({
+  line_id: row['line_id'],
+  forecast_of: row['as_of'],
+  inspection_id: row['inspection_id'],
+  found_on: row['found_on'],
+  readings_used: row['readings_used'],
+  method: row['method'],
+  crew_id: row['crew_id'],
+  engine_version: row['engine_version'],
+});

@@ -1,0 +1,215 @@
+import type { Bound } from '../words.js';
+import { normalCdf, normalDensity } from './normal.js';
+
+/** Days ahead whose chances are stored with a forecast. */
+export const STORED_AHEAD = [0, 7, 14, 30, 60, 90, 180, 365] as const;
+const MONTH_DAYS = 365.25 / 12;
+
+/** A forecast as it was stored, never refitted. */
+export interface StoredForecast {
+  /** Days are day numbers. */
+  asOfDay: number;
+  /** Chance of having passed the action limit by each of STORED_AHEAD. */
+  actionChances: readonly number[];
+  actionLimit: number;
+  occlusion: number;
+  ratePerMonth: number;
+  dueDay: number | null;
+}
+
+/** What the line's next visit found, before it cleaned. */
+export interface Finding {
+  day: number;
+  /** By deposit, or nobody knows by what. */
+  plugged: boolean;
+  occlusion: number | null;
+  standardError: number | null;
+  bound: Bound;
+}
+
+export interface Judgement {
+  /** Chance the forecast gave the action limit to be passed by the day it is judged on. */
+  expected: number;
+  /** How sure the finding is that it was, 0 to 1: a reading near the limit leaves it open. */
+  passed: number;
+  /** Occlusion found over occlusion forecast; null where the reading only bounds it. */
+  residual: number | null;
+}
+
+/**
+ * Judges a forecast on the day of the next visit: a visit stops the clock, so it tells only whether the limit was
+ * passed by then, and is held against the chance for that day, never against the limit's own date. A plug that
+ * called for the visit is judged on the day the line was due: the plug chose its day, the schedule did not.
+ *
+ * @returns Null when the finding tells nothing of the limit.
+ */
+export function judge(forecast: StoredForecast, found: Finding): Judgement | null {
+  const { actionChances, actionLimit, asOfDay, dueDay } = forecast;
+  if (actionChances.length !== STORED_AHEAD.length) return null;
+  const days = found.day - asOfDay;
+  const last = STORED_AHEAD[STORED_AHEAD.length - 1] ?? 0;
+  if (days < 0) return null;
+  if (found.plugged) {
+    const judgedDays = Math.max(days, (dueDay ?? found.day) - asOfDay);
+    return judgedDays > last
+      ? null
+      : { expected: chanceBy(actionChances, judgedDays), passed: 1, residual: null };
+  }
+  if (found.occlusion === null || found.standardError === null) return null;
+  const expected = chanceBy(actionChances, Math.min(days, last));
+  const reading = {
+    occlusion: found.occlusion,
+    standardError: found.standardError,
+    bound: found.bound,
+  };
+  const passed = passedGiven(reading, actionLimit, expected);
+  if (days > last && passed > 0.5) return null; // passed, but nobody knows on which side of the last stored day
+  const level = Math.min(1, forecast.occlusion + (forecast.ratePerMonth * days) / MONTH_DAYS);
+  return { expected, passed, residual: found.bound === 'exact' ? found.occlusion - level : null };
+}
+
+/** Straight between the stored days. */
+export function chanceBy(chances: readonly number[], days: number): number {
+  const k = STORED_AHEAD.findIndex((ahead) => ahead >= days);
+  if (k <= 0) return chances[k < 0 ? chances.length - 1 : 0] ?? 0;
+  const [low = 0, high = 0] = STORED_AHEAD.slice(k - 1, k + 1);
+  const [before = 0, after = 0] = chances.slice(k - 1, k + 1);
+  return before + ((days - low) / (high - low)) * (after - before);
+}
+
+/**
+ * Chance that the level is past the limit, given a reading and the chance before it; levels on either side of the
+ * limit are taken as even. In the mean over readings it is the chance before, if that was right: so sums of the two
+ * may be compared.
+ */
+export function passedGiven(
+  reading: { occlusion: number; standardError: number; bound: Bound },
+  limit: number,
+  before: number,
+): number {
+  const past = meanLikelihood(reading, limit, 1);
+  const under = meanLikelihood(reading, 0, limit);
+  const both = before * past + (1 - before) * under;
+  return both > 0 ? (before * past) / both : before;
+}
+
+/** Mean likelihood of a reading over levels spread evenly from `low` to `high`. */
+function meanLikelihood(
+  { occlusion, standardError, bound }: { occlusion: number; standardError: number; bound: Bound },
+  low: number,
+  high: number,
+): number {
+  const z = (level: number) => (level - occlusion) / standardError;
+  if (bound === 'exact') return (normalCdf(z(high)) - normalCdf(z(low))) / (high - low);
+  const area = (level: number) => standardError * (z(level) * normalCdf(z(level)) + normalDensity(z(level)));
+  const atLeast = (area(high) - area(low)) / (high - low);
+  return bound === 'at_least' ? atLeast : 1 - atLeast;
+}
+
+/** Sums over the judged forecasts of one class, method or crew. */
+export interface ScoreSums {
+  name: string;
+  count: number;
+  expected: number;
+  passed: number;
+  /** Sum of expected × (1 − expected). */
+  variance: number;
+}
+
+export interface ResidualSums {
+  name: string;
+  count: number;
+  mean: number;
+  sd: number;
+}
+
+export interface ClassScore {
+  name: string;
+  count: number;
+  /** Mean chance forecast, and share that came true. */
+  expected: number;
+  observed: number;
+  standardError: number;
+  verdict: 'within' | 'more' | 'fewer' | 'too_few';
+}
+
+export interface BiasScore {
+  name: string;
+  count: number;
+  /** Mean of found over forecast, fractions of the bore. */
+  bias: number;
+  standardError: number;
+  verdict: 'within' | 'higher' | 'lower' | 'too_few';
+}
+
+/** Fewer say nothing (common practice, no source). */
+const LEAST_COUNT = 20;
+/** Off by more than this, and by more than two standard errors. */
+const CLASS_TOLERANCE = 0.02;
+const BIAS_TOLERANCE = 0.05;
+
+export function classScore({ name, count, expected, passed, variance }: ScoreSums): ClassScore {
+  const [mean, share] = [expected / count, passed / count];
+  const standardError = Math.sqrt(variance) / count;
+  const off = Math.abs(share - mean) > Math.max(CLASS_TOLERANCE, 2 * standardError);
+  const verdict = count < LEAST_COUNT ? 'too_few' : !off ? 'within' : share > mean ? 'more' : 'fewer';
+  return { name, count, expected: mean, observed: share, standardError, verdict };
+}
+
+export function biasScore({ name, count, mean, sd }: ResidualSums): BiasScore {
+  const standardError = sd / Math.sqrt(count);
+  const off = Math.abs(mean) > Math.max(BIAS_TOLERANCE, 2 * standardError);
+  const verdict = count < LEAST_COUNT ? 'too_few' : !off ? 'within' : mean > 0 ? 'higher' : 'lower';
+  return { name, count, bias: mean, standardError, verdict };
+}
+
+/** By readings known when the forecast was made. */
+export const HISTORY_CLASSES = [
+  { name: 'no reading', from: 0, to: 0 },
+  { name: '1 or 2 readings', from: 1, to: 2 },
+  { name: '3 to 5 readings', from: 3, to: 5 },
+  { name: '6 readings and more', from: 6, to: Number.MAX_SAFE_INTEGER },
+] as const;
+
+export interface CalibrationReport {
+  /** Forecasts judged. */
+  count: number;
+  classes: ClassScore[];
+  methods: BiasScore[];
+  crews: BiasScore[];
+  /** Whether the model is off anywhere, and how. */
+  off: boolean;
+  findings: { code: string; facts: object; text: string }[];
+}
+
+export function calibrationReport(sums: {
+  classes: readonly ScoreSums[];
+  methods: readonly ResidualSums[];
+  crews: readonly ResidualSums[];
+}): CalibrationReport {
+  const classes = sums.classes.filter(({ count }) => count > 0).map(classScore);
+  const methods = sums.methods.filter(({ count }) => count > 0).map(biasScore);
+  const crews = sums.crews.filter(({ count }) => count > 0).map(biasScore);
+  const findings = [
+    ...classes.flatMap(classFinding),
+    ...methods.flatMap((score) => biasFinding('method', score)),
+    ...crews.flatMap((score) => biasFinding('crew', score)),
+  ];
+  const count = classes.reduce((sum, each) => sum + each.count, 0);
+  return { count, classes, methods, crews, off: findings.length > 0, findings };
+}
+
+const percent = (share: number): string => `${(100 * share).toFixed(1)} %`;
+
+function classFinding(score: ClassScore): CalibrationReport['findings'] {
+  if (score.verdict !== 'more' && score.verdict !== 'fewer') return [];
+  const consequence = score.verdict === 'more' ? 'dates come out late' : 'dates come out early';
+  const text = `Lines with ${score.name}: ${percent(score.observed)} were past their action limit at the next visit where ${percent(score.expected)} was forecast (${score.count} visits); ${consequence}.`;
+  return [{ code: `class_${score.verdict}`, facts: { ...score }, text }];
+}
+
+function biasFinding(of: 'method' | 'crew', score: BiasScore): CalibrationReport['findings'] {
+  if (score.verdict !== 'higher' && score.verdict !== 'lower') return [];
+  const text = `Readings of ${of} ${score.name.replaceAll('_', ' ')} lie ${percent(Math.abs(score.bias))} of the bore ${score.verdict} than forecast in the mean of ${score.count}.`;
+  return [{ code: `${of}_${score.verdict}`, facts: { ...score }, text }];
+}

@@ -1,0 +1,124 @@
+import { expect, test } from 'vitest';
+import {
+  biasScore,
+  calibrationReport,
+  chanceBy,
+  classScore,
+  judge,
+  passedGiven,
+  STORED_AHEAD,
+  type StoredForecast,
+} from '../../../src/domain/fouling/selfScore.js';
+
+const forecast: StoredForecast = {
+  asOfDay: 20_000,
+  //               0     7     14    30    60    90   180   365
+  actionChances: [0.01, 0.02, 0.03, 0.05, 0.1, 0.2, 0.5, 0.9],
+  actionLimit: 0.5,
+  occlusion: 0.2,
+  ratePerMonth: 0.03,
+  dueDay: 20_060,
+};
+
+test('the chance for a day in between runs straight, and stands still beyond the last', () => {
+  expect(STORED_AHEAD).toHaveLength(8);
+  // Half way from 60 to 90 days: (.10 + .20) / 2.
+  expect(chanceBy(forecast.actionChances, 75)).toBeCloseTo(0.15, 12);
+  expect(chanceBy(forecast.actionChances, 0)).toBe(0.01);
+  expect(chanceBy(forecast.actionChances, 500)).toBe(0.9);
+});
+
+test('a reading near the limit leaves it open how it went', () => {
+  // Past: [Φ((1 − .62)/.08) − Φ((.5 − .62)/.08)] / .5 = [Φ(4.75) − Φ(−1.5)] / .5 = (1 − .066807) / .5 = 1.866384
+  // Under: [Φ(−1.5) − Φ(−7.75)] / .5 = .066807 / .5 = .133614; before .1: .1866384 / (.1866384 + .9 × .133614) = .608179
+  const near = { occlusion: 0.62, standardError: 0.08, bound: 'exact' } as const;
+  expect(passedGiven(near, 0.5, 0.1)).toBeCloseTo(0.60818, 4);
+  expect(passedGiven({ ...near, occlusion: 0.1 }, 0.5, 0.1)).toBeLessThan(1e-6);
+  expect(passedGiven({ ...near, occlusion: 0.9 }, 0.5, 0.1)).toBeGreaterThan(0.9999);
+});
+
+test('much deposit seen at the outlet is evidence, little is hardly any', () => {
+  const look = { standardError: 0.1, bound: 'at_least' } as const;
+  expect(passedGiven({ ...look, occlusion: 0.7 }, 0.5, 0.1)).toBeGreaterThan(0.8);
+  // Nothing seen: as likely under the limit as past it, but for levels near nothing.
+  const nothing = passedGiven({ ...look, occlusion: 0 }, 0.5, 0.1);
+  expect(nothing).toBeGreaterThan(0.1);
+  expect(nothing).toBeLessThan(0.12);
+});
+
+test('in the mean over readings what is found is what was forecast, if that was right', () => {
+  // Levels even on either side of .5, past with chance .2, read with an error of .1: sums over a fine grid.
+  const [limit, error, before] = [0.5, 0.1, 0.2];
+  let found = 0;
+  const steps = 400;
+  for (let i = 0; i < steps; i++) {
+    const p = (i + 0.5) / steps;
+    const level = p < 1 - before ? (limit * p) / (1 - before) : limit + (0.5 * (p - 1 + before)) / before;
+    for (let z = -4; z <= 4; z += 0.05) {
+      const weight = (0.05 * Math.exp(-0.5 * z * z)) / Math.sqrt(2 * Math.PI);
+      const reading = { occlusion: level + error * z, standardError: error, bound: 'exact' } as const;
+      found += (weight * passedGiven(reading, limit, before)) / steps;
+    }
+  }
+  expect(found).toBeCloseTo(before, 3);
+});
+
+test('a visit is held against the chance for its own day, never against the date of the limit', () => {
+  const seen = judge(forecast, {
+    day: 20_060,
+    plugged: false,
+    occlusion: 0.3,
+    standardError: 0.05,
+    bound: 'exact',
+  });
+  expect(seen?.expected).toBe(0.1);
+  expect(seen?.passed).toBeLessThan(1e-3);
+  // .2 + .03 a month over 60 days = .2 + .0591; found .3: .0409 above.
+  expect(seen?.residual).toBeCloseTo(0.3 - 0.2 - (0.03 * 60) / (365.25 / 12), 12);
+});
+
+test('a plug that called before the day the line was due is judged on that day', () => {
+  const plugged = { plugged: true, occlusion: null, standardError: null, bound: 'exact' } as const;
+  // Called after 14 days, due after 60: the schedule would have found it past the limit then, and .1 was forecast.
+  expect(judge(forecast, { ...plugged, day: 20_014 })).toEqual({ expected: 0.1, passed: 1, residual: null });
+  expect(judge(forecast, { ...plugged, day: 20_090 })?.expected).toBe(0.2);
+});
+
+test('what says nothing of the limit is not judged', () => {
+  const blank = { plugged: false, occlusion: null, standardError: null, bound: 'exact' } as const;
+  expect(judge(forecast, { ...blank, day: 20_030 })).toBeNull();
+  // Past the limit after two years: on which side of the last stored day, nobody knows. Under it: not by then either.
+  const late = { ...blank, day: 20_700, standardError: 0.05 };
+  expect(judge(forecast, { ...late, occlusion: 0.8 })).toBeNull();
+  expect(judge(forecast, { ...late, occlusion: 0.1 })?.expected).toBe(0.9);
+});
+
+test('a class is off by more than two standard errors and more than .02, or it is within', () => {
+  // 100 forecasts of .1: standard error √(100 × .09) / 100 = .03; 20 passed: .20 − .10 > .06.
+  const off = classScore({ name: 'no reading', count: 100, expected: 10, passed: 20, variance: 9 });
+  expect(off).toMatchObject({ expected: 0.1, observed: 0.2, verdict: 'more' });
+  expect(off.standardError).toBeCloseTo(0.03, 12);
+  expect(classScore({ name: '', count: 100, expected: 10, passed: 15, variance: 9 }).verdict).toBe('within');
+  expect(classScore({ name: '', count: 10, expected: 1, passed: 9, variance: 0.9 }).verdict).toBe('too_few');
+});
+
+test('the report names what is off, by how much, and what follows', () => {
+  const report = calibrationReport({
+    classes: [
+      { name: 'no reading', count: 100, expected: 10, passed: 20, variance: 9 },
+      { name: '1 or 2 readings', count: 0, expected: 0, passed: 0, variance: 0 },
+    ],
+    methods: [{ name: 'outlet_look', count: 100, mean: -0.08, sd: 0.1 }],
+    crews: [{ name: 'Heron', count: 25, mean: 0.01, sd: 0.2 }],
+  });
+  expect(report).toMatchObject({ count: 100, off: true });
+  expect(report.classes).toHaveLength(1);
+  expect(report.findings.map(({ code }) => code)).toEqual(['class_more', 'method_lower']);
+  expect(report.findings[0]?.text).toContain('20.0 % were past their action limit');
+  expect(report.findings[0]?.text).toContain('dates come out late');
+  // .01 with a standard error of .2 / √25 = .04.
+  expect(biasScore({ name: 'Heron', count: 25, mean: 0.01, sd: 0.2 })).toMatchObject({
+    standardError: 0.04,
+    verdict: 'within',
+  });
+});

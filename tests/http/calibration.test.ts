@@ -1,0 +1,128 @@
+import { beforeAll, expect, test } from 'vitest';
+import { scoreForecasts } from '../../src/actions/night/scoreForecasts.js';
+import { dayNumber } from '../../src/domain/calendar/isoDate.js';
+import { fillLargeBase } from '../bench/night/largeBase.js';
+import { type TestHouse, testHouse } from '../setup/testHouse.js';
+
+let t: TestHouse;
+const DAY = '2026-10-01';
+const URL = '/v1/trends/calibration';
+
+const score = (day: string) =>
+  t.house.transact({ name: 'night' }, (stores) => scoreForecasts(t.house, stores, day));
+
+/** A forecast of `.1` within 60 days as a night would have stored it. */
+async function forecast(lineId: string, asOf: string, mark = 'a'): Promise<void> {
+  await t.pool.query(
+    `INSERT INTO trend_history (line_id, as_of, fit_id, engine_version, evidence_hash, because, occlusion, occlusion_sd, rate_per_month, action_limit, plug_limit,
+                                readings_used, due_on, due_rule, action_chances)
+     VALUES ($1, $2, gen_random_uuid(), 'test', $3, 'evidence', .2, .05, .03, .5, .9, 2, '2026-11-30', 'risk', '{.01,.02,.03,.05,.1,.2,.5,.9}')`,
+    [lineId, asOf, mark],
+  );
+}
+
+async function found(lineId: string, at: string, occlusion: number | null, cause: string | null = null) {
+  const { rows } = await t.pool.query(
+    `INSERT INTO inspection (id, line_id, observed_at, received_at, author, phase, method, raw, conversion_version, occlusion, standard_error, bound, plugged, plug_cause)
+     VALUES (gen_random_uuid(), $1, $2, $2, 'test', 'before_cleaning', 'camera', '{}', 1, $3, CASE WHEN $3::float8 IS NULL THEN NULL ELSE .05 END, 'exact', $4::text IS NOT NULL, $4) RETURNING id`,
+    [lineId, at, occlusion, cause],
+  );
+  return String(rows[0].id);
+}
+
+const scores = async () =>
+  (await t.pool.query('SELECT * FROM forecast_score ORDER BY found_on, line_id')).rows;
+
+let lines: string[];
+
+beforeAll(async () => {
+  t = await testHouse('2026-12-02T12:00:00Z');
+  await fillLargeBase(t.pool, { lines: 40, readingsPerLine: 1, asOfDay: dayNumber('2026-09-01'), seed: 5 });
+  lines = (await t.pool.query('SELECT id FROM line ORDER BY id')).rows.map(({ id }) => String(id));
+});
+
+test('before the first night there is nothing to say, and the picture says so', async () => {
+  const { body, status } = await t.call('owner', { method: 'GET', url: URL });
+  expect(status).toBe(200);
+  expect(body).toEqual({
+    asOf: null,
+    count: 0,
+    off: false,
+    findings: [],
+    classes: [],
+    methods: [],
+    crews: [],
+  });
+  const svg = await t.call('owner', { method: 'GET', url: `${URL}.svg` });
+  expect(svg.headers['content-type']).toContain('image/svg+xml');
+  expect(svg.text).toContain('nothing to compare');
+});
+
+test('the next visit judges the forecast made when the visit before had come in, once', async () => {
+  const [first = '', second = '', third = '', fourth = ''] = lines;
+  // Told on the 1st and again, without news, on the 1st of the month after: the first telling is judged.
+  await forecast(first, DAY);
+  await forecast(first, '2026-11-01');
+  await found(first, '2026-11-30T15:00:00Z', 0.3);
+  // Seen twice since: the second visit found what the clean of the first had left.
+  await forecast(second, DAY);
+  await found(second, '2026-10-31T15:00:00Z', 0.9);
+  await t.pool.query(
+    `INSERT INTO clean (id, line_id, cleaned_at, received_at, author) VALUES (gen_random_uuid(), $1, '2026-10-31T15:30:00Z', now(), 'test')`,
+    [second],
+  );
+  await found(second, '2026-11-29T15:00:00Z', 0.1);
+  // Plugged and called.
+  await forecast(third, DAY);
+  await found(third, '2026-10-15T15:00:00Z', null, 'deposit');
+  // Ice is no fouling.
+  await forecast(fourth, DAY);
+  await found(fourth, '2026-10-15T15:00:00Z', null, 'ice');
+
+  expect((await score('2026-12-01')).judged).toBe(3);
+  expect(
+    (await scores()).map(({ line_id, forecast_of, expected, passed }) => [
+      line_id,
+      forecast_of,
+      expected,
+      Math.round(passed * 1000) / 1000,
+    ]),
+  ).toEqual([
+    // Called on the 15th, due on 30 November: judged there, 60 days on, chance .1.
+    [third, DAY, 0.1, 1],
+    // 30 days on: chance .05.
+    [second, DAY, 0.05, 1],
+    [first, DAY, 0.1, 0],
+  ]);
+  expect((await score('2026-12-01')).judged).toBe(0);
+});
+
+test('a finding withdrawn takes its score along', async () => {
+  await t.pool.query(
+    `UPDATE inspection SET withdrawn_at = now(), withdrawn_because = 'wrong line' WHERE author = 'test' AND occlusion = 0.3`,
+  );
+  await score('2026-12-01');
+  expect(await scores()).toHaveLength(2);
+});
+
+test('the owner sees where the model is off; nobody else does', async () => {
+  for (const line of lines.slice(10)) {
+    await forecast(line, DAY);
+    await found(line, '2026-11-30T15:00:00Z', 0.8);
+  }
+  await score('2026-12-01');
+  const { body } = await t.call('owner', { method: 'GET', url: URL });
+  expect(body).toMatchObject({ asOf: '2026-12-01', count: 32, off: true });
+  expect(body.classes[0]).toMatchObject({ name: '1 or 2 readings', count: 32, verdict: 'more' });
+  // Thirty forecasts of .1, one of .05, one of .1: (3 + .05 + .1) / 32.
+  expect(body.classes[0].expected).toBeCloseTo(3.15 / 32, 9);
+  expect(body.findings.map(({ code }: { code: string }) => code)).toEqual(['class_more', 'method_higher']);
+  const csv = await t.call('owner', { method: 'GET', url: URL, headers: { accept: 'text/csv' } });
+  expect(csv.text.split('\n')[0]).toBe('of,name,count,expected,observed,bias,standardError,verdict');
+  expect(csv.text).toContain('method,camera,31,');
+  const svg = await t.call('owner', { method: 'GET', url: `${URL}.svg` });
+  expect(svg.text).toContain('more often than forecast');
+  expect(svg.text).not.toContain('NaN');
+  expect((await t.call('dispatcher', { method: 'GET', url: URL })).status).toBe(403);
+  expect((await t.call('technician', { method: 'GET', url: `${URL}.svg` })).status).toBe(403);
+});
