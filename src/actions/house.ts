@@ -3,7 +3,7 @@ import type { IsoDate } from '../domain/calendar/isoDate.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import type { LineWork } from './night/lineWork.js';
 import type { NightStore } from './night/nightStore.js';
-import type { ScoreStore } from './night/scoreForecasts.js';
+import type { ScoreStore } from './night/scoreStore.js';
 import type { PlanStore } from './plans/planStore.js';
 import type { Actor, Clock, Condition, Row, RowStore } from './ports.js';
 import type { Reads } from './reads.js';

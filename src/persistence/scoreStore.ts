@@ -1,4 +1,4 @@
-import type { ScoreStore } from '../actions/night/scoreForecasts.js';
+import type { ScoreStore } from '../actions/night/scoreStore.js';
 import { type CalibrationReport, HISTORY_CLASSES, type ResidualSums } from '../domain/fouling/selfScore.js';
 import type { Queryable } from './rowStore.js';
 

@@ -9,22 +9,6 @@ const LATE_DAYS = 60;
 /** Forecasts whose visit lies further back say little of today's model. */
 const SCORED_DAYS = 730;
 
-/** The self-score's own questions. */
-export interface ScoreStore {
-  /** Scores whose finding was withdrawn, replaced or dismissed since go. */
-  forgetStale(): Promise<number>;
-  /**
-   * Visits from a day on, before an instant, that nobody judged yet, each with the forecast made when the visit
-   * before it had come in.
-   */
-  unjudged(ask: { from: IsoDate; before: string; zone: string }): Promise<Row[]>;
-  put(scores: Row[]): Promise<void>;
-  /** Sums by class, method and crew over visits from a day on. */
-  sums(from: IsoDate): Promise<Parameters<typeof calibrationReport>[0]>;
-  putReport(day: IsoDate, report: CalibrationReport): Promise<void>;
-  lastReport(): Promise<{ asOf: IsoDate; report: CalibrationReport } | null>;
-}
-
 /** Holds the forecasts of earlier nights against what was found since, and says where the model is off. */
 export async function scoreForecasts(
   house: Pick<House, 'zone'>,

@@ -1,0 +1,19 @@
+import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import type { CalibrationReport, ResidualSums, ScoreSums } from '../../domain/fouling/selfScore.js';
+import type { Row } from '../ports.js';
+
+/** The self-score's own questions. */
+export interface ScoreStore {
+  /** Scores whose finding was withdrawn, replaced or dismissed since go. */
+  forgetStale(): Promise<number>;
+  /**
+   * Visits from a day on, before an instant, that nobody judged yet, each with the forecast made when the visit
+   * before it had come in.
+   */
+  unjudged(ask: { from: IsoDate; before: string; zone: string }): Promise<Row[]>;
+  put(scores: Row[]): Promise<void>;
+  /** Sums by class, method and crew over visits from a day on. */
+  sums(from: IsoDate): Promise<{ classes: ScoreSums[]; methods: ResidualSums[]; crews: ResidualSums[] }>;
+  putReport(day: IsoDate, report: CalibrationReport): Promise<void>;
+  lastReport(): Promise<{ asOf: IsoDate; report: CalibrationReport } | null>;
+}
