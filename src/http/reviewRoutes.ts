@@ -59,7 +59,7 @@ export function registerReviewRoutes(app: FastifyInstance, house: House): void {
       config: { roles: OFFICE },
       schema: {
         operationId: 'listReadingReviews',
-        summary: 'Readings the statistics doubt, the least believed first',
+        summary: 'Readings the statistics doubt, the newest first',
         tags: ['reading-reviews'],
         querystring: listQuery({
           filters: {
@@ -81,7 +81,7 @@ export function registerReviewRoutes(app: FastifyInstance, house: House): void {
       const ask = pageAskOf(asked, where, {
         columnOf: snake,
         searchColumns: ['address', 'line_name', 'author'],
-        defaultSort: 'weight',
+        defaultSort: '-observedAt',
       });
       const rows = await house.stores.rows.page('review_list', { ...ask, limit: ask.limit + 1 });
       return ask.answer(reply, request, rows, viewReview);

@@ -5,7 +5,7 @@ import { lineTrend } from '../actions/lineTrend.js';
 import type { Condition, Row } from '../actions/ports.js';
 import { Refused } from '../actions/problems.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
-import { LINE_KINDS, MATERIALS, type Role } from '../domain/words.js';
+import { LINE_KINDS, MATERIALS, type Role, WORK_ORDER_STATES } from '../domain/words.js';
 import { trendChart } from '../papers/trendChart.js';
 import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { snake, unitsQuery } from './resource.js';
@@ -87,6 +87,29 @@ const viewTrend = (r: Row) => ({
   intervalDays: r['interval_days'],
 });
 
+const spread = z.object({ q10: z.number(), q50: z.number(), q90: z.number() }).nullable();
+const summaryView = z
+  .object({
+    asOf: day,
+    lines: z.number().int(),
+    linesDated: z.number().int().describe('lines with a trend'),
+    dueNow: z.number().int(),
+    dueInFourWeeks: z.number().int(),
+    pastActionLimit: z.number().int().describe('more likely than not past it within 30 days'),
+    plugsExpectedInAYearUnvisited: z.number().describe('if nobody came for a year'),
+    ratePerMonth: spread.describe('over the lines; share of the bore a month'),
+    occlusion: spread.describe('over the lines; share of the bore'),
+    workOrders: z.object(Object.fromEntries(WORK_ORDER_STATES.map((state) => [state, z.number().int()]))),
+    openReviews: z.number().int().describe('doubted readings nobody has judged'),
+  })
+  .meta({ id: 'Summary', description: 'The client base at a glance.' });
+
+const NO_ORDERS = Object.fromEntries(WORK_ORDER_STATES.map((state) => [state, 0]));
+const quantiles = (values: unknown) => {
+  const [q10, q50, q90] = (values as number[] | null) ?? [];
+  return q10 === undefined ? null : { q10, q50, q90 };
+};
+
 export function registerTrendRoutes(app: FastifyInstance, house: House): void {
   const { stores } = house;
   const units = (request: FastifyRequest) => (request.query as { units?: UnitSystem }).units ?? house.units;
@@ -104,6 +127,7 @@ export function registerTrendRoutes(app: FastifyInstance, house: House): void {
             kind: z.enum(LINE_KINDS).optional(),
             material: z.enum(MATERIALS).optional(),
             area: text(120).optional(),
+            town: text(120).optional(),
             siteId: id.optional(),
             dueBefore: day.optional(),
           },
@@ -115,7 +139,7 @@ export function registerTrendRoutes(app: FastifyInstance, house: House): void {
     },
     async (request, reply) => {
       const asked = request.query as ListQuery;
-      const where: Condition[] = ['kind', 'material', 'area', 'siteId'].flatMap((name) =>
+      const where: Condition[] = ['kind', 'material', 'area', 'town', 'siteId'].flatMap((name) =>
         asked[name] === undefined ? [] : [{ column: snake(name), is: '=' as const, value: asked[name] }],
       );
       if (asked['dueBefore'] !== undefined)
@@ -194,17 +218,25 @@ export function registerTrendRoutes(app: FastifyInstance, house: House): void {
         operationId: 'getSummary',
         summary: 'The client base at a glance',
         tags: ['trends'],
-        response: { 200: z.record(z.string(), z.unknown()).meta({ id: 'Summary' }), ...refusals() },
+        response: { 200: summaryView, ...refusals() },
       },
     },
     async () => {
-      const row = await stores.answers.summary(house.zone.dayOf(house.clock.now()));
-      return Object.fromEntries(
-        Object.entries(row).map(([key, value]) => [
-          key.replace(/_([a-z])/g, (_, c: string) => c.toUpperCase()),
-          value,
-        ]),
-      );
+      const asOf = house.zone.dayOf(house.clock.now());
+      const row = await stores.answers.summary(asOf);
+      return {
+        asOf,
+        lines: row['lines'],
+        linesDated: row['dated'],
+        dueNow: row['due_now'],
+        dueInFourWeeks: row['due_in_four_weeks'],
+        pastActionLimit: row['past_action_limit'],
+        plugsExpectedInAYearUnvisited: row['plugs_expected_in_a_year_unvisited'],
+        ratePerMonth: quantiles(row['rates']),
+        occlusion: quantiles(row['occlusions']),
+        workOrders: { ...NO_ORDERS, ...(row['orders'] as object) },
+        openReviews: row['open_reviews'],
+      };
     },
   );
 }

@@ -275,5 +275,9 @@ test('a technician sees the own crew only, starts, and is done with three things
 });
 
 test('the owner sees the base at a glance', async () => {
-  expect((await get('/v1/summary')).body).toMatchObject({ lines: 60, dated: 60 });
+  expect((await get('/v1/summary')).body).toMatchObject({
+    lines: 60,
+    linesDated: 60,
+    workOrders: { under_way: 0 },
+  });
 });

@@ -1,5 +1,5 @@
 import { v7 as newId } from 'uuid';
-import { addDays, dayNumber, type IsoDate, isoDate } from '../../domain/calendar/isoDate.js';
+import { dayNumber, type IsoDate, isoDate } from '../../domain/calendar/isoDate.js';
 import { type FirstSurvey, isFirstSurvey, levelFirstSurveys } from '../../domain/fouling/dueDateLevelling.js';
 import { dueDateOfSystem, siteVisits } from '../../domain/fouling/dueDateOfSystem.js';
 import type { Basement, Deposit, LineKind, WorkOrderCause } from '../../domain/words.js';
@@ -106,15 +106,14 @@ export async function order(
       if (planned.tasks.length === 0) continue;
       const cause: WorkOrderCause = own.every((line) => isSurvey(line, today)) ? 'first_survey' : 'due';
       // A visit that is late says since when; before today nobody can come.
-      const wantedBy = isoDate(Math.min(visit.dueDay, ...(cause === 'due' ? missedDays(own, today) : [])));
-      const notBefore = addDays(isoDate(visit.dueDay), -EARLY_DAYS);
+      const wantedDay = Math.min(visit.dueDay, ...(cause === 'due' ? missedDays(own, today) : []));
       const id = newId();
       await stores.rows.insert('work_order', {
         id,
         site_id: siteId,
         cause,
-        not_before: wantedBy < notBefore ? wantedBy : notBefore,
-        wanted_by: wantedBy,
+        not_before: isoDate(Math.min(wantedDay, visit.dueDay - EARLY_DAYS)),
+        wanted_by: isoDate(wantedDay),
         kit: planned.kit,
         people: planned.people,
         minutes: planned.minutes,
