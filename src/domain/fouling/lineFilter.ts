@@ -2,7 +2,7 @@ import { LOOK_ERROR_WHEN_CLEAN, LOOK_SEES_MUCH, SHARE_ERROR } from '../readings/
 import { POINTS, RATES, spreadRates } from './grid.js';
 import { type GrowthShape, HIGH_X, LOW_X, STEPS_PER_X } from './growthShape.js';
 import { AT_LEAST, AT_MOST, CLEAN, EXACT, type LineSteps, MARK, PLUGGED, REGIME } from './lineSteps.js';
-import { hazardRatio, normalCdf, normalDensity } from './normal.js';
+import { hazardRatio, normalCdf, tabledCdf, tabledDensity } from './normal.js';
 import type { ShapeParameters } from './shapeParameters.js';
 
 /** A bore this full is plugged. */
@@ -15,6 +15,8 @@ const NEW_SD = 0.01;
  * which still tells the level; a per cent divided by a hundred once more, which lands at 0.
  */
 const SLIP_KINDS = { anything: 1 / 3, freeBore: 1 / 3, dividedTwice: 1 / 3 };
+/** Squares of standard deviations beyond which a slip of any other kind is the likelier by far. */
+const OUT_OF_SIGHT = 40;
 /** Even a confirmed reading leaves a line some way out. */
 const SURE = 1e-4;
 const ROOT_TWO_PI = 2.5066282746310002;
@@ -173,7 +175,8 @@ function readExact(state: FilterState, value: number, slip: number): void {
     const away = value - m;
     const awayTurned = 1 - value - m;
     const right = (keep * Math.exp((-0.5 * away * away) / total)) / root;
-    const turned = (turn * Math.exp((-0.5 * awayTurned * awayTurned) / total)) / root;
+    const farTurned = (awayTurned * awayTurned) / total;
+    const turned = farTurned > OUT_OF_SIGHT ? 0 : (turn * Math.exp(-0.5 * farTurned)) / root;
     const all = right + turned + blind;
     const share = right / all;
     const shareTurned = turned / all;
@@ -205,7 +208,9 @@ function readBound(state: FilterState, value: number, slip: number, below: boole
     const sd = Math.sqrt(total);
     const z = (sign * (m - value)) / sd;
     const right = (1 - slip) * normalCdf(z);
-    const turned = turn * normalCdf((sign * (1 - value - m)) / sd);
+    // "At most nothing" turned is "at least full".
+    const zTurned = (sign * (1 - value - m)) / sd;
+    const turned = zTurned < -6 ? 0 : turn * normalCdf(zTurned);
     const both = right + wrong + turned;
     const share = right / both;
     const ratio = hazardRatio(z);
@@ -223,9 +228,10 @@ function notPlugged(state: FilterState, slip: number): void {
   for (let g = 0; g < POINTS; g++) {
     const m = mean[g]!;
     const p = variance[g]!;
+    const room = FULL - m;
+    if (room > 0 && room * room > 16 * p) continue;
     const sd = Math.sqrt(p);
-    const z = (FULL - m) / sd;
-    if (z > 4) continue;
+    const z = room / sd;
     const right = (1 - slip) * normalCdf(z);
     const both = right + slip;
     const share = right / both;
@@ -278,8 +284,8 @@ function clean(state: FilterState, parameters: ShapeParameters): void {
       variance[g] = spread;
       continue;
     }
-    const cleaned = normalCdf(z);
-    const touch = a * normalDensity(z);
+    const cleaned = tabledCdf(z);
+    const touch = a * tabledDensity(z);
     const least = m * (1 - cleaned) + left * cleaned - touch;
     const square = (m * m + p) * (1 - cleaned) + (left * left + spread) * cleaned - (m + left) * touch;
     mean[g] = Math.max(0, least);

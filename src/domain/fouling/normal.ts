@@ -42,3 +42,29 @@ export function hazardRatio(z: number): number {
   if (z < -30) return -z - 1 / z;
   return normalDensity(z) / normalCdf(z);
 }
+
+/** Φ and φ at even steps: off by less than 8e-7 in between, and several times faster than computed. */
+const LAST_Z = 8;
+const STEPS_PER_Z = 256;
+const TABLE_Z = Float64Array.from(
+  { length: 2 * LAST_Z * STEPS_PER_Z + 2 },
+  (_, j) => j / STEPS_PER_Z - LAST_Z,
+);
+const CDF = TABLE_Z.map(normalCdf);
+const DENSITY = TABLE_Z.map(normalDensity);
+
+function at(table: Float64Array, z: number): number {
+  const place = (z + LAST_Z) * STEPS_PER_Z;
+  const j = place | 0;
+  return table[j]! + (place - j) * (table[j + 1]! - table[j]!);
+}
+
+/** Φ(z) from a table; where an absolute error of 5e-7 will do. */
+export function tabledCdf(z: number): number {
+  return z <= -LAST_Z ? 0 : z >= LAST_Z ? 1 : at(CDF, z);
+}
+
+/** φ(z) from a table; where an absolute error of 8e-7 will do. */
+export function tabledDensity(z: number): number {
+  return z <= -LAST_Z || z >= LAST_Z ? 0 : at(DENSITY, z);
+}

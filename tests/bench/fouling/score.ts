@@ -85,34 +85,3 @@ export function dueAtOnce(lines: readonly Scored[]): { lines: number; over: numb
   const now = lines.filter(({ quantiles: [q10] }) => q10 <= 1);
   return { lines: now.length, over: now.filter(({ truth }) => truth <= 30).length / Math.max(1, now.length) };
 }
-
-export const TABLE_HEAD =
-  'readings   lines  crossed   coverage  error  pinball  below 50  below 90 | no skill: crossed  coverage  pinball';
-
-export function tableRow(name: string, own: Summary, without: Summary): string {
-  const cell = (x: number, width: number): string => x.toFixed(3).padStart(width);
-  // A share off by more than .02 and two standard errors is marked.
-  const off = (x: number, target: number, count: number): string =>
-    Math.abs(x - target) > Math.max(0.02, 2 * Math.sqrt((target * (1 - target)) / Math.max(1, count)))
-      ? '!'
-      : ' ';
-  return (
-    `${name.padEnd(9)} ${String(own.lines).padStart(6)} ${cell(own.crossed, 7)}${off(own.crossed, 0.1, own.dated)} ` +
-    `${cell(own.coverage, 9)}${off(own.coverage, 0.8, own.lines)} ${cell(own.error, 6)} ${cell(own.pinball, 8)} ` +
-    `${cell(own.below50, 9)} ${cell(own.below90, 9)} | ${cell(without.crossed, 17)} ${cell(without.coverage, 9)} ${cell(without.pinball, 8)}`
-  );
-}
-
-export function table(lines: readonly Scored[], horizon: number): string[] {
-  const bare = noSkill(lines);
-  const now = dueAtOnce(lines);
-  return [
-    TABLE_HEAD,
-    ...CLASSES.map(([name, low, high]) => {
-      const own = (some: readonly Scored[]): Scored[] =>
-        some.filter(({ readings }) => readings >= low && readings <= high);
-      return tableRow(name, summary(own(lines), horizon), summary(own(bare), horizon));
-    }),
-    `due at once: ${now.lines}, truly over within 30 days ${now.over.toFixed(3)}`,
-  ];
-}

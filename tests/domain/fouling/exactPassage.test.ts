@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { normalCdf } from '../../../src/domain/fouling/normal.js';
+import { normalCdf, normalDensity, tabledCdf, tabledDensity } from '../../../src/domain/fouling/normal.js';
 import { betaI, fCdf, gammaP, inverseGaussianCdf } from './exactPassage.js';
 
 // Values computed with scipy 1.10.1; normal .97725, gammaP(1, 1) = 1 − 1/e and IG(1, 1) at 1 = .66810 also stand in
@@ -52,4 +52,11 @@ describe('distributions against published values', () => {
   ])('inverse Gaussian at %d, mean %d, shape %d', (x, mean, shape, value) =>
     close(inverseGaussianCdf(x, mean, shape), value, 1e-9),
   );
+});
+
+test('the tables of Φ and φ are off by less than 5e-7', () => {
+  for (let z = -9; z < 9; z += 0.0137) {
+    expect(Math.abs(tabledCdf(z) - normalCdf(z))).toBeLessThan(5e-7);
+    expect(Math.abs(tabledDensity(z) - normalDensity(z))).toBeLessThan(8e-7);
+  }
 });

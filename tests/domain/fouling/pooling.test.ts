@@ -73,3 +73,42 @@ test('the variance of subjects stands still at its maximum-likelihood value, 36.
   const next = mean(effects.map((effect) => effect * effect + shrink));
   expect(Math.sqrt(next)).toBeCloseTo(36.01208182, 3);
 });
+
+/*
+ * NIST StRD, Norris.dat (linear regression, lower difficulty), certified values. Without sites and with equal errors
+ * pooling is least squares. https://www.itl.nist.gov/div898/strd/lls/data/LINKS/DATA/Norris.dat
+ */
+const NORRIS_Y = [
+  0.1, 338.8, 118.1, 888.0, 9.2, 228.1, 668.5, 998.5, 449.1, 778.9, 559.2, 0.3, 0.1, 778.1, 668.8, 339.3,
+  448.9, 10.8, 557.7, 228.3, 998.0, 888.8, 119.6, 0.3, 0.6, 557.6, 339.3, 888.0, 998.5, 778.9, 10.2, 117.6,
+  228.9, 668.4, 449.2, 0.2,
+];
+const NORRIS_X = [
+  0.2, 337.4, 118.2, 884.6, 10.1, 226.5, 666.3, 996.3, 448.6, 777.0, 558.2, 0.4, 0.6, 775.5, 666.9, 338.0,
+  447.5, 11.6, 556.0, 228.1, 995.8, 887.6, 120.2, 0.3, 0.3, 556.8, 339.1, 887.2, 999.0, 779.0, 11.1, 118.3,
+  229.2, 669.1, 448.9, 0.5,
+];
+
+test('pooling without sites is least squares: Norris, −0.262323 and 1.00211681802 with their standard errors', () => {
+  const count = NORRIS_X.length;
+  const residualSd = 0.884796396144373;
+  const pooled = poolOnce(
+    {
+      lines: count,
+      sites: 1,
+      siteOf: new Int32Array(count),
+      first: Int32Array.from({ length: count + 1 }, (_, i) => 2 * i),
+      columns: Int32Array.from({ length: 2 * count }, (_, k) => k % 2),
+      values: Float64Array.from({ length: 2 * count }, (_, k) => (k % 2 === 0 ? 1 : (NORRIS_X[k >> 1] ?? 0))),
+      priorVariance: [1e12, 1e12],
+    },
+    Float64Array.from(NORRIS_Y),
+    new Float64Array(count).fill(1 / residualSd ** 2),
+    { siteVariance: 1e-14, lineVariance: 0 },
+    { weight: new Float64Array(count), pull: new Float64Array(count) },
+  );
+  expect(pooled.coefficients[0]).toBeCloseTo(-0.262323073774029, 8);
+  expect(pooled.coefficients[1]).toBeCloseTo(1.00211681802045, 11);
+  expect(Math.sqrt(pooled.covariance[0]!)).toBeCloseTo(0.232818234301152, 9);
+  expect(Math.sqrt(pooled.covariance[3]!)).toBeCloseTo(0.000429796848199937, 12);
+});
