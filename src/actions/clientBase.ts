@@ -79,6 +79,9 @@ export interface CrewRow {
   shiftEnd: string;
   weekdays: Weekday[];
   people: number;
+  /** Local time of day after which the break is taken; null: when it fits. */
+  breakAfter: string | null;
+  breakMinutes: number;
 }
 
 /** A whole file set, parsed and consistent in itself. */

@@ -1,6 +1,7 @@
 import type { BusinessZone } from '../domain/calendar/businessZone.js';
 import type { IsoDate } from '../domain/calendar/isoDate.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
+import type { ImportStore } from './books/importStore.js';
 import type { LineWork } from './night/lineWork.js';
 import type { NightStore } from './night/nightStore.js';
 import type { ScoreStore } from './night/scoreStore.js';
@@ -125,6 +126,7 @@ export interface JobStore {
 
 export interface Stores {
   scores: ScoreStore;
+  imports: ImportStore;
   jobs: JobStore;
   reviews: ReviewStore;
   settings: SettingStore;

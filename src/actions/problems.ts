@@ -29,10 +29,18 @@ export class Refused extends Error {
   readonly problem: Problem;
 
   constructor(problem: Problem) {
-    super(problem.code);
+    super(wordsOf(problem));
     this.name = 'Refused';
     this.problem = problem;
   }
+}
+
+/** The problem for a log or a terminal: what is wrong and what would be right, its code where it has no words. */
+function wordsOf(problem: Problem): string {
+  if ('faults' in problem)
+    return problem.faults.map(({ pointer, detail, remedy }) => `${pointer}: ${detail}; ${remedy}`).join('\n');
+  if ('remedy' in problem) return `${problem.detail} ${problem.remedy}`;
+  return 'detail' in problem ? problem.detail : problem.code;
 }
 
 export function ruleBroken(rule: string, pointer: string, detail: string, remedy: string): Refused {

@@ -98,7 +98,7 @@ function drainage(siteLines: ReadonlyMap<string, readonly LineRow[]>) {
     for (const [id, { system, isDischarge }] of placed) if (isDischarge) dischargeOf.set(system, id);
     return lines.map(({ lineId, kind }) => {
       const place = placed.get(lineId);
-      const throughPit = place?.drainsTo === 'pit' ? dischargeOf.get(place.system) : undefined;
+      const throughPit = place?.drainsToPit == null ? undefined : dischargeOf.get(place.drainsToPit);
       return { id: lineId, kind, belowId: place?.drainsToLine ?? throughPit ?? null };
     });
   });

@@ -24,6 +24,8 @@ function crew(
     shiftEnd: hours.to,
     weekdays: hours.weekdays,
     people,
+    breakAfter: null,
+    breakMinutes: 0,
   };
 }
 

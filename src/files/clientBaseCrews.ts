@@ -2,7 +2,15 @@ import { z } from 'zod';
 import type { CrewRow } from '../actions/clientBase.js';
 import { KIT_KINDS, WEEKDAYS } from '../domain/words.js';
 import { type Ids, noIds, type Reading, takeId } from './clientBaseReading.js';
-import { idCell, numberCell, optionalNumberCell, textCell, timeOfDayCell, wordListCell } from './csvCells.js';
+import {
+  idCell,
+  numberCell,
+  optionalNumberCell,
+  optionalTimeOfDayCell,
+  textCell,
+  timeOfDayCell,
+  wordListCell,
+} from './csvCells.js';
 import type { Columns } from './csvHeader.js';
 import { noteAt, parsedRow, type RowFaultNote } from './csvRow.js';
 import type { CsvSource } from './csvSource.js';
@@ -23,7 +31,7 @@ export const CREW_COLUMNS: Columns = {
     'shift_end',
     'weekdays',
   ],
-  optional: ['people'],
+  optional: ['people', 'break_after', 'break_minutes'],
 };
 
 const ROW = z.object({
@@ -37,6 +45,8 @@ const ROW = z.object({
   shift_end: timeOfDayCell(),
   weekdays: wordListCell(WEEKDAYS),
   people: optionalNumberCell({ unit: 'people', min: 1, max: 12, whole: true }),
+  break_after: optionalTimeOfDayCell(),
+  break_minutes: optionalNumberCell({ unit: 'minutes', min: 0, max: 240, whole: true }),
 });
 
 type Row = z.output<typeof ROW>;
@@ -60,12 +70,26 @@ export async function readCrews(
       if (row.shift_start >= row.shift_end) {
         note('shift_end', row.shift_end, 'the shift ends before it starts', 'an end after the start');
       }
+      checkBreak(row, note);
       checkDepot(row, line, depots, note);
       crews.push(toCrew(row));
     },
     reading.onProgress,
   );
   return { crews, ids };
+}
+
+/** A break has its time, in the shift, and its length. */
+function checkBreak({ break_after, break_minutes, shift_start, shift_end }: Row, note: RowFaultNote): void {
+  if (break_after === null) {
+    if (break_minutes === null || break_minutes === 0) return;
+    note('break_after', '', 'a break without its time', 'the time after which it is taken, such as 12:00');
+  } else if (break_minutes === null) {
+    note('break_minutes', '', 'a break without its length', 'its minutes, or leave break_after empty too');
+  } else if (break_after < shift_start || break_after >= shift_end) {
+    const problem = `outside the shift, ${shift_start} to ${shift_end}`;
+    note('break_after', break_after, problem, 'a time within the shift');
+  }
 }
 
 /** A depot stands in one place, however many crews leave from it. */
@@ -99,5 +123,7 @@ function toCrew(row: Row): CrewRow {
     shiftEnd: row.shift_end,
     weekdays: row.weekdays,
     people: row.people ?? USUAL_PEOPLE,
+    breakAfter: row.break_after,
+    breakMinutes: row.break_minutes ?? 0,
   };
 }

@@ -78,6 +78,8 @@ const CREWS: Layout<CrewRow> = {
   shift_end: (crew) => crew.shiftEnd,
   weekdays: (crew) => crew.weekdays.join(';'),
   people: (crew) => crew.people,
+  break_after: (crew) => crew.breakAfter,
+  break_minutes: (crew) => crew.breakMinutes,
 };
 
 /** Writes a client base in the very form that the import reads, so that reading it back gives the same base. */

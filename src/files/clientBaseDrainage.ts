@@ -1,25 +1,42 @@
 import type { LineRow } from '../actions/clientBase.js';
+import { type BookLine, circlesOf } from '../domain/work/assumedDrainage.js';
 import type { Ids } from './clientBaseReading.js';
 import type { RowFaultNote } from './csvRow.js';
 
 type NoteOfLine = (lineId: string) => RowFaultNote;
 
-/** Water stays on its site and does not run in circles; each circle is told once. */
+/** Water stays on its site and does not run in circles, through the pit neither; each circle is told once. */
 export function checkDrainage(lines: readonly LineRow[], ids: Ids, noteOf: NoteOfLine): void {
   const byId = new Map(lines.map((line) => [line.lineId, line]));
   for (const line of lines) checkTarget(line, byId, ids, noteOf);
-  const settled = new Set<string>();
-  for (const line of lines) {
-    const circle = circleFrom(line, byId, settled);
-    if (circle === null) continue;
-    const way = circle.length > 6 ? [...circle.slice(0, 5), '…', circle[0]] : circle;
-    noteOf(circle[0] ?? line.lineId)(
-      'drains_to',
-      circle[1] ?? '',
-      `the water runs in a circle: ${way.join(' → ')}`,
-      'let one of these lines drain to pit or outlet',
-    );
+  for (const ofSite of bySite(lines).values()) {
+    for (const circle of circlesOf(ofSite)) noteCircle(circle, byId, noteOf);
   }
+}
+
+function bySite(lines: readonly LineRow[]): Map<string, BookLine[]> {
+  const sites = new Map<string, BookLine[]>();
+  for (const { lineId, siteId, kind, drainsTo } of lines) {
+    const line = { ref: lineId, kind, drainsTo };
+    const held = sites.get(siteId);
+    if (held) held.push(line);
+    else sites.set(siteId, [line]);
+  }
+  return sites;
+}
+
+function noteCircle(circle: string[], byId: ReadonlyMap<string, LineRow>, noteOf: NoteOfLine): void {
+  const [first = ''] = circle;
+  const cell = byId.get(first)?.drainsTo ?? '';
+  const stations = circle.flatMap((id) => (byId.get(id)?.drainsTo === 'pit' ? [id, 'pit'] : [id]));
+  const way = stations.length > 6 ? [...stations.slice(0, 5), '…', first] : [...stations, first];
+  const remedy = stations.includes('pit') ? 'outlet' : 'pit or outlet';
+  noteOf(first)(
+    'drains_to',
+    cell,
+    `the water runs in a circle: ${way.join(' → ')}`,
+    `let one of these lines drain to ${remedy}`,
+  );
 }
 
 function lineTarget({ drainsTo }: LineRow): string | null {
@@ -38,23 +55,4 @@ function checkTarget(line: LineRow, byId: ReadonlyMap<string, LineRow>, ids: Ids
     const problem = `a line of another site, ${next.siteId}`;
     note('drains_to', target, problem, `a line of site ${line.siteId}, pit, or outlet`);
   }
-}
-
-/** The ids around the circle that the water of `line` runs into, the first one again at the end. */
-function circleFrom(
-  line: LineRow,
-  byId: ReadonlyMap<string, LineRow>,
-  settled: Set<string>,
-): string[] | null {
-  const path: string[] = [];
-  const onPath = new Set<string>();
-  let here: LineRow | undefined = line;
-  while (here !== undefined && !settled.has(here.lineId) && !onPath.has(here.lineId)) {
-    path.push(here.lineId);
-    onPath.add(here.lineId);
-    here = byId.get(lineTarget(here) ?? '');
-  }
-  for (const id of path) settled.add(id);
-  if (here === undefined || !onPath.has(here.lineId)) return null;
-  return [...path.slice(path.indexOf(here.lineId)), here.lineId];
 }

@@ -19,18 +19,21 @@ import type { CsvSource } from './csvSource.js';
 import { readTable } from './csvTable.js';
 
 export const LINE_COLUMNS: Columns = {
-  required: [
-    'line_id',
-    'site_id',
-    'kind',
+  required: ['line_id', 'site_id', 'kind'],
+  optional: [
     'material',
     'inside_diameter_mm',
     'length_m',
     'installed_on',
     'ferrous_iron_mg_l',
     'threshold',
+    'outlet',
+    'drains_to',
+    'condition',
+    'perforated',
+    'wrapped',
+    'slope_pct',
   ],
-  optional: ['outlet', 'drains_to', 'condition', 'perforated', 'wrapped', 'slope_pct'],
 };
 
 const ROW = z.object({

@@ -18,8 +18,8 @@ import type { CsvSource } from './csvSource.js';
 import { readTable } from './csvTable.js';
 
 export const READING_COLUMNS: Columns = {
-  required: ['line_id', 'observed_at', 'phase', 'method', 'occlusion', 'plugged'],
-  optional: ['crew_id', 'deposit', 'plug_cause', 'note', 'distance_m'],
+  required: ['line_id', 'observed_at', 'phase', 'plugged'],
+  optional: ['method', 'occlusion', 'crew_id', 'deposit', 'plug_cause', 'note', 'distance_m'],
 };
 
 const ROW = z.object({

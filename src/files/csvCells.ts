@@ -157,13 +157,15 @@ function readFlag(text: string, no: Refuse): boolean {
 export const flagCell = () => cell(readFlag);
 export const optionalFlagCell = () => optionalCell(readFlag);
 
+function readTimeOfDay(text: string, no: Refuse): string {
+  const padded = /^\d:\d{2}$/.test(text) ? `0${text}` : text;
+  if (!/^([01]\d|2[0-3]):[0-5]\d$/.test(padded)) return no('no time of day', 'write 07:30');
+  return padded;
+}
+
 /** Local time of day, `07:30`. */
-export const timeOfDayCell = () =>
-  cell((text, no): string => {
-    const padded = /^\d:\d{2}$/.test(text) ? `0${text}` : text;
-    if (!/^([01]\d|2[0-3]):[0-5]\d$/.test(padded)) return no('no time of day', 'write 07:30');
-    return padded;
-  });
+export const timeOfDayCell = () => cell(readTimeOfDay);
+export const optionalTimeOfDayCell = () => optionalCell(readTimeOfDay);
 
 /** Words of the list separated by semicolons, one at least. Doubled words count once. */
 export const wordListCell = <W extends string>(words: readonly W[]) =>

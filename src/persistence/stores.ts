@@ -2,6 +2,7 @@ import type { Stores } from '../actions/house.js';
 import { makeAnswerStore } from './answers.js';
 import { makeChangeStore } from './changeStore.js';
 import { makeClaimStore } from './claimStore.js';
+import { makeImportStore } from './importStore.js';
 import { makeJobStore } from './jobStore.js';
 import { makeKeyStore } from './keyStore.js';
 import { makeNightStore } from './nightStore.js';
@@ -23,6 +24,7 @@ export function makeStores(q: Queryable): Stores {
     night: makeNightStore(q),
     plans: makePlanStore(q),
     answers: makeAnswerStore(q),
+    imports: makeImportStore(q),
     jobs: makeJobStore(q),
     changes: makeChangeStore(q),
     reviews: makeReviewStore(q),

@@ -16,7 +16,7 @@ const FILES = {
     'L1,2025-08-27T05:48:08Z,before_cleaning,camera,0.25,0\nL1,2025-08-27T07:00:08Z,after_cleaning,camera,0.02,0\n' +
     'L2,2025-08-27T05:48:08Z,before_cleaning,,,1\nL2,2026-02-27T05:48:08Z,before_cleaning,,,0\n',
   crews:
-    'crew_id,name,depot,depot_latitude,depot_longitude,kit,shift_start,shift_end,weekdays\nC1,Heron,North yard,44.8,-90.2,hose;jetter,07:30,16:00,mon;tue\n',
+    'crew_id,name,depot,depot_latitude,depot_longitude,kit,shift_start,shift_end,weekdays,break_after,break_minutes\nC1,Heron,North yard,44.8,-90.2,hose;jetter,07:30,16:00,mon;tue,11:30,30\n',
 };
 
 let t: TestHouse;
@@ -53,6 +53,11 @@ test('a client base comes in whole; systems, pits and the lines of a thin book a
     cleans: 3,
     crews: 1,
   });
+  const shifts = await t.pool.query('SELECT weekday, break_after, break_minutes FROM shift ORDER BY weekday');
+  expect(shifts.rows).toEqual([
+    { weekday: 'mon', break_after: '11:30', break_minutes: 30 },
+    { weekday: 'tue', break_after: '11:30', break_minutes: 30 },
+  ]);
   const { rows } = await t.pool.query(
     `SELECT l.external_ref, l.drains_to, p.discharge_line_id IS NOT NULL AS has_discharge, e.begins, l.assumed
        FROM line l JOIN pit p ON p.system_id = l.system_id JOIN epoch e ON e.line_id = l.id ORDER BY 1`,

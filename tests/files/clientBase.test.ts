@@ -61,6 +61,16 @@ test('facts nobody knows are empty or the word unknown', async () => {
   });
 });
 
+test('columns whose cells may be empty may be left out', async () => {
+  const { base } = await baseOf({
+    sites: SITES,
+    lines: 'line_id,site_id,kind\nL1,S1,footing_drain\n',
+    readings: 'line_id,observed_at,phase,plugged\nL1,2025-08-27,before_cleaning,1\n',
+  });
+  expect(base.lines[0]).toMatchObject({ material: 'unknown', ferrousIronMgL: null, threshold: null });
+  expect(base.readings[0]).toMatchObject({ plugged: true, method: null });
+});
+
 describe('thin books', () => {
   test('client, address and last clean are enough; the derived id stays the same in every import', async () => {
     const first = await baseOf({ sites: 'client,address,last_cleaned\nClient 1,1 Marsh Gate,2026-03-01\n' });
@@ -221,6 +231,21 @@ describe('what drains to what', () => {
     expect(faults[0]?.problem).toContain('circle: B → C → B');
   });
 
+  test('a discharge into a line that drains to its own pit is a circle through the pit', async () => {
+    const faults = await faultsOf(
+      lines(line('A1', 'S1', 'A2').replace('footing_drain', 'sump_discharge'), line('A2', 'S1', 'pit')),
+    );
+    expect(faults.map(faultText)).toEqual([
+      'lines.csv line 2, drains_to "A2": the water runs in a circle: A1 → A2 → pit → A1; let one of these lines drain to outlet',
+    ]);
+  });
+
+  test('the pit of another site closes no circle', async () => {
+    await baseOf(
+      lines(line('A1', 'S2', '').replace('footing_drain', 'sump_discharge'), line('A2', 'S1', 'pit')),
+    );
+  });
+
   test('a line that drains to itself is a circle', async () => {
     const [fault] = await faultsOf(lines(line('A', 'S1', 'A')));
     expect(fault?.problem).toContain('A → A');
@@ -243,10 +268,23 @@ describe('what drains to what', () => {
 });
 
 describe('crews', () => {
+  const withBreak = (cells: string) =>
+    CREWS.replace('weekdays\n', 'weekdays,break_after,break_minutes\n').replace('tue\n', `tue,${cells}\n`);
+
+  test('a break has its time and its minutes; without the columns there is none', async () => {
+    const { base } = await baseOf({ sites: SITES, crews: withBreak('12:00,30') });
+    expect(base.crews[0]).toMatchObject({ breakAfter: '12:00', breakMinutes: 30 });
+    const without = await baseOf({ sites: SITES, crews: CREWS });
+    expect(without.base.crews[0]).toMatchObject({ breakAfter: null, breakMinutes: 0 });
+  });
+
   test.each([
     ['an unknown kit', CREWS.replace('jetter', 'helicopter'), 'kit', '"helicopter"'],
     ['no weekday', CREWS.replace('mon;tue', ''), 'weekdays', 'empty'],
     ['a shift that ends before it starts', CREWS.replace('16:00', '06:00'), 'shift_end', 'ends before'],
+    ['a break without its time', withBreak(',30'), 'break_after', 'without its time'],
+    ['a break without its length', withBreak('12:00,'), 'break_minutes', 'without its length'],
+    ['a break outside the shift', withBreak('16:00,30'), 'break_after', 'outside the shift'],
     ['no time of day', CREWS.replace('16:00', '4pm'), 'shift_end', 'no time of day'],
     [
       'a depot in two places',

@@ -79,6 +79,8 @@ function book(): ClientBase {
       shiftStart: '07:30',
       shiftEnd: '16:00',
       weekdays: ['mon', 'tue', 'wed', 'thu', 'fri'],
+      breakAfter: null,
+      breakMinutes: 0,
       people: 2,
     },
   ];
