@@ -121,8 +121,9 @@ describe('a file set that grows', () => {
     );
     await bring({ sites: cleaned.replace(/(S2.*)\n/, '$1,\n') });
     const before = await select(
-      `SELECT l.id FROM line l JOIN site s ON s.id = l.site_id WHERE s.external_ref = 'S1' ORDER BY l.kind`,
+      `SELECT l.id, l.name, e.started_on FROM line l JOIN site s ON s.id = l.site_id JOIN epoch e ON e.line_id = l.id WHERE s.external_ref = 'S1' ORDER BY l.kind`,
     );
+    expect(before[0]).toMatchObject({ name: 'footing drain (assumed)', started_on: '2026-04-30' });
     const counts = await bring({ sites: cleaned.replace(/(S2.*)\n/, '$1,\n'), lines: TWO });
     expect(counts).toMatchObject({ lines: 2, cleans: 0 });
     const after = await select(

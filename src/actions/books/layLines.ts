@@ -36,6 +36,8 @@ interface Laying {
   source: string;
   asOf: IsoDate;
   readingsByLine: ReadonlyMap<string, ReadingRow[]>;
+  /** By the site's id in the books. */
+  lastCleaned: ReadonlyMap<string, IsoDate | null>;
   lineIds: Map<string, string>;
   rows: Rows;
   discharges: { pitId: string; lineId: string }[];
@@ -64,6 +66,7 @@ export async function layLines(
     source,
     asOf,
     readingsByLine,
+    lastCleaned: new Map(base.sites.map((site) => [site.siteId, site.lastCleaned])),
     lineIds: new Map(stored.flatMap(({ ref, id }) => (ref === null ? [] : [[ref, id]]))),
     rows: { system: [], pit: [], line: [], section: [], epoch: [] },
     discharges: [],
@@ -220,7 +223,7 @@ function layLine(
     id,
     site_id: siteId,
     system_id: ids.system[place.system],
-    name: line.lineId,
+    name: line.assumed ? `${line.kind.replaceAll('_', ' ')} (assumed)` : line.lineId,
     kind: line.kind,
     drains_to: place.drainsTo,
     drains_to_pit_id: place.drainsToPit === null ? null : ids.pit[place.drainsToPit],
@@ -269,10 +272,10 @@ const sectionFacts = (line: LineRow): Row => ({
 });
 
 /** Whether the line started clean: seen first soon after it was laid, and no earlier visits lost by the book. */
-function epochOf(line: LineRow, { readingsByLine, asOf }: Laying): Row {
+function epochOf(line: LineRow, { readingsByLine, lastCleaned, asOf }: Laying): Row {
   const readings = readingsByLine.get(line.lineId) ?? [];
-  let first = asOf;
-  for (const { observedAt } of readings) if (observedAt.slice(0, 10) < first) first = observedAt.slice(0, 10);
+  const [firstRead] = readings.map(({ observedAt }) => observedAt.slice(0, 10)).sort();
+  const first = firstRead ?? lastCleaned.get(line.siteId) ?? asOf;
   const laidDay = line.installedOn === null ? null : dayNumber(line.installedOn);
   const clean = startsClean(laidDay, dayNumber(first), readings.length);
   return {
