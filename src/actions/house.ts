@@ -9,6 +9,9 @@ import type { PlanStore } from './plans/planStore.js';
 import type { Actor, Clock, Condition, Row, RowStore } from './ports.js';
 import type { Reads } from './reads.js';
 
+/** Ids belong to no caller in particular: whoever sends one, it means the same. */
+export const NOBODY = '00000000-0000-0000-0000-000000000000';
+
 /** One id or idempotency key answers one content, whoever asks again. */
 export interface ClaimStore {
   /**

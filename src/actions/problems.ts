@@ -15,15 +15,17 @@ export type Problem =
   | { code: 'id-taken'; resource: string; id: string }
   | { code: 'idempotency-key-reused'; key: string }
   | { code: 'idempotency-key-busy'; key: string }
-  | { code: 'clash'; constraint: string; detail: string; remedy: string }
+  | { code: 'clash'; constraint: string; pointer?: string; detail: string; remedy: string }
   | { code: 'rule-broken'; rule: string; faults: FieldFault[] }
   | { code: 'unknown-reference'; faults: FieldFault[] }
   | { code: 'bad-cursor'; faults: FieldFault[] }
+  | { code: 'bad-header'; faults: FieldFault[] }
   | { code: 'wrong-state'; resource: string; id: string; state: string; allowed: string[]; detail: string }
   | { code: 'not-yours'; resource: string; id: string; detail: string }
   | { code: 'run-under-way'; runId: string; businessDay: string }
   | { code: 'plan-stale'; planId: string; changed: string[] }
-  | { code: 'busy'; detail: string };
+  | { code: 'busy'; detail: string }
+  | { code: 'unavailable'; detail: string };
 
 export class Refused extends Error {
   readonly problem: Problem;

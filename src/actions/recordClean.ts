@@ -1,7 +1,7 @@
 import { v7 as newId } from 'uuid';
 import type { CameBack, FlowProven, TaskKind } from '../domain/words.js';
 import type { House, Stores } from './house.js';
-import { mayWorkOn } from './mayWorkOn.js';
+import { authorId, mayWorkOn } from './mayWorkOn.js';
 import type { Actor, Row } from './ports.js';
 import { type FieldFault, Refused } from './problems.js';
 
@@ -68,6 +68,7 @@ export async function recordClean(
     cleaned_at: clean.cleanedAt,
     received_at: house.clock.now().toISOString(),
     author: actor.name,
+    author_id: authorId(actor),
     crew_id: clean.crewId,
     work_order_id: clean.workOrderId,
     task: clean.task,

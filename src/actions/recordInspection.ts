@@ -4,7 +4,7 @@ import { CONVERSION_VERSION, occlusionOf, type Reading } from '../domain/reading
 import type { Deposit, OutletState, Phase, PlugCause } from '../domain/words.js';
 import type { House, Stores } from './house.js';
 import { lineRecords } from './lineRecords.js';
-import { mayWorkOn } from './mayWorkOn.js';
+import { authorId, mayWorkOn, worksOn } from './mayWorkOn.js';
 import type { Actor, Row } from './ports.js';
 import { type FieldFault, Refused } from './problems.js';
 import { earlierReading, isPumped, rederiveLines } from './rederive.js';
@@ -79,7 +79,8 @@ export async function recordInspection(
       ? null
       : await derive(stores, thing, found, found.reading, pointer);
 
-  const replaced = found.replacesId === null ? null : await replace(house, stores, found.replacesId, pointer);
+  const replaced =
+    found.replacesId === null ? null : await replace(house, stores, actor, found.replacesId, pointer);
   const recorded = await stores.rows.insert('inspection', {
     id: found.id ?? newId(),
     line_id: found.lineId,
@@ -88,6 +89,7 @@ export async function recordInspection(
     received_at: house.clock.now().toISOString(),
     device_clock_offset_s: found.deviceClockOffsetS,
     author: actor.name,
+    author_id: authorId(actor),
     crew_id: found.crewId,
     work_order_id: found.workOrderId,
     phase: found.phase,
@@ -160,9 +162,15 @@ async function derive(stores: Stores, line: Row, found: NewInspection, reading: 
 }
 
 /** The replaced one stays, marked; it no longer counts. */
-async function replace(house: House, stores: Stores, id: string, pointer: string): Promise<string> {
+async function replace(
+  house: House,
+  stores: Stores,
+  actor: Actor,
+  id: string,
+  pointer: string,
+): Promise<string> {
   const old = await stores.rows.lock('inspection', id);
-  if (!old) {
+  if (!old || !(await mayCorrect(house, stores, actor, old))) {
     throw new Refused({
       code: 'unknown-reference',
       faults: [
@@ -189,6 +197,16 @@ async function replace(house: House, stores: Stores, id: string, pointer: string
   return id;
 }
 
+/** What somebody found is corrected by that person, or by who may write on its site as of then. */
+async function mayCorrect(house: House, stores: Stores, actor: Actor, old: Row): Promise<boolean> {
+  if (old['author_id'] === authorId(actor)) return true;
+  const thing =
+    old['line_id'] === null
+      ? await stores.rows.get('pit', String(old['pit_id']))
+      : await stores.rows.get('line', String(old['line_id']));
+  return worksOn(house, stores, actor, String(thing?.['site_id']), String(old['observed_at']));
+}
+
 /** Takes an inspection or a clean out of force; it stays on record with the reason. */
 export async function withdraw(
   house: House,
@@ -201,7 +219,7 @@ export async function withdraw(
   const row = await stores.rows.lock(table, id);
   if (!row) throw new Refused({ code: 'not-found', resource: table, id });
   const isOffice = actor.roles.some((role) => role === 'dispatcher' || role === 'owner');
-  if (!isOffice && row['author'] !== actor.name)
+  if (!isOffice && row['author_id'] !== authorId(actor))
     throw new Refused({ code: 'not-found', resource: table, id });
   if (row['withdrawn_at'] !== null) return row;
   const withdrawn = await stores.rows.update(table, id, {

@@ -21,11 +21,12 @@ import { registerCostRiskRoutes } from './costRiskRoutes.js';
 import { registerDisruptionRoutes } from './disruptionRoutes.js';
 import { registerFindingRoutes } from './findingRoutes.js';
 import { registerHouseRoutes } from './houseRoutes.js';
-import { checkKeys } from './keyCheck.js';
+import { takeJsonBodies } from './jsonBody.js';
+import { checkKeys, knowCallers } from './keyCheck.js';
 import { registerNightlyRunRoutes } from './nightlyRunRoutes.js';
 import { registerPlacementRoutes } from './placementRoutes.js';
 import { registerPlanRoutes } from './planRoutes.js';
-import { answerError, DOOR_ANSWERS, sendProblem } from './problemAnswers.js';
+import { answerError, sendNoRoute } from './problemAnswers.js';
 import { registerResource } from './resource.js';
 import { RESOURCES } from './resources/all.js';
 import { registerReviewRoutes } from './reviewRoutes.js';
@@ -48,6 +49,8 @@ export interface AppOptions {
   travel?: TravelTable;
 }
 
+const LONGEST_PARAMETER = 200;
+
 /** In place of the page's stock logo. */
 const WORDMARK =
   '<svg xmlns="http://www.w3.org/2000/svg" width="130" height="40"><text x="0" y="28" font-family="sans-serif" font-size="24" fill="#fff">Openbore</text></svg>';
@@ -59,37 +62,28 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
     bodyLimit: 4 * 1024 * 1024,
     genReqId: () => newId(),
     requestTimeout: 120_000,
-    routerOptions: { maxParamLength: 200 },
+    routerOptions: { maxParamLength: LONGEST_PARAMETER },
+    frameworkErrors: answerError,
   });
   app.setValidatorCompiler(validatorCompiler);
   app.setSerializerCompiler(options.checkAnswers ? serializerCompiler : () => JSON.stringify);
   app.setErrorHandler(answerError);
-  app.setNotFoundHandler((request, reply) =>
-    sendProblem(request, reply, 'no-route', DOOR_ANSWERS['no-route'], {
-      detail: `There is nothing at ${request.method} ${request.url.split('?')[0]}. The reference page is at /docs.`,
-    }),
-  );
-  // An empty JSON body is an absent one: operations without a body are called with and without the header.
-  app.removeContentTypeParser('application/json');
-  app.addContentTypeParser('application/json', { parseAs: 'string' }, (_request, body, done) => {
-    if (body === '') return done(null, undefined);
-    try {
-      done(null, JSON.parse(String(body)));
-    } catch (error) {
-      done(
-        Object.assign(new Error(`The body is not JSON: ${(error as Error).message}`), { statusCode: 400 }),
-      );
-    }
-  });
+  takeJsonBodies(app);
 
   await app.register(helmet, { contentSecurityPolicy: false });
+  knowCallers(app, house);
   if (options.requestsPerMinute !== 0) {
     await app.register(rateLimit, {
+      global: false,
       max: options.requestsPerMinute ?? 1200,
       timeWindow: '1 minute',
-      keyGenerator: (request) => request.headers.authorization ?? request.ip,
+      // A caller is a key that is known; who sends none, or a guess, is an address.
+      keyGenerator: async (request) => (await request.caller())?.keyId ?? request.ip,
     });
+    // Before the keys are checked, so that what is refused counts as well.
+    app.addHook('onRequest', app.rateLimit());
   }
+  app.setNotFoundHandler(sendNoRoute);
   await app.register(swagger, {
     openapi: {
       openapi: '3.1.0',
@@ -128,7 +122,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
     theme: { title: 'Openbore' },
     logo: { type: 'image/svg+xml', content: Buffer.from(WORDMARK) },
   });
-  checkKeys(app, house);
+  checkKeys(app);
   app.get('/health', {
     config: { roles: 'public' },
     schema: { hide: true },

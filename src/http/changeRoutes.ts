@@ -47,7 +47,7 @@ const viewChange = (row: Row) => {
 const written = ({ xact, seq }: ChangePlace) => Buffer.from(`${xact}.${seq}`).toString('base64url');
 
 function readPlace(text: string): ChangePlace {
-  const match = /^(\d{1,19})\.(\d{1,18})$/.exec(Buffer.from(text, 'base64url').toString());
+  const match = /^(\d{1,18})\.(\d{1,18})$/.exec(Buffer.from(text, 'base64url').toString());
   if (!match)
     throw new Refused({
       code: 'bad-cursor',

@@ -59,7 +59,12 @@ export function registerConflictRoutes(app: FastifyInstance, house: House): void
         where.push({ column: 'settled_at', is: asked['settled'] ? 'not-null' : 'null' });
       if (asked['resourceId'] !== undefined)
         where.push({ column: 'resource_id', is: '=', value: asked['resourceId'] });
-      const ask = pageAskOf(asked, where, { columnOf: snake, searchColumns: [], defaultSort: '-createdAt' });
+      const ask = pageAskOf(asked, where, {
+        list: 'conflicts',
+        columnOf: snake,
+        searchColumns: [],
+        defaultSort: '-createdAt',
+      });
       const rows = await house.stores.rows.page('conflict', { ...ask, limit: ask.limit + 1 });
       return ask.answer(reply, request, rows, viewConflict);
     },

@@ -3,28 +3,24 @@ import { v7 as newId } from 'uuid';
 import type { House } from '../actions/house.js';
 import { Refused } from '../actions/problems.js';
 
-/** Runs a write; when its id was taken by other content, that content is kept for a person before refusing. */
-export async function keepConflict<T>(
-  house: House,
-  request: FastifyRequest,
-  resource: string,
-  id: string,
-  work: () => Promise<T>,
-): Promise<T> {
-  try {
-    return await work();
-  } catch (error) {
-    if (error instanceof Refused && error.problem.code === 'id-taken') {
-      await house.transact(request.actor, (stores) =>
-        stores.rows.insert('conflict', {
-          id: newId(),
-          resource,
-          resource_id: id,
-          author: request.actor.name,
-          content: request.body as object,
-        }),
-      );
-    }
-    throw error;
-  }
+/** When a write was refused because an id was taken by other content, keeps that content for a person. */
+export async function keepConflict(house: House, request: FastifyRequest, error: unknown): Promise<void> {
+  if (!(error instanceof Refused) || error.problem.code !== 'id-taken') return;
+  const { resource, id } = error.problem;
+  await house.transact(request.actor, (stores) =>
+    stores.rows.insert('conflict', {
+      id: newId(),
+      resource,
+      resource_id: id,
+      author: request.actor.name,
+      content: contentOf(request.body, id),
+    }),
+  );
+}
+
+/** Of a batch, the item that came with the id; else the whole body. */
+function contentOf(body: unknown, id: string): object {
+  const { items } = (body ?? {}) as { items?: unknown };
+  const item = Array.isArray(items) ? items.find((each: { id?: unknown }) => each.id === id) : undefined;
+  return (item ?? body ?? {}) as object;
 }

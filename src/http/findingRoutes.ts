@@ -8,7 +8,6 @@ import { recordClean } from '../actions/recordClean.js';
 import { recordInspection, withdraw } from '../actions/recordInspection.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import { METHODS, type Role } from '../domain/words.js';
-import { keepConflict } from './conflicts.js';
 import {
   cleanOf,
   cleanView,
@@ -85,7 +84,7 @@ function registerFinding(app: FastifyInstance, house: House, finding: Finding): 
     body: { id?: string | undefined },
     pointer: string,
   ): Promise<Row> => {
-    const given = body.id?.toLowerCase();
+    const given = body.id;
     if (given !== undefined && !(await takeId(stores, table, given, body))) {
       const row = await stores.rows.get(table, given);
       if (row) return row;
@@ -108,12 +107,10 @@ function registerFinding(app: FastifyInstance, house: House, finding: Finding): 
     },
     (request, reply) => {
       const body = request.body as { id?: string };
-      return keepConflict(house, request, table, body.id ?? newUuid(), () =>
-        write(house, request, reply, async (stores) => ({
-          status: 201,
-          body: finding.toView(await recordOnce(stores, request.actor, body, '#'), unitsOf(request)),
-        })),
-      );
+      return write(house, request, reply, async (stores) => ({
+        status: 201,
+        body: finding.toView(await recordOnce(stores, request.actor, body, '#'), unitsOf(request)),
+      }));
     },
   );
 
@@ -143,7 +140,7 @@ function registerFinding(app: FastifyInstance, house: House, finding: Finding): 
       const { items } = request.body as { items: { id?: string }[] };
       const rows: Row[] = [];
       for (const [i, item] of items.entries())
-        rows.push(await recordOnce(stores, request.actor, item, `#/items/${i}`));
+        rows.push(await ofItem(i, () => recordOnce(stores, request.actor, item, `#/items/${i}`)));
       return { status: 201, body: { items: rows.map((row) => finding.toView(row, unitsOf(request))) } };
     });
 
@@ -173,6 +170,7 @@ function registerFinding(app: FastifyInstance, house: House, finding: Finding): 
     async (request, reply) => {
       const asked = request.query as ListQuery;
       const ask = pageAskOf(asked, conditions(asked, finding), {
+        list: path,
         columnOf: snake,
         searchColumns: [],
         defaultSort: `-${finding.at}`,
@@ -230,6 +228,25 @@ function registerFinding(app: FastifyInstance, house: House, finding: Finding): 
         };
       }),
   );
+}
+
+/** What the database refuses knows of no batch: its pointers are put under the item. */
+async function ofItem<T>(i: number, work: () => Promise<T>): Promise<T> {
+  const under = (pointer = '#') =>
+    pointer.startsWith('#/items/') ? pointer : `#/items/${i}${pointer.slice(1)}`;
+  try {
+    return await work();
+  } catch (error) {
+    if (!(error instanceof Refused)) throw error;
+    const { problem } = error;
+    if ('faults' in problem)
+      throw new Refused({
+        ...problem,
+        faults: problem.faults.map((fault) => ({ ...fault, pointer: under(fault.pointer) })),
+      });
+    if (problem.code === 'clash') throw new Refused({ ...problem, pointer: under(problem.pointer) });
+    throw error;
+  }
 }
 
 function conditions(asked: Record<string, unknown>, finding: Finding): Condition[] {

@@ -34,7 +34,14 @@ const keyView = z
   })
   .meta({ id: 'AccessKey' });
 const newKeyView = keyView
-  .extend({ key: z.string().describe('The bearer text. Shown once, kept nowhere.') })
+  .extend({
+    key: z
+      .string()
+      .nullable()
+      .describe(
+        'The bearer text. Shown once, kept nowhere: null where a repeated request is answered again.',
+      ),
+  })
   .meta({ id: 'MintedAccessKey' });
 
 const LISTED_IMPORTS = 100;
@@ -128,7 +135,7 @@ export function registerHouseRoutes(app: FastifyInstance, house: House): void {
       config: { roles: ['owner'] },
       schema: {
         operationId: 'createKey',
-        summary: 'Make an access key for a person; its text is shown once',
+        summary: 'Make an access key for a person; its text is shown once, and kept nowhere',
         tags: ['house'],
         body: keyBody,
         response: { 201: newKeyView, ...refusals(409, 415, 422) },
@@ -143,7 +150,8 @@ export function registerHouseRoutes(app: FastifyInstance, house: House): void {
           memberId: body.memberId ?? null,
           expiresAt: body.expiresAt ?? null,
         });
-        return { status: 201, body: { ...viewOf(row), key } };
+        const view = viewOf(row);
+        return { status: 201, body: { ...view, key }, bodyAgain: { ...view, key: null } };
       }),
   );
 

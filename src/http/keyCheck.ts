@@ -1,5 +1,5 @@
 import { createHash } from 'node:crypto';
-import type { FastifyInstance } from 'fastify';
+import type { FastifyInstance, FastifyRequest } from 'fastify';
 import type { House } from '../actions/house.js';
 import type { Actor } from '../actions/ports.js';
 import type { Role } from '../domain/words.js';
@@ -12,13 +12,17 @@ declare module 'fastify' {
   interface FastifyContextConfig {
     roles?: Allowed;
   }
+  interface FastifyRequest {
+    /** Whose key came with the request; null: none, or none that is known. */
+    caller(): Promise<Actor | null>;
+  }
 }
 
 const CACHE_MS = 5_000;
 const CACHE_KEYS = 10_000;
 
 /** Bearer keys, looked up by their SHA-256 and believed for at most five seconds. */
-export function checkKeys(app: FastifyInstance, house: House): void {
+export function knowCallers(app: FastifyInstance, house: House): void {
   const cache = new Map<string, { actor: Actor | null; until: number }>();
 
   async function actorOf(key: string): Promise<Actor | null> {
@@ -34,11 +38,18 @@ export function checkKeys(app: FastifyInstance, house: House): void {
     return actor;
   }
 
+  app.decorateRequest('caller', async function (this: FastifyRequest) {
+    const key = /^Bearer +([\x21-\x7e]+)$/i.exec(this.headers.authorization ?? '')?.[1];
+    return key === undefined ? null : actorOf(key);
+  });
+}
+
+/** Lets in who has a key with a role that the operation names; what names none lets in nobody. */
+export function checkKeys(app: FastifyInstance): void {
   app.addHook('onRequest', async (request, reply) => {
     const allowed = request.routeOptions.config.roles;
     if (allowed === 'public' || request.is404) return;
-    const [scheme, key] = (request.headers.authorization ?? '').split(' ');
-    const actor = scheme?.toLowerCase() === 'bearer' && key ? await actorOf(key) : null;
+    const actor = await request.caller();
     if (!actor) {
       reply.header('www-authenticate', 'Bearer realm="openbore"');
       return sendProblem(request, reply, 'no-key', DOOR_ANSWERS['no-key'], {

@@ -114,6 +114,7 @@ export function registerNightlyRunRoutes(app: FastifyInstance, house: House): vo
     },
     async (request, reply) => {
       const ask = pageAskOf(request.query as ListQuery, [], {
+        list: 'nightly-runs',
         columnOf: snake,
         searchColumns: [],
         defaultSort: '-businessDay',

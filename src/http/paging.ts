@@ -60,14 +60,20 @@ interface Ask extends PageAsk {
 export function pageAskOf(
   asked: ListQuery,
   where: Condition[],
-  names: { columnOf: (field: string) => string; searchColumns: readonly string[]; defaultSort?: string },
+  names: {
+    /** Of the list, as `sites`: a cursor leads on in its own list only. */
+    list: string;
+    columnOf: (field: string) => string;
+    searchColumns: readonly string[];
+    defaultSort?: string;
+  },
 ): Ask {
   const sort = asked.sort ?? names.defaultSort ?? 'createdAt';
   const descending = sort.startsWith('-');
   const column = names.columnOf(descending ? sort.slice(1) : sort);
   const { limit, cursor, units: _units, ...rest } = asked;
-  const filterHash = createHash('sha256').update(JSON.stringify(rest)).digest('base64url').slice(0, 12);
-  const after = cursor === undefined ? undefined : readCursor(cursor, filterHash);
+  const of = JSON.stringify([names.list, rest]);
+  const after = cursor === undefined ? undefined : readCursor(cursor, of);
   const point = asked.near?.split(',').map(Number);
   const near = point ? { latitude: point[0] ?? 0, longitude: point[1] ?? 0 } : undefined;
   return {
@@ -81,8 +87,7 @@ export function pageAskOf(
       const page = rows.slice(0, limit);
       const last = page.at(-1);
       const value = last?.[near ? 'distance_km' : column] ?? null;
-      const next =
-        rows.length > limit && last ? writeCursor({ value, id: String(last['id']) }, filterHash) : null;
+      const next = rows.length > limit && last ? writeCursor({ value, id: String(last['id']) }, of) : null;
       if (next) {
         const url = new URL(request.url, 'http://localhost');
         url.searchParams.set('cursor', next);
@@ -93,13 +98,20 @@ export function pageAskOf(
   };
 }
 
-function writeCursor(at: { value: unknown; id: string }, filterHash: string): string {
-  return Buffer.from(JSON.stringify([at.value, at.id, filterHash])).toString('base64url');
+/** What a cursor carries at its end: of which list and filters it is, and that it is as it was written. */
+const checkOf = (value: unknown, id: string, of: string): string =>
+  createHash('sha256')
+    .update(JSON.stringify([value, id, of]))
+    .digest('base64url')
+    .slice(0, 16);
+
+function writeCursor({ value, id }: { value: unknown; id: string }, of: string): string {
+  return Buffer.from(JSON.stringify([value, id, checkOf(value, id, of)])).toString('base64url');
 }
 
 const cursorShape = z.tuple([z.union([z.string(), z.number(), z.boolean(), z.null()]), z.uuid(), z.string()]);
 
-function readCursor(cursor: string, filterHash: string): { value: unknown; id: string } {
+function readCursor(cursor: string, of: string): { value: unknown; id: string } {
   const wrong = (detail: string) =>
     new Refused({
       code: 'bad-cursor',
@@ -107,7 +119,7 @@ function readCursor(cursor: string, filterHash: string): { value: unknown; id: s
         {
           pointer: '#/querystring:cursor',
           detail,
-          remedy: 'pass on `next` of the page before, with the same filters and sort',
+          remedy: 'pass on `next` of the page before, to the same list with the same filters and sort',
         },
       ],
     });
@@ -119,7 +131,8 @@ function readCursor(cursor: string, filterHash: string): { value: unknown; id: s
   }
   const parsed = cursorShape.safeParse(raw);
   if (!parsed.success) throw wrong('is not a cursor of ours');
-  const [value, id, hash] = parsed.data;
-  if (hash !== filterHash) throw wrong('belongs to other filters');
+  const [value, id, check] = parsed.data;
+  if (check !== checkOf(value, id, of))
+    throw wrong('belongs to another list or other filters, or was changed');
   return { value, id };
 }

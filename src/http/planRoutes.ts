@@ -122,7 +122,7 @@ export function registerPlanRoutes(app: FastifyInstance, house: House): void {
                 { column: 'to_day', is: '>=' as const, value: asked['day'] },
               ]),
         ],
-        { columnOf: snake, searchColumns: [], defaultSort: '-createdAt' },
+        { list: 'plans', columnOf: snake, searchColumns: [], defaultSort: '-createdAt' },
       );
       const rows = await house.stores.rows.page('plan', { ...ask, limit: ask.limit + 1 });
       return ask.answer(reply, request, rows, viewPlan);

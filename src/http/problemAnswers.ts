@@ -21,11 +21,13 @@ export const ANSWERS: Record<Problem['code'], Answer> = {
   'rule-broken': { status: 422, title: 'A rule forbids it' },
   'unknown-reference': { status: 422, title: 'It names something that does not exist' },
   'bad-cursor': { status: 400, title: 'The cursor does not fit' },
+  'bad-header': { status: 400, title: 'A header does not fit' },
   'wrong-state': { status: 409, title: 'Not possible in this state' },
   'not-yours': { status: 403, title: 'Not yours' },
   'run-under-way': { status: 409, title: 'A nightly run is under way' },
   'plan-stale': { status: 409, title: 'The plan is stale' },
   busy: { status: 503, title: 'Busy' },
+  unavailable: { status: 503, title: 'Not available just now' },
 };
 
 /** Kinds that no action refuses with: they come from the door itself. */
@@ -72,10 +74,15 @@ function detailOf(problem: Problem): {
         detail: `The request with Idempotency-Key ${problem.key} is not finished. Ask again in a moment.`,
       };
     case 'clash':
-      return { detail: `${problem.detail} ${problem.remedy}`, facts: { constraint: problem.constraint } };
+      return {
+        detail: `${problem.detail} ${problem.remedy}`,
+        errors: [{ pointer: problem.pointer ?? '#', detail: problem.detail, remedy: problem.remedy }],
+        facts: { constraint: problem.constraint },
+      };
     case 'rule-broken':
     case 'unknown-reference':
     case 'bad-cursor':
+    case 'bad-header':
       return {
         detail: problem.faults.map((fault) => `${fault.pointer}: ${fault.detail}`).join('; '),
         errors: problem.faults,
@@ -99,11 +106,15 @@ function detailOf(problem: Problem): {
         facts: { changed: problem.changed },
       };
     case 'busy':
+    case 'unavailable':
       return { detail: problem.detail };
     default:
       return problem satisfies never;
   }
 }
+
+/** What is busy or away is tried again after so many seconds (common practice, no source). */
+const RETRY_AFTER_SECONDS = 5;
 
 export function sendProblem(
   request: FastifyRequest,
@@ -116,12 +127,18 @@ export function sendProblem(
     facts?: Record<string, unknown>;
   },
 ): FastifyReply {
+  if (status === 503) reply.header('retry-after', RETRY_AFTER_SECONDS);
   return reply
     .code(status)
     .type(PROBLEM_TYPE)
     .serializer(JSON.stringify)
     .send({ type: typeOf(code), title, status, ...rest, instance: request.id });
 }
+
+export const sendNoRoute = (request: FastifyRequest, reply: FastifyReply): FastifyReply =>
+  sendProblem(request, reply, 'no-route', DOOR_ANSWERS['no-route'], {
+    detail: `There is nothing at ${request.method} ${request.url.split('?')[0]}. The reference page is at /docs.`,
+  });
 
 /** Turns everything thrown on the way into a problem document. */
 export function answerError(error: unknown, request: FastifyRequest, reply: FastifyReply): FastifyReply {
@@ -143,11 +160,13 @@ export function answerError(error: unknown, request: FastifyRequest, reply: Fast
     return sendProblem(request, reply, 'bad-request', DOOR_ANSWERS['bad-request'], { detail, errors });
   }
   const { statusCode, message } = statusOf(error);
+  // No address of ours has a part as long as the router was given.
+  if (statusCode === 414) return sendNoRoute(request, reply);
   if (statusCode === 413)
     return sendProblem(request, reply, 'too-large', DOOR_ANSWERS['too-large'], { detail: message });
   if (statusCode === 415) {
     return sendProblem(request, reply, 'wrong-media-type', DOOR_ANSWERS['wrong-media-type'], {
-      detail: 'This operation takes a JSON body: send Content-Type: application/json.',
+      detail: `This operation takes a JSON body: send Content-Type: application/json, in UTF-8 and without Content-Encoding (${message}).`,
     });
   }
   if (statusCode === 429) {

@@ -7,7 +7,6 @@ import type { Condition, Row } from '../actions/ports.js';
 import { Refused } from '../actions/problems.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import type { Role } from '../domain/words.js';
-import { keepConflict } from './conflicts.js';
 import { csvLine } from './csvAnswer.js';
 import type { Field } from './fields.js';
 import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
@@ -132,6 +131,7 @@ export function registerResource(app: FastifyInstance, house: House, resource: R
       const asked = request.query as ListQuery;
       const units = unitsOf(request, house);
       const ask = pageAskOf(asked, conditions(resource, asked), {
+        list: path,
         columnOf: (field) =>
           resource.fields[field] ? columnOf(field, resource.fields[field]) : snake(field),
         searchColumns: resource.search ?? [],
@@ -227,22 +227,20 @@ async function create(
   reply: FastifyReply,
 ): Promise<FastifyReply> {
   const body = request.body as Record<string, unknown>;
-  const given = typeof body['id'] === 'string' ? body['id'].toLowerCase() : null;
+  const given = typeof body['id'] === 'string' ? body['id'] : null;
   const id = given ?? newId();
-  return keepConflict(house, request, resource.table, id, () =>
-    write(house, request, reply, async (stores) => {
-      const isNew = given === null || (await takeId(stores, resource.table, id, body));
-      const row = isNew
-        ? await insert(stores, resource, { ...toRow(resource, body), id })
-        : await stores.rows.get(resource.table, id);
-      if (!row) throw new Refused({ code: 'not-found', resource: resource.name, id });
-      return {
-        status: 201,
-        body: toView(resource, row, unitsOf(request, house)),
-        headers: { etag: etag(row), location: `/v1/${resource.path}/${id}` },
-      };
-    }),
-  );
+  return write(house, request, reply, async (stores) => {
+    const isNew = given === null || (await takeId(stores, resource.table, id, body));
+    const row = isNew
+      ? await insert(stores, resource, { ...toRow(resource, body), id })
+      : await stores.rows.get(resource.table, id);
+    if (!row) throw new Refused({ code: 'not-found', resource: resource.name, id });
+    return {
+      status: 201,
+      body: toView(resource, row, unitsOf(request, house)),
+      headers: { etag: etag(row), location: `/v1/${resource.path}/${id}` },
+    };
+  });
 }
 
 async function insert(stores: Stores, resource: Resource, row: Row): Promise<Row> {

@@ -79,6 +79,7 @@ export function registerReviewRoutes(app: FastifyInstance, house: House): void {
         asked[name] === undefined ? [] : [{ column: snake(name), is: '=' as const, value: asked[name] }],
       );
       const ask = pageAskOf(asked, where, {
+        list: 'reading-reviews',
         columnOf: snake,
         searchColumns: ['address', 'line_name', 'author'],
         defaultSort: '-observedAt',

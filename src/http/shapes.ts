@@ -11,7 +11,8 @@ export function text(max: number, min = 1) {
     .meta({ minLength: min, example: 'text' });
 }
 
-export const id = z.uuid().meta({ example: '019abcde-0000-7000-8000-000000000001' });
+/** Ids are compared as text: `A` and `a` are one id. */
+export const id = z.uuid().toLowerCase().meta({ example: '019abcde-0000-7000-8000-000000000001' });
 
 /** A calendar day in the business's zone. */
 export const day = z
@@ -25,13 +26,19 @@ export const day = z
   }, 'is not a calendar day written YYYY-MM-DD')
   .meta({ format: 'date', example: '2026-10-01' });
 
-/** RFC 3339, any offset; stored and answered in UTC. */
+const inUtc = (text: string): string => {
+  const at = new Date(text);
+  return Number.isNaN(at.getTime()) ? text : at.toISOString();
+};
+
+/** RFC 3339, any offset (PostgreSQL takes fewer than the RFC does); stored and answered in UTC. */
 export const instant = z.iso
   .datetime({ offset: true })
   .refine((s) => {
     const ms = Date.parse(s);
     return ms >= Date.UTC(1900, 0, 1) && ms < Date.UTC(2200, 0, 1);
   }, 'lies outside the years 1900 to 2199')
+  .overwrite(inUtc)
   .meta({ format: 'date-time', example: '2026-10-01T08:30:00Z' });
 
 export const timeOfDay = z

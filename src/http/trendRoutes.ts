@@ -146,6 +146,7 @@ export function registerTrendRoutes(app: FastifyInstance, house: House): void {
         where.push({ column: 'due_on', is: '<', value: asked['dueBefore'] });
       const columns: Record<string, string> = { actionChance30d: 'action_chance_30d', createdAt: 'due_on' };
       const ask = pageAskOf(asked, where, {
+        list: 'trends',
         columnOf: (name) => columns[name] ?? snake(name),
         searchColumns: ['address', 'town', 'name'],
         defaultSort: 'dueOn',

@@ -12,7 +12,6 @@ import {
 import type { Condition } from '../actions/ports.js';
 import { Refused } from '../actions/problems.js';
 import { ROLES, type Role, WORK_ORDER_CAUSES, WORK_ORDER_STATES } from '../domain/words.js';
-import { keepConflict } from './conflicts.js';
 import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { snake } from './resource.js';
 import { day, id, instant, refusals, text } from './shapes.js';
@@ -64,7 +63,12 @@ export function registerWorkOrderRoutes(app: FastifyInstance, house: House): voi
         where.push({ column: 'wanted_by', is: '>=', value: asked['wantedByFrom'] });
       if (asked['wantedByTo'] !== undefined)
         where.push({ column: 'wanted_by', is: '<=', value: asked['wantedByTo'] });
-      const ask = pageAskOf(asked, where, { columnOf: snake, searchColumns: [], defaultSort: 'wantedBy' });
+      const ask = pageAskOf(asked, where, {
+        list: 'work-orders',
+        columnOf: snake,
+        searchColumns: [],
+        defaultSort: 'wantedBy',
+      });
       return ask.answer(
         reply,
         request,
@@ -114,25 +118,23 @@ export function registerWorkOrderRoutes(app: FastifyInstance, house: House): voi
     (request, reply) => {
       const body = request.body as z.infer<typeof askedBody>;
       const id = body.id?.toLowerCase() ?? newId();
-      return keepConflict(house, request, 'work_order', id, () =>
-        write(house, request, reply, async (inside) => {
-          const isNew = body.id === undefined || (await takeId(inside, 'work_order', id, body));
-          if (isNew)
-            await makeWorkOrder(
-              inside,
-              request.actor,
-              id,
-              askedWork(body),
-              house.zone.dayOf(house.clock.now()),
-            );
-          const whole = await wholeOrder(inside, id);
-          return {
-            status: 201,
-            body: whole,
-            headers: { etag: `"${whole.version}"`, location: `/v1/work-orders/${id}` },
-          };
-        }),
-      );
+      return write(house, request, reply, async (inside) => {
+        const isNew = body.id === undefined || (await takeId(inside, 'work_order', id, body));
+        if (isNew)
+          await makeWorkOrder(
+            inside,
+            request.actor,
+            id,
+            askedWork(body),
+            house.zone.dayOf(house.clock.now()),
+          );
+        const whole = await wholeOrder(inside, id);
+        return {
+          status: 201,
+          body: whole,
+          headers: { etag: `"${whole.version}"`, location: `/v1/work-orders/${id}` },
+        };
+      });
     },
   );
 

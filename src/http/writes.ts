@@ -1,13 +1,16 @@
 import { createHash } from 'node:crypto';
 import type { FastifyReply, FastifyRequest } from 'fastify';
-import type { House, Stores } from '../actions/house.js';
+import { type House, NOBODY, type Stores } from '../actions/house.js';
 import type { Actor } from '../actions/ports.js';
 import { Refused } from '../actions/problems.js';
+import { keepConflict } from './conflicts.js';
 
 export interface Answer {
   status: number;
   body: unknown;
   headers?: Record<string, string>;
+  /** What a repeated request is answered with, where that is less than the first answer told. */
+  bodyAgain?: unknown;
 }
 
 declare module 'fastify' {
@@ -16,19 +19,29 @@ declare module 'fastify' {
   }
 }
 
-/** Every id belongs to no caller in particular: whoever sends it, it means the same. */
-const NOBODY = '00000000-0000-0000-0000-000000000000';
-
 export function fingerprint(...parts: unknown[]): Buffer {
   return createHash('sha256').update(JSON.stringify(parts)).digest();
 }
+
+const LONGEST_KEY = 255;
 
 /** `"abc"` (a structured field string) and plain `abc` are the same key. */
 function idempotencyKeyOf(request: FastifyRequest): string | null {
   const header = request.headers['idempotency-key'];
   if (typeof header !== 'string' || header.trim() === '') return null;
   const text = header.trim();
-  return (text.startsWith('"') && text.endsWith('"') ? text.slice(1, -1) : text).slice(0, 255);
+  const key = text.startsWith('"') && text.endsWith('"') ? text.slice(1, -1) : text;
+  if (key.length > 0 && key.length <= LONGEST_KEY) return key;
+  throw new Refused({
+    code: 'bad-header',
+    faults: [
+      {
+        pointer: '#/headers:idempotency-key',
+        detail: `has ${key.length} characters`,
+        remedy: `1 to ${LONGEST_KEY} characters, a fresh one for each request`,
+      },
+    ],
+  });
 }
 
 /**
@@ -42,7 +55,7 @@ export async function write(
   work: (stores: Stores) => Promise<Answer>,
 ): Promise<FastifyReply> {
   const key = request.method === 'POST' ? idempotencyKeyOf(request) : null;
-  const answer = await house.transact(request.actor, async (stores) => {
+  const answer = await transactKeeping(house, request, async (stores) => {
     if (key === null) return work(stores);
     const print = fingerprint(request.method, request.url, request.body ?? null);
     const claim = await stores.claims.take(request.actor.keyId, key, print);
@@ -60,7 +73,7 @@ export async function write(
       key,
       fresh.status,
       fresh.headers ?? {},
-      JSON.stringify(fresh.body ?? null),
+      JSON.stringify(fresh.bodyAgain ?? fresh.body ?? null),
     );
     return fresh;
   });
@@ -69,11 +82,24 @@ export async function write(
   return answer.status === 204 ? reply.send() : reply.send(answer.body);
 }
 
+async function transactKeeping(
+  house: House,
+  request: FastifyRequest,
+  work: (stores: Stores) => Promise<Answer>,
+): Promise<Answer> {
+  try {
+    return await house.transact(request.actor, work);
+  } catch (error) {
+    await keepConflict(house, request, error);
+    throw error;
+  }
+}
+
 /**
  * Takes an id its sender chose. `true`: new, go on. `false`: the same id with the same content came before,
  * answer with what is there.
  *
- * @throws {Refused} `id-taken` when the id came with other content; the caller keeps that as a conflict.
+ * @throws {Refused} `id-taken` when the id came with other content; `write` keeps that as a conflict.
  */
 export async function takeId(
   stores: Stores,

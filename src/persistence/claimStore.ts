@@ -1,4 +1,4 @@
-import type { Claim, ClaimStore } from '../actions/house.js';
+import { type Claim, type ClaimStore, NOBODY } from '../actions/house.js';
 import type { Queryable } from './rowStore.js';
 
 export function makeClaimStore(q: Queryable): ClaimStore {
@@ -8,7 +8,7 @@ export function makeClaimStore(q: Queryable): ClaimStore {
       const { rowCount } = await q.query(
         `INSERT INTO idempotency_key (caller, key, fingerprint) VALUES ($1, $2, $3)
          ON CONFLICT (caller, key) DO UPDATE SET fingerprint = excluded.fingerprint, status = NULL, headers = NULL, body = NULL, created_at = now()
-           WHERE idempotency_key.created_at < now() - interval '24 hours' AND idempotency_key.key NOT LIKE 'id:%'`,
+           WHERE idempotency_key.created_at < now() - interval '24 hours' AND idempotency_key.caller <> '${NOBODY}'`,
         [caller, key, fingerprint],
       );
       if (rowCount === 1) return { kind: 'taken' };
@@ -38,7 +38,7 @@ export function makeClaimStore(q: Queryable): ClaimStore {
 
     async forgetOld() {
       const { rowCount } = await q.query(
-        `DELETE FROM idempotency_key WHERE created_at < now() - interval '24 hours' AND key NOT LIKE 'id:%'`,
+        `DELETE FROM idempotency_key WHERE created_at < now() - interval '24 hours' AND caller <> '${NOBODY}'`,
       );
       return rowCount ?? 0;
     },

@@ -4,7 +4,7 @@ import type { Clock } from '../actions/ports.js';
 import type { BusinessZone } from '../domain/calendar/businessZone.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import { makeReads } from './reads.js';
-import { asRefusal } from './refusals.js';
+import { asRefusal, refusing } from './refusals.js';
 import { makeStores } from './stores.js';
 import { inTransaction } from './transaction.js';
 
@@ -21,11 +21,11 @@ export interface HouseFacts {
 export function makeHouse(pool: Pool, facts: HouseFacts): House {
   return {
     ...facts,
-    stores: makeStores(pool),
+    stores: makeStores(refusing(pool)),
     reads: makeReads(pool),
     async transact(actor, work) {
       try {
-        return await inTransaction(pool, { actor: actor.name }, (tx) => work(makeStores(tx)));
+        return await inTransaction(pool, { actor: actor.name }, (tx) => work(makeStores(refusing(tx))));
       } catch (error) {
         throw asRefusal(error);
       }

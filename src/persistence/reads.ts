@@ -3,13 +3,14 @@ import type { Pool } from 'pg';
 import type { AccessKeyRecord, ImportRecord, Reads, StepRecord } from '../actions/reads.js';
 import type { Role, RunState, Step } from '../domain/words.js';
 import { PrismaClient } from '../generated/prisma/client.js';
+import { asRefusal } from './refusals.js';
 
 const iso = (at: Date | null): string | null => at?.toISOString() ?? null;
 
 /** Simple reads outside transactions, on the shared pool. */
 export function makeReads(pool: Pool): Reads {
   const prisma = new PrismaClient({ adapter: new PrismaPg(pool) });
-  return {
+  return refusingReads({
     async steps(runIds) {
       const rows = await prisma.nightly_step.findMany({
         where: { run_id: { in: [...runIds] } },
@@ -56,5 +57,19 @@ export function makeReads(pool: Pool): Reads {
         }),
       );
     },
-  };
+  });
+}
+
+/** The same questions, whose failures are refusals. */
+function refusingReads<R extends object>(reads: R): R {
+  const guarded = Object.entries(reads as Record<string, (...args: never[]) => Promise<unknown>>).map(
+    ([name, read]) => [
+      name,
+      (...args: never[]) =>
+        read(...args).catch((error: unknown) => {
+          throw asRefusal(error);
+        }),
+    ],
+  );
+  return Object.fromEntries(guarded) as R;
 }

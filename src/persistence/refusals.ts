@@ -1,155 +1,148 @@
 import pg from 'pg';
 import { type Problem, Refused } from '../actions/problems.js';
-
-/** What a broken constraint means to a caller. Named here once, with the remedy. */
-const CLASHES: Record<string, { detail: string; remedy: string }> = {
-  line_section_no_overlap: {
-    detail: 'Another section of the line lies on the same metres at the same time.',
-    remedy: 'End the other section (removedOn) or choose metres that do not overlap.',
-  },
-  site_client_one_at_a_time: {
-    detail: 'The site belongs to another client in that time.',
-    remedy: 'End the other ownership (toDay) on the day the new one begins.',
-  },
-  crew_membership_one_crew: {
-    detail: 'The person is in another crew in that time.',
-    remedy: 'End the other membership first.',
-  },
-  crew_kit_one_crew: { detail: 'Another crew carries the kit item in that time.', remedy: 'End that first.' },
-  shift_one_a_day: {
-    detail: 'The crew has a shift on that weekday in that time.',
-    remedy: 'End the other shift (toDay) first.',
-  },
-  task_one_open_per_line: {
-    detail: 'There is an open work order with this task for the line.',
-    remedy: 'Add to that order, or withdraw it first.',
-  },
-  task_one_open_per_pit: {
-    detail: 'There is an open work order with this task for the pit.',
-    remedy: 'Add to that order, or withdraw it first.',
-  },
-  attempt_one_open_per_order: {
-    detail: 'The work order has been started and not finished.',
-    remedy: 'Finish the attempt that is under way.',
-  },
-  route_one_live_per_crew_and_day: {
-    detail: 'The crew has a live route on that day.',
-    remedy: 'Accept a plan that replaces it.',
-  },
-  stop_one_live_per_order: {
-    detail: 'The order is on another live route.',
-    remedy: 'Take it off that route first.',
-  },
-  inspection_natural_key: {
-    detail: 'There is a reading of this line by this method and phase at that instant.',
-    remedy: 'Replace that inspection instead.',
-  },
-  inspection_replaces_id_key: {
-    detail: 'That inspection was replaced already.',
-    remedy: 'Replace the newest one in the chain.',
-  },
-  nightly_run_one_at_a_time: { detail: 'Another nightly run is under way.', remedy: 'Wait for its end.' },
-  epoch_line_id_started_on_key: {
-    detail: 'The line has an epoch that starts on that day.',
-    remedy: 'Choose the day of the replacement.',
-  },
-};
-
-const RULES: Record<string, { pointer: string; detail: string; remedy: string }> = {
-  drains_to_no_loop: {
-    pointer: '#/drainsTo',
-    detail: 'what drains to what would run in a circle',
-    remedy: 'let the line drain to something that does not drain back into it',
-  },
-  line_on_one_site: {
-    pointer: '#/systemId',
-    detail: 'a line, its system and what it drains to stand on one site',
-    remedy: 'name a system, pit and line of the same site',
-  },
-  pit_on_one_site: {
-    pointer: '#/systemId',
-    detail: 'a pit, its system and its discharge stand on one site',
-    remedy: 'name a system and a discharge line of the same site',
-  },
-  line_drains_to_one_thing: {
-    pointer: '#/drainsTo',
-    detail: 'drainsTo does not match drainsToPitId and drainsToLineId',
-    remedy: 'give drainsToPitId with "pit", drainsToLineId with "line", and neither otherwise',
-  },
-};
+import { CLASHES, type ConstraintWords, RULES } from './constraintWords.js';
+import type { Queryable } from './rowStore.js';
 
 const camel = (snake: string): string => snake.replace(/_([a-z0-9])/g, (_, c: string) => c.toUpperCase());
 
-/** A broken constraint as the refusal it stands for; anything else as it came. */
+/** A broken constraint, a busy or an absent database as the refusal it stands for; anything else as it came. */
 export function asRefusal(error: unknown): unknown {
-  if (!(error instanceof pg.DatabaseError)) return error;
-  const problem = problemOf(error);
+  const problem = error instanceof pg.DatabaseError ? problemOf(error) : isAway(error) ? { ...AWAY } : null;
   return problem ? Object.assign(new Refused(problem), { cause: error }) : error;
 }
 
+/** The same connection or pool, whose statements fail with refusals. */
+export function refusing<Q extends Queryable>(q: Q): Q {
+  const query = (...args: Parameters<Queryable['query']>): unknown => {
+    const answer: unknown = q.query(...args);
+    return answer instanceof Promise
+      ? answer.catch((error: unknown) => {
+          throw asRefusal(error);
+        })
+      : answer;
+  };
+  return new Proxy(q, {
+    get(target, name) {
+      if (name === 'query') return query;
+      const member: unknown = Reflect.get(target, name);
+      return typeof member === 'function' ? (member.bind(target) as unknown) : member;
+    },
+  });
+}
+
+const AWAY = {
+  code: 'unavailable',
+  detail:
+    'The database cannot be reached. Ask again in a moment; a write with the same id or Idempotency-Key, since nobody knows whether it was kept.',
+} as const;
+
+const AWAY_CODES = new Set([
+  'ECONNREFUSED',
+  'ECONNRESET',
+  'ENOENT',
+  'ETIMEDOUT',
+  'EPIPE',
+  'EAI_AGAIN',
+  'ENOTFOUND',
+]);
+/** Prisma: not reached, reached too late, timed out, connection closed, none free. */
+const PRISMA_AWAY = new Set(['P1001', 'P1002', 'P1008', 'P1017', 'P2024']);
+const AWAY_WORDS = /Connection terminated|timeout exceeded when trying to connect|not queryable/;
+
+/** Whether a connection failed or was lost, which is no fault of the statement. */
+function isAway(error: unknown): boolean {
+  if (!(error instanceof Error)) return false;
+  if ('code' in error && AWAY_CODES.has(String(error.code)) && 'syscall' in error) return true;
+  if ('code' in error && PRISMA_AWAY.has(String(error.code))) return true;
+  if (error instanceof AggregateError) return error.errors.some(isAway);
+  return AWAY_WORDS.test(error.message);
+}
+
 function problemOf(error: pg.DatabaseError): Problem | null {
-  const constraint = error.constraint ?? '';
-  const table = error.table ?? 'record';
   switch (error.code) {
     case '23505': // unique
-    case '23P01': {
-      // exclusion
-      const known = CLASHES[constraint];
-      if (!known && constraint.endsWith('_pkey')) {
-        return {
-          code: 'id-taken',
-          resource: table,
-          id: /\(([0-9a-f-]{36})\)/.exec(error.detail ?? '')?.[1] ?? '',
-        };
-      }
-      return {
-        code: 'clash',
-        constraint,
-        ...(known ?? { detail: `There is such a ${table} already.`, remedy: 'Change that one instead.' }),
-      };
-    }
-    case '23503': {
-      const column = /Key \((\w+)\)=\(([^)]*)\)/.exec(error.detail ?? '');
-      if (/is still referenced/.test(error.detail ?? '')) {
-        return {
-          code: 'clash',
-          constraint,
-          detail: `Other records rest on this ${table}.`,
-          remedy: 'Archive or end it instead.',
-        };
-      }
-      const field = camel(column?.[1] ?? 'id');
-      return {
-        code: 'unknown-reference',
-        faults: [
-          {
-            pointer: `#/${field}`,
-            detail: `nothing there has the id ${column?.[2] ?? ''}`,
-            remedy: `give the id of an existing record as ${field}`,
-          },
-        ],
-      };
-    }
-    case '23514': {
-      const rule = RULES[constraint];
-      return {
-        code: 'rule-broken',
-        rule: constraint,
-        faults: [
-          rule ?? {
-            pointer: '#',
-            detail: `breaks the rule ${constraint}`,
-            remedy: 'see the schema of this resource for what fits together',
-          },
-        ],
-      };
-    }
+    case '23P01': // exclusion
+      return clashOf(error);
+    case '23503': // foreign key
+      return referenceOf(error);
+    case '23514': // check
+      return broken(error.constraint ?? '', ruleOf(error));
     case '55P03': // lock time-out
     case '40P01': // deadlock
+    case '40001': // serialization
       return { code: 'busy', detail: 'Someone else is changing the same thing. Try again in a moment.' };
-    case '57014':
+    case '57014': // statement time-out
       return { code: 'busy', detail: 'The database took too long. Ask for less, or try again in a moment.' };
+    case '22003': // number out of range
+    case '22007': // not a day or instant
+    case '22008': // day or instant out of range
+    case '22021': // character not in the repertoire
+    case '22P02': // text of another type
+    case '22P05': // character that cannot be kept
+      return broken('value', {
+        pointer: '#',
+        detail: error.message,
+        remedy: 'see the schema of this operation',
+      });
     default:
-      return null;
+      // Classes: connection, insufficient resources, intervention of the operator.
+      return /^(08|53|57)/.test(error.code ?? '') ? { ...AWAY } : null;
   }
+}
+
+function clashOf(error: pg.DatabaseError): Problem {
+  const constraint = error.constraint ?? '';
+  const table = error.table ?? 'record';
+  const known = CLASHES[constraint];
+  if (!known && constraint.endsWith('_pkey'))
+    return {
+      code: 'id-taken',
+      resource: table,
+      id: /\(([0-9a-f-]{36})\)/.exec(error.detail ?? '')?.[1] ?? '',
+    };
+  return {
+    code: 'clash',
+    constraint,
+    ...(known ?? { detail: `There is such a ${table} already.`, remedy: 'Change that one instead.' }),
+  };
+}
+
+function referenceOf(error: pg.DatabaseError): Problem {
+  if (/is still referenced/.test(error.detail ?? ''))
+    return {
+      code: 'clash',
+      constraint: error.constraint ?? '',
+      detail: `Other records rest on this ${error.table ?? 'record'}.`,
+      remedy: 'Archive or end it instead.',
+    };
+  const [, column = 'id', id = ''] = /Key \((\w+)\)=\(([^)]*)\)/.exec(error.detail ?? '') ?? [];
+  const field = camel(column);
+  return {
+    code: 'unknown-reference',
+    faults: [
+      {
+        pointer: `#/${field}`,
+        detail: `nothing there has the id ${id}`,
+        remedy: `give the id of an existing record as ${field}`,
+      },
+    ],
+  };
+}
+
+const broken = (rule: string, words: ConstraintWords): Problem => ({
+  code: 'rule-broken',
+  rule,
+  faults: [words],
+});
+
+function ruleOf({ constraint = '', table = '' }: pg.DatabaseError): ConstraintWords {
+  const known = RULES[constraint];
+  if (known) return known;
+  // A word outside its list: the constraint is named after table and column.
+  const column = constraint.replace(`${table}_`, '').replace(/_word$/, '');
+  return {
+    pointer: `#/${camel(column)}`,
+    detail: 'is none of the words known here',
+    remedy: 'see the schema of this field for its words',
+  };
 }

@@ -91,6 +91,7 @@ export function makeRowStore(q: Queryable): RowStore {
 
 /** Columns of PostgreSQL's own lists. Every other list or object that is written goes into a jsonb column. */
 export const LIST_COLUMNS: ReadonlySet<string> = new Set([
+  'action_chances',
   'assumed',
   'cautions_seen',
   'holidays',

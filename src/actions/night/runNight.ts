@@ -299,13 +299,17 @@ async function work(
   }
 }
 
-/** Step `tell`: how past forecasts fared, and events others may subscribe to, each once. */
+/**
+ * Step `tell`: how past forecasts fared, and events others may subscribe to, each once; what need not be remembered
+ * is forgotten.
+ */
 async function tell(
   house: House,
   stores: Stores,
   day: IsoDate,
   runId: string,
 ): Promise<Record<string, number>> {
+  await stores.claims.forgetOld();
   const { judged, report } = await scoreForecasts(house, stores, day);
   // Once a month as long as it is off.
   if (report.off)

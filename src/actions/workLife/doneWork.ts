@@ -3,6 +3,7 @@ import { addDays, type IsoDate } from '../../domain/calendar/isoDate.js';
 import type { NotDoneReason, TaskKind } from '../../domain/words.js';
 import { afterNotDone } from '../../domain/work/notDone.js';
 import type { Stores } from '../house.js';
+import { authorId } from '../mayWorkOn.js';
 import type { Actor, Row } from '../ports.js';
 import type { AttemptEnd } from './attemptEnd.js';
 import { climb } from './climb.js';
@@ -76,6 +77,7 @@ async function keepClean(
     cleaned_at: end.endedAt,
     received_at: end.endedAt,
     author: actor.name,
+    author_id: authorId(actor),
     crew_id: crewId,
     work_order_id: task['work_order_id'],
     task: task['kind'],

@@ -1,0 +1,310 @@
+/** What a broken constraint means to a caller: the field that would put it right, what is wrong, the remedy. */
+export interface ConstraintWords {
+  pointer: string;
+  detail: string;
+  remedy: string;
+}
+
+const dayOrder = (pointer: string, from: string): ConstraintWords => ({
+  pointer,
+  detail: `lies before ${from}`,
+  remedy: `a day on or after ${from}`,
+});
+
+const inRange = (pointer: string, what: string): ConstraintWords => ({
+  pointer,
+  detail: `${what} is out of range`,
+  remedy: 'numbers above zero; amounts of water, sludge and money zero or more',
+});
+
+/** Two that may not be there at once: answered as a clash. */
+export const CLASHES: Record<string, ConstraintWords> = {
+  line_section_no_overlap: {
+    pointer: '#/from',
+    detail: 'Another section of the line lies on the same metres at the same time.',
+    remedy: 'End the other section (removedOn) or choose metres that do not overlap.',
+  },
+  site_client_one_at_a_time: {
+    pointer: '#/fromDay',
+    detail: 'The site belongs to another client in that time.',
+    remedy: 'End the other ownership (toDay) on the day the new one begins.',
+  },
+  crew_membership_one_crew: {
+    pointer: '#/fromDay',
+    detail: 'The person is in another crew in that time.',
+    remedy: 'End the other membership (toDay) on the day the new one begins.',
+  },
+  crew_kit_one_crew: {
+    pointer: '#/fromDay',
+    detail: 'Another crew carries the kit item in that time.',
+    remedy: 'End that (toDay) on the day the new one begins.',
+  },
+  shift_one_a_day: {
+    pointer: '#/weekday',
+    detail: 'The crew has a shift on that weekday in that time.',
+    remedy: 'End the other shift (toDay) first.',
+  },
+  task_one_open_per_line: {
+    pointer: '#/tasks',
+    detail: 'There is an open work order with this task for the line.',
+    remedy: 'Add to that order, or withdraw it first.',
+  },
+  task_one_open_per_pit: {
+    pointer: '#/tasks',
+    detail: 'There is an open work order with this task for the pit.',
+    remedy: 'Add to that order, or withdraw it first.',
+  },
+  work_order_task_work_order_id_position_key: {
+    pointer: '#/tasks',
+    detail: 'Another task of the order stands in that place.',
+    remedy: 'Read the order again and add the task after its last one.',
+  },
+  attempt_one_open_per_order: {
+    pointer: '#',
+    detail: 'The work order has been started and not finished.',
+    remedy: 'Finish the attempt that is under way.',
+  },
+  route_one_live_per_crew_and_day: {
+    pointer: '#',
+    detail: 'The crew has a live route on that day.',
+    remedy: 'Accept a plan that replaces it.',
+  },
+  stop_one_live_per_order: {
+    pointer: '#',
+    detail: 'The order is on another live route.',
+    remedy: 'Take it off that route first.',
+  },
+  stop_route_id_position_key: {
+    pointer: '#',
+    detail: 'Another stop of the route stands in that place.',
+    remedy: 'Ask for a new plan.',
+  },
+  inspection_natural_key: {
+    pointer: '#/observedAt',
+    detail: 'There is an inspection of this place by this method and phase at that instant.',
+    remedy: 'Replace that inspection (replacesId), or say when or where this one was taken.',
+  },
+  inspection_replaces_id_key: {
+    pointer: '#/replacesId',
+    detail: 'That inspection was replaced already.',
+    remedy: 'Replace the newest one in the chain.',
+  },
+  clean_natural_key: {
+    pointer: '#/cleanedAt',
+    detail: 'There is a clean of this line or pit at that instant.',
+    remedy: 'Withdraw that one first, or say when this one was done.',
+  },
+  nightly_run_one_at_a_time: {
+    pointer: '#',
+    detail: 'Another nightly run is under way.',
+    remedy: 'Wait for its end.',
+  },
+  nightly_run_business_day_key: {
+    pointer: '#/businessDay',
+    detail: 'There is a nightly run of that day.',
+    remedy: 'Look at that one, or ask for it again.',
+  },
+  nightly_step_run_id_name_key: {
+    pointer: '#',
+    detail: 'The nightly run has that step.',
+    remedy: 'Look at the run.',
+  },
+  epoch_line_id_started_on_key: {
+    pointer: '#/startedOn',
+    detail: 'The line has an epoch that starts on that day.',
+    remedy: 'Choose the day of the replacement.',
+  },
+  pit_system_id_key: {
+    pointer: '#/systemId',
+    detail: 'The system has a pit already.',
+    remedy: 'Name another system, or make one for this pit.',
+  },
+  pit_discharge_line_id_key: {
+    pointer: '#/dischargeLineId',
+    detail: 'The line is the discharge of another pit.',
+    remedy: 'Name the line that this pit is pumped into.',
+  },
+  locate_ticket_one_in_force: {
+    pointer: '#',
+    detail: 'The order has a ticket in force.',
+    remedy: 'Renew that ticket.',
+  },
+  work_order_number_key: {
+    pointer: '#',
+    detail: 'Another order has that number.',
+    remedy: 'Send it again.',
+  },
+  event_once_key_key: { pointer: '#', detail: 'That was told already.', remedy: 'Nothing is to be done.' },
+  access_key_hash_key: { pointer: '#', detail: 'Another key has that text.', remedy: 'Make another key.' },
+  ...Object.fromEntries(
+    ['client', 'site', 'line', 'crew', 'kit_item'].map((table) => [
+      `${table}_source_external_ref_key`,
+      {
+        pointer: '#/externalRef',
+        detail: `There is a ${table.replace('_', ' ')} with this reference of that source.`,
+        remedy: 'Change that one instead, or give the reference this one has in its source.',
+      },
+    ]),
+  ),
+};
+
+/** What does not fit together in itself: answered as a broken rule. */
+export const RULES: Record<string, ConstraintWords> = {
+  drains_to_no_loop: {
+    pointer: '#/drainsTo',
+    detail: 'what drains to what would run in a circle',
+    remedy: 'let the line drain to something that does not drain back into it',
+  },
+  line_on_one_site: {
+    pointer: '#/systemId',
+    detail: 'a line, its system and what it drains to stand on one site',
+    remedy: 'name a system, pit and line of the same site',
+  },
+  pit_on_one_site: {
+    pointer: '#/systemId',
+    detail: 'a pit, its system and its discharge stand on one site',
+    remedy: 'name a system and a discharge line of the same site',
+  },
+  line_drains_to_one_thing: {
+    pointer: '#/drainsTo',
+    detail: 'drainsTo does not match drainsToPitId and drainsToLineId',
+    remedy: 'give drainsToPitId with "pit", drainsToLineId with "line", and neither otherwise',
+  },
+  inspection_stays: {
+    pointer: '#',
+    detail: 'an inspection is never edited',
+    remedy: 'replace it by another one, or withdraw it',
+  },
+  contact_belongs_somewhere: {
+    pointer: '#/siteId',
+    detail: 'the contact belongs to no site and no client',
+    remedy: 'give siteId, clientId or both',
+  },
+  site_on_the_map: {
+    pointer: '#/longitude',
+    detail: 'latitude and longitude do not make a place',
+    remedy: 'both or neither; latitude -90 to 90, longitude -180 to 180',
+  },
+  site_iron_range: { pointer: '#/ferrousIron', detail: 'is below zero', remedy: 'zero or more' },
+  depot_on_the_map: {
+    pointer: '#/longitude',
+    detail: 'latitude and longitude do not make a place',
+    remedy: 'latitude -90 to 90, longitude -180 to 180',
+  },
+  care_terms_range: inRange('#/intervalDays', 'an interval, a number of visits or a price'),
+  care_terms_days: dayOrder('#/toDay', 'fromDay'),
+  line_limits: {
+    pointer: '#/length',
+    detail: 'a limit, the length or the iron of the line is out of range',
+    remedy: 'limits above 0 and up to 1, a length above zero, iron zero or more',
+  },
+  line_section_range: {
+    pointer: '#/to',
+    detail: 'from, to and bore do not make a stretch of pipe',
+    remedy: 'from and to both or neither, to beyond from, from zero or more, a bore above zero',
+  },
+  line_section_life: dayOrder('#/removedOn', 'installedOn'),
+  pump_life: dayOrder('#/removedOn', 'installedOn'),
+  inspection_of_one_thing: {
+    pointer: '#/lineId',
+    detail: 'one line or one pit is inspected',
+    remedy: 'give lineId or pitId',
+  },
+  inspection_reading: {
+    pointer: '#/reading',
+    detail: 'occlusion, its error and the cause of a plug do not fit together',
+    remedy: 'an occlusion from 0 to 1 with its error, or plugged with its cause',
+  },
+  clean_of_one_thing: {
+    pointer: '#/lineId',
+    detail: 'one line or one pit is cleaned',
+    remedy: 'give lineId or pitId',
+  },
+  clean_range: inRange('#/passes', 'the number of passes, where the nozzle stopped, or the water'),
+  trend_shares: inRange('#', 'a share or a chance'),
+  work_order_range: inRange('#/minutes', 'people, minutes, water or sludge'),
+  work_order_dates: dayOrder('#/wantedBy', 'notBefore'),
+  work_order_ends: {
+    pointer: '#/state',
+    detail: 'the state does not fit how the order ended',
+    remedy: 'done with the instant it was done, withdrawn with the reason',
+  },
+  work_order_task_of_one_thing: {
+    pointer: '#/tasks',
+    detail: 'a task is work of some minutes on one line or one pit',
+    remedy: 'give each task lineId or pitId, and minutes above zero',
+  },
+  work_order_task_more: {
+    pointer: '#/tasks',
+    detail: 'the part, minutes taken, price or acceptance of a task do not fit',
+    remedy: 'part and minutes above zero, a price zero or more, accepted by whom and when',
+  },
+  work_order_lock: {
+    pointer: '#/to',
+    detail: 'the times or the place of the lock do not fit',
+    remedy: 'from before to, both HH:MM; a place in the sequence with day and crew',
+  },
+  absence_of_one_thing: {
+    pointer: '#/toDay',
+    detail: 'an absence is of one crew, person or kit item, from a day to the same or a later one',
+    remedy: 'give one of crewId, memberId, kitItemId; toDay on or after fromDay',
+  },
+  absence_part: {
+    pointer: '#/backAt',
+    detail: 'the part that is absent does not fit',
+    remedy: 'people only with crewId; backAt after fromAt',
+  },
+  closed_season_days: dayOrder('#/toDay', 'fromDay'),
+  crew_people: { pointer: '#/people', detail: 'a crew is somebody', remedy: 'one person or more' },
+  shift_times: {
+    pointer: '#/endsAt',
+    detail: 'the shift does not end after it starts',
+    remedy: 'a time after startsAt, both HH:MM; a shift over midnight is two shifts',
+  },
+  shift_days: dayOrder('#/toDay', 'fromDay'),
+  site_client_days: dayOrder('#/toDay', 'fromDay'),
+  crew_membership_days: dayOrder('#/toDay', 'fromDay'),
+  crew_kit_days: dayOrder('#/toDay', 'fromDay'),
+  precondition_days: dayOrder('#/validTo', 'validFrom'),
+  promise_times: { pointer: '#/toTime', detail: 'is not after fromTime', remedy: 'a time after fromTime' },
+  decision_until: {
+    pointer: '#/untilDay',
+    detail: 'is missing: a postponement is until a day',
+    remedy: 'the day until which it is postponed, or kind refusal',
+  },
+  decision_days: dayOrder('#/untilDay', 'decidedOn'),
+  attempt_ends: {
+    pointer: '#/endedAt',
+    detail: 'end, result and reason do not fit together',
+    remedy: 'an end at or after the start, with a result; a reason where it was not or partly done',
+  },
+  stop_visits_an_order: {
+    pointer: '#',
+    detail: 'a visit is to an order, and nothing else is',
+    remedy: 'name the order of a visit',
+  },
+  stop_refills_at_a_depot: {
+    pointer: '#',
+    detail: 'water is taken and sludge left at a depot, and nothing else is done there',
+    remedy: 'name the depot of a refill or disposal',
+  },
+  plan_days: dayOrder('#/toDay', 'fromDay'),
+  locate_rule_range: {
+    pointer: '#/life',
+    detail: 'notice, life or confirmation of the rule do not fit',
+    remedy: 'notice zero or more, life above zero with its unit, confirmed by whom and when',
+  },
+  locate_ticket_days: dayOrder('#/lastDay', 'firstDay'),
+  trench_check_range: {
+    pointer: '#/depth',
+    detail: 'a measure of the trench is out of range',
+    remedy: 'depth and distances zero or more, oxygen 0 to 100 percent',
+  },
+  water_record_range: inRange('#/water', 'the water or the sludge'),
+  water_record_permit: {
+    pointer: '#/permitRef',
+    detail:
+      'is missing: water goes to a storm drain or water body only under a permit, to a sewer only with leave',
+    remedy: 'the reference of the permit or leave, or another receiver',
+  },
+};

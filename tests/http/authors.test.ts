@@ -1,0 +1,107 @@
+import { randomUUID } from 'node:crypto';
+import { beforeAll, expect, test } from 'vitest';
+import { type RoutedHouse, routedHouse } from '../setup/routedHouse.js';
+
+let t: RoutedHouse;
+let key: string;
+beforeAll(async () => {
+  t = await routedHouse();
+  key = await t.keyOf('Tern');
+});
+
+let minute = 0;
+/** Each at its own minute of the day before noon. */
+const found = (lineId: string, more: object = {}) => ({
+  lineId,
+  observedAt: new Date(Date.UTC(2026, 9, 1, 6, minute++)).toISOString(),
+  phase: 'no_cleaning',
+  reading: { method: 'camera', share: 0.3 },
+  ...more,
+});
+const byOffice = async (url: string, payload: object) => {
+  const answer = await t.call('dispatcher', { method: 'POST', url, payload });
+  expect(answer.status, answer.text).toBe(201);
+  return answer.body;
+};
+const inForce = async (id: string) =>
+  (await t.house.stores.rows.get('inspection', id))?.['replaced_at'] === null;
+
+test('a technician replaces on the sites of the own route, and nowhere else', async () => {
+  const foreign = await byOffice('/v1/inspections', found(t.foreign.lineId));
+  const refused = await t.as(key, 'POST', '/v1/inspections', found(t.own.lineId, { replacesId: foreign.id }));
+  expect(refused.status).toBe(422);
+  expect(refused.body.errors[0].pointer).toBe('#/replacesId');
+  expect(await inForce(foreign.id)).toBe(true);
+
+  const own = await byOffice('/v1/inspections', found(t.own.lineId));
+  const replaced = await t.as(key, 'POST', '/v1/inspections', found(t.own.lineId, { replacesId: own.id }));
+  expect(replaced.status).toBe(201);
+  expect(await inForce(own.id)).toBe(false);
+});
+
+test('what is withdrawn is withdrawn by who wrote it, not by a namesake', async () => {
+  const mine = (await t.as(key, 'POST', '/v1/inspections', found(t.own.lineId))).body;
+  const other = randomUUID();
+  await t.house.stores.rows.insert('member', { id: other, name: 'Tern' });
+  const withdraw = async (bearer: string, id: string) =>
+    (await t.as(bearer, 'POST', `/v1/inspections/${id}/withdrawal`, { because: 'slip' })).status;
+  expect(await withdraw(await t.keyOf('Tern', other), mine.id)).toBe(404);
+  // Another phone of the same person.
+  expect(await withdraw(await t.keyOf('Tern, new phone'), mine.id)).toBe(200);
+  const clean = (
+    await t.as(key, 'POST', '/v1/cleans', { lineId: t.own.lineId, cleanedAt: '2026-10-01T11:00:00Z' })
+  ).body;
+  expect(
+    (
+      await t.as(await t.keyOf('Tern', other), 'POST', `/v1/cleans/${clean.id}/withdrawal`, {
+        because: 'slip',
+      })
+    ).status,
+  ).toBe(404);
+  expect((await t.as(key, 'POST', `/v1/cleans/${clean.id}/withdrawal`, { because: 'slip' })).status).toBe(
+    200,
+  );
+});
+
+test('the same look twice is refused and names the instant; elsewhere on the line it is another look', async () => {
+  const look = found(t.own.lineId);
+  await byOffice('/v1/inspections', look);
+  const twice = await t.call('dispatcher', { method: 'POST', url: '/v1/inspections', payload: look });
+  expect(twice.status).toBe(409);
+  expect(twice.body.errors[0].pointer).toBe('#/observedAt');
+  await byOffice('/v1/inspections', { ...look, distance: { value: 12, unit: 'm' } });
+});
+
+test('several cleans of a line at one instant are one too many', async () => {
+  const clean = { lineId: t.own.lineId, cleanedAt: '2026-10-01T10:00:00Z' };
+  await byOffice('/v1/cleans', { ...clean, task: 'jet' });
+  const twice = await t.call('dispatcher', {
+    method: 'POST',
+    url: '/v1/cleans',
+    payload: { ...clean, task: 'hose_flush' },
+  });
+  expect(twice.status).toBe(409);
+  expect(twice.body.errors[0].pointer).toBe('#/cleanedAt');
+});
+
+test('of a batch, the item whose id was taken is kept for a person; what the database refuses names the item', async () => {
+  const first = found(t.own.lineId, { id: randomUUID() });
+  await byOffice('/v1/inspections', first);
+  const batch = (items: object[]) =>
+    t.call('dispatcher', { method: 'POST', url: '/v1/inspections/batch', payload: { items } });
+  const other = { ...first, note: 'other' };
+  expect((await batch([found(t.own.lineId), other])).status).toBe(409);
+  const kept = await t.house.stores.rows.all('conflict', [
+    { column: 'resource_id', is: '=', value: first.id },
+  ]);
+  expect(kept).toHaveLength(1);
+  expect(kept[0]?.['content']).toMatchObject({ id: first.id, note: 'other' });
+
+  const noCrew = await batch([found(t.own.lineId), found(t.own.lineId, { crewId: randomUUID() })]);
+  expect(noCrew.status).toBe(422);
+  expect(noCrew.body.errors[0].pointer).toBe('#/items/1/crewId');
+  const look = found(t.own.lineId);
+  const twice = await batch([look, look]);
+  expect(twice.status).toBe(409);
+  expect(twice.body.errors[0].pointer).toBe('#/items/1/observedAt');
+});
