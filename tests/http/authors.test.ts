@@ -85,17 +85,16 @@ test('several cleans of a line at one instant are one too many', async () => {
 });
 
 test('of a batch, the item whose id was taken is kept for a person; what the database refuses names the item', async () => {
-  const first = found(t.own.lineId, { id: randomUUID() });
+  const id = randomUUID();
+  const first = { ...found(t.own.lineId), id };
   await byOffice('/v1/inspections', first);
   const batch = (items: object[]) =>
     t.call('dispatcher', { method: 'POST', url: '/v1/inspections/batch', payload: { items } });
   const other = { ...first, note: 'other' };
   expect((await batch([found(t.own.lineId), other])).status).toBe(409);
-  const kept = await t.house.stores.rows.all('conflict', [
-    { column: 'resource_id', is: '=', value: first.id },
-  ]);
+  const kept = await t.house.stores.rows.all('conflict', [{ column: 'resource_id', is: '=', value: id }]);
   expect(kept).toHaveLength(1);
-  expect(kept[0]?.['content']).toMatchObject({ id: first.id, note: 'other' });
+  expect(kept[0]?.['content']).toMatchObject({ id, note: 'other' });
 
   const noCrew = await batch([found(t.own.lineId), found(t.own.lineId, { crewId: randomUUID() })]);
   expect(noCrew.status).toBe(422);

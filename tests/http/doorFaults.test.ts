@@ -49,6 +49,20 @@ describe('keys', () => {
   test('the night forgets answers older than a day, and no ids, whatever a caller calls its key', async () => {
     const id = randomUUID();
     await made('/v1/sites', site({ id }));
+    const system = await made('/v1/systems', { siteId: id, name: 'Yard', kind: 'gravity' });
+    const line = await made('/v1/lines', {
+      siteId: id,
+      systemId: system.id,
+      name: 'Drain',
+      kind: 'yard_drain',
+    });
+    for (const observedAt of ['2026-03-01T12:00:00Z', '2026-06-01T12:00:00Z'])
+      await made('/v1/inspections', {
+        lineId: line.id,
+        observedAt,
+        phase: 'no_cleaning',
+        reading: { method: 'camera', share: 0.2 },
+      });
     for (const key of ['of-today', 'of-old', 'id:of-old'])
       expect((await send('/v1/clients', { name: 'A' }, { 'idempotency-key': key })).status).toBe(201);
     await t.pool.query(
