@@ -227,5 +227,7 @@ function worthKeeping(laws: readonly Scored[]): SharedShape[] {
     weight: Math.exp(TEMPER * (score - best)),
   }));
   const total = weighed.reduce((sum, { weight }) => sum + weight, 0);
-  return weighed.filter(({ weight }) => weight / total >= LEAST_WEIGHT);
+  const kept = weighed.filter(({ weight }) => weight / total >= LEAST_WEIGHT);
+  // A base with hardly a reading tells no law from another: all stay.
+  return kept.length > 0 ? kept : weighed;
 }
