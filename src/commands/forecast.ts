@@ -17,7 +17,7 @@ import { evidenceFromRows } from '../files/evidenceFromRows.js';
 import { bookPolicy } from './forecastPolicy.js';
 import { progressLine } from './progress.js';
 
-const USAGE =
+export const USAGE =
   'npm run forecast -- --lines lines.csv --readings readings.csv --as-of YYYY-MM-DD [--risk 0.1 | --policy] --out due.csv';
 const COLUMNS = [
   'line_id',

@@ -4,13 +4,14 @@ import { parseArgs } from 'node:util';
 import { pino } from 'pino';
 import { importClientBase } from '../actions/importClientBase.js';
 import type { Config } from '../config.js';
+import { businessZone } from '../domain/calendar/businessZone.js';
 import { type ClientBaseFiles, readClientBase } from '../files/clientBase.js';
-import { faultText } from '../files/csvFault.js';
+import { faultText, type RowFault } from '../files/csvFault.js';
 import { csvFromPath } from '../files/csvSource.js';
 import { openHouse } from '../main.js';
 import { progressLine } from './progress.js';
 
-const USAGE = `npm run import -- --dir FOLDER [--source NAME] [--dry-run]
+export const USAGE = `npm run import -- --dir FOLDER [--source NAME] [--dry-run]
   or --sites F [--lines F] [--readings F] [--crews F]
   FOLDER holds sites.csv and, where you have them, lines.csv, readings.csv, crews.csv.
   Thin books: a sites.csv with client, address and last_cleaned is enough.`;
@@ -41,23 +42,21 @@ export async function importCommand(args: string[], config: Config): Promise<num
     console.error(values.dir === undefined ? USAGE : `there is no sites.csv in ${values.dir}\n${USAGE}`);
     return 2;
   }
+  const asOf = businessZone(config.TIME_ZONE).dayOf(new Date());
+  const reading = progressLine('reading');
+  const got = await readClientBase(files, asOf, {
+    onProgress: ({ file, bytesRead, bytesTotal }) =>
+      reading.at(bytesTotal ? bytesRead / bytesTotal : 0, file),
+  });
+  reading.end();
+  if ('faults' in got) {
+    sayFaults(got.faults, got.total);
+    return 1;
+  }
+  for (const remark of got.remarks)
+    console.error(`${remark.file}${remark.line === null ? '' : ` line ${remark.line}`}: ${remark.text}`);
   const open = await openHouse(config, pino({ level: 'warn' }));
   try {
-    const asOf = open.house.zone.dayOf(open.house.clock.now());
-    const reading = progressLine('reading');
-    const got = await readClientBase(files, asOf, {
-      onProgress: ({ file, bytesRead, bytesTotal }) =>
-        reading.at(bytesTotal ? bytesRead / bytesTotal : 0, file),
-    });
-    reading.end();
-    if ('faults' in got) {
-      for (const fault of got.faults) console.error(faultText(fault));
-      const more = got.total > got.faults.length ? `, the first ${got.faults.length} shown` : '';
-      console.error(`${got.total} faults${more}; nothing was imported.`);
-      return 1;
-    }
-    for (const remark of got.remarks)
-      console.error(`${remark.file}${remark.line === null ? '' : ` line ${remark.line}`}: ${remark.text}`);
     const writing = progressLine('writing');
     const counts = await importClientBase(
       open.house,
@@ -74,4 +73,10 @@ export async function importCommand(args: string[], config: Config): Promise<num
   } finally {
     await open.close();
   }
+}
+
+function sayFaults(faults: readonly RowFault[], total: number): void {
+  for (const fault of faults) console.error(faultText(fault));
+  const shown = total > faults.length ? `, the first ${faults.length} shown` : '';
+  console.error(`${total} ${total === 1 ? 'fault' : 'faults'}${shown}; nothing was imported.`);
 }

@@ -5,7 +5,7 @@ import type { Config } from '../config.js';
 import { ROLES, type Role } from '../domain/words.js';
 import { openHouse } from '../main.js';
 
-const USAGE = `npm run key -- --name NAME --role ROLE [--role ROLE] [--member ID]
+export const USAGE = `npm run key -- --name NAME --role ROLE [--role ROLE] [--member ID]
   roles: ${ROLES.join(', ')}`;
 
 /** Makes an access key and prints its text, this once: the first key of a new house comes from here. */

@@ -7,7 +7,7 @@ import { dayNumber } from '../domain/calendar/isoDate.js';
 import { openHouse, planTools } from '../main.js';
 import { progressLine } from './progress.js';
 
-const USAGE = 'npm run nightly -- [--day YYYY-MM-DD] [--again]';
+export const USAGE = 'npm run nightly -- [--day YYYY-MM-DD] [--again]';
 
 /** Runs one night's work now and prints what each step did. */
 export async function nightlyCommand(args: string[], config: Config): Promise<number> {

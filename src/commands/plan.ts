@@ -7,7 +7,7 @@ import { solve } from '../domain/routing/solve.js';
 import { RoutingFileFault } from '../files/routingFileFault.js';
 import { parseRoutingProblem } from '../files/routingProblem.js';
 
-const USAGE = 'usage: npm run plan -- --problem FILE --out FILE [--seconds 10] [--seed 1]';
+export const USAGE = 'usage: npm run plan -- --problem FILE --out FILE [--seconds 10] [--seed 1]';
 
 /** Plans one problem file; answers the exit code: 0 planned, 1 refused. */
 export async function planCommand(args: string[]): Promise<number> {

@@ -32,6 +32,20 @@ export const CREW_COLUMNS: Columns = {
     'weekdays',
   ],
   optional: ['people', 'break_after', 'break_minutes'],
+  alsoCalled: {
+    crew_id: ['crew', 'id', 'team', 'team_id'],
+    name: ['crew_name', 'team_name'],
+    depot: ['yard'],
+    depot_latitude: ['latitude', 'lat'],
+    depot_longitude: ['longitude', 'lon', 'lng', 'long'],
+    kit: ['kits', 'equipment', 'tools'],
+    shift_start: ['start', 'starts_at', 'start_time'],
+    shift_end: ['end', 'ends_at', 'end_time'],
+    weekdays: ['days', 'work_days', 'working_days'],
+    people: ['crew_size', 'persons'],
+    break_after: ['break', 'break_at', 'lunch'],
+    break_minutes: ['lunch_minutes'],
+  },
 };
 
 const ROW = z.object({

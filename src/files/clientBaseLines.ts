@@ -34,6 +34,26 @@ export const LINE_COLUMNS: Columns = {
     'wrapped',
     'slope_pct',
   ],
+  alsoCalled: {
+    line_id: ['id', 'line', 'line_no', 'pipe', 'pipe_id', 'drain', 'drain_id'],
+    site_id: ['site', 'property_id'],
+    kind: ['type', 'line_type', 'line_kind', 'drain_type'],
+    material: ['pipe_material'],
+    inside_diameter_mm: [
+      'inside_diameter',
+      'diameter',
+      'diameter_mm',
+      'bore',
+      'bore_mm',
+      'inner_diameter_mm',
+    ],
+    length_m: ['length', 'pipe_length', 'pipe_length_m'],
+    installed_on: ['installed', 'install_date', 'installation_date', 'laid', 'laid_on'],
+    ferrous_iron_mg_l: ['ferrous_iron', 'iron', 'iron_mg_l', 'fe', 'fe_mg_l'],
+    threshold: ['limit', 'action_limit'],
+    drains_to: ['drains_into', 'flows_to', 'flows_into'],
+    slope_pct: ['slope', 'fall_pct', 'grade_pct', 'gradient'],
+  },
 };
 
 const ROW = z.object({

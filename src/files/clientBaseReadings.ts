@@ -20,6 +20,28 @@ import { readTable } from './csvTable.js';
 export const READING_COLUMNS: Columns = {
   required: ['line_id', 'observed_at', 'phase', 'plugged'],
   optional: ['method', 'occlusion', 'crew_id', 'deposit', 'plug_cause', 'note', 'distance_m'],
+  alsoCalled: {
+    line_id: ['line', 'pipe', 'pipe_id', 'drain', 'drain_id'],
+    observed_at: [
+      ...['date', 'day', 'time', 'when', 'datetime', 'date_time', 'timestamp', 'observed', 'observed_on'],
+      ...[
+        'visit_date',
+        'visited_on',
+        'visited_at',
+        'inspected_on',
+        'inspected_at',
+        'inspection_date',
+        'measured_at',
+      ],
+    ],
+    phase: ['stage', 'before_after'],
+    method: ['read_by', 'measured_by'],
+    occlusion: ['blockage', 'blocked', 'occluded', 'obstruction'],
+    plugged: ['plug', 'clogged', 'blocked_solid'],
+    crew_id: ['crew', 'team'],
+    plug_cause: ['cause'],
+    distance_m: ['distance'],
+  },
 };
 
 const ROW = z.object({

@@ -29,6 +29,20 @@ export const SITE_COLUMNS: Columns = {
     'last_cleaned',
     'postal_code',
   ],
+  alsoCalled: {
+    client: ['customer', 'client_name', 'customer_name', 'owner', 'name'],
+    address: ['street', 'street_address', 'site_address'],
+    site_id: ['id', 'site', 'site_no', 'site_number', 'property_id'],
+    town: ['city', 'municipality'],
+    latitude: ['lat'],
+    longitude: ['lon', 'lng', 'long'],
+    area: ['district', 'neighbourhood', 'neighborhood', 'subdivision'],
+    client_phone: ['phone', 'telephone', 'tel', 'mobile', 'phone_number'],
+    client_email: ['email', 'e_mail', 'mail'],
+    built_on: ['built', 'year_built'],
+    last_cleaned: ['last_cleaning', 'last_service', 'last_serviced', 'last_visit', 'cleaned_on'],
+    postal_code: ['zip', 'zip_code', 'postcode'],
+  },
 };
 
 const ROW = z.object({
@@ -57,6 +71,7 @@ export async function readSites(
 ): Promise<{ sites: SiteRow[]; ids: Ids }> {
   const sites: SiteRow[] = [];
   const ids = noIds();
+  const offMap = new SitesOffMap();
   ids.whole = await readTable(
     source,
     SITE_COLUMNS,
@@ -67,12 +82,14 @@ export async function readSites(
       const row = parsedRow(ROW, cells, note);
       if (row === null) return;
       checkCoordinates(row, note);
+      offMap.look(row, line);
       checkNotLater('built_on', row.built_on, reading, note);
       checkNotLater('last_cleaned', row.last_cleaned, reading, note);
       sites.push(toSite(row));
     },
     reading.onProgress,
   );
+  offMap.report(source.name, reading);
   return { sites, ids };
 }
 
@@ -96,6 +113,27 @@ function checkCoordinates(row: z.output<typeof ROW>, note: RowFaultNote): void {
   if ((row.latitude === null) === (row.longitude === null)) return;
   const missing = row.latitude === null ? 'latitude' : 'longitude';
   note(missing, '', 'one coordinate without the other', 'give both, or neither');
+}
+
+/** Sites that nobody put on the map: a thin book has none, but a person should know what follows. */
+class SitesOffMap {
+  private sites = 0;
+  private off = 0;
+  private firstLine: number | null = null;
+
+  look({ latitude }: z.output<typeof ROW>, line: number): void {
+    this.sites += 1;
+    if (latitude !== null) return;
+    this.off += 1;
+    this.firstLine ??= line;
+  }
+
+  report(file: string, { faults }: Reading): void {
+    if (this.off === 0) return;
+    const place = 'in the middle of the other sites of their area, else at the depots';
+    const text = `without latitude and longitude: ${this.off} of ${this.sites} sites; routes take them to stand ${place}`;
+    faults.remark(file, this.firstLine, text);
+  }
 }
 
 function toSite(row: z.output<typeof ROW>): SiteRow {

@@ -3,6 +3,7 @@ import { FileFault } from './csvFileFault.js';
 import type { CsvSource } from './csvSource.js';
 
 const LF = 0x0a;
+const CR = 0x0d;
 
 export interface ReadProgress {
   file: string;
@@ -16,6 +17,8 @@ export type OnProgress = (progress: ReadProgress) => void;
 /** How the bytes of a file ended. */
 export interface Ending {
   endsWithLineEnd: boolean;
+  /** Its lines end in CR LF, its last one in CR alone. */
+  endsInHalf: boolean;
 }
 
 /**
@@ -31,6 +34,8 @@ export async function* checkedBytes(
   const { bytes, sizeBytes } = await opened(source);
   const decoder = new TextDecoder('utf-8', { fatal: true });
   let line = 1;
+  let last = 0;
+  let pairs = false;
   let bytesRead = 0;
   for await (const chunk of readable(source, bytes)) {
     if (bytesRead === 0) refuseUtf16(source.name, chunk);
@@ -43,7 +48,10 @@ export async function* checkedBytes(
     }
     line += lineEndsIn(chunk);
     bytesRead += chunk.length;
-    ending.endsWithLineEnd = chunk[chunk.length - 1] === LF || chunk[chunk.length - 1] === 0x0d;
+    pairs ||= (last === CR && chunk[0] === LF) || hasPair(chunk);
+    last = chunk[chunk.length - 1] ?? last;
+    ending.endsWithLineEnd = last === LF || last === CR;
+    ending.endsInHalf = last === CR && pairs;
     onProgress?.({ file: source.name, bytesRead, bytesTotal: sizeBytes });
     yield chunk;
   }
@@ -124,6 +132,12 @@ function lineEndsIn(bytes: Uint8Array): number {
   let count = 0;
   for (let at = bytes.indexOf(LF); at >= 0; at = bytes.indexOf(LF, at + 1)) count += 1;
   return count;
+}
+
+function hasPair(bytes: Uint8Array): boolean {
+  for (let at = bytes.indexOf(CR); at >= 0; at = bytes.indexOf(CR, at + 1))
+    if (bytes[at + 1] === LF) return true;
+  return false;
 }
 
 /** Line ends before the first line that is not UTF-8; a character cut by the chunk's start is no fault. */

@@ -134,7 +134,18 @@ export function readInstant(text: string, no: Refuse): number {
   const day = INSTANT.exec(text)?.[1];
   if (day === undefined) return no(text === '' ? 'empty' : 'no instant', instantRemedy(text));
   readDay(day, no);
+  const offset = /[+-]\d{2}:\d{2}$/.exec(text)?.[0];
+  if (offset !== undefined && !isOffset(offset)) {
+    return no(`no zone is ${offset} from UTC`, 'Z for UTC, or an offset from -12:00 to +14:00');
+  }
   return Date.parse(text.replace(' ', 'T'));
+}
+
+/** Clocks of the earth run from twelve hours behind UTC to fourteen ahead (IANA time zone database). */
+function isOffset(offset: string): boolean {
+  const [hours = 0, minutes = 0] = offset.slice(1).split(':').map(Number);
+  const most = offset.startsWith('-') ? 12 * 60 : 14 * 60;
+  return minutes < 60 && hours * 60 + minutes <= most;
 }
 
 function instantRemedy(text: string): string {

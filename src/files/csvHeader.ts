@@ -4,6 +4,8 @@ import type { FaultList } from './csvFault.js';
 export interface Columns {
   required: readonly string[];
   optional: readonly string[];
+  /** Other names that firms give our columns, as a hint: what stands in them is not taken without a person. */
+  alsoCalled?: Readonly<Record<string, readonly string[]>>;
 }
 
 /** Which column stands at which place; null where a column is none of ours. */
@@ -27,6 +29,7 @@ export function readHeader(
 
 function namedColumns(file: string, cells: string[], columns: Columns, faults: FaultList): Header {
   const known = [...columns.required, ...columns.optional];
+  const alsoCalled = columns.alsoCalled ?? {};
   const found = cells.map((cell) =>
     cell
       .trim()
@@ -36,16 +39,25 @@ function namedColumns(file: string, cells: string[], columns: Columns, faults: F
   const missing = columns.required.filter((name) => !found.includes(name));
   const separator = missing.length > 0 ? otherSeparator(cells) : null;
   if (separator !== null) addSeparator(file, cells, separator, faults);
-  else for (const name of missing) addMissing(file, cells, name, columns, faults);
+  else {
+    for (const name of missing) {
+      const other = found.findIndex((each) => !known.includes(each) && alsoCalled[name]?.includes(each));
+      addMissing(file, cells, name, columns, cells[other] ?? null, faults);
+    }
+  }
   found.forEach((name, at) => {
     if (known.includes(name) && found.indexOf(name) !== at) addDoubled(file, name, faults);
   });
   const absent = known.filter((name) => !found.includes(name));
   return found.map((name, at) => {
     if (known.includes(name)) return name;
-    const meant = absent.find((column) => lettersApart(column, name) <= 2);
-    if (meant !== undefined) addNearMiss(file, cells[at] ?? '', meant, faults);
-    else if (name !== '') faults.remark(file, 1, `column ${JSON.stringify(cells[at])} is not used`);
+    const usual = absent.find((column) => alsoCalled[column]?.includes(name));
+    if (usual !== undefined && missing.includes(usual)) return null; // told with the missing column
+    const nearly = absent.find((column) => lettersApart(column, name) <= misspelling(column));
+    const meant = usual ?? nearly;
+    if (meant !== undefined) {
+      addNearMiss(file, cells[at] ?? '', usual === undefined ? 'nearly' : 'perhaps', meant, faults);
+    } else if (name !== '') faults.remark(file, 1, `column ${JSON.stringify(cells[at])} is not used`);
     return null;
   });
 }
@@ -67,7 +79,14 @@ function addSeparator(file: string, cells: string[], separator: string, faults: 
   });
 }
 
-function addMissing(file: string, cells: string[], name: string, columns: Columns, faults: FaultList): void {
+function addMissing(
+  file: string,
+  cells: string[],
+  name: string,
+  columns: Columns,
+  other: string | null,
+  faults: FaultList,
+): void {
   const optional = columns.optional.length === 0 ? '' : `; may have ${columns.optional.join(', ')}`;
   faults.add({
     file,
@@ -75,7 +94,10 @@ function addMissing(file: string, cells: string[], name: string, columns: Column
     column: name,
     value: null,
     problem: `the column is missing; found ${cells.join(', ')}`,
-    remedy: `add the column ${name}, or rename the one that holds it (needed: ${columns.required.join(', ')}${optional})`,
+    remedy:
+      other === null
+        ? `add the column ${name}, or rename the one that holds it (needed: ${columns.required.join(', ')}${optional})`
+        : `rename ${other.trim()} to ${name} if that is what it holds`,
   });
 }
 
@@ -85,16 +107,25 @@ function addDoubled(file: string, name: string, faults: FaultList): void {
 }
 
 /** A misspelt optional column would otherwise lose all that stands in it without a word. */
-function addNearMiss(file: string, cell: string, meant: string, faults: FaultList): void {
+function addNearMiss(
+  file: string,
+  cell: string,
+  how: 'nearly' | 'perhaps',
+  meant: string,
+  faults: FaultList,
+): void {
   faults.add({
     file,
     line: 1,
     column: cell,
     value: null,
-    problem: `no known column, but nearly ${meant}`,
+    problem: `no known column, but ${how} ${meant}`,
     remedy: `name it ${meant} if that is meant, else take the column out`,
   });
 }
+
+/** How many letters may be wrong: in a short name two are another word. */
+const misspelling = (column: string): number => (column.length < 4 ? 0 : column.length < 6 ? 1 : 2);
 
 /** Levenshtein distance. */
 function lettersApart(a: string, b: string): number {

@@ -20,7 +20,8 @@ export async function readTable(
   onRow: (line: number, cells: Cells) => void,
   onProgress?: OnProgress,
 ): Promise<boolean> {
-  const ending: Ending = { endsWithLineEnd: true };
+  const ending: Ending = { endsWithLineEnd: true, endsInHalf: false };
+  const lastCells = new LastCells();
   const formulas = new FormulaWatch();
   let header: Header | null = null;
   let lastShort: CsvRecord | null = null;
@@ -39,6 +40,7 @@ export async function readTable(
         addLong(source.name, record, header, faults);
       } else {
         formulas.look(record, header);
+        lastCells.look(record, header);
         onRow(record.line, namedCells(record, header, columns));
       }
     }
@@ -49,9 +51,8 @@ export async function readTable(
     return false;
   }
   if (lastShort !== null) addShort(source.name, lastShort, header, !ending.endsWithLineEnd, faults);
-  else if (!ending.endsWithLineEnd) {
-    faults.remark(source.name, null, 'no line end after the last row: look whether that row is whole');
-  }
+  else if (ending.endsInHalf) addHalfLineEnd(source.name, faults);
+  else if (!ending.endsWithLineEnd) lastCells.report(source.name, header, faults);
   formulas.report(source.name, faults);
   return true;
 }
@@ -93,6 +94,70 @@ function addLong(file: string, record: CsvRecord, header: Header, faults: FaultL
     remedy: 'put a cell that has a comma in it between quotes',
   });
 }
+
+function addHalfLineEnd(file: string, faults: FaultList): void {
+  faults.add({
+    file,
+    line: null,
+    column: null,
+    value: null,
+    problem: 'the file ends in half a line end (CR without LF): it was cut off there',
+    remedy: 'export the file again; if nothing is missing, complete the last line end',
+  });
+}
+
+/**
+ * Watches the last column, to tell whether a file without a last line end was cut inside its last cell: the only
+ * empty one among filled ones, or a figure narrower than all others, which are of one width. Else nobody can tell.
+ */
+class LastCells {
+  private rows = 0;
+  private filled = 0;
+  private figures = 0;
+  private narrowest = Infinity;
+  private widest = 0;
+  private last: { line: number; cell: string } | null = null;
+
+  look(record: CsvRecord, header: Header): void {
+    if (this.last !== null) this.count(this.last.cell);
+    this.last = { line: record.line, cell: (record.cells[header.length - 1] ?? '').trim() };
+  }
+
+  private count(cell: string): void {
+    this.rows += 1;
+    if (cell !== '') this.filled += 1;
+    if (isFigure(cell)) this.figures += 1;
+    this.narrowest = Math.min(this.narrowest, cell.length);
+    this.widest = Math.max(this.widest, cell.length);
+  }
+
+  report(file: string, header: Header, faults: FaultList): void {
+    const column = header.at(-1) ?? null;
+    const why = this.last === null || column === null ? null : this.sign(this.last.cell);
+    if (this.last === null || why === null) {
+      faults.remark(file, null, 'no line end after the last row: look whether that row is whole');
+      return;
+    }
+    faults.add({
+      file,
+      line: this.last.line,
+      column,
+      value: this.last.cell,
+      problem: `no line end after the last row, and its last cell is ${why}: it may be cut off`,
+      remedy: 'export the file again; if the row is whole, put a line end after it',
+    });
+  }
+
+  private sign(cell: string): string | null {
+    if (this.rows === 0) return null;
+    if (cell === '') return this.filled === this.rows ? 'empty where all others are filled' : null;
+    const oneWidth = this.figures === this.rows && this.narrowest === this.widest;
+    return oneWidth && isFigure(cell) && cell.length < this.narrowest ? 'narrower than all others' : null;
+  }
+}
+
+/** A number, a day, an instant. */
+const isFigure = (cell: string): boolean => /^[\d.:TZ+-]+$/.test(cell);
 
 /** Counts the cells that a spreadsheet would take for a formula. They are kept as the text they are. */
 class FormulaWatch {

@@ -152,6 +152,19 @@ test('an offset is brought to UTC: 08:30 six hours behind is 14:30', async () =>
   expect(base.readings[0]?.observedAt).toBe('2025-08-27T14:30:00.000Z');
 });
 
+test.each(['+99:99', '+14:30', '-12:01', '+05:60'])(
+  'an offset from UTC that nobody keeps: %s',
+  async (offset) => {
+    const [fault, ...more] = await faultsOf(
+      withReadings(GOOD.replace('2025-08-27T05:48:08Z', `2025-08-27T05:48:08${offset}`)),
+    );
+    expect(more).toEqual([]);
+    expect(fault).toMatchObject({ line: 2, column: 'observed_at' });
+    expect(fault?.problem).toContain(`no zone is ${offset} from UTC`);
+    expect(fault?.remedy).toContain('-12:00 to +14:00');
+  },
+);
+
 test('today is today everywhere on earth, unless the end of the day is given', async () => {
   const evening = withReadings(GOOD.replace('2025-08-27T05:48:08Z', '2026-09-30T20:00:00-10:00'));
   await baseOf(evening);
@@ -182,6 +195,34 @@ test('readings need their lines file', async () => {
 test('lines and readings alone will do for a forecast: their sites may be any', async () => {
   const { base } = await baseOf({ lines: LINES, readings: HEAD + GOOD });
   expect(base.lines).toHaveLength(1);
+});
+
+test.each([
+  ['readings', 'line_id,date,phase,plugged\n', 'observed_at', 'rename date to observed_at'],
+  ['lines', 'line_id,site_id,type\n', 'kind', 'rename type to kind'],
+  ['lines', 'line_id,site_id,kind,diameter\n', 'diameter', 'name it inside_diameter_mm'],
+  ['lines', 'line_id,site_id,kind,iron\n', 'iron', 'name it ferrous_iron_mg_l'],
+  ['sites', 'customer,address\n', 'client', 'rename customer to client'],
+  ['sites', 'client,address,zip\n', 'zip', 'name it postal_code'],
+  ['crews', CREW_HEAD.replace('kit', 'equipment'), 'kit', 'rename equipment to kit'],
+])('%s.csv with %j: our name for the column is told', async (file, head, column, remedy) => {
+  const faults = await faultsOf({ ...withReadings(GOOD), crews: CREWS, [file]: head });
+  const fault = faults.find((each) => each.file === `${file}.csv` && each.column === column);
+  expect(fault?.remedy).toContain(remedy);
+});
+
+test('sites that are not on the map are told once, with what follows', async () => {
+  const bare = 'S2,Client 2,2 Marsh Gate,Brindle Mill,,,\nS3,Client 3,3 Marsh Gate,Brindle Mill,,,\n';
+  const { remarks } = await baseOf({ sites: SITES + bare });
+  expect(remarks).toEqual([
+    {
+      file: 'sites.csv',
+      line: 3,
+      text: 'without latitude and longitude: 2 of 3 sites; routes take them to stand in the middle of the other sites of their area, else at the depots',
+    },
+  ]);
+  const none = await baseOf({ sites: SITE_HEAD + bare });
+  expect(none.remarks[0]?.text).toContain('2 of 2 sites');
 });
 
 describe('what refers to what', () => {

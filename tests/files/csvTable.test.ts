@@ -1,21 +1,21 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { FaultList } from '../../src/files/csvFault.js';
+import { FaultList, faultText, type RowFault } from '../../src/files/csvFault.js';
 import { csvFromBytes, csvFromStream, csvFromText } from '../../src/files/csvSource.js';
 import { type Cells, readTable } from '../../src/files/csvTable.js';
 
 const COLUMNS = { required: ['id', 'share'], optional: ['note'] };
 
-async function readBytes(source: ReturnType<typeof csvFromText>) {
+async function readBytes(source: ReturnType<typeof csvFromText>, alsoCalled = {}) {
   const faults = new FaultList(50);
   const rows: (Cells & { line: string })[] = [];
-  const whole = await readTable(source, COLUMNS, faults, (line, cells) =>
+  const whole = await readTable(source, { ...COLUMNS, alsoCalled }, faults, (line, cells) =>
     rows.push({ ...cells, line: String(line) }),
   );
   return { rows, whole, faults: faults.faults, remarks: faults.remarks };
 }
 
-const read = (text: string) => readBytes(csvFromText('t.csv', text));
+const read = (text: string, alsoCalled = {}) => readBytes(csvFromText('t.csv', text), alsoCalled);
 
 test('byte order mark, mixed line ends, blank rows and rows of commas; lines count as an editor shows them', async () => {
   const { rows, faults } = await read('\ufeffID, Share\r\nA,1\n\n,\r\nB,2\r"C\nD",3\r\nE,4\n');
@@ -42,6 +42,20 @@ describe('the first row', () => {
     const { faults } = await read('id,share,notes\nA,1,x\n');
     expect(faults[0]).toMatchObject({ column: 'notes' });
     expect(faults[0]?.remedy).toContain('name it note');
+  });
+
+  test('a short name is not taken for another one that shares half its letters', async () => {
+    const { rows, remarks } = await read('id,share,date\nA,1,x\n');
+    expect(rows).toHaveLength(1);
+    expect(remarks[0]?.text).toContain('"date" is not used');
+  });
+
+  test('a usual name for one of our columns is told with ours', async () => {
+    const { faults } = await read('id,amount,remark\nA,1,x\n', { share: ['amount'], note: ['remark'] });
+    expect(faults.map(faultText)).toEqual([
+      't.csv line 1, share: the column is missing; found id, amount, remark; rename amount to share if that is what it holds',
+      't.csv line 1, remark: no known column, but perhaps note; name it note if that is meant, else take the column out',
+    ]);
   });
 
   test('a column of the firm’s own is passed over and remarked on', async () => {
@@ -92,6 +106,43 @@ describe('rows', () => {
     const { rows, remarks } = await read('id,share\nA,1');
     expect(rows).toHaveLength(1);
     expect(remarks[0]?.text).toContain('no line end');
+  });
+
+  describe('a last row without a line end is refused where a cut can be told', () => {
+    test.each([
+      ['its last cell is empty, all others are filled', 'id,share,note\nA,1,gate\nB,2,', 'note', 'empty'],
+      [
+        'narrower figures than all others: 0.45 cut to 0.4',
+        'id,share\nA,0.45\nB,0.35\nC,0.4',
+        'share',
+        '"0.4"',
+      ],
+      ['an instant cut to a day', 'id,share\nA,2026-03-04T14:30:00Z\nB,2026-03-04', 'share', 'narrower'],
+      ['half a line end', 'id,share\r\nA,1\r\nB,2\r', null, 'half a line end'],
+    ])('%s', async (_name, text, column, problem) => {
+      const { faults, whole } = await read(text);
+      expect(whole).toBe(true);
+      expect(faults).toHaveLength(1);
+      expect(faults[0]).toMatchObject({ column });
+      expect(faultText(faults[0] as RowFault)).toContain(problem);
+      expect(faults[0]?.remedy).toContain('line end');
+    });
+
+    test.each([
+      ['figures of any width', 'id,share\nA,0.45\nB,10\nC,1'],
+      ['words of any width', 'id,share\nA,gate\nB,dog'],
+      ['empty cells before', 'id,share,note\nA,1,\nB,1,'],
+      ['nothing to compare with', 'id,share\nA,1'],
+      ['the same width', 'id,share\nA,1\nB,0'],
+    ])('%s: a remark only', async (_name, text) => {
+      const { faults, remarks } = await read(text);
+      expect(faults).toEqual([]);
+      expect(remarks[0]?.text).toContain('no line end');
+    });
+
+    test('with its line end the same row is whole', async () => {
+      expect((await read('id,share\nA,0.45\nB,0.4\n')).faults).toEqual([]);
+    });
   });
 
   test('a quote in the middle of a cell', async () => {
