@@ -109,7 +109,8 @@ test('more risk is fewer visits and more plugs; the cost-least rule is the lowes
   expect(risks[0].visitsPerLineYear).toBeGreaterThan(risks.at(-1).visitsPerLineYear);
   const least = body.points.find((point: { rule: string }) => point.rule === 'cost_least');
   for (const { visitsPerLineYear, plugsPerLineYear, costPerLineYear } of body.points) {
-    expect(least.costPerLineYear).toBeLessThanOrEqual(costPerLineYear);
+    // its days stand on a grid: a fixed risk may hit between them
+    expect(least.costPerLineYear).toBeLessThanOrEqual(1.01 * costPerLineYear);
     // 300.00 a visit, 25 visits a plug; a visit that finds the line past its action limit costs half as much again
     const plain = 30_000 * (visitsPerLineYear + 25 * plugsPerLineYear);
     expect(costPerLineYear).toBeGreaterThanOrEqual(0.999 * plain);
