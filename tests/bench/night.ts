@@ -9,7 +9,7 @@ import { startEmbedded } from '../../src/persistence/embeddedPostgres.js';
 import { migrate } from '../../src/persistence/migrate.js';
 import { openPool } from '../../src/persistence/pool.js';
 import { noiseText, spreadOf, spreadText } from './machine/noise.js';
-import { costOf } from './machine/processTree.js';
+import { costOf, treeSeconds } from './machine/processTree.js';
 import { addNews, fillLargeBase } from './night/largeBase.js';
 
 // The night's steps `estimate` and `date` from PostgreSQL to PostgreSQL, over what the machine needs to copy as many
@@ -53,12 +53,20 @@ async function nights(lines: number): Promise<{ full: number; news: number }> {
 
   const weekly = await night(name, WEEKLY);
   const copies: number[] = [];
-  for (let i = 0; i < 5; i++) copies.push(await copySeconds(pool));
+  const copyProcessor: number[] = [];
+  for (let i = 0; i < 5; i++) {
+    const before = processorSeconds();
+    copies.push(await copySeconds(pool));
+    copyProcessor.push(processorSeconds() - before);
+  }
   const unit = spreadOf(copies).median;
-  console.log(`copy out and in: ${spreadText(copies, 's')}`);
+  const processorUnit = spreadOf(copyProcessor).median;
+  console.log(
+    `copy out and in: ${spreadText(copies, 's')}; processor time with database ${spreadText(copyProcessor, 's')}`,
+  );
   const say = (what: string, took: Night, most?: number) =>
     console.log(
-      `${what}: estimate ${took.estimate.toFixed(1)} s, date ${took.date.toFixed(1)} s = ${(took.seconds / unit).toFixed(1)} × copy${most ? ` (target ${most})` : ''}; peak with database ${took.mib.toFixed(0)} MiB; ${took.counts}`,
+      `${what}: estimate ${took.estimate.toFixed(1)} s, date ${took.date.toFixed(1)} s = ${(took.seconds / unit).toFixed(1)} × copy${most ? ` (target ${most})` : ''}; processor time ${took.processor.toFixed(1)} s = ${(took.processor / processorUnit).toFixed(1)} × copy; peak with database ${took.mib.toFixed(0)} MiB; ${took.counts}`,
     );
   say('weekly night', weekly);
   await pool.query('TRUNCATE line_state');
@@ -80,23 +88,41 @@ interface Night {
   estimate: number;
   date: number;
   seconds: number;
+  /** Of the night's process and the database together. */
+  processor: number;
   mib: number;
   counts: string;
 }
 
 async function night(database: string, day: string): Promise<Night> {
+  const before = treeSeconds(server.pid()) ?? Number.NaN;
   const cost = await costOf(
     process.execPath,
     [join(import.meta.dirname, 'night/oneNight.js'), '--url', server.url(database), '--day', day],
     { alsoWatch: [server.pid()] },
   );
-  const { estimate, date, counts } = JSON.parse(cost.output) as {
+  const databaseSeconds = (treeSeconds(server.pid()) ?? Number.NaN) - before;
+  const { estimate, date, processor, counts } = JSON.parse(cost.output) as {
     estimate: number;
     date: number;
+    processor: number;
     counts: object;
   };
   const mib = cost.treeMib ?? Number.NaN;
-  return { estimate, date, seconds: estimate + date, mib, counts: JSON.stringify(counts) };
+  return {
+    estimate,
+    date,
+    seconds: estimate + date,
+    processor: processor + databaseSeconds,
+    mib,
+    counts: JSON.stringify(counts),
+  };
+}
+
+/** Of this process and the database. */
+function processorSeconds(): number {
+  const { user, system } = process.cpuUsage();
+  return (user + system) / 1e6 + (treeSeconds(server.pid()) ?? Number.NaN);
 }
 
 /** Every reading out as (int, timestamptz, float8), every trend in: what no night can do without. */

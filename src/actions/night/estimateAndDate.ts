@@ -22,8 +22,12 @@ const WEEKLY_DAY = 1;
 const BLOCK_LINES = 500;
 const ROUNDS = 6;
 const ROUNDS_FROM_FIT = 4;
+/** With few lines read anew the others stand where the night before left them. */
+const ROUNDS_OF_NEWS = 2;
 
-const workOf = (house: House): LineWork => house.lineWork?.() ?? ownThread();
+/** One block is done before a thread has begun. */
+const workOf = (house: House, lines: number): LineWork =>
+  lines > BLOCK_LINES ? (house.lineWork?.() ?? ownThread()) : ownThread();
 
 /**
  * Step `estimate`: what the lines share, from all that was found before the business day. A line whose books did
@@ -56,7 +60,8 @@ export async function estimate(
   };
   if (fresh.length === 0 && last) return counts;
 
-  const work = workOf(house);
+  // The search takes seconds whatever the number of lines, and others wait for this thread.
+  const work = workOf(house, weekly ? Number.POSITIVE_INFINITY : fresh.length);
   try {
     onProgress(0.05);
     const shapes = weekly
@@ -163,6 +168,7 @@ async function poolBase(
     dayNumber(day),
   );
   const stored = looksOf(known, shapes.length);
+  const onlyNews = fresh.length < booked.length / 10 && fresh.every((i) => known[i] !== null);
   const pooled = await Promise.all(
     shapes.map((shape, law) => {
       const from = shape.siteVariance !== undefined && shape.lineVariance !== undefined;
@@ -177,7 +183,7 @@ async function poolBase(
         start: from
           ? { siteVariance: shape.siteVariance ?? 0, lineVariance: shape.lineVariance ?? 0 }
           : START_VARIANCES,
-        rounds: from ? ROUNDS_FROM_FIT : ROUNDS,
+        rounds: !from ? ROUNDS : onlyNews ? ROUNDS_OF_NEWS : ROUNDS_FROM_FIT,
       };
       likelihoods[law] = [];
       return work.run('pool', ask, { transfer });
@@ -248,7 +254,7 @@ export async function date(
   }
   const counts = { lines: lines.length, worked: todo.length, dated: 0, moved: 0, doubted: 0, history: 0 };
   if (todo.length === 0) return counts;
-  const work = workOf(house);
+  const work = workOf(house, todo.length);
   try {
     const slim = forForecasts(fit);
     const blocks = inBlocks(todo, BLOCK_LINES);

@@ -103,6 +103,26 @@ const parentOf = (pid: number): number | null => {
   return fields ? Number(fields[1]) : null;
 };
 
+/** Processor time of a process, of its children that live and of those that ended. */
+export function treeSeconds(root: number): number | null {
+  let seconds: number | null = null;
+  try {
+    for (const name of readdirSync('/proc')) {
+      const pid = Number(name);
+      if (pid !== root && (!Number.isInteger(pid) || parentOf(pid) !== root)) continue;
+      const fields = statFields(pid);
+      if (fields)
+        seconds =
+          (seconds ?? 0) +
+          (pid === root ? [11, 12, 13, 14] : [11, 12]).reduce((sum, k) => sum + Number(fields[k]), 0) /
+            TICKS_PER_SECOND;
+    }
+  } catch {
+    return null;
+  }
+  return seconds;
+}
+
 const processorSeconds = (pid: number): number | null => {
   const fields = statFields(pid);
   return fields ? (Number(fields[11]) + Number(fields[12])) / TICKS_PER_SECOND : null;

@@ -27,6 +27,7 @@ const house = makeHouse(pool, {
 });
 const settings = settingsWith({});
 const actor = { name: `night ${values.day}` };
+const started = process.cpuUsage();
 const books = new NightBooks(house, values.day);
 const startedAt = performance.now();
 const estimated = await house.transact(actor, (stores) =>
@@ -37,11 +38,12 @@ const dated = await house.transact(actor, (stores) =>
   date(house, stores, values.day, settings, () => {}, books),
 );
 const endedAt = performance.now();
+const used = process.cpuUsage(started);
 console.log(
   JSON.stringify({
     estimate: (between - startedAt) / 1000,
     date: (endedAt - between) / 1000,
-    processor: process.cpuUsage().user / 1e6 + process.cpuUsage().system / 1e6,
+    processor: (used.user + used.system) / 1e6,
     counts: { ...estimated, ...dated },
   }),
 );
