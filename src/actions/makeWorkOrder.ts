@@ -46,6 +46,8 @@ export async function makeWorkOrder(
   const lines = new Map((await stores.rows.all('line', onSite)).map((row) => [String(row['id']), row]));
   const pits = new Map((await stores.rows.all('pit', onSite)).map((row) => [String(row['id']), row]));
   refuseMisplaced(asked, lines, pits);
+  refusePast(asked, today);
+  await refuseForeignOrders(stores, id, asked);
 
   const tasks: PlannedTask[] = [];
   for (const { kind, lineId, pitId, minutes } of asked.tasks) {
@@ -61,8 +63,9 @@ export async function makeWorkOrder(
     not_before: asked.notBefore,
     wanted_by: asked.wantedBy,
     respond_by: asked.respondBy,
-    kit: asked.kit ?? visit.kit,
-    people: asked.people ?? visit.people,
+    // A person may send more than the tasks need, never less.
+    kit: [...new Set([...visit.kit, ...(asked.kit ?? [])])].sort(),
+    people: Math.max(visit.people, asked.people ?? 0),
     minutes: visit.minutes,
     water_l: visit.waterL,
     sludge_l: visit.sludgeL,
@@ -101,6 +104,31 @@ function unknownId(field: string, id: string): Refused {
       },
     ],
   });
+}
+
+function refusePast({ wantedBy, respondBy }: AskedWork, today: IsoDate): void {
+  const faults: FieldFault[] = [];
+  const past = (field: string, value: string) =>
+    faults.push({ pointer: `#/${field}`, detail: `${value} is over`, remedy: `${today} or later` });
+  if (wantedBy !== null && wantedBy < today) past('wantedBy', wantedBy);
+  if (respondBy !== null && respondBy.slice(0, 10) < today) past('respondBy', respondBy);
+  if (faults.length > 0) throw new Refused({ code: 'rule-broken', rule: 'asked-work', faults });
+}
+
+/** What it follows or returns for is another order of the same site. */
+async function refuseForeignOrders(stores: Stores, id: string, asked: AskedWork): Promise<void> {
+  for (const field of ['followsId', 'returnsForId'] as const) {
+    const other = asked[field];
+    if (other === null) continue;
+    const order = other === id ? null : await stores.rows.get('work_order', other);
+    if (order?.['site_id'] !== asked.siteId)
+      throw ruleBroken(
+        'asked-work',
+        `#/${field}`,
+        other === id ? 'is the order itself' : `no order ${other} on this site`,
+        'another order of the same site',
+      );
+  }
 }
 
 function refuseMisplaced(asked: AskedWork, lines: Map<string, Row>, pits: Map<string, Row>): void {

@@ -230,6 +230,7 @@ test('a technician sees the own crew only, starts, and is done with three things
   expect((await get(one, 'technician')).status).toBe(404);
   const at = (minutes: number) =>
     new Date(Date.parse('2026-10-01T13:00:00Z') + minutes * 60_000).toISOString();
+  t.clock.at = new Date('2026-10-01T20:00:00Z');
   const start = await t.call(null, {
     method: 'POST',
     url: `/v1/work-orders/${order.id}/start`,

@@ -86,9 +86,43 @@ describe('work asked for by hand', () => {
       ['discharge_plan', 'open'],
       ['parts', 'open'],
     ]);
-    const start = await post(`/v1/work-orders/${dig.id}/start`, { startedAt: '2026-10-01T14:00:00Z' });
+    const start = await post(`/v1/work-orders/${dig.id}/start`, { startedAt: '2026-10-01T11:00:00Z' });
     expect(start.status).toBe(422);
     expect(start.body.facts.rule).toBe('preconditions');
+  });
+
+  test('people and kit may add to what the tasks need, never take away', async () => {
+    const made2 = await made('/v1/work-orders', {
+      siteId: site.id,
+      because: 'to be sure',
+      tasks: [{ kind: 'jet', lineId: footing.id }],
+      people: 1,
+      kit: ['camera'],
+    });
+    expect(made2).toMatchObject({ people: 2, kit: ['camera', 'jetter'] });
+  });
+
+  test('is not wanted in the past, and follows no order of another house or itself', async () => {
+    const ask = (more: object) =>
+      post('/v1/work-orders', {
+        siteId: site.id,
+        because: 'x',
+        tasks: [{ kind: 'clear_pit', pitId: pit.id }],
+        ...more,
+      });
+    const past = await ask({ wantedBy: '2025-01-01', respondBy: '2026-09-01T10:00:00Z' });
+    expect(past.body.errors.map((fault: Json) => fault.pointer)).toEqual(['#/wantedBy', '#/respondBy']);
+    const id = randomUUID();
+    expect((await ask({ id, followsId: id })).body.errors[0]).toMatchObject({
+      pointer: '#/followsId',
+      detail: 'is the order itself',
+    });
+  });
+
+  test('is not begun in the future', async () => {
+    const order = (await get(`/v1/work-orders?siteId=${site.id}`)).body.items[0];
+    const early = await post(`/v1/work-orders/${order.id}/start`, { startedAt: '2026-10-02T10:00:00Z' });
+    expect([early.status, early.body.errors?.[0].pointer]).toEqual([422, '#/startedAt']);
   });
 
   test('names each task on the wrong thing or of another site', async () => {

@@ -106,7 +106,11 @@ test('a system from first survey to plugged, opened in vain, traced, dug in part
   expect(await kinds(jet)).toEqual(['jet']);
   expect(jet.cause).toBe('plugged');
   expect(jet.returnsForId).toBe(survey.id);
-  const unseen = await send(`/v1/work-orders/${jet.id}/start`, { startedAt: '2026-06-01T15:30:00Z' }, 422);
+  const unseen = await send(
+    `/v1/work-orders/${jet.id}/start`,
+    { startedAt: at('2026-06-01T15:30:00Z') },
+    422,
+  );
   expect(fieldsOf(unseen)).toEqual(['#/cautionsSeen']);
   const cautions = await get(`/v1/work-orders/${jet.id}/cautions`);
   expect(cautions.items.map((each: Json) => each.code)).toContain('jet_injury');

@@ -2,8 +2,9 @@ import type { WorkOrderState } from '../../domain/words.js';
 import { mayDo, nextState, type OrderEvent, statesFor } from '../../domain/work/orderLife.js';
 import type { House, Stores } from '../house.js';
 import { mayWorkOn } from '../mayWorkOn.js';
+import { liesAhead } from '../notAhead.js';
 import type { Actor, Row } from '../ports.js';
-import { Refused } from '../problems.js';
+import { Refused, ruleBroken } from '../problems.js';
 
 const NOT_NOW: Partial<Record<OrderEvent, string>> = {
   start: 'Only work that waits or is placed is started.',
@@ -25,7 +26,16 @@ export async function lockFor(
 ): Promise<{ order: Row; next: WorkOrderState }> {
   const order = await stores.rows.lock('work_order', id);
   if (!order) throw new Refused({ code: 'not-found', resource: 'work_order', id });
-  await mayWorkOn(house, stores, actor, String(order['site_id']), at);
+  if (liesAhead(house, at))
+    throw ruleBroken(
+      'order-time',
+      event === 'start' ? '#/startedAt' : '#/endedAt',
+      `${at} lies in the future`,
+      'the moment it happened; check the clock of the device',
+    );
+  // Who began a visit may end it, whatever was planned meanwhile.
+  if (event === 'start' || !(await isOwnAttempt(stores, actor, id)))
+    await mayWorkOn(house, stores, actor, String(order['site_id']), at);
   if (!mayDo(actor.roles, event))
     throw new Refused({
       code: 'not-yours',
@@ -45,4 +55,25 @@ export async function lockFor(
       detail: NOT_NOW[event] ?? 'The order is not in a state for this.',
     });
   return { order, next };
+}
+
+async function isOwnAttempt(stores: Stores, actor: Actor, id: string): Promise<boolean> {
+  const [attempt] = await stores.rows.all('attempt', [
+    { column: 'work_order_id', is: '=', value: id },
+    { column: 'ended_at', is: 'null' },
+  ]);
+  if (!attempt || actor.memberId === null) return false;
+  if (attempt['crew_id'] === null) return false;
+  const members = await stores.rows.all(
+    'crew_membership',
+    [
+      { column: 'crew_id', is: '=', value: attempt['crew_id'] },
+      { column: 'member_id', is: '=', value: actor.memberId },
+      { column: 'from_day', is: '<=', value: String(attempt['started_at']).slice(0, 10) },
+    ],
+    'from_day',
+  );
+  return members.some(
+    ({ to_day: to }) => to === null || String(to) > String(attempt['started_at']).slice(0, 10),
+  );
 }
