@@ -24,6 +24,7 @@ import { HORIZON_DAYS, simulatedBase } from './fouling/simulatedBase.js';
 // 2 SE), pinball .137 in the mean over processes and half that without skill. A share off its target carries a mark (!).
 //
 //   npm run bench:fouling                                    three bases of each process and those beside the repository
+//   npm run bench:fouling -- --seeds 11,12,13                bases no choice of the model was made on
 //   npm run bench:fouling -- --lines 1000 --seeds 1,2,3,4 --processes gamma,lag --minutes 20
 //   npm run bench:fouling -- FOLDER …                        bases in files alone: lines, readings, truth, meta
 
