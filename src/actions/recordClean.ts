@@ -1,9 +1,12 @@
 import { v7 as newId } from 'uuid';
+import { beyondEnd } from '../domain/readings/fitsLine.js';
 import type { CameBack, FlowProven, TaskKind } from '../domain/words.js';
+import { CLEANING_TASKS, cleans } from '../domain/work/cleaningTasks.js';
 import type { House, Stores } from './house.js';
 import { authorId, mayWorkOn } from './mayWorkOn.js';
+import { refuseForeignOrder } from './ownOrder.js';
 import type { Actor, Row } from './ports.js';
-import { type FieldFault, Refused } from './problems.js';
+import { type FieldFault, Refused, ruleBroken } from './problems.js';
 
 export interface NewClean {
   id: string | null;
@@ -45,6 +48,12 @@ export async function recordClean(
       remedy: 'the moment the clean was done',
     });
   }
+  if (clean.task !== null && !cleans(clean.task))
+    faults.push({
+      pointer: `${pointer}/task`,
+      detail: `${clean.task} cleans nothing`,
+      remedy: `one of ${CLEANING_TASKS.join(', ')}`,
+    });
   if (faults.length > 0) throw new Refused({ code: 'rule-broken', rule: 'clean', faults });
   const [table, id] = clean.lineId !== null ? ['line', clean.lineId] : ['pit', clean.pitId ?? ''];
   const thing = await stores.rows.get(table, id);
@@ -61,6 +70,11 @@ export async function recordClean(
     });
   }
   await mayWorkOn(house, stores, actor, String(thing['site_id']), clean.cleanedAt);
+  await refuseForeignOrder(stores, clean.workOrderId, thing, pointer);
+  const lengthM = typeof thing['length_m'] === 'number' ? thing['length_m'] : null;
+  const beyond = beyondEnd(clean.nozzleStoppedM, lengthM);
+  if (beyond !== null)
+    throw ruleBroken('place-on-line', `${pointer}/nozzleStopped`, beyond.detail, beyond.remedy);
   return stores.rows.insert('clean', {
     id: clean.id ?? newId(),
     line_id: clean.lineId,

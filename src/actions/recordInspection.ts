@@ -1,12 +1,14 @@
 import { v7 as newId } from 'uuid';
+import { beyondEnd, misfit } from '../domain/readings/fitsLine.js';
 import { readingFactsAt } from '../domain/readings/lineRecord.js';
 import { CONVERSION_VERSION, occlusionOf, type Reading } from '../domain/readings/occlusionOf.js';
-import type { Deposit, OutletState, Phase, PlugCause } from '../domain/words.js';
+import type { Deposit, LineKind, OutletState, Phase, PlugCause } from '../domain/words.js';
 import type { House, Stores } from './house.js';
 import { lineRecords } from './lineRecords.js';
 import { authorId, mayWorkOn, worksOn } from './mayWorkOn.js';
+import { refuseForeignOrder } from './ownOrder.js';
 import type { Actor, Row } from './ports.js';
-import { type FieldFault, Refused } from './problems.js';
+import { type FieldFault, Refused, ruleBroken } from './problems.js';
 import { earlierReading, isPumped, rederiveLines } from './rederive.js';
 import { climb } from './workLife/climb.js';
 
@@ -48,6 +50,8 @@ const CLOCK_AHEAD_MS = 5 * 60_000;
  * Records what one person found at one moment. The reading is kept as it was read; its occlusion is derived.
  *
  * @param pointer JSON pointer of the inspection in the request, for faults.
+ * @param later   Takes the lines whose readings are to be derived again, instead of doing it at once: for who
+ *                records many and derives them together (`rederiveLines`).
  */
 export async function recordInspection(
   house: House,
@@ -55,6 +59,7 @@ export async function recordInspection(
   actor: Actor,
   found: NewInspection,
   pointer = '#',
+  later?: Set<string>,
 ): Promise<Row> {
   const faults: FieldFault[] = [];
   const fault = (field: string, detail: string, remedy: string) =>
@@ -74,13 +79,15 @@ export async function recordInspection(
 
   const thing = await thingOf(stores, found, pointer);
   await mayWorkOn(house, stores, actor, String(thing['site_id']), found.observedAt);
+  await refuseForeignOrder(stores, found.workOrderId, thing, pointer);
+  if (found.lineId !== null) refuseMisfit(found, thing, pointer);
   const derived =
     found.reading === null || found.lineId === null
       ? null
       : await derive(stores, thing, found, found.reading, pointer);
 
   const replaced =
-    found.replacesId === null ? null : await replace(house, stores, actor, found.replacesId, pointer);
+    found.replacesId === null ? null : await replace(house, stores, actor, found.replacesId, pointer, later);
   const recorded = await stores.rows.insert('inspection', {
     id: found.id ?? newId(),
     line_id: found.lineId,
@@ -109,7 +116,7 @@ export async function recordInspection(
     note: found.note,
     replaces_id: replaced,
   });
-  await rederiveAfterReference(stores, recorded);
+  await rederiveAfterReference(stores, recorded, later);
   // A pit that was looked at is dated anew.
   if (found.pitId !== null) await stores.rows.update('pit', found.pitId, { due_on: null });
   // Found plugged outside a visit: the work it asks for is raised now; in a visit, when it ends.
@@ -119,9 +126,21 @@ export async function recordInspection(
 }
 
 /** A reading after a clean is what later ones of its line are compared with: when it comes or goes they follow. */
-async function rederiveAfterReference(stores: Stores, row: Row): Promise<void> {
+async function rederiveAfterReference(stores: Stores, row: Row, later?: Set<string>): Promise<void> {
   if (row['line_id'] === null || row['phase'] !== 'after_cleaning' || !isPumped(row['method'])) return;
-  await rederiveLines(stores, [String(row['line_id'])]);
+  const lineId = String(row['line_id']);
+  if (later) later.add(lineId);
+  else await rederiveLines(stores, [lineId]);
+}
+
+/** A reading and its place must be possible on the line. */
+function refuseMisfit(found: NewInspection, line: Row, pointer: string): void {
+  const lengthM = line['length_m'] === null ? null : Number(line['length_m']);
+  const unfit = found.reading === null ? null : misfit(found.reading, line['kind'] as LineKind, lengthM);
+  if (unfit !== null)
+    throw ruleBroken('reading-fits-line', `${pointer}/reading/${unfit.field}`, unfit.detail, unfit.remedy);
+  const beyond = beyondEnd(found.distanceM, lengthM);
+  if (beyond !== null) throw ruleBroken('place-on-line', `${pointer}/distance`, beyond.detail, beyond.remedy);
 }
 
 async function thingOf(
@@ -168,6 +187,7 @@ async function replace(
   actor: Actor,
   id: string,
   pointer: string,
+  later?: Set<string>,
 ): Promise<string> {
   const old = await stores.rows.lock('inspection', id);
   if (!old || !(await mayCorrect(house, stores, actor, old))) {
@@ -193,7 +213,7 @@ async function replace(
     });
   }
   await stores.rows.update('inspection', id, { replaced_at: house.clock.now().toISOString() });
-  await rederiveAfterReference(stores, old);
+  await rederiveAfterReference(stores, old, later);
   return id;
 }
 

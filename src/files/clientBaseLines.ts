@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import type { LineRow } from '../actions/clientBase.js';
+import { boundsOf } from '../domain/units/measures.js';
 import { CONDITIONS, LINE_KINDS, MATERIALS, OUTLETS } from '../domain/words.js';
 import { checkDrainage } from './clientBaseDrainage.js';
 import { checkNotLater, type Ids, noIds, type Reading, takeId } from './clientBaseReading.js';
@@ -61,10 +62,10 @@ const ROW = z.object({
   site_id: idCell(),
   kind: wordCell(LINE_KINDS),
   material: wordCellOr(MATERIALS, 'unknown'),
-  inside_diameter_mm: optionalNumberCell({ unit: 'mm', min: 10, max: 2000 }),
-  length_m: optionalNumberCell({ unit: 'm', min: 0.1, max: 2000 }),
+  inside_diameter_mm: optionalNumberCell({ unit: 'mm', ...boundsOf('bore') }),
+  length_m: optionalNumberCell({ unit: 'm', ...boundsOf('lineLength') }),
   installed_on: optionalDayCell(),
-  ferrous_iron_mg_l: optionalNumberCell({ unit: 'mg/L', min: 0, max: 1000 }),
+  ferrous_iron_mg_l: optionalNumberCell({ unit: 'mg/L', ...boundsOf('iron') }),
   threshold: optionalNumberCell({
     unit: 'share of the bore',
     min: 0.05,

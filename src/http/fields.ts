@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { isWithin, MEASURES, type MeasureName, measureInWords } from '../domain/units/measures.js';
 import {
   type DimensionName,
   fromStored,
@@ -20,11 +21,13 @@ export interface Field {
   fixed?: boolean;
   /** Only ever answered, never taken. */
   readOnly?: boolean;
+  /** A day of something that has happened: not after today. */
+  past?: boolean;
   toColumn?: (value: unknown) => unknown;
   toView?: (value: unknown, units: UnitSystem) => unknown;
 }
 
-type Options = Pick<Field, 'column' | 'required' | 'fixed' | 'readOnly'>;
+type Options = Pick<Field, 'column' | 'required' | 'fixed' | 'readOnly' | 'past'>;
 
 const optional = (schema: z.ZodType, options: Options): Field => ({
   schema,
@@ -55,32 +58,55 @@ export const list = (item: z.ZodType, max: number, options: Options = {}): Field
   always(z.array(item).max(max), options);
 export const object = (schema: z.ZodType, options: Options = {}): Field => optional(schema, options);
 
-const quantitySchemas = new Map<DimensionName, z.ZodType>();
+const quantitySchemas = new Map<string, z.ZodType>();
 
-/** The `{ value, unit }` schema of a dimension, named once in the document. */
-export function quantitySchema(dimension: DimensionName): z.ZodType {
-  const known = quantitySchemas.get(dimension);
-  if (known) return known;
-  const units = unitsOf(dimension) as [string, ...string[]];
-  const schema = z
-    .strictObject({
-      value: z.number().min(-1e9).max(1e9),
-      unit: z.enum(units, `is not a unit of ${dimension}; use ${units.join(', ')}`),
-    })
-    .meta({
-      id: `${dimension[0]?.toUpperCase()}${dimension.slice(1)}`,
-      description: `A ${dimension} in ${units.join(', ')}.`,
-      example: { value: 4, unit: units.at(-1) },
-    });
-  quantitySchemas.set(dimension, schema);
-  return schema;
+function kept(id: string, make: () => z.ZodType): z.ZodType {
+  const known = quantitySchemas.get(id) ?? make();
+  quantitySchemas.set(id, known);
+  return known;
 }
 
-/** A quantity above zero in any unit of its dimension, kept in the column's own unit. */
-export function quantity(dimension: DimensionName, column: string, options: Options = {}): Field {
-  const schema = quantitySchema(dimension);
+const named = (name: string): string => `${name[0]?.toUpperCase()}${name.slice(1)}`;
+
+function valueAndUnit(dimension: DimensionName) {
+  const units = unitsOf(dimension) as [string, ...string[]];
+  return z.strictObject({
+    value: z.number(),
+    unit: z.enum(units, `is not a unit of ${dimension}; use ${units.join(', ')}`),
+  });
+}
+
+/** The `{ value, unit }` schema of a dimension as it is answered, named once in the document. */
+export const quantitySchema = (dimension: DimensionName): z.ZodType =>
+  kept(named(dimension), () =>
+    valueAndUnit(dimension).meta({
+      id: named(dimension),
+      description: `A ${dimension} in ${unitsOf(dimension).join(', ')}.`,
+      example: { value: 4, unit: unitsOf(dimension).at(-1) },
+    }),
+  );
+
+/** The same as it is taken: within what the measured thing can be, whatever unit it comes in. */
+export const measured = (name: MeasureName): z.ZodType => {
+  const { dimension } = MEASURES[name];
+  return kept(`Given${named(name)}`, () =>
+    valueAndUnit(dimension)
+      .refine((quantity) => isWithin(toStored(quantity, dimension), name), `is not ${measureInWords(name)}`)
+      .meta({
+        id: `Given${named(name)}`,
+        description: `A ${dimension} in ${unitsOf(dimension).join(', ')}: ${measureInWords(name)}.`,
+        example: { value: 4, unit: unitsOf(dimension).at(-1) },
+      }),
+  );
+};
+
+/** A measured quantity, kept in the column's own unit. */
+export function quantity(name: MeasureName, column: string, options: Options = {}): Field {
+  const { dimension } = MEASURES[name];
+  const view = quantitySchema(dimension);
   return {
-    ...optional(schema, options),
+    ...optional(measured(name), options),
+    view: options.required ? view : view.nullable(),
     column,
     toColumn: (value) => toStored(value as Quantity, dimension),
     toView: (value, units) => (typeof value === 'number' ? fromStored(value, dimension, units) : null),

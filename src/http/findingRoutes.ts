@@ -6,6 +6,7 @@ import type { Actor, Condition, Row } from '../actions/ports.js';
 import { Refused } from '../actions/problems.js';
 import { recordClean } from '../actions/recordClean.js';
 import { recordInspection, withdraw } from '../actions/recordInspection.js';
+import { rederiveLines } from '../actions/rederive.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import { METHODS, type Role } from '../domain/words.js';
 import {
@@ -34,7 +35,14 @@ interface Finding {
   at: string;
   schema: z.ZodType;
   view: z.ZodType;
-  record: (stores: Stores, actor: Actor, body: unknown, id: string, pointer: string) => Promise<Row>;
+  record: (
+    stores: Stores,
+    actor: Actor,
+    body: unknown,
+    id: string,
+    pointer: string,
+    later?: Set<string>,
+  ) => Promise<Row>;
   toView: (row: Row, units: UnitSystem) => Record<string, unknown>;
   filters: Record<string, z.ZodType>;
 }
@@ -47,13 +55,14 @@ export function registerFindingRoutes(app: FastifyInstance, house: House): void 
     at: 'observedAt',
     schema: newInspection,
     view: inspectionView,
-    record: (stores, actor, body, newId, pointer) =>
+    record: (stores, actor, body, newId, pointer, later) =>
       recordInspection(
         house,
         stores,
         actor,
         inspectionOf(body as z.infer<typeof newInspection>, newId),
         pointer,
+        later,
       ),
     toView: viewInspection,
     filters: { method: z.enum(METHODS).optional() },
@@ -83,13 +92,14 @@ function registerFinding(app: FastifyInstance, house: House, finding: Finding): 
     actor: Actor,
     body: { id?: string | undefined },
     pointer: string,
+    later?: Set<string>,
   ): Promise<Row> => {
     const given = body.id;
     if (given !== undefined && !(await takeId(stores, table, given, body))) {
       const row = await stores.rows.get(table, given);
       if (row) return row;
     }
-    return finding.record(stores, actor, body, given ?? newUuid(), pointer);
+    return finding.record(stores, actor, body, given ?? newUuid(), pointer, later);
   };
 
   app.post(
@@ -139,9 +149,11 @@ function registerFinding(app: FastifyInstance, house: House, finding: Finding): 
     write(house, request, reply, async (stores) => {
       const { items } = request.body as { items: { id?: string }[] };
       const rows: Row[] = [];
+      const lines = new Set<string>();
       for (const [i, item] of items.entries())
-        rows.push(await ofItem(i, () => recordOnce(stores, request.actor, item, `#/items/${i}`)));
-      return { status: 201, body: { items: rows.map((row) => finding.toView(row, unitsOf(request))) } };
+        rows.push(await ofItem(i, () => recordOnce(stores, request.actor, item, `#/items/${i}`, lines)));
+      const now = lines.size === 0 ? rows : await derivedTogether(stores, lines, rows);
+      return { status: 201, body: { items: now.map((row) => finding.toView(row, unitsOf(request))) } };
     });
 
   app.get(
@@ -228,6 +240,15 @@ function registerFinding(app: FastifyInstance, house: House, finding: Finding): 
         };
       }),
   );
+}
+
+/** Derives the lines once, however many of their readings came in, and reads what came of it. */
+async function derivedTogether(stores: Stores, lines: Set<string>, rows: readonly Row[]): Promise<Row[]> {
+  await rederiveLines(stores, [...lines]);
+  const ids = rows.map((row) => row['id']);
+  const derived = await stores.rows.all('inspection', [{ column: 'id', is: 'in', value: ids }]);
+  const byId = new Map(derived.map((row) => [row['id'], row]));
+  return rows.map((row) => byId.get(row['id']) ?? row);
 }
 
 /** What the database refuses knows of no batch: its pointers are put under the item. */

@@ -14,7 +14,7 @@ import {
   PLUG_CAUSES,
   TASK_KINDS,
 } from '../domain/words.js';
-import { quantitySchema } from './fields.js';
+import { measured, quantitySchema } from './fields.js';
 import { id, instant, reason, share, text } from './shapes.js';
 
 const given = share;
@@ -27,33 +27,33 @@ export const readingSchema = z
     z.strictObject({
       method: z.literal('outlet_depth'),
       share: given.optional(),
-      depth: quantitySchema('bore').optional(),
+      depth: measured('depositDepth').optional(),
     }),
     z.strictObject({
       method: z.literal('timed_fill'),
       share: given.optional(),
-      volume: quantitySchema('volume').optional(),
+      volume: measured('vessel').optional(),
       seconds: z.number().positive().max(86_400).optional().describe('mean of the timings'),
       timings: z.number().int().min(1).max(20).optional(),
     }),
     z.strictObject({
       method: z.literal('poured_flow'),
       share: given.optional(),
-      flow: quantitySchema('flow').optional(),
+      flow: measured('flow').optional(),
       backsUp: z.boolean().optional(),
     }),
     z.strictObject({
       method: z.literal('pit_drawdown'),
       share: given.optional(),
-      rise: quantitySchema('bore').optional().describe('rise of the pit in a minute, pump off'),
-      fall: quantitySchema('bore').optional().describe('fall of the pit in a minute, pump on'),
+      rise: measured('levelChange').optional().describe('rise of the pit in a minute, pump off'),
+      fall: measured('levelChange').optional().describe('fall of the pit in a minute, pump on'),
     }),
     z.strictObject({
       method: z.literal('passes_to_clear'),
       share: given.optional(),
       passes: z.number().int().min(1).max(50).optional(),
       cameBack: z.enum(CAME_BACK).optional(),
-      nozzleStopped: quantitySchema('length').optional().describe('from the entry, where it went no further'),
+      nozzleStopped: measured('alongLine').optional().describe('from the entry, where it went no further'),
     }),
     z.strictObject({
       method: z.literal('by_word'),
@@ -94,7 +94,7 @@ export const newInspection = z
     deposit: z.enum(DEPOSITS).optional(),
     outletState: z.enum(OUTLET_STATES).nullable().optional(),
     place: text(300).nullable().optional(),
-    distance: quantitySchema('length').nullable().optional(),
+    distance: measured('alongLine').nullable().optional(),
     crewId: id.nullable().optional(),
     workOrderId: id.nullable().optional(),
     replacesId: id.nullable().optional(),
@@ -152,8 +152,8 @@ export const newClean = z
     flowProven: z.enum(FLOW_PROVEN).nullable().optional(),
     cameBack: z.enum(CAME_BACK).nullable().optional(),
     passes: z.number().int().min(1).max(50).nullable().optional(),
-    nozzleStopped: quantitySchema('length').nullable().optional(),
-    water: quantitySchema('volume').nullable().optional(),
+    nozzleStopped: measured('alongLine').nullable().optional(),
+    water: measured('water').nullable().optional(),
     waterWentTo: text(300).nullable().optional(),
     note: text(4000).nullable().optional(),
   })

@@ -4,7 +4,8 @@ import { v7 as newId } from 'uuid';
 import { z } from 'zod';
 import type { House, Stores } from '../actions/house.js';
 import type { Condition, Row } from '../actions/ports.js';
-import { Refused } from '../actions/problems.js';
+import { Refused, ruleBroken } from '../actions/problems.js';
+import type { IsoDate } from '../domain/calendar/isoDate.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import type { Role } from '../domain/words.js';
 import { csvLine } from './csvAnswer.js';
@@ -39,7 +40,7 @@ export interface Resource {
   /** What must follow a change in the same transaction. */
   afterChange?: (stores: Stores, row: Row) => Promise<void>;
   /** Rules of the trade that the database cannot keep. */
-  check?: (stores: Stores, row: Row, old: Row | null) => Promise<void>;
+  check?: (stores: Stores, row: Row, old: Row | null, today: IsoDate) => Promise<void>;
 }
 
 export const snake = (camel: string): string => camel.replace(/[A-Z]/g, (c) => `_${c.toLowerCase()}`);
@@ -108,6 +109,7 @@ export function registerResource(app: FastifyInstance, house: House, resource: R
   const one = viewSchema(resource);
   const tags = [path];
   const operation = (verb: string) => `${verb}${component}`;
+  const today = () => house.zone.dayOf(house.clock.now());
 
   const query = listQuery({
     filters: filterSchemas(resource),
@@ -208,7 +210,8 @@ export function registerResource(app: FastifyInstance, house: House, resource: R
         if (!old) throw new Refused({ code: 'not-found', resource: name, id });
         versionAsked(request, name, id, Number(old['version']));
         const change = toRow(resource, request.body as Record<string, unknown>);
-        await resource.check?.(stores, { ...old, ...change }, old);
+        refuseFuture(resource, request.body as Record<string, unknown>, today());
+        await resource.check?.(stores, { ...old, ...change }, old, today());
         const row = (await stores.rows.update(table, id, change)) ?? old;
         await resource.afterChange?.(stores, row);
         return {
@@ -232,7 +235,7 @@ async function create(
   return write(house, request, reply, async (stores) => {
     const isNew = given === null || (await takeId(stores, resource.table, id, body));
     const row = isNew
-      ? await insert(stores, resource, { ...toRow(resource, body), id })
+      ? await insert(stores, resource, body, id, house.zone.dayOf(house.clock.now()))
       : await stores.rows.get(resource.table, id);
     if (!row) throw new Refused({ code: 'not-found', resource: resource.name, id });
     return {
@@ -243,12 +246,29 @@ async function create(
   });
 }
 
-async function insert(stores: Stores, resource: Resource, row: Row): Promise<Row> {
+async function insert(
+  stores: Stores,
+  resource: Resource,
+  body: Record<string, unknown>,
+  id: string,
+  today: IsoDate,
+): Promise<Row> {
+  refuseFuture(resource, body, today);
+  const row = { ...toRow(resource, body), id };
   const whole = resource.complete?.(row) ?? row;
-  await resource.check?.(stores, whole, null);
+  await resource.check?.(stores, whole, null, today);
   const inserted = await stores.rows.insert(resource.table, whole);
   await resource.afterCreate?.(stores, inserted);
   return inserted;
+}
+
+/** What has happened has a day up to today. @throws {Refused} `rule-broken`. */
+function refuseFuture(resource: Resource, body: Record<string, unknown>, today: IsoDate): void {
+  for (const [name, field] of Object.entries(resource.fields)) {
+    const said = body[name];
+    if (field.past && typeof said === 'string' && said > today)
+      throw ruleBroken('past-day', `#/${name}`, `${said} lies in the future`, `a day up to ${today}`);
+  }
 }
 
 const isRange = (field: Field): boolean => {

@@ -13,7 +13,7 @@ import {
   WATER_RECEIVERS,
 } from '../domain/words.js';
 import { PRIVATE_LINES_CAUTION } from '../domain/work/locateTicket.js';
-import { quantitySchema } from './fields.js';
+import { measured, quantitySchema } from './fields.js';
 import { day, id, instant, text } from './shapes.js';
 
 export const ticketBody = z
@@ -91,10 +91,10 @@ export const trenchBody = z
     id: id.optional(),
     checkedAt: instant,
     checkedBy: text(200).describe('the competent person'),
-    depth: quantitySchema('length').nullable().optional().describe('null: not opened yet'),
+    depth: measured('trench').nullable().optional().describe('null: not opened yet'),
     protection: z.enum(TRENCH_PROTECTIONS),
-    exitWithin: quantitySchema('length').nullable().optional(),
-    spoilBack: quantitySchema('length').nullable().optional(),
+    exitWithin: measured('trench').nullable().optional(),
+    spoilBack: measured('trench').nullable().optional(),
     oxygenPercent: z.number().min(0).max(100).nullable().optional(),
     waterGathers: z.boolean().optional(),
     signsOfCaveIn: z.boolean().optional(),

@@ -18,7 +18,7 @@ import {
   WORK_ORDER_CAUSES,
   WORK_ORDER_STATES,
 } from '../domain/words.js';
-import { quantitySchema } from './fields.js';
+import { measured } from './fields.js';
 import { day, id, instant, reason, text, timeOfDay } from './shapes.js';
 
 const maybeDay = day.nullable();
@@ -111,8 +111,8 @@ export const waterBody = z
     receiver: z.enum(WATER_RECEIVERS),
     place: text(300).nullable().optional(),
     permitRef: text(120).nullable().optional(),
-    water: quantitySchema('volume').nullable().optional(),
-    sludge: quantitySchema('volume').nullable().optional(),
+    water: measured('water').nullable().optional(),
+    sludge: measured('water').nullable().optional(),
     sludgeTo: text(300).nullable().optional(),
   })
   .meta({ id: 'WaterGone', example: { receiver: 'caught', sludgeTo: 'depot' } });
@@ -129,13 +129,13 @@ export const waterOf = (body: z.infer<typeof waterBody>): WaterGone => ({
 const replacedBody = z
   .strictObject({
     lineId: id,
-    from: quantitySchema('length').optional(),
-    to: quantitySchema('length').optional(),
+    from: measured('alongLine').optional(),
+    to: measured('alongLine').optional(),
     material: z.enum(MATERIALS),
-    bore: quantitySchema('bore'),
+    bore: measured('bore'),
     product: text(120).nullable().optional(),
     nominal: text(60).nullable().optional(),
-    slope: quantitySchema('slope').nullable().optional(),
+    slope: measured('slope').nullable().optional(),
   })
   .meta({
     id: 'ReplacedRun',
@@ -209,9 +209,9 @@ export const finishBody = z
           takenMinutes: z.number().int().min(1).max(2880).nullable().optional(),
           found: z
             .strictObject({
-              from: quantitySchema('length').optional(),
-              to: quantitySchema('length').optional(),
-              depth: quantitySchema('length').optional(),
+              from: measured('alongLine').optional(),
+              to: measured('alongLine').optional(),
+              depth: measured('alongLine').optional(),
             })
             .nullable()
             .optional()

@@ -135,6 +135,11 @@ export const CLASHES: Record<string, ConstraintWords> = {
     remedy: 'Send it again.',
   },
   event_once_key_key: { pointer: '#', detail: 'That was told already.', remedy: 'Nothing is to be done.' },
+  forecast_score_inspection_id_key: {
+    pointer: '#',
+    detail: 'The forecast was held against that inspection already.',
+    remedy: 'Nothing is to be done.',
+  },
   access_key_hash_key: { pointer: '#', detail: 'Another key has that text.', remedy: 'Make another key.' },
   ...Object.fromEntries(
     ['client', 'site', 'line', 'crew', 'kit_item'].map((table) => [

@@ -1,6 +1,7 @@
 import { v7 as newId } from 'uuid';
 import { addDays, type IsoDate } from '../../domain/calendar/isoDate.js';
 import type { NotDoneReason, TaskKind } from '../../domain/words.js';
+import { cleans } from '../../domain/work/cleaningTasks.js';
 import { afterNotDone } from '../../domain/work/notDone.js';
 import type { Stores } from '../house.js';
 import { authorId } from '../mayWorkOn.js';
@@ -9,15 +10,6 @@ import type { AttemptEnd } from './attemptEnd.js';
 import { climb } from './climb.js';
 import { makeLinkedOrder } from './linkedOrder.js';
 import { replaceRun } from './replaceRun.js';
-
-const CLEANS: readonly TaskKind[] = [
-  'hose_flush',
-  'jet',
-  'cable',
-  'clear_outlet',
-  'replace_outlet',
-  'clear_pit',
-];
 
 /** All that follows from work that is done. */
 export async function afterDone(
@@ -52,8 +44,8 @@ export async function afterDone(
 
 /** A dig counts as a clean once its last part is closed over a line that was proven. */
 const isClean = (task: Row): boolean =>
-  CLEANS.includes(task['kind'] as TaskKind) ||
-  (task['kind'] === 'dig_and_replace' &&
+  cleans(task['kind'] as TaskKind) &&
+  (task['kind'] !== 'dig_and_replace' ||
     Boolean((task['plan'] as { beforeBackfill?: unknown }).beforeBackfill));
 
 /** A clean without a reading is still a clean: a done task that nobody wrote a clean for makes one. */

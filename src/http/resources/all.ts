@@ -32,6 +32,7 @@ import * as f from '../fields.js';
 import type { Resource } from '../resource.js';
 import { day, id, text, timeOfDay } from '../shapes.js';
 import { refuseUnmet } from './metPreconditions.js';
+import { refuseForeignLines, refuseForeignThings, refusePromise } from './onOneSite.js';
 import { rederiveOf, rederiveOfPump, refuseCurve, refuseSize, withProductSize } from './pipesAndPumps.js';
 
 const OFFICE: readonly Role[] = ['dispatcher', 'owner'];
@@ -117,9 +118,9 @@ export const sites: Resource = {
     hours: f.list(z.strictObject({ weekday: z.enum(WEEKDAYS), from: timeOfDay, to: timeOfDay }), 21),
     basement: f.word(BASEMENTS),
     tap: f.word(YES_NO_UNKNOWN),
-    ferrousIron: f.quantity('concentration', 'ferrous_iron_mg_l'),
+    ferrousIron: f.quantity('iron', 'ferrous_iron_mg_l'),
     builder: f.typed(200),
-    builtOn: f.dayField(),
+    builtOn: f.dayField({ past: true }),
     earlyVisitsOk: f.flag(),
     note,
     ...external,
@@ -168,6 +169,7 @@ export const careTerms: Resource = {
     note,
   },
   filters: ['siteId'],
+  check: refuseForeignLines,
 };
 
 export const systems: Resource = {
@@ -200,8 +202,8 @@ export const pits: Resource = {
     siteId: f.ref({ required: true, fixed: true }),
     systemId: f.ref({ required: true }),
     place: f.typed(300),
-    diameter: f.quantity('bore', 'diameter_mm'),
-    depth: f.quantity('bore', 'depth_mm'),
+    diameter: f.quantity('pitSize', 'diameter_mm'),
+    depth: f.quantity('pitSize', 'depth_mm'),
     inflow: f.quantity('flow', 'inflow_lps'),
     dischargeLineId: f.ref(),
     enterable: f.flag(),
@@ -234,12 +236,12 @@ export const pumps: Resource = {
         .min(1)
         .max(20),
     ),
-    floatOn: f.quantity('bore', 'float_on_mm'),
-    floatOff: f.quantity('bore', 'float_off_mm'),
+    floatOn: f.quantity('pitLevel', 'float_on_mm'),
+    floatOff: f.quantity('pitLevel', 'float_off_mm'),
     checkValve: f.yesNo(),
     alarm: f.yesNo(),
-    installedOn: f.dayField(),
-    removedOn: f.dayField(),
+    installedOn: f.dayField({ past: true }),
+    removedOn: f.dayField({ past: true }),
     note,
   },
   filters: ['pitId'],
@@ -269,10 +271,10 @@ export const lines: Resource = {
     outletOwner: f.typed(200),
     receivingWater: f.typed(200),
     dischargePermitRef: f.typed(120),
-    length: f.quantity('length', 'length_m'),
-    lift: f.quantity('length', 'lift_m'),
-    installedOn: f.dayField(),
-    ferrousIron: f.quantity('concentration', 'ferrous_iron_mg_l'),
+    length: f.quantity('lineLength', 'length_m'),
+    lift: f.quantity('lift', 'lift_m'),
+    installedOn: f.dayField({ past: true }),
+    ferrousIron: f.quantity('iron', 'ferrous_iron_mg_l'),
     perforated: f.yesNo(),
     wrapped: f.yesNo(),
     slotsBlocked: f.flag(),
@@ -305,16 +307,16 @@ export const lineSections: Resource = {
   write: OFFICE,
   fields: {
     lineId: f.ref({ required: true, fixed: true }),
-    from: f.quantity('length', 'from_m'),
-    to: f.quantity('length', 'to_m'),
+    from: f.quantity('alongLine', 'from_m'),
+    to: f.quantity('alongLine', 'to_m'),
     material: f.word(MATERIALS),
     bore: f.quantity('bore', 'bore_mm'),
     product: f.typed(120),
     nominal: f.typed(60),
     condition: f.word(CONDITIONS),
     slope: f.quantity('slope', 'slope'),
-    installedOn: f.dayField(),
-    removedOn: f.dayField(),
+    installedOn: f.dayField({ past: true }),
+    removedOn: f.dayField({ past: true }),
     assumed,
   },
   filters: ['lineId', 'material'],
@@ -339,7 +341,7 @@ export const accessPoints: Resource = {
     pitId: f.ref(),
     kind: { ...f.word(ACCESS_POINT_KINDS), required: true },
     place: f.typed(500, { required: true }),
-    distance: f.quantity('length', 'distance_m'),
+    distance: f.quantity('alongLine', 'distance_m'),
     distanceFrom: f.typed(200),
     kitCanEnter: f.list(z.enum(KIT_KINDS), 20),
     direction: f.word(DIRECTIONS),
@@ -347,6 +349,7 @@ export const accessPoints: Resource = {
     archivedOn,
   },
   filters: ['siteId', 'lineId', 'pitId', 'kind'],
+  check: refuseForeignThings,
 };
 
 export const epochs: Resource = {
@@ -359,7 +362,7 @@ export const epochs: Resource = {
   write: OFFICE,
   fields: {
     lineId: f.ref({ required: true, fixed: true }),
-    startedOn: f.dayField({ required: true, fixed: true }),
+    startedOn: f.dayField({ required: true, fixed: true, past: true }),
     begins: { ...f.word(EPOCH_BEGINNINGS), required: true },
     because: { ...f.word(EPOCH_CAUSES), required: true },
   },
@@ -376,7 +379,7 @@ export const regimeChanges: Resource = {
   write: OFFICE,
   fields: {
     lineId: f.ref({ required: true, fixed: true }),
-    changedOn: f.dayField({ required: true }),
+    changedOn: f.dayField({ required: true, past: true }),
     cause: { ...f.word(REGIME_CAUSES), required: true },
     note,
   },
@@ -466,11 +469,11 @@ export const kitItems: Resource = {
     name: f.typed(120, { required: true }),
     kind: { ...f.word(KIT_KINDS), required: true },
     depotId: f.ref(),
-    reach: f.quantity('length', 'reach_m'),
+    reach: f.quantity('reach', 'reach_m'),
     pressure: f.quantity('pressure', 'pressure_kpa'),
     flow: f.quantity('flow', 'flow_lps'),
-    tank: f.quantity('volume', 'tank_l'),
-    waste: f.quantity('volume', 'waste_l'),
+    tank: f.quantity('water', 'tank_l'),
+    waste: f.quantity('water', 'waste_l'),
     boreMin: f.quantity('bore', 'bore_min_mm'),
     boreMax: f.quantity('bore', 'bore_max_mm'),
     ...external,
@@ -575,13 +578,14 @@ export const decisions: Resource = {
     task: f.maybeWord(TASK_KINDS),
     kind: { ...f.word(DECISION_KINDS), required: true },
     decidedBy: f.typed(200, { required: true }),
-    decidedOn: f.dayField({ required: true }),
+    decidedOn: f.dayField({ required: true, past: true }),
     riskTold: f.typed(2000, { required: true }),
     untilDay: f.dayField(),
     endedOn: f.dayField(),
     note,
   },
   filters: ['siteId', 'kind'],
+  check: refuseForeignLines,
 };
 
 export const locateRules: Resource = {
@@ -603,14 +607,14 @@ export const locateRules: Resource = {
     lifeFrom: f.word(LIFE_FROM),
     lifeCountsFirst: f.flag(),
     startWithinDays: f.integer(1, 365),
-    handDig: f.quantity('bore', 'hand_dig_mm'),
+    handDig: f.quantity('handDig', 'hand_dig_mm'),
     holidays: f.list(day, 100),
     source: f.typed(300, { required: true }),
     confirmedBy: f.typed(200),
     confirmedOn: f.dayField(),
     archivedOn,
   },
-  sorts: ['name'],
+  check: refuseForeignLines,
 };
 
 export const preconditions: Resource = {
@@ -659,6 +663,7 @@ export const promises: Resource = {
   },
   filters: ['workOrderId', 'day'],
   sorts: ['day'],
+  check: refusePromise,
 };
 
 export const RESOURCES: readonly Resource[] = [
