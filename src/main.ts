@@ -111,7 +111,10 @@ export async function serve(
       }
     },
   });
-  const url = await app.listen({ host: config.HOST, port: config.PORT });
+  const url = await app.listen({ host: config.HOST, port: config.PORT }).catch(async (error: Error) => {
+    await app.close();
+    throw error;
+  });
   const worker = await startWorker(
     open.pool,
     { night: nightJob(open, config, tools), plan: planJob({ ...open, tools }) },

@@ -45,6 +45,8 @@ export interface KeyStore {
 export interface WorkStore {
   /** Whether the person's crew of that day has the site on its live route of that day. */
   isOnRouteOf(memberId: string, day: IsoDate, siteId: string): Promise<boolean>;
+  /** Whether the site has an order on any route, live or replaced, of a crew the person was in on that route's day. */
+  isSiteOf(memberId: string, siteId: string): Promise<boolean>;
   crewOf(memberId: string, day: IsoDate): Promise<string | null>;
   /** Whether the order stands on a live route of a crew the person is in on that route's day. */
   isOrderOf(memberId: string, workOrderId: string): Promise<boolean>;

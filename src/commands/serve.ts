@@ -4,7 +4,11 @@ import { openHouse, serve } from '../main.js';
 /** Serves until SIGINT or SIGTERM. */
 export async function serveCommand(config: Config): Promise<number> {
   const open = await openHouse(config);
-  const running = await serve(config, open);
+  const running = await serve(config, open).catch(async (error: unknown) => {
+    // Nothing is left running behind a service that could not start, least of all its database.
+    await open.close();
+    throw error;
+  });
   open.log.info({ url: running.url, docs: `${running.url}/docs` }, 'serving');
   await stopAsked();
   await running.stop();

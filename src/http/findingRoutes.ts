@@ -2,6 +2,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { v7 as newUuid } from 'uuid';
 import { z } from 'zod';
 import type { House, Stores } from '../actions/house.js';
+import { maySee } from '../actions/maySee.js';
 import type { Actor, Condition, Row } from '../actions/ports.js';
 import { Refused } from '../actions/problems.js';
 import { recordClean } from '../actions/recordClean.js';
@@ -195,10 +196,10 @@ function registerFinding(app: FastifyInstance, house: House, finding: Finding): 
   app.get(
     `/v1/${path}/:id`,
     {
-      config: { roles: READERS },
+      config: { roles: WRITERS },
       schema: {
         operationId: `get${component}`,
-        summary: `Read one ${table}`,
+        summary: `Read one ${table}; a technician: of the sites of the own crew's routes`,
         tags,
         params: z.strictObject({ id }),
         querystring: unitsQuery,
@@ -209,6 +210,7 @@ function registerFinding(app: FastifyInstance, house: House, finding: Finding): 
       const { id } = request.params as { id: string };
       const row = await house.stores.rows.get(table, id);
       if (!row) throw new Refused({ code: 'not-found', resource: table, id });
+      await maySee(house.stores, request.actor, await siteOf(house.stores, row), { resource: table, id });
       return finding.toView(row, unitsOf(request));
     },
   );
@@ -240,6 +242,14 @@ function registerFinding(app: FastifyInstance, house: House, finding: Finding): 
         };
       }),
   );
+}
+
+async function siteOf(stores: Stores, row: Row): Promise<string | null> {
+  const thing =
+    row['line_id'] === null
+      ? await stores.rows.get('pit', String(row['pit_id']))
+      : await stores.rows.get('line', String(row['line_id']));
+  return thing === null ? null : String(thing['site_id']);
 }
 
 /** Derives the lines once, however many of their readings came in, and reads what came of it. */

@@ -3,6 +3,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { v7 as newId } from 'uuid';
 import { z } from 'zod';
 import type { House, Stores } from '../actions/house.js';
+import { maySee } from '../actions/maySee.js';
 import type { Condition, Row } from '../actions/ports.js';
 import { Refused, ruleBroken } from '../actions/problems.js';
 import type { IsoDate } from '../domain/calendar/isoDate.js';
@@ -25,6 +26,8 @@ export interface Resource {
   about: string;
   fields: Record<string, Field>;
   read: readonly Role[];
+  /** Column of the site a record belongs to: technicians read single ones of the sites of their own routes. */
+  siteColumn?: string;
   write: readonly Role[];
   /** Fields that lists can be narrowed by; days and numbers also by `…From` and `…To`. */
   filters?: readonly string[];
@@ -166,10 +169,10 @@ export function registerResource(app: FastifyInstance, house: House, resource: R
   app.get(
     `/v1/${path}/:id`,
     {
-      config: { roles: resource.read },
+      config: { roles: resource.siteColumn ? [...resource.read, 'technician'] : resource.read },
       schema: {
         operationId: operation('get'),
-        summary: `Read one ${name.replaceAll('_', ' ')}`,
+        summary: `Read one ${name.replaceAll('_', ' ')}${resource.siteColumn ? "; a technician: of the sites of the own crew's routes" : ''}`,
         tags,
         params: byId,
         querystring: unitsQuery,
@@ -184,6 +187,13 @@ export function registerResource(app: FastifyInstance, house: House, resource: R
       const { id } = request.params as { id: string };
       const row = await house.stores.rows.get(table, id);
       if (!row) throw new Refused({ code: 'not-found', resource: name, id });
+      if (resource.siteColumn) {
+        const site = row[resource.siteColumn];
+        await maySee(house.stores, request.actor, site === null ? null : String(site), {
+          resource: name,
+          id,
+        });
+      }
       if (request.headers['if-none-match'] === etag(row)) return reply.code(304).send();
       return reply.header('etag', etag(row)).send(toView(resource, row, unitsOf(request, house)));
     },

@@ -19,16 +19,31 @@ const UP_TO_ONE = /^(limits|yearlyPlugRisk)\b|Share|Residue|OverBefore|Chance/;
 /** Counts and days; the rest may have a fraction. */
 const WHOLE = /Days|perWeek|people|Minor|readingsFor|respondWithin|earlyVisits/;
 
+/** Where nothing at all would leave the night without a date, a visit or a price. */
+const ABOVE_ZERO =
+  /^(limits|yearlyPlugRisk|hardening|surveys|people|pits)\b|^intervals\.(minDays|maxDays)|^growth\.factor|^costs\.(visitMinor|plugVisits)|^firstIntervals\..*Days/;
+/** The least chance or share that is told from none, and the most from certainty. */
+const LEAST = 1e-4;
+
+const isDayOfYear = (text: string): boolean => {
+  // Of a year that is no leap year, so that the day comes every year.
+  const day = new Date(`2001-${text}T00:00:00Z`);
+  return !Number.isNaN(day.getTime()) && day.toISOString().slice(5, 10) === text;
+};
+
 /** The settings as a partial, strict schema: what is not a setting is refused, each number within its bounds. */
 function changeable(value: unknown, path: string): z.ZodType {
   if (Array.isArray(value)) return z.array(z.number().int().min(1).max(3650)).min(1).max(12);
   if (typeof value === 'string')
     return z
       .string()
-      .regex(/^(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])$/, 'is not a day of the year written MM-DD');
+      .regex(/^\d\d-\d\d$/, 'is not a day of the year written MM-DD')
+      .refine(isDayOfYear, 'is not a day of every year written MM-DD');
   if (typeof value === 'number') {
     const number = WHOLE.test(path) ? z.number().int() : z.number();
-    return number.min(0).max(UP_TO_ONE.test(path) ? 1 : 10_000_000);
+    const most = path.startsWith('yearlyPlugRisk') ? 1 - LEAST : UP_TO_ONE.test(path) ? 1 : 10_000_000;
+    const least = ABOVE_ZERO.test(path) ? (WHOLE.test(path) ? 1 : LEAST) : 0;
+    return number.min(least).max(most);
   }
   const shape = Object.entries(value as object).map(([key, each]) => {
     const part = changeable(each, path === '' ? key : `${path}.${key}`);

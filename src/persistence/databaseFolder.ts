@@ -82,6 +82,8 @@ function temporaryFolder(user: RunAs): string {
 
 function givenFolder(folder: string, user: RunAs): string {
   const remedy = 'choose another database folder or set DATABASE_URL';
+  if (!isOurs(folder))
+    throw new Error(`${folder} holds other things and no database of ours: it is left alone; ${remedy}`);
   try {
     ownFolder(folder, user);
   } catch (cause) {
@@ -90,6 +92,15 @@ function givenFolder(folder: string, user: RunAs): string {
   const refusal = accessRefusal(folder, user);
   if (refusal) throw new Error(`${refusal}; ${remedy}`);
   return folder;
+}
+
+/** What this release and a start that was killed leave in a database folder. */
+const OWN_ENTRY = /^(data|data\.\d+|server\.log.*|\.s\.PGSQL\..*|lost\+found)$/;
+
+/** A folder that is missing, empty, or holds a database or what a first start left of one. */
+function isOurs(folder: string): boolean {
+  if (!existsSync(folder) || existsSync(join(folder, 'data', 'PG_VERSION'))) return true;
+  return readdirSync(folder).every((name) => OWN_ENTRY.test(name));
 }
 
 function ownFolder(folder: string, user: RunAs): void {

@@ -15,6 +15,18 @@ export function makeWorkStore(q: Queryable): WorkStore {
       return rows.length > 0;
     },
 
+    async isSiteOf(memberId, siteId) {
+      const { rows } = await q.query(
+        `SELECT 1 FROM work_order o
+           JOIN stop s ON s.work_order_id = o.id
+           JOIN route r ON r.id = s.route_id AND r.state IN ('live', 'replaced')
+           JOIN crew_membership m ON m.crew_id = r.crew_id AND m.from_day <= r.day AND (m.to_day IS NULL OR m.to_day > r.day)
+          WHERE o.site_id = $2 AND m.member_id = $1 LIMIT 1`,
+        [memberId, siteId],
+      );
+      return rows.length > 0;
+    },
+
     async crewOf(memberId, day) {
       const { rows } = await q.query(
         'SELECT crew_id FROM crew_membership WHERE member_id = $1 AND from_day <= $2 AND (to_day IS NULL OR to_day > $2)',

@@ -104,3 +104,27 @@ test('of a batch, the item whose id was taken is kept for a person; what the dat
   expect(twice.status).toBe(409);
   expect(twice.body.errors[0].pointer).toBe('#/items/1/observedAt');
 });
+
+test('a technician reads single records of the sites of the own routes, and no lists', async () => {
+  const contact = await byOffice('/v1/contacts', { siteId: t.own.siteId, name: 'A. Reed' });
+  const look = await byOffice('/v1/inspections', found(t.own.lineId));
+  const foreign = await byOffice('/v1/inspections', found(t.foreign.lineId));
+  const status = async (url: string) => (await t.as(key, 'GET', url)).status;
+  for (const url of [
+    `/v1/sites/${t.own.siteId}`,
+    `/v1/lines/${t.own.lineId}`,
+    `/v1/pits/${t.own.pitId}`,
+    `/v1/contacts/${contact.id}`,
+    `/v1/inspections/${look.id}`,
+  ])
+    expect(await status(url), url).toBe(200);
+  for (const url of [
+    `/v1/sites/${t.foreign.siteId}`,
+    `/v1/lines/${t.foreign.lineId}`,
+    `/v1/pits/${t.foreign.pitId}`,
+    `/v1/inspections/${foreign.id}`,
+  ])
+    expect(await status(url), url).toBe(404);
+  for (const list of ['sites', 'lines', 'pits', 'contacts', 'inspections', 'cleans'])
+    expect(await status(`/v1/${list}`), list).toBe(403);
+});

@@ -214,3 +214,23 @@ test('every constraint has its words', async () => {
   const missing = rows.filter(({ name, type }) => !Object.hasOwn(type === 'c' ? RULES : CLASHES, name));
   expect(missing.map(({ name }) => name)).toEqual([]);
 });
+
+test('settings that would leave the night without a date, a visit or a price are refused', async () => {
+  for (const [payload, pointer] of [
+    [{ surveys: { perWeek: 0 } }, '#/surveys/perWeek'],
+    [{ yearlyPlugRisk: { finished: 0 } }, '#/yearlyPlugRisk/finished'],
+    [{ yearlyPlugRisk: { none: 1 } }, '#/yearlyPlugRisk/none'],
+    [{ wetSeason: { from: '02-30' } }, '#/wetSeason/from'],
+    [{ wetSeason: { to: '02-29' } }, '#/wetSeason/to'],
+    [{ costs: { visitMinor: 0 } }, '#/costs/visitMinor'],
+  ] as const) {
+    const answer = await t.call('owner', {
+      method: 'PATCH',
+      url: '/v1/settings',
+      payload,
+      headers: { 'if-match': '*' },
+    });
+    expect(answer.status, pointer).toBe(400);
+    expect(answer.body.errors[0].pointer).toBe(pointer);
+  }
+});

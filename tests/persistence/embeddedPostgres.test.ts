@@ -1,6 +1,15 @@
 import { type ChildProcess, execFileSync, spawn } from 'node:child_process';
 import { once } from 'node:events';
-import { chmodSync, existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import {
+  chmodSync,
+  existsSync,
+  mkdirSync,
+  mkdtempSync,
+  readFileSync,
+  rmSync,
+  statSync,
+  writeFileSync,
+} from 'node:fs';
 import { join } from 'node:path';
 import { createInterface } from 'node:readline';
 import { setTimeout as sleep } from 'node:timers/promises';
@@ -230,4 +239,12 @@ test('a long path is no obstacle: the socket then lives in a short one', async (
   const server = await start({ folder: join(folder, 'a'.repeat(60), 'b'.repeat(60)) });
   await keepLitres(server.url());
   expect(await litres(server.url())).toBe(1200);
+});
+
+test('a folder with other things in it is left alone, whoever owns it', async () => {
+  writeFileSync(join(folder, 'letters.txt'), 'dear sir');
+  chmodSync(folder, 0o755);
+  await expect(start({ folder })).rejects.toThrow(/holds other things.*choose another database folder/s);
+  expect(statSync(folder).mode & 0o777).toBe(0o755);
+  expect(statSync(folder).uid).toBe(process.getuid?.());
 });

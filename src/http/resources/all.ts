@@ -76,6 +76,7 @@ export const contacts: Resource = {
   component: 'Contact',
   about: 'A person with a role at a site or for a client, and what that person may consent to.',
   read: READERS,
+  siteColumn: 'site_id',
   write: BOOKS,
   fields: {
     clientId: f.ref(),
@@ -102,6 +103,7 @@ export const sites: Resource = {
   component: 'Site',
   about: 'A building on the map, with access, hours when someone is or must be home, basement and water.',
   read: READERS,
+  siteColumn: 'id',
   write: BOOKS,
   onMap: true,
   // Neighbours say more about a new house than its own first look: the area defaults to the town.
@@ -197,6 +199,7 @@ export const pits: Resource = {
   component: 'Pit',
   about: 'Where lines meet; its discharge line, and when it was last tested.',
   read: READERS,
+  siteColumn: 'site_id',
   write: OFFICE,
   fields: {
     siteId: f.ref({ required: true, fixed: true }),
@@ -257,6 +260,7 @@ export const lines: Resource = {
   component: 'Line',
   about: 'One buried run and what it drains to. Make and bore follow its sections.',
   read: READERS,
+  siteColumn: 'site_id',
   write: OFFICE,
   fields: {
     siteId: f.ref({ required: true, fixed: true }),
@@ -334,6 +338,7 @@ export const accessPoints: Resource = {
   about:
     'Where one can get in or look: place, which kit can enter, in which direction, and how to find it again.',
   read: READERS,
+  siteColumn: 'site_id',
   write: OFFICE,
   fields: {
     siteId: f.ref({ required: true, fixed: true }),
