@@ -85,8 +85,8 @@ test('broken down at noon: what is done stays on its route, the rest goes on fro
       afterWorkOrderId: orders[orders.indexOf(id) - 1] ?? null,
     });
   const [one, two, three, four] = orders as [string, string, string, string];
-  await start(one, '2026-10-01T13:00:00Z');
   t.clock.at = new Date('2026-10-01T15:00:00Z');
+  await start(one, '2026-10-01T13:00:00Z');
   expect((await finish(one, '2026-10-01T14:30:00Z')).status).toBe(200);
   await start(two, '2026-10-01T14:45:00Z');
   const { plan } = await disrupt({ kind: 'crew_broken_down', crewId: t.crews.heron, day: THURSDAY });
@@ -99,6 +99,7 @@ test('broken down at noon: what is done stays on its route, the rest goes on fro
     [t.crews.plover],
   );
   expect(new Date(String(rows[0]?.['first'])) > t.clock.at).toBe(true);
+  t.clock.at = new Date('2026-10-01T16:00:00Z');
   expect((await finish(two, '2026-10-01T16:00:00Z')).status).toBe(200);
 });
 
