@@ -24,6 +24,7 @@ import { registerHouseRoutes } from './houseRoutes.js';
 import { takeJsonBodies } from './jsonBody.js';
 import { checkKeys, knowCallers } from './keyCheck.js';
 import { registerNightlyRunRoutes } from './nightlyRunRoutes.js';
+import { withMediaTypes } from './openapiMedia.js';
 import { registerPlacementRoutes } from './placementRoutes.js';
 import { registerPlanRoutes } from './planRoutes.js';
 import { answerError, sendNoRoute } from './problemAnswers.js';
@@ -110,7 +111,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
       }
       return out;
     },
-    transformObject: jsonSchemaTransformObject,
+    transformObject: (input) => withMediaTypes(jsonSchemaTransformObject(input)),
   });
   // The reference page and its files are for everybody.
   app.addHook('onRoute', (route) => {

@@ -83,6 +83,6 @@ export const PROBLEM_TYPE = 'application/problem+json';
 /** Refusals an operation may answer with, as response schemas. */
 export function refusals(...statuses: number[]): Record<number, z.ZodType> {
   return Object.fromEntries(
-    [...new Set([400, 401, 403, 429, ...statuses])].map((status) => [status, problem]),
+    [...new Set([400, 401, 403, 429, 503, ...statuses])].map((status) => [status, problem]),
   );
 }

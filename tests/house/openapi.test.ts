@@ -25,3 +25,13 @@ test('the document is valid OpenAPI 3.1, and every operation has an id, a summar
     );
   }
 });
+
+test('answers are declared with the media type they are sent as', async () => {
+  const { paths } = JSON.parse(readFileSync(FILE, 'utf8'));
+  const media = (path: string, method: string, status: string) =>
+    Object.keys(paths[path][method].responses[status].content);
+  expect(media('/v1/sites', 'post', '422')).toEqual(['application/problem+json']);
+  expect(media('/v1/sites', 'get', '503')).toEqual(['application/problem+json']);
+  expect(media('/v1/sites', 'get', '200')).toEqual(['application/json', 'text/csv']);
+  expect(media('/v1/calculations/pumped-discharge/figure.svg', 'post', '200')).toEqual(['image/svg+xml']);
+});

@@ -204,3 +204,31 @@ test('both figures are pictures with the numbers of the answer in words', async 
   expect(pump.text).toMatch(/31\.[67].gpm/);
   expect(pump.text).toMatch(/25\.[12].gpm/);
 });
+
+test.each([
+  ['a pump curve', { pumpCurve: [{ flow: { value: 1e-300, unit: 'L/s' }, head: { value: 6, unit: 'm' } }] }],
+  [
+    'a rising share',
+    {
+      pumpCurve: [
+        { flow: { value: 0, unit: 'L/s' }, head: { value: 6, unit: 'm' } },
+        { flow: { value: 1e-300, unit: 'L/s' }, head: { value: 1e-300, unit: 'm' } },
+      ],
+    },
+  ],
+])('%s of next to nothing is refused, not drawn', async (_name, more) => {
+  const question = {
+    pipe: { product: 'schedule_40', nominal: '1-1/2' },
+    length: { value: 60, unit: 'ft' },
+    lift: { value: 9, unit: 'ft' },
+    ...more,
+  };
+  for (const path of ['pumped-discharge', 'pumped-discharge/figure.svg']) {
+    const answer = await t.call('technician', {
+      method: 'POST',
+      url: `/v1/calculations/${path}`,
+      payload: question,
+    });
+    expect([400, 422], `${path} ${answer.status} ${answer.text.slice(0, 200)}`).toContain(answer.status);
+  }
+});

@@ -22,6 +22,9 @@ const MOST: Record<DimensionName, number> = {
   concentration: 100_000,
 };
 
+/** Less than this in any unit is a slip, and next to nothing divides badly. */
+const LEAST = 1e-4;
+
 const schemas = new Map<string, z.ZodType>();
 
 function amountSchema(dimension: DimensionName, name: 'Positive' | 'NotNegative' | 'Answered'): z.ZodType {
@@ -39,8 +42,9 @@ function amountSchema(dimension: DimensionName, name: 'Positive' | 'NotNegative'
           .strictObject({
             value: z
               .number()
-              .min(name === 'Positive' ? 1e-4 : 0)
-              .max(1e6),
+              .min(name === 'Positive' ? LEAST : 0)
+              .max(1e6)
+              .refine((value) => value === 0 || value >= LEAST, `is not 0, or ${LEAST} and more`),
             unit,
           })
           .refine(

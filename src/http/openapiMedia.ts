@@ -1,0 +1,30 @@
+import { PROBLEM_TYPE } from './shapes.js';
+
+interface Response {
+  description?: string;
+  content?: Record<string, { schema?: { $ref?: string; type?: string; description?: string } }>;
+}
+interface Operation {
+  summary?: string;
+  responses?: Record<string, Response>;
+}
+
+/** Says of each answer the media type that it is sent as: problems, pictures, and lists that come as CSV too. */
+export function withMediaTypes<D extends { paths?: object | undefined }>(document: D): D {
+  for (const item of Object.values(document.paths ?? {}) as Record<string, Operation>[])
+    for (const operation of Object.values(item)) tellMedia(operation);
+  return document;
+}
+
+function tellMedia({ summary = '', responses = {} }: Operation): void {
+  for (const response of Object.values(responses)) {
+    const json = response.content?.['application/json'];
+    if (!json?.schema) continue;
+    const picture = /^image\/svg\+xml/.exec(json.schema.description ?? response.description ?? '')?.[0];
+    if (json.schema.$ref?.endsWith('/Problem')) response.content = { [PROBLEM_TYPE]: json };
+    else if (picture && json.schema.type === 'string') response.content = { [picture]: json };
+  }
+  const listed = responses['200']?.content;
+  if (listed?.['application/json'] && summary.includes('Accept: text/csv'))
+    listed['text/csv'] = { schema: { type: 'string' } };
+}
