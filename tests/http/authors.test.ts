@@ -128,3 +128,30 @@ test('a technician reads single records of the sites of the own routes, and no l
   for (const list of ['sites', 'lines', 'pits', 'contacts', 'inspections', 'cleans'])
     expect(await status(`/v1/${list}`), list).toBe(403);
 });
+
+test('of many draw-downs in one batch, each is answered as it stands once all are known', async () => {
+  await t.house.stores.rows.update('line', t.own.lineId, { kind: 'sump_discharge' });
+  const drawdown = (day: number, phase: string, fall: number) => ({
+    lineId: t.own.lineId,
+    observedAt: `2026-08-0${day}T12:00:00Z`,
+    phase,
+    reading: {
+      method: 'pit_drawdown',
+      rise: { value: 10, unit: 'mm' },
+      fall: { value: fall, unit: 'mm' },
+    },
+  });
+  // The reference after the clean comes last in the batch, and first in time.
+  const items = [
+    drawdown(3, 'no_cleaning', 40),
+    drawdown(2, 'no_cleaning', 60),
+    drawdown(1, 'after_cleaning', 90),
+  ];
+  const { items: answered } = await byOffice('/v1/inspections/batch', { items });
+  for (const item of answered) {
+    const row = await t.house.stores.rows.get('inspection', item.id);
+    expect(item.occlusion).toBe(row?.['occlusion']);
+  }
+  // 50 of 100 mm a minute are left of what the pump moved clean, 70 two days before: the later one is fouled more.
+  expect(answered[0].occlusion).toBeGreaterThan(answered[1].occlusion);
+});

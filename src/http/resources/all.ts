@@ -586,7 +586,7 @@ export const decisions: Resource = {
     decidedOn: f.dayField({ required: true, past: true }),
     riskTold: f.typed(2000, { required: true }),
     untilDay: f.dayField(),
-    endedOn: f.dayField(),
+    endedOn: f.dayField({ past: true }),
     note,
   },
   filters: ['siteId', 'kind'],
