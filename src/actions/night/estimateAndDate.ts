@@ -4,6 +4,7 @@ import { ENGINE_VERSION } from '../../domain/fouling/evidence.js';
 import type { BaseFit, FittedShape } from '../../domain/fouling/fitBase.js';
 import { searchSample } from '../../domain/fouling/fitBase.js';
 import { START_VARIANCES, startLooks } from '../../domain/fouling/poolLooks.js';
+import { SEARCH_STARTS } from '../../domain/fouling/searchShape.js';
 import { layBase } from '../../domain/fouling/sharedFit.js';
 import type { OwnerSettings } from '../../domain/work/settings.js';
 import type { House, Stores } from '../house.js';
@@ -115,7 +116,24 @@ async function searchShapes(
     facts.map(({ lineId }) => lineId),
     books.before,
   );
-  return work.run('search', { day: books.day, facts, events }, { onProgress });
+  const sample = { day: books.day, facts, events };
+  // Each start on its own thread; half the work is theirs.
+  const shares = new Array<number>(SEARCH_STARTS).fill(0);
+  const begun = await Promise.all(
+    shares.map((_, start) =>
+      work.run(
+        'searchFrom',
+        { sample, start },
+        {
+          onProgress: (share) => {
+            shares[start] = share;
+            onProgress(Math.min(...shares) / 2);
+          },
+        },
+      ),
+    ),
+  );
+  return work.run('search', { sample, begun }, { onProgress: (share) => onProgress(0.5 + share / 2) });
 }
 
 interface PoolBaseAsk {

@@ -3,7 +3,12 @@ import { POINTS } from '../../domain/fouling/grid.js';
 import { growthShape } from '../../domain/fouling/growthShape.js';
 import type { Pooled, PoolingLayout, PoolingVariances } from '../../domain/fouling/pooling.js';
 import { type LawLooks, poolLooks } from '../../domain/fouling/poolLooks.js';
-import { type SharedShape, searchShape } from '../../domain/fouling/searchShape.js';
+import {
+  type BegunSearch,
+  beginSearch,
+  finishSearch,
+  type SharedShape,
+} from '../../domain/fouling/searchShape.js';
 import { layBase, readingLikelihood, visitLikelihood, withVisits } from '../../domain/fouling/sharedFit.js';
 import type { VisitTimes } from '../../domain/fouling/visitTimes.js';
 import { type DatedLines, type DatesAsk, dateLines } from './dateLines.js';
@@ -23,9 +28,24 @@ export type NightShape = SharedShape & { visitTimes: VisitTimes };
 export const evidenceOf = ({ day, facts, events }: LineBlock) =>
   facts.map((line, i) => nightLine(line, eventsOf(events, i), day).evidence);
 
+/** Begins the search for the shared shapes from one law of growth. */
+function searchFrom(
+  { sample, start }: { sample: LineBlock; start: number },
+  onProgress: (share: number) => void,
+): BegunSearch {
+  return beginSearch(layBase(evidenceOf(sample), dayNumber(sample.day)), start, onProgress);
+}
+
 /** The shared shapes that fit a sample of the base best. */
-function search(sample: LineBlock, onProgress: (share: number) => void): NightShape[] {
-  const { shapes, pool } = searchShape(layBase(evidenceOf(sample), dayNumber(sample.day)), onProgress);
+function search(
+  { sample, begun }: { sample: LineBlock; begun: readonly BegunSearch[] },
+  onProgress: (share: number) => void,
+): NightShape[] {
+  const { shapes, pool } = finishSearch(
+    layBase(evidenceOf(sample), dayNumber(sample.day)),
+    begun,
+    onProgress,
+  );
   return shapes.map((shape) => ({ ...shape, visitTimes: pool.visitTimes }));
 }
 
@@ -61,7 +81,7 @@ function pool(ask: PoolAsk): { pooled: Pooled; looks: LawLooks } {
 const dates = (ask: DatesAsk): DatedLines => dateLines(ask);
 
 /** Work on many lines that needs nothing but its question: it may be done on another thread. */
-export const LINE_WORK = { search, likelihood, pool, dates };
+export const LINE_WORK = { searchFrom, search, likelihood, pool, dates };
 export type LineWorkName = keyof typeof LINE_WORK;
 
 /** Hands of the night. Answers are the same however many there are. */

@@ -67,13 +67,13 @@ function logPrior(k1: number, k2: number, parameters: ShapeParameters): number {
   return sum;
 }
 
-interface Point {
+export interface Point {
   k1: number;
   k2: number;
   parameters: ShapeParameters;
 }
 
-interface Scored extends Point {
+export interface Scored extends Point {
   score: number;
   pool: PoolState;
 }
@@ -178,25 +178,43 @@ const TEMPER = 0.15;
 const LEAST_WEIGHT = 0.04;
 const MOST_LAWS = 6;
 
-/** Searches the laws of growth and all shared parameters; weights add to 1, best first. */
-export function searchShape(
+/** Where a search stands that began from one law of growth. */
+export interface BegunSearch {
+  at: Scored;
+  /** Step of each coordinate, as it was last of use. */
+  steps: number[];
+}
+
+/** Searches begin from so many laws; each can be begun apart from the others. */
+export const SEARCH_STARTS = STARTS.length;
+const START_TICKS = 30;
+const FINISH_TICKS = 70;
+
+/** Begins the search from one of the laws. */
+export function beginSearch(base: LaidBase, start: number, onProgress: (share: number) => void): BegunSearch {
+  const law = STARTS[start];
+  if (law === undefined) throw new RangeError(`no law to start from: ${start}`);
+  const [k1, k2] = law;
+  const tick = ticker(onProgress, START_TICKS);
+  const steps = COORDINATES.map(({ step }) => step);
+  let at = scored(base, { k1, k2, parameters: START_PARAMETERS }, startPool(base), 4);
+  at = withFreshVisitTimes(base, at, 2);
+  at = withFreshVisitTimes(base, climb(base, at, steps, 2, tick), 1);
+  return { at: scanLaws(base, at)[0] ?? at, steps };
+}
+
+/** Goes on from the best of the begun searches; weights add to 1, best first. */
+export function finishSearch(
   base: LaidBase,
+  begun: readonly BegunSearch[],
   onProgress: (share: number) => void,
 ): {
   shapes: SharedShape[];
   pool: PoolState;
 } {
-  let ticks = 0;
-  const tick = (): void => onProgress(Math.min(0.95, ++ticks / 110));
-  const begun = STARTS.map(([k1, k2]) => {
-    const steps = COORDINATES.map(({ step }) => step);
-    let at = scored(base, { k1, k2, parameters: START_PARAMETERS }, startPool(base), 4);
-    at = withFreshVisitTimes(base, at, 2);
-    at = withFreshVisitTimes(base, climb(base, at, steps, 2, tick), 1);
-    return { at: scanLaws(base, at)[0] ?? at, steps };
-  });
+  const tick = ticker(onProgress, FINISH_TICKS);
   const first = begun.reduce((a, b) => (b.at.score > a.at.score ? b : a));
-  const { steps } = first;
+  const steps = [...first.steps];
   let best = first.at;
   best = climb(base, best, steps, 3, tick);
   best = withFreshVisitTimes(base, best, 1);
@@ -205,6 +223,23 @@ export function searchShape(
   const laws = scanLaws(base, best);
   const top = laws[0] ?? best;
   return { shapes: averaged(laws), pool: top.pool };
+}
+
+function ticker(onProgress: (share: number) => void, most: number): () => void {
+  let ticks = 0;
+  return () => onProgress(Math.min(0.95, ++ticks / most));
+}
+
+/** Searches the laws of growth and all shared parameters. */
+export function searchShape(
+  base: LaidBase,
+  onProgress: (share: number) => void,
+): ReturnType<typeof finishSearch> {
+  const parts = SEARCH_STARTS + 1;
+  const begun = STARTS.map((_, start) =>
+    beginSearch(base, start, (share) => onProgress((start + share) / parts)),
+  );
+  return finishSearch(base, begun, (share) => onProgress((SEARCH_STARTS + share) / parts));
 }
 
 /** The laws to go on with, best first; where many will do, every second step of k1 stands for its neighbours. */
