@@ -48,6 +48,13 @@ export function makeNightStore(q: Queryable): NightStore {
       if (!row) return null;
       return { id: String(row['id']), asOf: String(row['as_of']), parameters: row['parameters'] as BaseFit };
     },
+    workedSince: (from) =>
+      rows(
+        `SELECT line_id, pit_id FROM clean WHERE cleaned_at >= $1 AND withdrawn_at IS NULL
+         UNION SELECT k.line_id, k.pit_id FROM work_order_task k JOIN work_order o ON o.id = k.work_order_id
+          WHERE o.done_at >= $1 AND k.result IN ('done', 'not_needed')`,
+        [from],
+      ),
     openTasks: () =>
       rows(`SELECT k.line_id, k.pit_id, k.work_order_id, o.state, o.cause, o.wanted_by, o.site_id
               FROM work_order_task k JOIN work_order o ON o.id = k.work_order_id WHERE k.open`),

@@ -277,6 +277,19 @@ test('a technician sees the own crew only, starts, and is done with three things
   expect(found.status, found.text).toBe(201);
 });
 
+test('work done today is not ordered again when the night of the day is run once more', async () => {
+  const [done] = (await get('/v1/work-orders?state=done')).body.items;
+  const of = async () => (await get(`/v1/work-orders?siteId=${done.siteId}`)).body.items.length;
+  const before = await of();
+  await t.call('owner', {
+    method: 'POST',
+    url: '/v1/nightly-runs',
+    payload: { businessDay: DAY, again: true },
+  });
+  await t.work();
+  expect(await of()).toBe(before);
+});
+
 test('the owner sees the base at a glance', async () => {
   expect((await get('/v1/summary')).body).toMatchObject({
     lines: 60,

@@ -34,6 +34,8 @@ export interface NightStore {
   lastFit(engineVersion: string, day: IsoDate): Promise<StoredFit | null>;
   oldTrends(): Promise<Map<string, OldTrend>>;
   openTasks(): Promise<Row[]>;
+  /** Lines and pits cleaned or worked on at or after an instant: line_id, pit_id. */
+  workedSince(from: string): Promise<Row[]>;
   /**
    * These trends become their lines' current ones; those with a `because`, the last column, are kept for good too.
    * Returns how many are.

@@ -15,7 +15,7 @@ const EARLY_DAYS = 14;
 
 /** Step `order`: due lines become work orders, one visit a system, systems of a site together where near. */
 export async function order(
-  _house: House,
+  house: House,
   stores: Stores,
   day: IsoDate,
   settings: OwnerSettings,
@@ -25,7 +25,9 @@ export async function order(
   const trends = new Map(
     (await stores.rows.all('trend', [], 'line_id')).map((row) => [String(row['line_id']), row]),
   );
-  const openTasks = await stores.night.openTasks();
+  // What was worked on since the day began is believed as it was before: it is dated, and ordered, tomorrow.
+  const dayBegan = house.zone.instantOf(day, 0).toISOString();
+  const openTasks = [...(await stores.night.openTasks()), ...(await stores.night.workedSince(dayBegan))];
   const busyLines = new Set(
     openTasks.filter(({ line_id }) => line_id !== null).map(({ line_id }) => String(line_id)),
   );
