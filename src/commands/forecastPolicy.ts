@@ -50,7 +50,12 @@ export function bookPolicy(
         consequence: plugConsequence(line.kind, upstream.get(line.lineId) ?? [], 'unknown'),
         ochre: ochreAt(ironOf(line, siteLines.get(line.siteId) ?? []), seen, settings),
         staysWet: null,
-        history: lineHistory(lineVisits(own.events), cleanFromDay, limits.action, settings),
+        history: lineHistory(
+          lineVisits(own.events, new Set(forecast.doubts.map(({ id }) => id))),
+          cleanFromDay,
+          limits.action,
+          settings,
+        ),
         bookedSinceDay: Math.floor(own.start.day),
         careTerms: null,
         closedSeasons: [],

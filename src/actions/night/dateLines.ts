@@ -5,6 +5,7 @@ import type { ClosedSeason, DueDate } from '../../domain/fouling/dueDateInput.js
 import { ENGINE_VERSION, type LineForecast } from '../../domain/fouling/evidence.js';
 import type { BaseFit } from '../../domain/fouling/fitBase.js';
 import { forecastLine } from '../../domain/fouling/forecastLine.js';
+import { lineVisits } from '../../domain/fouling/lineVisits.js';
 import type { FirstPassage } from '../../domain/fouling/passage.js';
 import { limitsOf, ochreAt, plugConsequence } from '../../domain/fouling/policy.js';
 import { STORED_AHEAD } from '../../domain/fouling/selfScore.js';
@@ -120,7 +121,12 @@ function dueOf(
     consequence: plugConsequence(line.kind, policy.upstream, line.basement),
     ochre: ochreAt(policy.ironMgL, line.deposits, settings),
     staysWet: line.staysWet,
-    history: lineHistory(line.visits, line.cleanFromDay, limits.action, settings),
+    history: lineHistory(
+      lineVisits(line.evidence.events, new Set(forecast.doubts.map(({ id }) => id))),
+      line.cleanFromDay,
+      limits.action,
+      settings,
+    ),
     bookedSinceDay: line.bookedSinceDay,
     careTerms: policy.careTerms,
     closedSeasons,

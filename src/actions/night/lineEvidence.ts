@@ -1,7 +1,5 @@
 import { dayNumber, type IsoDate } from '../../domain/calendar/isoDate.js';
-import type { LineVisit } from '../../domain/fouling/dueDateHistory.js';
 import type { EvidenceEvent, LineEvidence } from '../../domain/fouling/evidence.js';
-import { lineVisits } from '../../domain/fouling/lineVisits.js';
 import type { Basement, Deposit, LineKind, Material } from '../../domain/words.js';
 import type { Row } from '../ports.js';
 import type { NightEvent } from './nightEvents.js';
@@ -28,13 +26,12 @@ export interface LineFacts {
   epochBegins: 'clean' | 'unknown' | null;
 }
 
-/** A line as the night works on it: its facts, its evidence, and its visits for the rules on intervals. */
+/** A line as the night works on it: its facts and its evidence. */
 export interface NightLine extends LineFacts {
   cleanFromDay: number | null;
   bookedSinceDay: number;
   deposits: Deposit[];
   evidence: LineEvidence;
-  visits: LineVisit[];
   lastEvidenceAt: string | null;
 }
 
@@ -104,7 +101,6 @@ export function nightLine(facts: LineFacts, allEvents: readonly NightEvent[], to
       start: { kind: startsClean ? 'clean' : 'unknown', day: startDay },
       events: evidenceEvents,
     },
-    visits: lineVisits(evidenceEvents),
     lastEvidenceAt: last ? new Date(last.atMs).toISOString() : null,
   };
 }

@@ -1,8 +1,15 @@
 import type { LineVisit } from './dueDateHistory.js';
 import type { EvidenceEvent } from './evidence.js';
 
-/** A line's visits, as the rules on intervals read them: readings and cleans of one day are one visit. */
-export function lineVisits(events: readonly EvidenceEvent[]): LineVisit[] {
+/**
+ * A line's visits, as the rules on intervals read them: readings and cleans of one day are one visit.
+ *
+ * @param doubted Ids of readings the statistics take for a slip: until a person confirms them no rule goes by them.
+ */
+export function lineVisits(
+  events: readonly EvidenceEvent[],
+  doubted: ReadonlySet<string> = new Set(),
+): LineVisit[] {
   const visits: LineVisit[] = [];
   for (const event of events) {
     if (event.kind === 'regime') continue;
@@ -16,6 +23,7 @@ export function lineVisits(events: readonly EvidenceEvent[]): LineVisit[] {
     // Ice, roots or a crushed pipe stop a line too, but are no fouling.
     else if (event.kind === 'plugged')
       visit.plugged ||= event.cause === 'deposit' || event.cause === 'unknown';
+    else if (doubted.has(event.id)) continue;
     else if (event.phase === 'after_cleaning') visit.residue = event.occlusion;
     else visit.found = { method: event.method, occlusion: event.occlusion, standardError: event.sd };
   }

@@ -48,3 +48,12 @@ test('a line stopped by ice or roots is a visit, but not plugged by what it carr
     false,
   ]);
 });
+
+test('no rule goes by a reading taken for a slip: 99 % left after a clean asks for no recheck while nobody confirms it', () => {
+  const left = reading(100.5, 0.99, 'after_cleaning');
+  const events: EvidenceEvent[] = [{ kind: 'clean', day: 100.4 }, left];
+  expect(lineVisits(events)[0]?.residue).toBe(0.99);
+  expect(lineVisits(events, new Set(['100.5']))).toEqual([
+    { day: 100, found: null, plugged: false, cleaned: true, residue: null },
+  ]);
+});
