@@ -33,7 +33,7 @@ import {
   viewWater,
   waterView,
 } from './workLifeShapes.js';
-import { taskView, waterBody, waterOf } from './workOrderShapes.js';
+import { taskView, viewTask, waterBody, waterOf } from './workOrderShapes.js';
 import { takeId, write } from './writes.js';
 
 const OFFICE: readonly Role[] = ['dispatcher', 'owner'];
@@ -400,21 +400,6 @@ function registerWater(app: FastifyInstance, house: House): void {
 
 function registerFoundWork(app: FastifyInstance, house: House): void {
   const added = z.object({ items: z.array(taskView) }).meta({ id: 'FoundTasks' });
-  const viewTask = (r: Record<string, unknown>) => ({
-    id: r['id'],
-    position: r['position'],
-    kind: r['kind'],
-    lineId: r['line_id'],
-    pitId: r['pit_id'],
-    minutes: r['minutes'],
-    plan: r['plan'],
-    result: r['result'],
-    part: r['part'],
-    reason: r['reason'],
-    unconfirmed: r['unconfirmed'],
-    priceMinor: r['price_minor'],
-    acceptedBy: r['accepted_by'],
-  });
   app.post(
     '/v1/work-orders/:id/found-work',
     {

@@ -278,23 +278,26 @@ export interface OrderParts {
   attempts: Row[];
 }
 
+/** A task as the tables have it. */
+export const viewTask = (r: Row) => ({
+  id: r['id'],
+  position: r['position'],
+  kind: r['kind'],
+  lineId: r['line_id'],
+  pitId: r['pit_id'],
+  minutes: r['minutes'],
+  plan: r['plan'],
+  result: r['result'],
+  part: r['part'],
+  reason: r['reason'],
+  unconfirmed: r['unconfirmed'],
+  priceMinor: r['price_minor'],
+  acceptedBy: r['accepted_by'],
+});
+
 export const viewWholeOrder = ({ order, tasks, preconditions, promises, attempts }: OrderParts) => ({
   ...viewOrder(order),
-  tasks: tasks.map((r) => ({
-    id: r['id'],
-    position: r['position'],
-    kind: r['kind'],
-    lineId: r['line_id'],
-    pitId: r['pit_id'],
-    minutes: r['minutes'],
-    plan: r['plan'],
-    result: r['result'],
-    part: r['part'],
-    reason: r['reason'],
-    unconfirmed: r['unconfirmed'],
-    priceMinor: r['price_minor'],
-    acceptedBy: r['accepted_by'],
-  })),
+  tasks: tasks.map(viewTask),
   waitsFor: preconditions.map((r) => ({
     id: r['id'],
     kind: r['kind'],
