@@ -1,4 +1,3 @@
-import { v7 as newId } from 'uuid';
 import type { IsoDate } from '../domain/calendar/isoDate.js';
 import type { Deposit, KitKind, LineKind, TaskKind, WorkOrderCause } from '../domain/words.js';
 import { askedTask, mayBeOnLine, mayBeOnPit } from '../domain/work/askedTask.js';
@@ -7,6 +6,7 @@ import type { Stores } from './house.js';
 import { ownerSettings } from './ownerSettings.js';
 import type { Actor, Row } from './ports.js';
 import { type FieldFault, Refused, ruleBroken } from './problems.js';
+import { insertTasks } from './workLife/insertTasks.js';
 import { openPreconditions } from './workLife/linkedOrder.js';
 
 /** Work that a person asks for, before the service would. Null: as the service would set it. */
@@ -77,18 +77,7 @@ export async function makeWorkOrder(
     returns_for_id: asked.returnsForId,
     note: asked.note,
   });
-  for (const [i, task] of visit.tasks.entries()) {
-    await stores.rows.insert('work_order_task', {
-      id: newId(),
-      work_order_id: id,
-      position: i + 1,
-      kind: task.kind,
-      line_id: task.lineId,
-      pit_id: task.pitId,
-      minutes: task.minutes,
-      plan: task.plan,
-    });
-  }
+  await insertTasks(stores, id, visit.tasks);
   await openPreconditions(stores, order, visit.tasks, today);
   return order;
 }

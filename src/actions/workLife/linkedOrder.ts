@@ -8,6 +8,7 @@ import { isSensitive } from '../../domain/work/waterRules.js';
 import type { Stores } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
 import type { Row } from '../ports.js';
+import { insertTasks } from './insertTasks.js';
 import { visitLineOf } from './visitLine.js';
 
 export interface LinkedTask {
@@ -68,19 +69,11 @@ export async function makeLinkedOrder(
     follows_after_days: asked.followsAfterDays,
     returns_for_id: asked.returnsForId,
   });
-  for (const [i, task] of planned.entries()) {
-    await stores.rows.insert('work_order_task', {
-      id: newId(),
-      work_order_id: id,
-      position: i + 1,
-      kind: task.kind,
-      line_id: task.lineId,
-      pit_id: task.pitId,
-      minutes: task.minutes,
-      plan: task.plan,
-      part: tasks[i]?.part ?? 1,
-    });
-  }
+  await insertTasks(
+    stores,
+    id,
+    planned.map((task, i) => ({ ...task, part: tasks[i]?.part ?? 1 })),
+  );
   if (asked.covered)
     for (const kind of asked.waitsFor)
       await stores.rows.insert('precondition', { id: newId(), work_order_id: id, kind });
