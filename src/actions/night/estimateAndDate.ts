@@ -261,21 +261,21 @@ export async function date(
   const around = await surroundings(stores, lines, settings, reasons, day);
   const states = await books.lineStates(stores);
   const previous = await stores.night.oldTrends();
-  const todo: LineToDate[] = [];
+  const toDate: LineToDate[] = [];
   for (const facts of lines) {
     const state = states.get(facts.lineId);
     if (!state) continue;
     const old = previous.get(facts.lineId) ?? null;
     const policyHash = around.hashOf(facts);
     if (old && old.fitId === state.fitId && old.policyHash === policyHash) continue;
-    todo.push({ facts, state, policy: around.of(facts), policyHash, old });
+    toDate.push({ facts, state, policy: around.of(facts), policyHash, old });
   }
-  const counts = { lines: lines.length, worked: todo.length, dated: 0, moved: 0, doubted: 0, history: 0 };
-  if (todo.length === 0) return counts;
-  const work = workOf(house, todo.length);
+  const counts = { lines: lines.length, worked: toDate.length, dated: 0, moved: 0, doubted: 0, history: 0 };
+  if (toDate.length === 0) return counts;
+  const work = workOf(house, toDate.length);
   try {
     const slim = forForecasts(fit);
-    const blocks = inBlocks(todo, BLOCK_LINES);
+    const blocks = inBlocks(toDate, BLOCK_LINES);
     let done = 0;
     await blockByBlock(
       blocks,
