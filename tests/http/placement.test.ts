@@ -182,4 +182,7 @@ test('locked to crew, hour and sequence the next plan keeps to it; unlocked it m
   const kept = await call('PUT', `/v1/work-orders/${second}/lock`, { sequence: true });
   expect(kept.body.lock).toMatchObject({ day: THURSDAY, sequence: expect.any(Number), from: null });
   expect((await call('PUT', `/v1/work-orders/${await t.order()}/lock`, {})).status).toBe(422);
+  // a Sunday: taken, no plan could keep it
+  const idle = await call('PUT', `/v1/work-orders/${second}/lock`, { day: '2026-10-04' });
+  expect([idle.status, idle.body.errors?.[0].detail]).toEqual([422, 'no crew works on 2026-10-04']);
 });

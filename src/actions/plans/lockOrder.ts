@@ -2,6 +2,7 @@ import type { IsoDate } from '../../domain/calendar/isoDate.js';
 import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import { ruleBroken } from '../problems.js';
+import { openBooks, workingDays } from './books.js';
 import { openOrder } from './openOrder.js';
 
 /** Parts of an order's place that must be kept; absent parts are free. */
@@ -34,6 +35,8 @@ export async function lockOrder(house: House, stores: Stores, id: string, ask: L
   const today = house.zone.dayOf(house.clock.now());
   if (ask.day !== undefined && ask.day < today)
     throw ruleBroken('lock', '#/day', `${ask.day} is over`, `a day from ${today} on`);
+  if (ask.day !== undefined && workingDays(await openBooks(stores, today), ask.day, 1)[0] !== ask.day)
+    throw ruleBroken('lock', '#/day', `no crew works on ${ask.day}`, 'a day on which a crew has a shift');
   if (ask.from !== undefined && ask.to !== undefined && ask.from > ask.to)
     throw ruleBroken('lock', '#/to', `${ask.to} is before ${ask.from}`, `a time from ${ask.from} on`);
   const kept = nothingSaid || ask.sequence === true;
