@@ -4,7 +4,7 @@ import type { Queryable } from './rowStore.js';
 const OPEN_ORDERS = `
   SELECT o.*, coalesce(s.latitude, near.latitude) AS latitude, coalesce(s.longitude, near.longitude) AS longitude, s.access, s.hours, s.tap, s.address, s.town,
          coalesce(risk.plug_chance_year, 0) AS plug_chance_year, greatest(1, risk.lines)::int AS lines, near.place AS assumed_place,
-         (SELECT count(*)::int FROM precondition p WHERE p.work_order_id = o.id AND p.state = 'open') AS waits_for,
+         ARRAY(SELECT p.kind FROM precondition p WHERE p.work_order_id = o.id AND p.state = 'open' ORDER BY p.kind) AS waits_for,
          (SELECT jsonb_build_object('from', max(p.valid_from), 'to', min(p.valid_to)) FROM precondition p
            WHERE p.work_order_id = o.id AND p.state = 'met' AND (p.valid_from IS NOT NULL OR p.valid_to IS NOT NULL)) AS ticket,
          (SELECT jsonb_build_object('day', p.day, 'from', p.from_time, 'to', p.to_time) FROM promise p

@@ -103,7 +103,7 @@ test('each order left out says why, and where it would go', async () => {
   const plan = await t.plan(today);
   const why = Object.fromEntries(plan.unplaced.map((left: Json) => [left.workOrderId, left.text]));
   expect(why[dig]).toBe('no crew with a cable machine on Thu 1 Oct 2026');
-  expect(why[waits]).toBe('waits: 1 precondition open');
+  expect(why[waits]).toBe('waits for consent');
   expect(why[long]).toBe('it takes longer than the shift of any able crew on Thu 1 Oct 2026');
 });
 

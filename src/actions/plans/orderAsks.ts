@@ -60,12 +60,12 @@ export function askOf(horizon: Horizon, row: Row, factors: CrewFactors): Asked {
   const outside = (code: string, facts: Record<string, unknown>, text: string): Asked => ({
     outside: { workOrderId, code, facts, text },
   });
-  const waits = Number(row['waits_for']);
-  if (waits > 0)
+  const waits = row['waits_for'] as string[];
+  if (waits.length > 0)
     return outside(
       'waits_for_precondition',
-      { open: waits },
-      `waits: ${waits} precondition${waits === 1 ? '' : 's'} open`,
+      { open: waits.length, kinds: waits },
+      `waits for ${waits.map((kind) => kind.replaceAll('_', ' ')).join(', ')}`,
     );
   if (Number(row['minutes']) > LONGEST_VISIT_MINUTES)
     return outside(

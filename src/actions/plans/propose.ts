@@ -131,5 +131,13 @@ const callsTooLate = (house: House, question: Question): Said[] =>
     .map((row) => ({
       code: 'respond_by_too_early',
       facts: { workOrderId: row['id'], respondBy: row['respond_by'] },
-      text: `order ${String(row['number'])}, ${String(row['address'])}: to be answered by ${String(row['respond_by'])}, before the first day planned; phone the client and send somebody now`,
+      text: `order ${String(row['number'])}, ${String(row['address'])}: to be answered by ${localTime(house, String(row['respond_by']))}, before the first day planned; phone the client and send somebody now`,
     }));
+
+const localTime = ({ zone }: House, instant: string): string =>
+  new Date(instant).toLocaleString('en-CA', {
+    timeZone: zone.name,
+    dateStyle: 'short',
+    timeStyle: 'short',
+    hour12: false,
+  });
