@@ -4,6 +4,7 @@ import type { CameBack, FlowProven, TaskKind } from '../domain/words.js';
 import { CLEANING_TASKS, cleans } from '../domain/work/cleaningTasks.js';
 import type { House, Stores } from './house.js';
 import { authorId, mayWorkOn } from './mayWorkOn.js';
+import { liesAhead } from './notAhead.js';
 import { refuseForeignOrder } from './ownOrder.js';
 import type { Actor, Row } from './ports.js';
 import { type FieldFault, Refused, ruleBroken } from './problems.js';
@@ -41,10 +42,10 @@ export async function recordClean(
       remedy: 'give lineId or pitId',
     });
   }
-  if (Date.parse(clean.cleanedAt) > house.clock.now().getTime() + 5 * 60_000) {
+  if (liesAhead(house, clean.cleanedAt)) {
     faults.push({
       pointer: `${pointer}/cleanedAt`,
-      detail: 'lies in the future',
+      detail: `${clean.cleanedAt} lies in the future`,
       remedy: 'the moment the clean was done',
     });
   }

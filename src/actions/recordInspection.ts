@@ -6,6 +6,7 @@ import type { Deposit, LineKind, OutletState, Phase, PlugCause } from '../domain
 import type { House, Stores } from './house.js';
 import { lineRecords } from './lineRecords.js';
 import { authorId, mayWorkOn, worksOn } from './mayWorkOn.js';
+import { liesAhead } from './notAhead.js';
 import { refuseForeignOrder } from './ownOrder.js';
 import type { Actor, Row } from './ports.js';
 import { type FieldFault, Refused, ruleBroken } from './problems.js';
@@ -43,9 +44,6 @@ export interface PitLook {
   sludgeShare?: number | undefined;
 }
 
-/** A device's clock may run ahead by so much before its time is refused as the future (common practice). */
-const CLOCK_AHEAD_MS = 5 * 60_000;
-
 /**
  * Records what one person found at one moment. The reading is kept as it was read; its occlusion is derived.
  *
@@ -66,8 +64,12 @@ export async function recordInspection(
     faults.push({ pointer: `${pointer}/${field}`, detail, remedy });
   if ((found.lineId === null) === (found.pitId === null))
     fault('lineId', 'one line or one pit is inspected', 'give lineId or pitId');
-  if (Date.parse(found.observedAt) > house.clock.now().getTime() + CLOCK_AHEAD_MS) {
-    fault('observedAt', 'lies in the future', 'the moment it was seen; check the clock of the device');
+  if (liesAhead(house, found.observedAt)) {
+    fault(
+      'observedAt',
+      `${found.observedAt} lies in the future`,
+      'the moment it was seen; check the clock of the device',
+    );
   }
   if (found.reading !== null && found.plugged !== null)
     fault('plugged', 'a plugged line has no reading', 'give plugged or reading, not both');
