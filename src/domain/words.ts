@@ -266,3 +266,26 @@ export type IncidentKind = (typeof INCIDENT_KINDS)[number];
 
 export const CONSEQUENCES = ['none', 'first_aid', 'hospital', 'amputation_or_eye', 'death'] as const;
 export type Consequence = (typeof CONSEQUENCES)[number];
+
+/** What an app's sync may bring. */
+export const SYNC_KINDS = [
+  'start',
+  'finish',
+  'inspection',
+  'clean',
+  'task_result',
+  'found_work',
+  'found_line',
+  'found_access_point',
+  'price_acceptance',
+  'attachment',
+  'note',
+] as const;
+export type SyncKind = (typeof SYNC_KINDS)[number];
+
+/** `waiting`: what it rests on has not come; `conflict`: kept for a person; `withdrawn`: the office took it out. */
+export const SYNC_STATES = ['waiting', 'accepted', 'refused', 'conflict', 'withdrawn'] as const;
+export type SyncState = (typeof SYNC_STATES)[number];
+
+export const FILE_KINDS = ['photograph', 'clip', 'document'] as const;
+export type FileKind = (typeof FILE_KINDS)[number];

@@ -92,6 +92,7 @@ export function makeRowStore(q: Queryable): RowStore {
 /** Columns of PostgreSQL's own lists. Every other list or object that is written goes into a jsonb column. */
 export const LIST_COLUMNS: ReadonlySet<string> = new Set([
   'action_chances',
+  'after_ids',
   'assumed',
   'cautions_seen',
   'holidays',
@@ -101,6 +102,7 @@ export const LIST_COLUMNS: ReadonlySet<string> = new Set([
   'may_consent_to',
   'roles',
   'tasks',
+  'waits_for',
 ]);
 
 /** The column decides, not the value: an empty list looks the same for both. */
