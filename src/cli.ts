@@ -1,3 +1,4 @@
+import { backupCommand, USAGE as backupUsage } from './commands/backup.js';
 import { demoCommand } from './commands/demo.js';
 import { forecastCommand, USAGE as forecastUsage } from './commands/forecast.js';
 import { importCommand, USAGE as importUsage } from './commands/import.js';
@@ -5,6 +6,7 @@ import { keyCommand, USAGE as keyUsage } from './commands/key.js';
 import { nightlyCommand, USAGE as nightlyUsage } from './commands/nightly.js';
 import { openapiCommand } from './commands/openapi.js';
 import { planCommand, USAGE as planUsage } from './commands/plan.js';
+import { restoreCommand, USAGE as restoreUsage } from './commands/restore.js';
 import { serveCommand } from './commands/serve.js';
 import { readConfig } from './config.js';
 import { openHouse } from './main.js';
@@ -49,6 +51,16 @@ const COMMANDS: Record<string, Command> = {
     about: 'plan routes for a problem file, without a database',
     usage: planUsage,
     run: planCommand,
+  },
+  backup: {
+    about: 'copy all that is on record into a folder, while work goes on',
+    usage: backupUsage,
+    run: (args) => backupCommand(args, readConfig(process.env)),
+  },
+  restore: {
+    about: 'fill a new database from such a folder',
+    usage: restoreUsage,
+    run: (args) => restoreCommand(args, readConfig(process.env)),
   },
   openapi: { about: 'write openapi/openapi.json from the code', run: openapiCommand },
   key: {

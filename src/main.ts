@@ -21,6 +21,7 @@ import { migrate } from './persistence/migrate.js';
 import { openPool } from './persistence/pool.js';
 
 const ROOT = join(import.meta.dirname, '..');
+export const MIGRATIONS = join(ROOT, 'prisma/migrations');
 export const VERSION = (JSON.parse(readFileSync(join(ROOT, 'package.json'), 'utf8')) as { version: string })
   .version;
 
@@ -38,11 +39,11 @@ function defaultDataFolder(): string {
   return join(process.env['XDG_STATE_HOME'] ?? join(homedir(), '.local/state'), 'openbore');
 }
 
-export async function openHouse(
+/** The database as it is, embedded or by its address: not migrated. */
+export async function openDatabase(
   config: Config,
-  log: Logger = pino({ level: config.LOG_LEVEL }),
-  clock: Clock = { now: () => new Date() },
-): Promise<OpenHouse> {
+  log: Logger,
+): Promise<{ pool: ReturnType<typeof openPool>; close: () => Promise<void> }> {
   const embedded: EmbeddedPostgres | null = config.DATABASE_URL
     ? null
     : await startEmbedded({ folder: config.OPENBORE_DATA ?? defaultDataFolder(), whenInUse: 'join', log });
@@ -52,13 +53,24 @@ export async function openHouse(
       if (!closing) log.warn({ message }, 'a database connection was lost');
     },
   });
-  const close = async () => {
-    closing = true;
-    await pool.end();
-    await embedded?.stop();
+  return {
+    pool,
+    close: async () => {
+      closing = true;
+      await pool.end();
+      await embedded?.stop();
+    },
   };
+}
+
+export async function openHouse(
+  config: Config,
+  log: Logger = pino({ level: config.LOG_LEVEL }),
+  clock: Clock = { now: () => new Date() },
+): Promise<OpenHouse> {
+  const { pool, close } = await openDatabase(config, log);
   try {
-    const applied = await migrate(pool, join(ROOT, 'prisma/migrations'));
+    const applied = await migrate(pool, MIGRATIONS);
     if (applied.length > 0) log.info({ applied }, 'database migrated');
     await migrateJobs(pool, log);
   } catch (error) {

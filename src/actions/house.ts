@@ -102,10 +102,14 @@ export interface ChangeStore {
   since(after: ChangePlace, limit: number, memberId: string | null): Promise<Row[]>;
   /** The place after everything that is visible now. */
   now(): Promise<ChangePlace>;
+  /** Id of the present log. */
+  life(): Promise<string>;
 }
 
 /** Transaction and row number: in this order no change can appear behind a reader's back. */
 export interface ChangePlace {
+  /** Id of the log that the numbers belong to; a restored backup begins a new one. */
+  life: string;
   xact: string;
   seq: string;
 }

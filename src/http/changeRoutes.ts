@@ -44,22 +44,26 @@ const viewChange = (row: Row) => {
   };
 };
 
-const written = ({ xact, seq }: ChangePlace) => Buffer.from(`${xact}.${seq}`).toString('base64url');
+const written = ({ life, xact, seq }: ChangePlace) =>
+  Buffer.from(`${life}.${xact}.${seq}`).toString('base64url');
 
-function readPlace(text: string): ChangePlace {
-  const match = /^(\d{1,18})\.(\d{1,18})$/.exec(Buffer.from(text, 'base64url').toString());
+const notAPlace = (detail: string, remedy: string) =>
+  new Refused({ code: 'bad-cursor', faults: [{ pointer: '#/querystring:since', detail, remedy }] });
+
+/** @throws {Refused} When the text is no place, or one in a log that a restored backup has replaced. */
+function readPlace(text: string, life: string): ChangePlace {
+  const match = /^([0-9a-f-]{36})\.(\d{1,18})\.(\d{1,18})$/.exec(Buffer.from(text, 'base64url').toString());
   if (!match)
-    throw new Refused({
-      code: 'bad-cursor',
-      faults: [
-        {
-          pointer: '#/querystring:since',
-          detail: 'is not a place in the list of changes',
-          remedy: 'the `next` of an earlier call; leave it out to begin now',
-        },
-      ],
-    });
-  return { xact: match[1] ?? '0', seq: match[2] ?? '0' };
+    throw notAPlace(
+      'is not a place in the list of changes',
+      'the `next` of an earlier call; leave it out to begin now',
+    );
+  if (match[1] !== life)
+    throw notAPlace(
+      'is a place in the list of changes as it was before a backup was restored',
+      'leave it out for a new place, then read everything again',
+    );
+  return { life, xact: match[2] ?? '0', seq: match[3] ?? '0' };
 }
 
 /** What changed since a place in time, removals included: how an app keeps its copy. */
@@ -88,13 +92,13 @@ export function registerChangeRoutes(app: FastifyInstance, house: House): void {
         return { items: [], next: written(await house.stores.changes.now()), more: false };
       const inOffice = actor.roles.some((role) => OFFICE.includes(role));
       if (!inOffice && actor.memberId === null) return { items: [], next: since, more: false };
-      const after = readPlace(since);
+      const after = readPlace(since, await house.stores.changes.life());
       const rows = await house.stores.changes.since(after, limit + 1, inOffice ? null : actor.memberId);
       const items = rows.slice(0, limit);
       const last = items.at(-1);
       return {
         items: items.map(viewChange),
-        next: last ? written({ xact: String(last['xact']), seq: String(last['seq']) }) : since,
+        next: last ? written({ ...after, xact: String(last['xact']), seq: String(last['seq']) }) : since,
         more: rows.length > limit,
       };
     },

@@ -26,6 +26,8 @@ const OWN = `
 // runs, nothing can.
 const VISIBLE = 'xact < pg_snapshot_xmin(pg_current_snapshot())::text::bigint';
 
+const LIFE = 'SELECT id FROM change_life ORDER BY began_at DESC, id DESC LIMIT 1';
+
 export function makeChangeStore(q: Queryable): ChangeStore {
   return {
     async since(after, limit, memberId) {
@@ -42,10 +44,16 @@ export function makeChangeStore(q: Queryable): ChangeStore {
 
     async now() {
       const { rows } = await q.query(
-        `SELECT coalesce(max(xact), 0)::text AS xact, coalesce(max(seq) FILTER (WHERE xact = (SELECT max(xact) FROM change_log WHERE ${VISIBLE})), 0)::text AS seq
+        `SELECT (${LIFE}) AS life, coalesce(max(xact), 0)::text AS xact, coalesce(max(seq) FILTER (WHERE xact = (SELECT max(xact) FROM change_log WHERE ${VISIBLE})), 0)::text AS seq
            FROM change_log WHERE ${VISIBLE}`,
       );
-      return { xact: String(rows[0]?.['xact']), seq: String(rows[0]?.['seq']) };
+      const row = rows[0];
+      return { life: String(row?.['life']), xact: String(row?.['xact']), seq: String(row?.['seq']) };
+    },
+
+    async life() {
+      const { rows } = await q.query(LIFE);
+      return String(rows[0]?.['id']);
     },
   };
 }

@@ -20,10 +20,15 @@ interface Applied {
 /**
  * Brings the database to this release; keeps Prisma Migrate's table, checksums and lock.
  *
+ * @param upTo Name of the last migration to apply: the state of an earlier release.
  * @returns Names of the migrations applied now.
  * @throws {Error} When the database is ahead of this release, or a migration was edited or failed before.
  */
-export async function migrate(pool: Pool, folder: string): Promise<string[]> {
+export async function migrate(
+  pool: Pool,
+  folder: string,
+  { upTo }: { upTo?: string } = {},
+): Promise<string[]> {
   const entries = await readdir(folder, { withFileTypes: true });
   const names = entries
     .filter((entry) => entry.isDirectory())
@@ -41,7 +46,7 @@ export async function migrate(pool: Pool, folder: string): Promise<string[]> {
     if (ahead)
       throw new Error(`the database is ahead of this release: it has migration ${ahead.migration_name}`);
     const applied: string[] = [];
-    for (const name of names) {
+    for (const name of names.filter((each) => upTo === undefined || each <= upTo)) {
       const sql = await readFile(join(folder, name, 'migration.sql'), 'utf8');
       const old = rows.find((row) => row.migration_name === name);
       if (await apply(client, name, sql, old)) applied.push(name);

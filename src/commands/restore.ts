@@ -1,0 +1,40 @@
+import { parseArgs } from 'node:util';
+import { pino } from 'pino';
+import type { Config } from '../config.js';
+import { MIGRATIONS, openDatabase } from '../main.js';
+import { readBackup, restore } from '../persistence/restore.js';
+import { progressLine } from './progress.js';
+
+export const USAGE = `npm run restore -- --from FOLDER [--check]
+  Into the database of DATABASE_URL or OPENBORE_DATA, which must be new: nothing is ever overwritten.
+  --check only reads the backup and says whether it is whole.`;
+
+/** Fills a new database from a backup, wholly or not at all. */
+export async function restoreCommand(args: string[], config: Config): Promise<number> {
+  const { values } = parseArgs({
+    args,
+    options: { from: { type: 'string' }, check: { type: 'boolean', default: false } },
+  });
+  if (!values.from) {
+    console.error(USAGE);
+    return 2;
+  }
+  if (values.check) {
+    const { madeAt, tables, version } = await readBackup(values.from);
+    console.log(`whole: made ${madeAt} by release ${version}, ${tables.length} tables`);
+    return 0;
+  }
+  const open = await openDatabase(config, pino({ level: 'warn' }));
+  try {
+    const writing = progressLine('restore');
+    const { madeAt, tables } = await restore(open.pool, values.from, MIGRATIONS, (name, share) =>
+      writing.at(share, name),
+    );
+    writing.end();
+    const rows = tables.reduce((sum, table) => sum + table.rows, 0);
+    console.log(`restored: ${rows} rows of ${tables.length} tables, as of ${madeAt}`);
+    return 0;
+  } finally {
+    await open.close();
+  }
+}

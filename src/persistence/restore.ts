@@ -1,0 +1,188 @@
+import { createHash } from 'node:crypto';
+import { createReadStream } from 'node:fs';
+import { readFile } from 'node:fs/promises';
+import { join } from 'node:path';
+import { pipeline } from 'node:stream/promises';
+import type { Pool, PoolClient } from 'pg';
+import { from as copyFrom } from 'pg-copy-streams';
+import { z } from 'zod';
+import { BACKUP_FORMAT, type BackedTable, MANIFEST, type Manifest, tableFile, tablesOf } from './backup.js';
+import { migrate } from './migrate.js';
+
+const manifestShape = z.object({
+  format: z.literal(BACKUP_FORMAT),
+  madeAt: z.iso.datetime(),
+  version: z.string(),
+  migrations: z.array(z.object({ name: z.string(), checksum: z.string() })).min(1),
+  tables: z.array(
+    z.object({
+      name: z.string().regex(/^[a-z_]+$/),
+      columns: z.array(z.string()).min(1),
+      rows: z.number().int(),
+      bytes: z.number().int(),
+      sha256: z.string().length(64),
+    }),
+  ),
+  partitions: z.array(z.object({ name: z.string(), parent: z.string(), bounds: z.string() })),
+  sequences: z.array(z.object({ name: z.string(), lastValue: z.string().regex(/^\d+$/) })),
+});
+
+/**
+ * The manifest of a backup whose files are all there, whole and unchanged.
+ * @throws {Error} Naming the file that is missing, cut off or altered.
+ */
+export async function readBackup(folder: string): Promise<Manifest> {
+  const text = await readFile(join(folder, MANIFEST), 'utf8').catch(() => {
+    throw new Error(`${folder} holds no ${MANIFEST}: it is no backup, or one that was broken off`);
+  });
+  const parsed = manifestShape.safeParse(parseJson(text));
+  if (!parsed.success)
+    throw new Error(`${MANIFEST} is not one of this service: ${z.prettifyError(parsed.error)}`);
+  for (const table of parsed.data.tables) await checkFile(folder, table);
+  return parsed.data;
+}
+
+function parseJson(text: string): unknown {
+  try {
+    return JSON.parse(text);
+  } catch {
+    return null;
+  }
+}
+
+async function checkFile(folder: string, table: BackedTable): Promise<void> {
+  const hash = createHash('sha256');
+  try {
+    for await (const chunk of createReadStream(tableFile(folder, table.name))) hash.update(chunk as Buffer);
+  } catch (error) {
+    throw new Error(`${table.name}.csv cannot be read`, { cause: error });
+  }
+  if (hash.digest('hex') !== table.sha256)
+    throw new Error(`${table.name}.csv is not as the backup wrote it: another copy is needed`);
+}
+
+/**
+ * Fills a new database from a backup: its own migrations first, then all rows in one transaction with every
+ * constraint checked, then the migrations that came since. What fails leaves the database without a row.
+ *
+ * @throws {Error} When the database holds anything, the backup is of a later release, or a file is not whole.
+ */
+export async function restore(
+  pool: Pool,
+  folder: string,
+  migrations: string,
+  onTable?: (name: string, share: number) => void,
+): Promise<Manifest> {
+  const manifest = await readBackup(folder);
+  const last = manifest.migrations.at(-1)?.name ?? '';
+  const client = await pool.connect();
+  try {
+    await refuseUsed(client);
+    await migrate(pool, migrations, { upTo: last });
+    await refuseOtherHistory(client, manifest);
+    await client.query('BEGIN');
+    await client.query('SET LOCAL statement_timeout = 0');
+    await fill(client, folder, manifest, onTable);
+    await client.query('COMMIT');
+  } catch (error) {
+    await client.query('ROLLBACK').catch(() => undefined);
+    throw error;
+  } finally {
+    client.release();
+  }
+  await migrate(pool, migrations);
+  await pool.query('ANALYZE');
+  return manifest;
+}
+
+/** A table that migrations fill by themselves. */
+const SEEDED = new Set(['change_life']);
+
+async function refuseUsed(client: PoolClient): Promise<void> {
+  for (const { name } of await tablesOf(client)) {
+    if (SEEDED.has(name)) continue;
+    const { rows } = await client.query(`SELECT 1 FROM public.${client.escapeIdentifier(name)} LIMIT 1`);
+    if (rows.length > 0)
+      throw new Error(
+        `the database is in use (${name} has rows): restore into a new one, so that nothing is lost`,
+      );
+  }
+}
+
+async function refuseOtherHistory(client: PoolClient, manifest: Manifest): Promise<void> {
+  const { rows } = await client.query<{ migration_name: string; checksum: string }>(
+    'SELECT migration_name, checksum FROM _prisma_migrations WHERE rolled_back_at IS NULL',
+  );
+  const here = new Map(rows.map((row) => [row.migration_name, row.checksum]));
+  const later = rows
+    .map((row) => row.migration_name)
+    .find((name) => name > (manifest.migrations.at(-1)?.name ?? ''));
+  if (later)
+    throw new Error(
+      `the database is already at a later release than the backup (migration ${later}): restore into one without tables`,
+    );
+  const strange = manifest.migrations.find(({ name, checksum }) => here.get(name) !== checksum);
+  if (strange)
+    throw new Error(
+      `the backup (release ${manifest.version}) has migration ${strange.name}, which this release has not: restore it with the release that made it, or a later one`,
+    );
+}
+
+async function fill(
+  client: PoolClient,
+  folder: string,
+  manifest: Manifest,
+  onTable?: (name: string, share: number) => void,
+): Promise<void> {
+  const tables = await tablesOf(client);
+  const links = await liftLinks(client);
+  for (const { name, parent, bounds } of manifest.partitions)
+    await client.query(
+      `CREATE TABLE IF NOT EXISTS ${client.escapeIdentifier(name)} PARTITION OF ${client.escapeIdentifier(parent)} ${bounds}`,
+    );
+  for (const [at, { name }] of tables.entries()) {
+    const table = manifest.tables.find((each) => each.name === name);
+    if (!table) throw new Error(`the backup has no table ${name}`);
+    onTable?.(name, at / tables.length);
+    await fillTable(client, folder, table);
+  }
+  for (const { name, lastValue } of manifest.sequences)
+    await client.query('SELECT setval($1::regclass, $2::bigint)', [
+      `public.${client.escapeIdentifier(name)}`,
+      lastValue,
+    ]);
+  // Transactions count from elsewhere here: old changes come before all new ones, and places of before are no good.
+  await client.query('UPDATE change_log SET xact = 0');
+  await client.query('INSERT INTO change_life (id) VALUES (gen_random_uuid())');
+  for (const { table, name, definition } of links)
+    await client.query(`ALTER TABLE ${table} ADD CONSTRAINT ${client.escapeIdentifier(name)} ${definition}`);
+}
+
+/**
+ * Takes away what would look at rows while their partners are not there yet: foreign keys, which are put back and
+ * checked at the end. Works without a superuser, so also on a managed server.
+ */
+async function liftLinks(client: PoolClient): Promise<{ table: string; name: string; definition: string }[]> {
+  const { rows } = await client.query<{ table: string; name: string; definition: string }>(
+    `SELECT conrelid::regclass::text AS table, conname AS name, pg_get_constraintdef(c.oid) AS definition
+       FROM pg_constraint c JOIN pg_namespace n ON n.oid = c.connamespace
+      WHERE contype = 'f' AND n.nspname = 'public' AND conparentid = 0 ORDER BY conname`,
+  );
+  for (const { table, name } of rows)
+    await client.query(`ALTER TABLE ${table} DROP CONSTRAINT ${client.escapeIdentifier(name)}`);
+  return rows;
+}
+
+async function fillTable(client: PoolClient, folder: string, table: BackedTable): Promise<void> {
+  const name = client.escapeIdentifier(table.name);
+  const columns = table.columns.map((column) => client.escapeIdentifier(column)).join(', ');
+  await client.query(`ALTER TABLE ${name} DISABLE TRIGGER USER`);
+  await client.query(`DELETE FROM ${name}`);
+  const stream = client.query(
+    copyFrom(`COPY public.${name} (${columns}) FROM STDIN (FORMAT csv, HEADER true)`),
+  );
+  await pipeline(createReadStream(tableFile(folder, table.name)), stream);
+  if (stream.rowCount !== table.rows)
+    throw new Error(`${table.name}: ${stream.rowCount} rows came in of ${table.rows}`);
+  await client.query(`ALTER TABLE ${name} ENABLE TRIGGER USER`);
+}
