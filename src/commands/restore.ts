@@ -1,8 +1,9 @@
 import { parseArgs } from 'node:util';
 import { pino } from 'pino';
 import type { Config } from '../config.js';
+import { readBackup } from '../files/backupFolder.js';
 import { MIGRATIONS, openDatabase } from '../main.js';
-import { readBackup, restore } from '../persistence/restore.js';
+import { restore } from '../persistence/restore.js';
 import { progressLine } from './progress.js';
 
 export const USAGE = `npm run restore -- --from FOLDER [--check]
@@ -19,17 +20,19 @@ export async function restoreCommand(args: string[], config: Config): Promise<nu
     console.error(USAGE);
     return 2;
   }
+  const manifest = await readBackup(values.from);
+  const { madeAt, tables, version } = manifest;
   if (values.check) {
-    const { madeAt, tables, version } = await readBackup(values.from);
     console.log(`whole: made ${madeAt} by release ${version}, ${tables.length} tables`);
     return 0;
   }
   const open = await openDatabase(config, pino({ level: 'warn' }));
   try {
     const writing = progressLine('restore');
-    const { madeAt, tables } = await restore(open.pool, values.from, MIGRATIONS, (name, share) =>
-      writing.at(share, name),
-    );
+    await restore(open.pool, values.from, manifest, {
+      migrations: MIGRATIONS,
+      onTable: (name, share) => writing.at(share, name),
+    });
     writing.end();
     const rows = tables.reduce((sum, table) => sum + table.rows, 0);
     console.log(`restored: ${rows} rows of ${tables.length} tables, as of ${madeAt}`);

@@ -6,28 +6,7 @@ import { Transform } from 'node:stream';
 import { pipeline } from 'node:stream/promises';
 import type { Pool, PoolClient } from 'pg';
 import { to as copyTo } from 'pg-copy-streams';
-
-export const MANIFEST = 'manifest.json';
-export const BACKUP_FORMAT = 1;
-
-export interface BackedTable {
-  name: string;
-  columns: string[];
-  rows: number;
-  bytes: number;
-  sha256: string;
-}
-
-/** What a backup holds, and of which release: the restore goes by it alone. */
-export interface Manifest {
-  format: number;
-  madeAt: string;
-  version: string;
-  migrations: { name: string; checksum: string }[];
-  tables: BackedTable[];
-  partitions: { name: string; parent: string; bounds: string }[];
-  sequences: { name: string; lastValue: string }[];
-}
+import { BACKUP_FORMAT, type BackedTable, MANIFEST, type Manifest, tableFile } from '../actions/backedUp.js';
 
 /** Our own tables in the order of their names; parts of a partitioned one are copied through it. */
 const TABLES = `
@@ -102,8 +81,6 @@ export async function migrationsOf(client: PoolClient): Promise<Manifest['migrat
   );
   return rows;
 }
-
-export const tableFile = (folder: string, name: string) => join(folder, `${name}.csv`);
 
 async function writeTable(
   client: PoolClient,

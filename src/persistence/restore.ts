@@ -1,79 +1,24 @@
-import { createHash } from 'node:crypto';
 import { createReadStream } from 'node:fs';
-import { readFile } from 'node:fs/promises';
-import { join } from 'node:path';
 import { pipeline } from 'node:stream/promises';
 import type { Pool, PoolClient } from 'pg';
 import { from as copyFrom } from 'pg-copy-streams';
-import { z } from 'zod';
-import { BACKUP_FORMAT, type BackedTable, MANIFEST, type Manifest, tableFile, tablesOf } from './backup.js';
+import { type BackedTable, type Manifest, tableFile } from '../actions/backedUp.js';
+import { tablesOf } from './backup.js';
 import { migrate } from './migrate.js';
-
-const manifestShape = z.object({
-  format: z.literal(BACKUP_FORMAT),
-  madeAt: z.iso.datetime(),
-  version: z.string(),
-  migrations: z.array(z.object({ name: z.string(), checksum: z.string() })).min(1),
-  tables: z.array(
-    z.object({
-      name: z.string().regex(/^[a-z_]+$/),
-      columns: z.array(z.string()).min(1),
-      rows: z.number().int(),
-      bytes: z.number().int(),
-      sha256: z.string().length(64),
-    }),
-  ),
-  partitions: z.array(z.object({ name: z.string(), parent: z.string(), bounds: z.string() })),
-  sequences: z.array(z.object({ name: z.string(), lastValue: z.string().regex(/^\d+$/) })),
-});
-
-/**
- * The manifest of a backup whose files are all there, whole and unchanged.
- * @throws {Error} Naming the file that is missing, cut off or altered.
- */
-export async function readBackup(folder: string): Promise<Manifest> {
-  const text = await readFile(join(folder, MANIFEST), 'utf8').catch(() => {
-    throw new Error(`${folder} holds no ${MANIFEST}: it is no backup, or one that was broken off`);
-  });
-  const parsed = manifestShape.safeParse(parseJson(text));
-  if (!parsed.success)
-    throw new Error(`${MANIFEST} is not one of this service: ${z.prettifyError(parsed.error)}`);
-  for (const table of parsed.data.tables) await checkFile(folder, table);
-  return parsed.data;
-}
-
-function parseJson(text: string): unknown {
-  try {
-    return JSON.parse(text);
-  } catch {
-    return null;
-  }
-}
-
-async function checkFile(folder: string, table: BackedTable): Promise<void> {
-  const hash = createHash('sha256');
-  try {
-    for await (const chunk of createReadStream(tableFile(folder, table.name))) hash.update(chunk as Buffer);
-  } catch (error) {
-    throw new Error(`${table.name}.csv cannot be read`, { cause: error });
-  }
-  if (hash.digest('hex') !== table.sha256)
-    throw new Error(`${table.name}.csv is not as the backup wrote it: another copy is needed`);
-}
 
 /**
  * Fills a new database from a backup: its own migrations first, then all rows in one transaction with every
  * constraint checked, then the migrations that came since. What fails leaves the database without a row.
  *
- * @throws {Error} When the database holds anything, the backup is of a later release, or a file is not whole.
+ * @param folder   Where the files lie that `readBackup` found whole.
+ * @throws {Error} When the database holds anything, or the backup is of a later release.
  */
 export async function restore(
   pool: Pool,
   folder: string,
-  migrations: string,
-  onTable?: (name: string, share: number) => void,
-): Promise<Manifest> {
-  const manifest = await readBackup(folder);
+  manifest: Manifest,
+  { migrations, onTable }: { migrations: string; onTable?: (name: string, share: number) => void },
+): Promise<void> {
   const last = manifest.migrations.at(-1)?.name ?? '';
   const client = await pool.connect();
   try {
@@ -92,7 +37,6 @@ export async function restore(
   }
   await migrate(pool, migrations);
   await pool.query('ANALYZE');
-  return manifest;
 }
 
 /** A table that migrations fill by themselves. */

@@ -3,16 +3,20 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import type { Pool } from 'pg';
 import { expect, onTestFinished, test } from 'vitest';
-import { backup, MANIFEST, tablesOf } from '../../src/persistence/backup.js';
+import { MANIFEST } from '../../src/actions/backedUp.js';
+import { readBackup } from '../../src/files/backupFolder.js';
+import { backup, tablesOf } from '../../src/persistence/backup.js';
 import { makeHouse } from '../../src/persistence/house.js';
 import { migrate } from '../../src/persistence/migrate.js';
 import { openPool } from '../../src/persistence/pool.js';
-import { readBackup, restore } from '../../src/persistence/restore.js';
+import { restore as fill } from '../../src/persistence/restore.js';
 import { type PlannedHouse, plannedHouse, THURSDAY } from '../setup/plannedHouse.js';
 import { emptyDatabase } from '../setup/testDatabase.js';
 import { type Json, testHouse } from '../setup/testHouse.js';
 
 const MIGRATIONS = join(import.meta.dirname, '../../prisma/migrations');
+const restore = async (pool: Pool, folder: string) =>
+  fill(pool, folder, await readBackup(folder), { migrations: MIGRATIONS });
 const ABOUT = { version: '0.0.0-test', madeAt: new Date('2026-10-01T12:00:00Z') };
 
 /** A day's work on record: a plan accepted, a night done, a reading with text that CSV must quote. */
@@ -96,7 +100,7 @@ test('a drill: backed up at work, restored elsewhere, every row and constraint i
     ]),
   );
   const pool = await newPool();
-  await restore(pool, folder, MIGRATIONS);
+  await restore(pool, folder);
   expect(await contents(pool)).toEqual(await contents(t.pool));
   expect(await catalogue(pool)).toEqual(await catalogue(t.pool));
 
@@ -132,7 +136,7 @@ test('refused: a folder that holds something, a database in use', async () => {
   const folder = newFolder();
   await backup(t.pool, folder, ABOUT);
   await expect(backup(t.pool, folder, ABOUT)).rejects.toThrow('is not empty');
-  await expect(restore(t.pool, folder, MIGRATIONS)).rejects.toThrow('the database is in use');
+  await expect(restore(t.pool, folder)).rejects.toThrow('the database is in use');
 });
 
 test('refused and nothing kept: a backup broken off, cut, altered, or of a later release', async () => {
@@ -144,16 +148,14 @@ test('refused and nothing kept: a backup broken off, cut, altered, or of a later
     writeFileSync(join(folder, MANIFEST), JSON.stringify({ ...manifest, ...change }));
 
   write({ migrations: [...manifest.migrations, { name: '29990101000000_later', checksum: 'x' }] });
-  await expect(restore(pool, folder, MIGRATIONS)).rejects.toThrow('which this release has not');
+  await expect(restore(pool, folder)).rejects.toThrow('which this release has not');
   write({ format: 99 });
-  await expect(restore(pool, folder, MIGRATIONS)).rejects.toThrow('is not one of this service');
+  await expect(restore(pool, folder)).rejects.toThrow('is not one of this service');
   write({});
   const file = join(folder, 'access_key.csv');
   const whole = readFileSync(file);
   appendFileSync(file, 'x');
-  await expect(restore(pool, folder, MIGRATIONS)).rejects.toThrow(
-    'access_key.csv is not as the backup wrote it',
-  );
+  await expect(restore(pool, folder)).rejects.toThrow('access_key.csv is not as the backup wrote it');
   rmSync(file);
   await expect(readBackup(folder)).rejects.toThrow('access_key.csv cannot be read');
   writeFileSync(file, whole);
@@ -170,6 +172,6 @@ test('a row that breaks a constraint stops the restore, and nothing of it stays'
   const folder = newFolder();
   await backup(t.pool, folder, ABOUT);
   const pool = await newPool();
-  await expect(restore(pool, folder, MIGRATIONS)).rejects.toThrow('stop_work_order_id_fkey');
+  await expect(restore(pool, folder)).rejects.toThrow('stop_work_order_id_fkey');
   expect(Object.values(await contents(pool)).every((rows) => rows.length === 0)).toBe(true);
 });
