@@ -15,23 +15,51 @@ const DECAY = Math.exp((-STEP * Math.SQRT2) / CHANGE_SD);
 /** One over the sum of the kernel inside the grid around each point. */
 const KERNEL_SCALE = kernelScales();
 
+/** Sums over the slower and the faster rates so far: two runs side by side, since each waits for its own last value. */
+const slower = new Float64Array(POINTS);
+const faster = new Float64Array(POINTS);
+
+function sumBothWays(values: Float64Array): void {
+  let up = 0;
+  let down = 0;
+  for (let g = 0; g < POINTS; g++) {
+    const h = POINTS - 1 - g;
+    up = values[g]! + DECAY * up;
+    slower[g] = up;
+    faster[h] = DECAY * down;
+    down = values[h]! + DECAY * down;
+  }
+}
+
 /**
  * Spreads values over the grid as a change of regime does: each point gets the mean of what may have been before it.
  * Flat values stay flat, so a change alone says nothing about the rate.
- * @param out May not be `values`.
  */
 export function spreadRates(values: Float64Array, out: Float64Array): void {
-  let carried = 0;
-  for (let g = 0; g < POINTS; g++) {
-    carried = values[g]! + DECAY * carried;
-    out[g] = carried;
-  }
-  carried = 0;
-  for (let g = POINTS - 1; g >= 0; g--) {
-    out[g] = (out[g]! + DECAY * carried) * KERNEL_SCALE[g]!;
-    carried = values[g]! + DECAY * carried;
-  }
+  sumBothWays(values);
+  for (let g = 0; g < POINTS; g++) out[g] = (slower[g]! + faster[g]!) * KERNEL_SCALE[g]!;
 }
+
+/** A change of regime that may have been, with chance `share`. */
+export function mixRates(values: Float64Array, share: number): void {
+  sumBothWays(values);
+  const kept = 1 - share;
+  for (let g = 0; g < POINTS; g++)
+    values[g] = kept * values[g]! + share * KERNEL_SCALE[g]! * (slower[g]! + faster[g]!);
+}
+
+/**
+ * What later findings say of the rate before such a change, from what they say of the rate after it: `mixRates`
+ * the other way round.
+ */
+export function unmixRates(values: Float64Array, share: number): void {
+  for (let g = 0; g < POINTS; g++) scaled[g] = values[g]! * KERNEL_SCALE[g]!;
+  sumBothWays(scaled);
+  const kept = 1 - share;
+  for (let g = 0; g < POINTS; g++) values[g] = kept * values[g]! + share * (slower[g]! + faster[g]!);
+}
+
+const scaled = new Float64Array(POINTS);
 
 function kernelScales(): Float64Array {
   return Float64Array.from({ length: POINTS }, (_, g) => {

@@ -1,9 +1,9 @@
 import type { Doubt, DoubtReason, LineEvidence, ReadingEvent } from './evidence.js';
 import { type BaseFit, type FittedShape, priorOf } from './fitBase.js';
-import { LOG_RATES, POINTS } from './grid.js';
+import { LOG_RATES, POINTS, unmixRates } from './grid.js';
 import { lawOf } from './lineBelief.js';
-import { filterLine, filterState } from './lineFilter.js';
-import { lineSteps } from './lineSteps.js';
+import { changedShare, type FilterTrace, filterLine, filterState } from './lineFilter.js';
+import { AT_LEAST, lineSteps } from './lineSteps.js';
 
 /** Older readings are past checking. */
 const LOOKED_AT = 24;
@@ -12,6 +12,8 @@ const TOLD = 0.5;
 /** A way the slip may have come about is named when the line is this much likelier with it than without the reading. */
 const NAMED = Math.log(3);
 const SAME_VISIT_DAYS = 1;
+/** Readings less suspect than this at first sight are not looked into: what a closer look finds differs by far less. */
+const LOOKED_INTO = 0.15;
 
 /** Log likelihood of a line's events, the event at `without` left out; −1 for none. */
 type Likelihood = (events: LineEvidence['events'], without?: number) => number;
@@ -22,12 +24,14 @@ type Likelihood = (events: LineEvidence['events'], without?: number) => number;
  * the reading were confirmed gives the first.
  */
 export function lineDoubts(fit: BaseFit, fitted: FittedShape, line: LineEvidence, asOfDay: number): Doubt[] {
+  const suspects = suspectReadings(fit, fitted, line, asOfDay);
+  if (suspects.size === 0) return [];
   const likelihood = likelihoodOf(fit, fitted, line, asOfDay);
   const { grossShare } = fitted.parameters;
   const all = likelihood(line.events);
   const doubts: Doubt[] = [];
   line.events.forEach((event, index) => {
-    if (event.kind !== 'reading' || event.bound !== 'exact' || event.day > asOfDay || event.confirmed) return;
+    if (!suspects.has(index) || event.kind !== 'reading') return;
     if (index < line.events.length - 3 * LOOKED_AT) return;
     const right = likelihood(changed(line, index, { ...event, confirmed: true }));
     const suspicion = Math.max(0, 1 - (1 - grossShare) * Math.exp(right - all));
@@ -38,11 +42,71 @@ export function lineDoubts(fit: BaseFit, fitted: FittedShape, line: LineEvidence
   return doubts.sort((a, b) => a.weight - b.weight || (a.id < b.id ? -1 : 1));
 }
 
-function likelihoodOf(fit: BaseFit, fitted: FittedShape, line: LineEvidence, asOfDay: number): Likelihood {
+/**
+ * Readings that may be slips, by their place among the events: one run through the filter and one back over the rates
+ * gives of each reading the chance that it is one, but for what it tells of the level of its own cycle.
+ */
+function suspectReadings(
+  fit: BaseFit,
+  fitted: FittedShape,
+  line: LineEvidence,
+  asOfDay: number,
+): Set<number> {
+  const steps = lineSteps([line], asOfDay);
+  const count = steps.first[1]!;
+  const suspects = new Set<number>();
+  const trace = traceOf(count);
+  filterLine(steps, 0, lawOf(fitted.k1, fitted.k2), fitted.parameters, filterState(), trace);
+  const later = priorWeight(fit, fitted, line);
+  for (let s = count - 1; s >= 0; s--) {
+    const at = s * POINTS;
+    const event = steps.action[s]! <= AT_LEAST ? line.events[steps.event[s]!] : undefined;
+    if (event?.kind === 'reading' && event.bound === 'exact' && !event.confirmed) {
+      let all = 0;
+      let wrong = 0;
+      for (let g = 0; g < POINTS; g++) {
+        const belief = trace.weight[at + g]! * later[g]!;
+        all += belief;
+        wrong += belief * (1 - trace.right[at + g]!);
+      }
+      if (!(wrong < LOOKED_INTO * all)) suspects.add(steps.event[s]!);
+    }
+    const changed = changedShare(steps, s, fitted.parameters);
+    if (changed > 0) unmixRates(later, changed);
+    else if (s > 0) {
+      for (let g = 0; g < POINTS; g++)
+        later[g] = (later[g]! * trace.weight[at + g]!) / (trace.weight[at - POINTS + g]! + 1e-300);
+    }
+    toOne(later);
+  }
+  return suspects;
+}
+
+let held: FilterTrace = { weight: new Float64Array(0), right: new Float64Array(0) };
+
+function traceOf(steps: number): FilterTrace {
+  const size = steps * POINTS;
+  if (held.weight.length < size)
+    held = { weight: new Float64Array(2 * size), right: new Float64Array(2 * size) };
+  return held;
+}
+
+/** Largest value 1. */
+function toOne(values: Float64Array): void {
+  let largest = 0;
+  for (let g = 0; g < POINTS; g++) if (values[g]! > largest) largest = values[g]!;
+  for (let g = 0; g < POINTS; g++) values[g] = values[g]! / largest;
+}
+
+function priorWeight(fit: BaseFit, fitted: FittedShape, line: LineEvidence): Float64Array {
   const prior = priorOf(fit, fitted, line);
-  const weight = LOG_RATES.map((theta) =>
+  return LOG_RATES.map((theta) =>
     Math.exp((-0.5 * (theta - prior.mean) * (theta - prior.mean)) / prior.variance),
   );
+}
+
+function likelihoodOf(fit: BaseFit, fitted: FittedShape, line: LineEvidence, asOfDay: number): Likelihood {
+  const weight = priorWeight(fit, fitted, line);
   const shape = lawOf(fitted.k1, fitted.k2);
   const state = filterState();
   return (events, without = -1) => {

@@ -1,8 +1,8 @@
 import { LOOK_ERROR_WHEN_CLEAN, LOOK_SEES_MUCH, SHARE_ERROR } from '../readings/occlusionOf.js';
-import { POINTS, RATES, spreadRates } from './grid.js';
+import { mixRates, POINTS, RATES } from './grid.js';
 import { type GrowthShape, HIGH_X, LOW_X, STEPS_PER_X } from './growthShape.js';
 import { AT_LEAST, AT_MOST, CLEAN, EXACT, type LineSteps, MARK, PLUGGED, REGIME } from './lineSteps.js';
-import { hazardRatio, normalCdf, tabledCdf, tabledDensity } from './normal.js';
+import { expOfMinus, normalCdf, tabledCdf, tabledDensity, tabledRatio } from './normal.js';
 import type { ShapeParameters } from './shapeParameters.js';
 
 /** A bore this full is plugged. */
@@ -15,8 +15,8 @@ const NEW_SD = 0.01;
  * which still tells the level; a per cent divided by a hundred once more, which lands at 0.
  */
 const SLIP_KINDS = { anything: 1 / 3, freeBore: 1 / 3, dividedTwice: 1 / 3 };
-/** Squares of standard deviations beyond which a slip of any other kind is the likelier by far. */
-const OUT_OF_SIGHT = 40;
+/** Squares of standard deviations beyond which another kind of slip is the likelier by far, a confirmed reading's too. */
+const OUT_OF_SIGHT = 60;
 /** Even a confirmed reading leaves a line some way out. */
 const SURE = 1e-4;
 const ROOT_TWO_PI = 2.5066282746310002;
@@ -28,9 +28,10 @@ export interface FilterState {
   /** Likelihood, without the factor exp(logScale). */
   weight: Float64Array;
   logScale: number;
+  /** Distance from full at the last mark, in standard deviations. */
   full: Float64Array;
-  error: Float64Array;
-  spare: Float64Array;
+  /** Of the reading taken in last: the chance that it was no slip. */
+  right: Float64Array;
 }
 
 export function filterState(): FilterState {
@@ -41,8 +42,7 @@ export function filterState(): FilterState {
     weight: row(),
     logScale: 0,
     full: row(),
-    error: row(),
-    spare: row(),
+    right: row(),
   };
 }
 
@@ -53,6 +53,12 @@ export function startState(state: FilterState, clean: boolean, parameters: Shape
   state.logScale = 0;
 }
 
+/** What the filter held after each step of a line, at each rate: weights but for a factor, and `right` of its readings. */
+export interface FilterTrace {
+  weight: Float64Array;
+  right: Float64Array;
+}
+
 /** Runs the readings of line i through the filter; the state ends on the day of its last step. */
 export function filterLine(
   steps: LineSteps,
@@ -60,6 +66,7 @@ export function filterLine(
   shape: GrowthShape,
   parameters: ShapeParameters,
   state: FilterState,
+  trace: FilterTrace | null = null,
 ): void {
   startState(state, steps.startsClean[i] === 1, parameters);
   const end = steps.first[i + 1]!;
@@ -67,6 +74,10 @@ export function filterLine(
   for (let s = steps.first[i]!; s < end; s++) {
     filterStep(steps, s, shape, parameters, state);
     if (++updates % 4 === 0) rescale(state);
+    if (trace === null) continue;
+    const at = (s - steps.first[i]!) * POINTS;
+    trace.weight.set(state.weight, at);
+    trace.right.set(state.right, at);
   }
   rescale(state);
 }
@@ -88,14 +99,12 @@ export function filterStep(
   if (action <= AT_LEAST) {
     const slip = steps.confirmed[s] === 1 ? SURE : parameters.grossShare;
     notPlugged(state, slip);
-    readingErrors(state, steps, s, parameters);
+    readingErrors(state.mean, steps, s, parameters);
     if (action === EXACT) readExact(state, steps.value[s]!, slip);
     else readBound(state, steps.value[s]!, slip, action === AT_MOST);
   } else if (action === CLEAN || action === REGIME) {
-    const years = steps.value[s]!;
-    const changed = action === REGIME ? 0.5 : -Math.expm1(-parameters.changesPerYear * Math.min(years, 10));
     if (action === CLEAN) clean(state, parameters);
-    change(state, changed, action === REGIME);
+    change(state, changedShare(steps, s, parameters), action === REGIME);
   } else if (action === MARK) {
     for (let g = 0; g < POINTS; g++) {
       state.full[g] = (state.mean[g]! - FULL) / Math.sqrt(state.variance[g]!);
@@ -105,12 +114,21 @@ export function filterStep(
   }
 }
 
+/** Chance that a clean or a told change of regime leaves another rate than before; 0 for other steps. */
+export function changedShare(steps: LineSteps, s: number, parameters: ShapeParameters): number {
+  const action = steps.action[s]!;
+  if (action === REGIME) return 0.5;
+  return action === CLEAN ? -Math.expm1(-parameters.changesPerYear * Math.min(steps.value[s]!, 10)) : 0;
+}
+
 /** By how much the error of a look grows from a line that shows much to a clean one. */
 const LOOK_WIDENS = LOOK_ERROR_WHEN_CLEAN / SHARE_ERROR.outlet_look - 1;
 
-/** Error variance of a reading, rounding included, at each rate's level: a look tells less where there is little to see. */
-function readingErrors(state: FilterState, steps: LineSteps, s: number, parameters: ShapeParameters): void {
-  const { mean, error } = state;
+/** Error variance of the reading at hand, rounding included, at each rate's level. */
+const error = new Float64Array(POINTS);
+
+/** A look tells less where there is little to see. */
+function readingErrors(mean: Float64Array, steps: LineSteps, s: number, parameters: ShapeParameters): void {
   const method = steps.method[s]!;
   const factor =
     method === 0 ? parameters.cameraFactor : method === 1 ? parameters.lookFactor : parameters.otherFactor;
@@ -122,8 +140,8 @@ function readingErrors(state: FilterState, steps: LineSteps, s: number, paramete
   }
   const blindness = LOOK_WIDENS * parameters.lookBlindness;
   for (let g = 0; g < POINTS; g++) {
-    const hidden = 1 - Math.min(1, Math.max(0, mean[g]!) / LOOK_SEES_MUCH);
-    const wider = 1 + blindness * hidden;
+    const seen = mean[g]! * (1 / LOOK_SEES_MUCH);
+    const wider = 1 + blindness * (seen < 0 ? 1 : seen > 1 ? 0 : 1 - seen);
     error[g] = variance * wider * wider + rounding;
   }
 }
@@ -140,7 +158,8 @@ export function grow(
   const { yOfX, slopeOfX, xOfY, lowY, stepsPerY } = shape;
   const lastY = xOfY.length - 2;
   for (let g = 0; g < POINTS; g++) {
-    const x = Math.max(LOW_X, Math.min(HIGH_X, mean[g]!));
+    const m = mean[g]!;
+    const x = m < LOW_X ? LOW_X : m > HIGH_X ? HIGH_X : m;
     let place = (x - LOW_X) * STEPS_PER_X;
     let k = place | 0;
     let part = place - k;
@@ -163,24 +182,31 @@ export function grow(
 }
 
 function readExact(state: FilterState, value: number, slip: number): void {
-  const { mean, variance, weight, error } = state;
+  const { mean, variance, weight, right } = state;
   const keep = (1 - slip) / ROOT_TWO_PI;
   const turn = (slip * SLIP_KINDS.freeBore) / ROOT_TWO_PI;
   const blind = slip * SLIP_KINDS.anything;
   for (let g = 0; g < POINTS; g++) {
     const m = mean[g]!;
     const p = variance[g]!;
-    const total = p + error[g]!;
-    const root = Math.sqrt(total);
+    const perTotal = 1 / (p + error[g]!);
     const away = value - m;
     const awayTurned = 1 - value - m;
-    const right = (keep * Math.exp((-0.5 * away * away) / total)) / root;
-    const farTurned = (awayTurned * awayTurned) / total;
-    const turned = farTurned > OUT_OF_SIGHT ? 0 : (turn * Math.exp(-0.5 * farTurned)) / root;
-    const all = right + turned + blind;
-    const share = right / all;
-    const shareTurned = turned / all;
-    const gain = p / total;
+    const far = away * away * perTotal;
+    const farTurned = awayTurned * awayTurned * perTotal;
+    if (far > OUT_OF_SIGHT && farTurned > OUT_OF_SIGHT) {
+      weight[g] = weight[g]! * blind;
+      right[g] = 0;
+      continue;
+    }
+    const perSd = Math.sqrt(perTotal);
+    const straight = keep * expOfMinus(0.5 * far) * perSd;
+    const turned = farTurned > OUT_OF_SIGHT ? 0 : turn * expOfMinus(0.5 * farTurned) * perSd;
+    const all = straight + turned + blind;
+    const perAll = 1 / all;
+    const share = straight * perAll;
+    const shareTurned = turned * perAll;
+    const gain = p * perTotal;
     const shift = gain * away;
     const shiftTurned = gain * awayTurned;
     const moved = share * shift + shareTurned * shiftTurned;
@@ -191,12 +217,13 @@ function readExact(state: FilterState, value: number, slip: number): void {
       shareTurned * shiftTurned * shiftTurned -
       moved * moved;
     weight[g] = weight[g]! * all;
+    right[g] = right[g]! * share;
   }
 }
 
 /** The level is at most (or at least) the value, give or take the reading's error. */
 function readBound(state: FilterState, value: number, slip: number, below: boolean): void {
-  const { mean, variance, weight, error } = state;
+  const { mean, variance, weight, right } = state;
   const sign = below ? -1 : 1;
   const wrong =
     slip * (SLIP_KINDS.anything * (below ? value : 1 - value) + (below ? SLIP_KINDS.dividedTwice : 0));
@@ -204,43 +231,48 @@ function readBound(state: FilterState, value: number, slip: number, below: boole
   for (let g = 0; g < POINTS; g++) {
     const m = mean[g]!;
     const p = variance[g]!;
-    const total = p + error[g]!;
-    const sd = Math.sqrt(total);
-    const z = (sign * (m - value)) / sd;
-    const right = (1 - slip) * normalCdf(z);
+    const perSd = 1 / Math.sqrt(p + error[g]!);
+    const z = sign * (m - value) * perSd;
+    const straight = (1 - slip) * tabledCdf(z);
     // "At most nothing" turned is "at least full".
-    const zTurned = (sign * (1 - value - m)) / sd;
-    const turned = zTurned < -6 ? 0 : turn * normalCdf(zTurned);
-    const both = right + wrong + turned;
-    const share = right / both;
-    const ratio = hazardRatio(z);
-    const shift = (sign * ratio * p) / sd;
-    const cut = ((p * p) / total) * ratio * (ratio + z);
+    const zTurned = sign * (1 - value - m) * perSd;
+    const turned = zTurned < -6 ? 0 : turn * tabledCdf(zTurned);
+    const both = straight + wrong + turned;
+    const share = straight / both;
+    const ratio = tabledRatio(z);
+    const pull = p * perSd;
+    const shift = sign * ratio * pull;
+    const cut = pull * pull * ratio * (ratio + z);
     mean[g] = m + share * shift;
     variance[g] = p - share * Math.min(cut, 0.99 * p) + share * (1 - share) * shift * shift;
     weight[g] = weight[g]! * both;
+    right[g] = right[g]! * share;
   }
 }
 
 /** Somebody measured how much of the bore was left: it was not plugged, unless that was a slip. */
 function notPlugged(state: FilterState, slip: number): void {
-  const { mean, variance, weight } = state;
+  const { mean, variance, weight, right } = state;
   for (let g = 0; g < POINTS; g++) {
     const m = mean[g]!;
     const p = variance[g]!;
     const room = FULL - m;
-    if (room > 0 && room * room > 16 * p) continue;
+    if (room > 0 && room * room > 16 * p) {
+      right[g] = 1;
+      continue;
+    }
     const sd = Math.sqrt(p);
     const z = room / sd;
-    const right = (1 - slip) * normalCdf(z);
-    const both = right + slip;
-    const share = right / both;
-    const ratio = hazardRatio(z);
+    const open = (1 - slip) * tabledCdf(z);
+    const both = open + slip;
+    const share = open / both;
+    const ratio = tabledRatio(z);
     const shift = ratio * sd;
     mean[g] = m - share * shift;
     variance[g] =
       p - share * Math.min(p * ratio * (ratio + z), 0.99 * p) + share * (1 - share) * shift * shift;
     weight[g] = weight[g]! * both;
+    right[g] = share;
   }
 }
 
@@ -257,7 +289,7 @@ function foundPlugged(state: FilterState, slip: number): void {
     const right = (1 - slip) * Math.max(0, passed);
     const both = right + slip * 0.05;
     const share = right / both;
-    const ratio = hazardRatio(z);
+    const ratio = tabledRatio(z);
     const shift = ratio * sd;
     const cut = p * ratio * (ratio + z);
     mean[g] = Math.min(HIGH_X, m + share * shift);
@@ -275,15 +307,16 @@ function clean(state: FilterState, parameters: ShapeParameters): void {
   const left = parameters.residualMean;
   const spread = parameters.residualSd * parameters.residualSd;
   for (let g = 0; g < POINTS; g++) {
-    const m = Math.max(0, mean[g]!);
+    const m = Math.max(mean[g]!, 0);
     const p = variance[g]!;
-    const a = Math.sqrt(p + spread);
-    const z = (m - left) / a;
-    if (z > 5) {
+    const over = m - left;
+    if (over > 0 && over * over > 25 * (p + spread)) {
       mean[g] = left;
       variance[g] = spread;
       continue;
     }
+    const a = Math.sqrt(p + spread);
+    const z = over / a;
     const cleaned = tabledCdf(z);
     const touch = a * tabledDensity(z);
     const least = m * (1 - cleaned) + left * cleaned - touch;
@@ -300,28 +333,23 @@ function clean(state: FilterState, parameters: ShapeParameters): void {
  */
 function change(state: FilterState, share: number, withLevel: boolean): void {
   if (share < 1e-5) return;
-  const { mean, variance, weight, spare } = state;
-  rescale(state);
+  const { mean, variance, weight } = state;
   if (!withLevel) {
-    spreadRates(weight, spare);
-    for (let g = 0; g < POINTS; g++) weight[g] = (1 - share) * weight[g]! + share * spare[g]!;
+    mixRates(weight, share);
     return;
   }
+  rescale(state);
   const first = weight.map((w, g) => w * mean[g]!);
   const second = weight.map((w, g) => w * (variance[g]! + mean[g]! * mean[g]!));
-  const mixed = (values: Float64Array): Float64Array => {
-    spreadRates(values, spare);
-    return values.map((value, g) => (1 - share) * value + share * spare[g]!);
-  };
-  const firstMixed = mixed(first);
-  const secondMixed = mixed(second);
-  const weightMixed = mixed(weight);
+  mixRates(first, share);
+  mixRates(second, share);
+  mixRates(weight, share);
   for (let g = 0; g < POINTS; g++) {
-    const w = Math.max(1e-300, weightMixed[g]!);
+    const w = Math.max(1e-300, weight[g]!);
     weight[g] = w;
-    const m = firstMixed[g]! / w;
+    const m = first[g]! / w;
     mean[g] = m;
-    variance[g] = Math.max(1e-9, secondMixed[g]! / w - m * m);
+    variance[g] = Math.max(1e-9, second[g]! / w - m * m);
   }
 }
 

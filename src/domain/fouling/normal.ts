@@ -43,6 +43,18 @@ export function hazardRatio(z: number): number {
   return normalDensity(z) / normalCdf(z);
 }
 
+/** exp(−u) for u ≥ 0, off by less than 1e-11 of itself and several times faster than `Math.exp`; 0 beyond u = 64. */
+export function expOfMinus(u: number): number {
+  if (!(u < LAST_U)) return 0;
+  const k = (u * STEPS_PER_U + 0.5) | 0;
+  const r = k / STEPS_PER_U - u;
+  return FALLS[k]! * (1 + r * (1 + r * (1 / 2 + r * (1 / 6 + r * (1 / 24)))));
+}
+
+const LAST_U = 64;
+const STEPS_PER_U = 32;
+const FALLS = Float64Array.from({ length: LAST_U * STEPS_PER_U + 1 }, (_, k) => Math.exp(-k / STEPS_PER_U));
+
 /** Φ and φ at even steps: off by less than 8e-7 in between, and several times faster than computed. */
 const LAST_Z = 8;
 const STEPS_PER_Z = 256;
@@ -68,3 +80,11 @@ export function tabledCdf(z: number): number {
 export function tabledDensity(z: number): number {
   return z <= -LAST_Z || z >= LAST_Z ? 0 : at(DENSITY, z);
 }
+
+/** φ(z)/Φ(z) from a table; where an absolute error of 2e-6 will do. */
+export function tabledRatio(z: number): number {
+  if (z >= LAST_Z) return 0;
+  return z > -LAST_Z ? at(RATIO, z) : hazardRatio(z);
+}
+
+const RATIO = TABLE_Z.map(hazardRatio);
