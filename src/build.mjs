@@ -1,5 +1,5 @@
 // Builds dist: the Prisma client, then the TypeScript of src. `--when-stale` does nothing while dist is newer
-// than everything it was made from. The old dist stays in place until the new one is whole.
+// than everything it was made from. Types are checked by `npm run types`, not here. The old dist stays in place until the new one is whole.
 import { spawnSync } from 'node:child_process';
 import {
   existsSync,
