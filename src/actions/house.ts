@@ -1,6 +1,7 @@
 import type { BusinessZone } from '../domain/calendar/businessZone.js';
 import type { IsoDate } from '../domain/calendar/isoDate.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
+import type { TaskKind } from '../domain/words.js';
 import type { ImportStore } from './books/importStore.js';
 import type { LineWork } from './night/lineWork.js';
 import type { NightStore } from './night/nightStore.js';
@@ -70,6 +71,14 @@ export interface WorkLifeStore {
   chainAfter(orderId: string): Promise<Row[]>;
   /** Last end of rain on an area up to an instant; null: none on record. */
   lastRain(area: string, before: string): Promise<string | null>;
+  /** Care terms in force, with `early_visits_ok` of the site and `early_taken`: its early visits of the last year. */
+  termsInForce(day: IsoDate): Promise<Row[]>;
+  /** Of these lines, line_id and day of the last clean or clean beginning; lines without one are left out. */
+  cleanSince(lineIds: readonly string[]): Promise<Row[]>;
+  /** Where the last visit with one of these tasks on a system planned its water to go: receiver, permit_ref, number. */
+  lastFlushPlan(systemId: string, tasks: readonly TaskKind[]): Promise<Row | null>;
+  /** Consents nobody answered, of work still ahead, with the order's number. */
+  openConsents(): Promise<Row[]>;
   /** Water let go between two instants, each with its order, site and plan. */
   waterLog(from: string, to: string): Promise<Row[]>;
   /** Tickets in force of work that is not done, with their rules. */

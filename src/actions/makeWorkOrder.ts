@@ -161,23 +161,6 @@ async function visitLine(stores: Stores, line: Row, pits: Map<string, Row>): Pro
 }
 
 /**
- * The work is not wanted any more. An order under way is finished, not withdrawn; a place on a live route is given up.
- *
- * @throws {Refused} `wrong-state`.
- */
-export async function withdrawWorkOrder(stores: Stores, id: string, because: string): Promise<Row> {
-  const order = await lockNotBegun(stores, id, 'Only work that has not begun is withdrawn.');
-  for (const stop of await stores.rows.all('stop', [
-    { column: 'work_order_id', is: '=', value: id },
-    { column: 'live', is: '=', value: true },
-  ]))
-    await stores.rows.update('stop', String(stop['id']), { live: false });
-  return (
-    (await stores.rows.update('work_order', id, { state: 'withdrawn', withdrawn_because: because })) ?? order
-  );
-}
-
-/**
  * Changes what may be changed before work begins: columns of the order.
  *
  * @throws {Refused} `wrong-state`, dates the wrong way round, or what `checkVersion` throws.
@@ -188,7 +171,7 @@ export async function changeWorkOrder(
   change: Row,
   checkVersion: (version: number) => void,
 ): Promise<void> {
-  const order = await lockNotBegun(stores, id, 'Only work that has not begun is changed.');
+  const order = await lockNotBegun(stores, id);
   checkVersion(Number(order['version']));
   const { not_before: notBefore, wanted_by: wantedBy } = { ...order, ...change };
   if (notBefore !== null && wantedBy !== null && String(wantedBy) < String(notBefore))
@@ -196,12 +179,19 @@ export async function changeWorkOrder(
   await stores.rows.update('work_order', id, change);
 }
 
-async function lockNotBegun(stores: Stores, id: string, detail: string): Promise<Row> {
+async function lockNotBegun(stores: Stores, id: string): Promise<Row> {
   const order = await stores.rows.lock('work_order', id);
   if (!order) throw new Refused({ code: 'not-found', resource: 'work_order', id });
   const allowed = ['wanted', 'placed'];
   const state = String(order['state']);
   if (!allowed.includes(state))
-    throw new Refused({ code: 'wrong-state', resource: 'work_order', id, state, allowed, detail });
+    throw new Refused({
+      code: 'wrong-state',
+      resource: 'work_order',
+      id,
+      state,
+      allowed,
+      detail: 'Only work that has not begun is changed.',
+    });
   return order;
 }

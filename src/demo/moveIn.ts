@@ -1,6 +1,7 @@
 import { v7 as newId } from 'uuid';
 import type { House } from '../actions/house.js';
 import type { Row } from '../actions/ports.js';
+import { outletsToPlan } from '../actions/workLife/dischargePlans.js';
 import type { DemoExtras } from './demoExtras.js';
 
 /** Puts what the demo knows beyond its file set into the house: people, hours, care terms, decisions, a season, a dig. */
@@ -104,6 +105,10 @@ export async function moveIn(house: House, extras: DemoExtras): Promise<void> {
       to_day: toDay,
       reason,
     });
+    // Most outlets to a ditch, creek or storm sewer have their leave on file; the others' visits wait for a plan.
+    for (const [i, line] of outletsToPlan(await stores.rows.all('line', [], 'external_ref')).entries())
+      if (i % 8 !== 0)
+        await stores.rows.update('line', String(line['id']), { discharge_permit_ref: `WR-${1000 + i}` });
     await orderDig(
       stores.rows.insert,
       extras.dig,

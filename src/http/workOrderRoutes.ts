@@ -3,14 +3,10 @@ import { v7 as newId } from 'uuid';
 import { z } from 'zod';
 import { finishWorkOrder, startWorkOrder } from '../actions/attempts.js';
 import type { House, Stores } from '../actions/house.js';
-import {
-  type AskedWork,
-  changeWorkOrder,
-  makeWorkOrder,
-  withdrawWorkOrder,
-} from '../actions/makeWorkOrder.js';
-import type { Condition } from '../actions/ports.js';
+import { type AskedWork, changeWorkOrder, makeWorkOrder } from '../actions/makeWorkOrder.js';
+import type { Condition, Row } from '../actions/ports.js';
 import { Refused } from '../actions/problems.js';
+import { FOLLOWING, type Following, withdrawWorkOrder } from '../actions/workLife/withdrawal.js';
 import { ROLES, type Role, WORK_ORDER_CAUSES, WORK_ORDER_STATES } from '../domain/words.js';
 import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { snake } from './resource.js';
@@ -26,6 +22,14 @@ import {
   wholeOrderView,
 } from './workOrderShapes.js';
 import { takeId, versionAsked, write } from './writes.js';
+
+const short = z
+  .object({ id: z.uuid(), number: z.number().int(), state: z.enum(WORK_ORDER_STATES) })
+  .meta({ id: 'ShortWorkOrder' });
+const shortOrder = ({ id, number, state }: Row) => ({ id, number, state });
+const withdrawnView = orderView
+  .extend({ followed: z.array(short).describe('work that followed it, as it is now') })
+  .meta({ id: 'WithdrawnWorkOrder' });
 
 const OFFICE: readonly Role[] = ['dispatcher', 'owner', 'integration'];
 
@@ -171,18 +175,27 @@ export function registerWorkOrderRoutes(app: FastifyInstance, house: House): voi
       config: { roles: ['dispatcher', 'owner'] },
       schema: {
         operationId: 'withdrawWorkOrder',
-        summary: 'The work is not wanted any more',
+        summary: 'The work is not wanted any more; what follows it goes with it, or is kept',
         tags: ['work-orders'],
         params: z.strictObject({ id }),
-        body: z.strictObject({ because: text(500) }).meta({ id: 'WorkOrderWithdrawal' }),
-        response: { 200: orderView, ...refusals(404, 409, 415, 422) },
+        body: z
+          .strictObject({
+            because: text(500),
+            following: z
+              .enum(FOLLOWING)
+              .optional()
+              .describe('the next parts of a dig and its restoration; withdrawn where nothing is said'),
+          })
+          .meta({ id: 'WorkOrderWithdrawal' }),
+        response: { 200: withdrawnView, ...refusals(404, 409, 415, 422) },
       },
     },
     (request, reply) =>
       write(house, request, reply, async (inside) => {
         const { id } = request.params as { id: string };
-        const { because } = request.body as { because: string };
-        return { status: 200, body: viewOrder(await withdrawWorkOrder(inside, id, because)) };
+        const { because, following } = request.body as { because: string; following?: Following };
+        const { order, followed } = await withdrawWorkOrder(inside, id, because, following ?? 'withdraw');
+        return { status: 200, body: { ...viewOrder(order), followed: followed.map(shortOrder) } };
       }),
   );
 

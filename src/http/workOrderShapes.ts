@@ -236,6 +236,7 @@ export const wholeOrderView = orderView
         kind: z.enum(PRECONDITION_KINDS),
         state: z.enum(PRECONDITION_STATES),
         validTo: maybeDay,
+        facts: z.record(z.string(), z.unknown()).describe('what is to be decided, or what met it'),
       }),
     ),
     promises: z.array(
@@ -303,6 +304,7 @@ export const viewWholeOrder = ({ order, tasks, preconditions, promises, attempts
     kind: r['kind'],
     state: r['state'],
     validTo: r['valid_to'],
+    facts: r['facts'],
   })),
   promises: promises.map((r) => ({
     id: r['id'],

@@ -10,6 +10,7 @@ const LINES = `
   SELECT l.id, l.site_id, l.system_id, l.kind, l.main_material AS material, l.main_bore_mm AS bore_mm,
          coalesce(l.ferrous_iron_mg_l, s.ferrous_iron_mg_l) AS iron_mg_l, l.action_limit, l.plug_limit, l.under_slab,
          l.stays_wet, l.deposit, l.length_m, l.drains_to, l.drains_to_line_id, l.drains_to_pit_id,
+         l.name, l.outlet, l.discharge_permit_ref,
          s.area, s.basement, e.id AS epoch_id, e.started_on, e.begins,
          p.id IS NOT NULL AS is_discharge, p.id AS discharge_of
     FROM line l

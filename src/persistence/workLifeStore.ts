@@ -65,6 +65,31 @@ const WATER_LOG = `
    WHERE w.phase = 'recorded' AND w.at >= $1 AND w.at < $2
    ORDER BY w.at, w.id`;
 
+/** Care terms in force on a day, with the early visits their site took or was given in the year before. */
+const TERMS_IN_FORCE = `
+  SELECT c.*, s.early_visits_ok,
+         (SELECT count(*) FROM work_order o WHERE o.site_id = c.site_id AND o.state <> 'withdrawn'
+            AND o.because_of @> '[{"code": "early_visit"}]' AND coalesce(o.wanted_by, o.created_at::date) > $1::date - 365)::int AS early_taken
+    FROM care_terms c JOIN site s ON s.id = c.site_id
+   WHERE c.from_day <= $1 AND (c.to_day IS NULL OR c.to_day >= $1)
+   ORDER BY c.id`;
+
+const CLEAN_SINCE = `
+  SELECT line_id, max(day)::text AS day FROM (
+    SELECT line_id, cleaned_at::date AS day FROM clean WHERE line_id = ANY ($1) AND withdrawn_at IS NULL
+    UNION ALL SELECT line_id, started_on FROM epoch WHERE line_id = ANY ($1) AND begins = 'clean'
+  ) c GROUP BY line_id`;
+
+/** Where the water of the last visit that flushed a system was planned to go. */
+const LAST_FLUSH_PLAN = `
+  SELECT w.receiver, w.place, w.permit_ref, w.sludge_to, o.number
+    FROM water_record w JOIN work_order o ON o.id = w.work_order_id
+   WHERE w.phase = 'planned' AND o.state <> 'withdrawn'
+     AND EXISTS (SELECT FROM work_order_task k LEFT JOIN line l ON l.id = k.line_id LEFT JOIN pit p ON p.id = k.pit_id
+                  WHERE k.work_order_id = o.id AND k.kind = ANY ($2) AND coalesce(l.system_id, p.system_id) = $1)
+     AND o.site_id = (SELECT site_id FROM system WHERE id = $1)
+   ORDER BY w.at DESC, w.id DESC LIMIT 1`;
+
 export function makeWorkLifeStore(q: Queryable): WorkLifeStore {
   const rows = async (text: string, values: unknown[]) => (await q.query(text, values)).rows;
   return {
@@ -81,6 +106,18 @@ export function makeWorkLifeStore(q: Queryable): WorkLifeStore {
       );
       return row?.['at'] == null ? null : String(row['at']);
     },
+    termsInForce: (day) => rows(TERMS_IN_FORCE, [day]),
+    cleanSince: (lineIds) => rows(CLEAN_SINCE, [lineIds]),
+    async lastFlushPlan(systemId, tasks) {
+      const [row] = await rows(LAST_FLUSH_PLAN, [systemId, tasks]);
+      return row ?? null;
+    },
+    openConsents: () =>
+      rows(
+        `SELECT p.*, o.number FROM precondition p JOIN work_order o ON o.id = p.work_order_id
+          WHERE p.kind = 'consent' AND p.state = 'open' AND o.state IN ('wanted', 'placed') ORDER BY p.id`,
+        [],
+      ),
     waterLog: (from, to) => rows(WATER_LOG, [from, to]),
     expiringTickets: () =>
       rows(

@@ -7,6 +7,7 @@ import type { OwnerSettings } from '../../domain/work/settings.js';
 import { planVisit, type VisitLine } from '../../domain/work/visitTasks.js';
 import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
+import { visitConditions } from './visitConditions.js';
 
 /** Orders are made this long before their day: time to tell the client (common practice, no source). */
 const LEAD_DAYS = 21;
@@ -64,6 +65,7 @@ export async function order(
     settings,
   );
 
+  const conditions = await visitConditions(house, stores, lines, day, settings);
   const counts = { orders: 0, surveys: 0, visitsAhead: 0 };
   for (const [siteId, siteLines] of [...bySite].sort(([a], [b]) => (a < b ? -1 : 1))) {
     const bySystem = new Map<string, Row[]>();
@@ -109,6 +111,8 @@ export async function order(
       const cause: WorkOrderCause = own.every((line) => isSurvey(line, today)) ? 'first_survey' : 'due';
       // A visit that is late says since when; before today nobody can come.
       const wantedDay = Math.min(visit.dueDay, ...(cause === 'due' ? missedDays(own, today) : []));
+      const lineIds = own.map((line) => String(line['id']));
+      const early = cause === 'due' ? await conditions.early(siteId, lineIds, wantedDay) : null;
       const id = newId();
       await stores.rows.insert('work_order', {
         id,
@@ -121,7 +125,8 @@ export async function order(
         minutes: planned.minutes,
         water_l: planned.waterL,
         sludge_l: planned.sludgeL,
-        because_of: JSON.stringify(becauseOf(own, visit.reasons)),
+        because_of: JSON.stringify([...becauseOf(own, visit.reasons), ...(early ? [early.reason] : [])]),
+        price_minor: early?.priceMinor ?? null,
       });
       await stores.rows.insertMany(
         'work_order_task',
@@ -140,6 +145,12 @@ export async function order(
           created_at: 'now',
           updated_at: 'now',
         })),
+      );
+      await conditions.open(
+        id,
+        visit.systemIds,
+        planned.tasks.map(({ kind }) => kind),
+        early,
       );
       counts.orders++;
       if (cause === 'first_survey') counts.surveys++;

@@ -9,6 +9,7 @@ import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import { makeLinkedOrder } from '../workLife/linkedOrder.js';
 import { ruleOf } from '../workLife/locateTickets.js';
+import { isRefused } from '../workLife/refusedWork.js';
 
 /** Orders for pits are made this long before their day, as those for lines are (common practice, no source). */
 const LEAD_DAYS = 21;
@@ -70,6 +71,8 @@ export async function orderPits(
     const { dueOn, reason } = dueOf(house, row, day, settings);
     if (dueOn > addDays(day, LEAD_DAYS)) continue;
     const pitId = String(row['id']);
+    const work = { siteId: row['site_id'], lineId: null, task: 'test_pump' } as const;
+    if (await isRefused(stores, work, dueOn)) continue;
     const notBefore = addDays(dueOn, -EARLY_DAYS);
     const order = await makeLinkedOrder(
       stores,

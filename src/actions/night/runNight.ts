@@ -13,6 +13,7 @@ import { order } from './orderVisits.js';
 import { datePits, orderPits, raiseTickets } from './pitsAndTickets.js';
 import { firstPlannedDay, routeDays, seedOf } from './routeDays.js';
 import { scoreForecasts } from './scoreForecasts.js';
+import { heedConsents } from './visitConditions.js';
 
 export interface NightAsk {
   businessDay: IsoDate;
@@ -273,6 +274,7 @@ async function work(
         ...counts,
         pitOrders: await orderPits(house, stores, ask.businessDay, settings),
         tickets: await raiseTickets(stores, ask.businessDay),
+        consents: await heedConsents(house, stores, ask.businessDay, settings),
       };
     }
     case 'route': {

@@ -1,5 +1,5 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
-import type { Material, PreconditionKind, TaskKind, WorkOrderCause } from '../../domain/words.js';
+import type { Material, PreconditionKind, WorkOrderCause } from '../../domain/words.js';
 import { type DigPart, digParts, traceFirst } from '../../domain/work/digPlan.js';
 import { type EntryPlan, type NextRung, nextRung } from '../../domain/work/ladder.js';
 import type { Stores } from '../house.js';
@@ -8,6 +8,7 @@ import type { Row } from '../ports.js';
 import { ladderLine } from './lineLadder.js';
 import { makeLinkedOrder } from './linkedOrder.js';
 import { entriesFor } from './reach.js';
+import { isRefused } from './refusedWork.js';
 
 /** A plug this soon after a clean that proved flow is ours to open (common practice, no source). */
 const WARRANTY_DAYS = 30;
@@ -29,7 +30,9 @@ export async function climb(stores: Stores, lineId: string, from: ClimbFrom): Pr
   if (!line) return [];
   const state = await ladderLine(stores, line);
   const rung = nextRung(state);
-  if (rung === null || (await isRefused(stores, line, rung.task, from.today))) return [];
+  if (rung === null) return [];
+  const work = { siteId: line['site_id'], lineId, task: rung.task };
+  if (await isRefused(stores, work, from.today)) return [];
   const cause: WorkOrderCause = state.plugged === null ? 'follow_up' : 'plugged';
   if (rung.task === 'dig_and_replace') return dig(stores, line, rung, from);
   if (rung.task === 'trace') {
@@ -210,19 +213,6 @@ async function tracedRun(stores: Stores, lineId: string) {
   const found = (task?.['plan'] as { found?: { fromM?: number; toM?: number; depthM?: number } } | undefined)
     ?.found;
   return { fromM: found?.fromM ?? null, toM: found?.toM ?? null, depthM: found?.depthM ?? null };
-}
-
-async function isRefused(stores: Stores, line: Row, task: TaskKind, today: IsoDate): Promise<boolean> {
-  const decisions = await stores.rows.all('decision', [
-    { column: 'site_id', is: '=', value: line['site_id'] },
-    { column: 'ended_on', is: 'null' },
-  ]);
-  return decisions.some((row) => {
-    const lines = row['line_ids'] as string[];
-    const concerns = lines.length === 0 || lines.includes(String(line['id']));
-    const lasts = row['until_day'] === null || String(row['until_day']) >= today;
-    return concerns && lasts && (row['task'] === null || row['task'] === task);
-  });
 }
 
 /** Warranty soon after a clean that proved flow, the care terms where the site has any, else time and material. */

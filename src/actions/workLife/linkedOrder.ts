@@ -1,13 +1,13 @@
 import { v7 as newId } from 'uuid';
 import { daysBetween, type IsoDate } from '../../domain/calendar/isoDate.js';
-import type { Outlet, PreconditionKind, TaskKind, WorkOrderCause } from '../../domain/words.js';
+import type { PreconditionKind, TaskKind, WorkOrderCause } from '../../domain/words.js';
 import { askedTask } from '../../domain/work/askedTask.js';
 import { preconditionsOf } from '../../domain/work/preconditionRules.js';
 import { type PlannedTask, visitOf } from '../../domain/work/visitTasks.js';
-import { isSensitive } from '../../domain/work/waterRules.js';
 import type { Stores } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
 import type { Row } from '../ports.js';
+import { openDischargePlan, outletsToPlan, sendsWater } from './dischargePlans.js';
 import { insertTasks } from './insertTasks.js';
 import { visitLineOf } from './visitLine.js';
 
@@ -92,8 +92,6 @@ async function isOpen(stores: Stores, { kind, lineId, pitId, part }: LinkedTask)
   return rows.length > 0;
 }
 
-/** Tasks that send water somewhere: where the outlet is sensitive, that is planned first. */
-const SENDS_WATER: readonly TaskKind[] = ['jet', 'hose_flush', 'cable', 'clear_outlet', 'clear_pit'];
 const INSIDE: readonly TaskKind[] = [
   'survey',
   'inspect',
@@ -108,18 +106,13 @@ const INSIDE: readonly TaskKind[] = [
 export async function openPreconditions(
   stores: Stores,
   order: Row,
-  tasks: readonly Pick<LinkedTask, 'kind' | 'lineId'>[],
+  tasks: readonly Pick<LinkedTask, 'kind' | 'lineId' | 'pitId'>[],
   today: IsoDate,
   also: readonly PreconditionKind[] = [],
 ): Promise<void> {
   const site = (await stores.rows.get('site', String(order['site_id']))) ?? {};
   const kinds = tasks.map(({ kind }) => kind);
-  const lines = await stores.rows.all('line', [
-    { column: 'id', is: 'in', value: tasks.flatMap(({ lineId }) => (lineId === null ? [] : [lineId])) },
-  ]);
-  const sensitive =
-    kinds.some((kind) => SENDS_WATER.includes(kind)) &&
-    lines.some((line) => isSensitive(line['outlet'] as Outlet) && line['discharge_permit_ref'] === null);
+  const outlets = sendsWater(kinds) ? outletsToPlan(await linesOfSystems(stores, tasks)) : [];
   const ruled = preconditionsOf({
     tasks: kinds,
     priceBasis: String(order['price_basis']),
@@ -128,10 +121,31 @@ export async function openPreconditions(
     access: site['access'] as 'anytime' | 'someone_home',
     insideHouse: kinds.some((kind) => INSIDE.includes(kind)),
     builderNotice: site['builder'] != null && isInWarranty(site['built_on'], today),
-    sensitiveOutlet: sensitive,
+    sensitiveOutlet: outlets.length > 0,
   }).filter((kind) => kind !== 'someone_home');
+  const orderId = String(order['id']);
   for (const kind of new Set([...ruled, ...also]))
-    await stores.rows.insert('precondition', { id: newId(), work_order_id: order['id'], kind });
+    if (kind === 'discharge_plan')
+      await openDischargePlan(stores, orderId, outlets, String(order['created_at']));
+    else await stores.rows.insert('precondition', { id: newId(), work_order_id: orderId, kind });
+}
+
+/** All lines of the systems worked on: what is flushed upstream comes out at the system's outlet. */
+async function linesOfSystems(
+  stores: Stores,
+  tasks: readonly Pick<LinkedTask, 'lineId' | 'pitId'>[],
+): Promise<Row[]> {
+  const ids = {
+    line: tasks.flatMap(({ lineId }) => lineId ?? []),
+    pit: tasks.flatMap(({ pitId }) => pitId ?? []),
+  };
+  const lines = await stores.rows.all('line', [{ column: 'id', is: 'in', value: ids.line }]);
+  const pits = await stores.rows.all('pit', [{ column: 'id', is: 'in', value: ids.pit }]);
+  const systems = [...new Set([...lines, ...pits].map((thing) => thing['system_id']))];
+  return stores.rows.all('line', [
+    { column: 'system_id', is: 'in', value: systems },
+    { column: 'archived_on', is: 'null' },
+  ]);
 }
 
 /** A builder's warranty on drainage is taken as two years where nobody says otherwise (common practice, no source). */

@@ -5,6 +5,7 @@ import { afterNotDone, TRIES_BEFORE_ESCALATION } from '../../domain/work/notDone
 import type { Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import type { AttemptEnd } from './attemptEnd.js';
+import { giveUpOrder } from './withdrawal.js';
 
 /** Whether the trip is billed: what the reason says where the client had been told this day. */
 export async function billedFor(stores: Stores, id: string, day: IsoDate, end: AttemptEnd): Promise<string> {
@@ -42,11 +43,7 @@ export async function endOfOrder(
     });
     const because = `refused by ${end.refusal?.by ?? 'the client'}`;
     // What was to follow refused work, the next parts of a dig and its restoration, goes with it.
-    for (const later of await stores.workLife.chainAfter(id))
-      await stores.rows.update('work_order', String(later['id']), {
-        state: 'withdrawn',
-        withdrawn_because: because,
-      });
+    for (const later of await stores.workLife.chainAfter(id)) await giveUpOrder(stores, later, because);
     return { state: next, withdrawn_because: because };
   }
   const reason = end.reason ?? 'out_of_time';

@@ -90,12 +90,18 @@ function hardening(input: DueCase): DueCandidate | null {
 function careTermsDue(input: DueCase): DueCandidate | null {
   const terms = input.careTerms;
   const intervalDays = terms === null ? null : careIntervalDays(terms);
-  if (terms === null || intervalDays === null) return null;
-  const day =
-    Math.max(input.history.cleanSinceDay ?? terms.fromDay, terms.fromDay - intervalDays) + intervalDays;
-  if (terms.toDay !== null && day > terms.toDay) return null;
-  const text = `Care terms promise a visit every ${daysInWords(intervalDays)}`;
+  const day = terms === null ? null : careTermsDay(terms, input.history.cleanSinceDay);
+  if (day === null) return null;
+  const text = `Care terms promise a visit every ${daysInWords(intervalDays ?? 0)}`;
   return { rule: 'care_terms', day, reason: dayReason('care_terms', text, { intervalDays }, day) };
+}
+
+/** Day on which terms bring the next visit to a line that is clean since a day; null: they promise none. */
+export function careTermsDay(terms: CareTerms, cleanSinceDay: number | null): number | null {
+  const intervalDays = careIntervalDays(terms);
+  if (intervalDays === null) return null;
+  const day = Math.max(cleanSinceDay ?? terms.fromDay, terms.fromDay - intervalDays) + intervalDays;
+  return terms.toDay !== null && day > terms.toDay ? null : day;
 }
 
 /** The longest time between two visits that keeps the terms; null when they promise none. */

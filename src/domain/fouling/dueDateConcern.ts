@@ -9,7 +9,7 @@ const CLEANING: readonly TaskKind[] = ['hose_flush', 'jet'];
  * The care terms that hold for a line on a day: of those in force the one that promises most, else the next to begin.
  * @param terms Those that name the line, or its whole site.
  */
-export function careTermsFor(terms: readonly CareTerms[], day: number): CareTerms | null {
+export function careTermsFor<T extends CareTerms>(terms: readonly T[], day: number): T | null {
   const open = terms.filter(({ toDay }) => toDay === null || toDay >= day);
   const inForce = open.filter(({ fromDay }) => fromDay <= day);
   if (inForce.length > 0) {
@@ -17,7 +17,7 @@ export function careTermsFor(terms: readonly CareTerms[], day: number): CareTerm
       (careIntervalDays(each) ?? Infinity) < (careIntervalDays(most) ?? Infinity) ? each : most,
     );
   }
-  return open.reduce<CareTerms | null>(
+  return open.reduce<T | null>(
     (next, each) => (next === null || each.fromDay < next.fromDay ? each : next),
     null,
   );

@@ -140,7 +140,9 @@ export interface DigSettings {
 }
 
 export interface ConsentSettings {
-  /** Early visits a year that need no question, where the care terms say nothing. */
+  /** A visit more than so many days before the care terms' own day is an early one. */
+  earlyFromDays: number;
+  /** Early visits a year that need no question at any site; care terms may allow more. */
   earlyVisitsPerYear: number;
   /** Days an asked consent may stay unanswered before a person phones. */
   escalateAfterDays: number;
@@ -225,7 +227,7 @@ export const DEFAULT_SETTINGS: OwnerSettings = {
   // Common practice, no source.
   digs: { settleDays: 42 },
   // Common practice, no source.
-  consent: { earlyVisitsPerYear: 0, escalateAfterDays: 3 },
+  consent: { earlyFromDays: 14, earlyVisitsPerYear: 0, escalateAfterDays: 3 },
   // Common practice, no source.
   calls: {
     respondWithinMinutes: {

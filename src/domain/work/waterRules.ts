@@ -31,3 +31,14 @@ const BY_OUTLET: Record<Outlet, WaterReceiver> = {
 export const receiverOf = (outlet: Outlet): WaterReceiver => BY_OUTLET[outlet];
 
 export const isSensitive = (outlet: Outlet): boolean => referenceFor(receiverOf(outlet)) !== null;
+
+/** What must be decided before a visit flushes toward an outlet. */
+export function dischargeQuestion(outlet: Outlet): string {
+  const reference = referenceFor(receiverOf(outlet));
+  const into = reference === null ? 'let go there' : `let go there with ${reference}`;
+  return `where flushed water and sludge go: caught and taken away, or ${into}`;
+}
+
+/** A plan that may be kept for the next visit of the same system: what it needs a reference for has one. */
+export const planHolds = (receiver: WaterReceiver, permitRef: string | null): boolean =>
+  referenceFor(receiver) === null || (permitRef ?? '').trim() !== '';

@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { heedDecision } from '../../actions/workLife/refusedWork.js';
 import {
   ACCESS,
   ACCESS_POINT_KINDS,
@@ -591,6 +592,8 @@ export const decisions: Resource = {
   },
   filters: ['siteId', 'kind'],
   check: refuseForeignLines,
+  afterCreate: heedDecision,
+  afterChange: heedDecision,
 };
 
 export const locateRules: Resource = {

@@ -1,0 +1,148 @@
+import { v7 as newId } from 'uuid';
+import { dayNumber, type IsoDate } from '../../domain/calendar/isoDate.js';
+import { careTermsDay } from '../../domain/fouling/dueDateCandidates.js';
+import { careTermsFor } from '../../domain/fouling/dueDateConcern.js';
+import type { CareTerms } from '../../domain/fouling/dueDateInput.js';
+import type { TaskKind } from '../../domain/words.js';
+import { type EarlyVisit, earlyVisit, type TermsOfVisit } from '../../domain/work/earlyVisit.js';
+import type { OwnerSettings } from '../../domain/work/settings.js';
+import type { House, Stores } from '../house.js';
+import type { Row } from '../ports.js';
+import { openDischargePlan, outletsToPlan, sendsWater } from '../workLife/dischargePlans.js';
+
+interface SiteTerms extends CareTerms, Omit<TermsOfVisit, 'termsDay'> {
+  lineIds: readonly string[];
+}
+
+/** What the visits of a night wait for: the client's consent where they come early, a plan for the water. */
+export interface VisitConditions {
+  /** Whether a visit is an early one by the terms of its lines; null: it is not. */
+  early(siteId: string, lineIds: readonly string[], visitDay: number): Promise<EarlyVisit | null>;
+  /** Writes what the order of a visit waits for. */
+  open(
+    orderId: string,
+    systemIds: readonly string[],
+    tasks: readonly TaskKind[],
+    early: EarlyVisit | null,
+  ): Promise<void>;
+}
+
+/** @param lines All lines in service. */
+export async function visitConditions(
+  house: House,
+  stores: Stores,
+  lines: readonly Row[],
+  day: IsoDate,
+  settings: OwnerSettings,
+): Promise<VisitConditions> {
+  const terms = new Map<string, SiteTerms[]>();
+  for (const row of await stores.workLife.termsInForce(day)) {
+    const site = String(row['site_id']);
+    terms.set(site, [...(terms.get(site) ?? []), termsOf(row)]);
+  }
+  const outlets = new Map<string, Row[]>();
+  for (const line of outletsToPlan(lines)) {
+    const system = String(line['system_id']);
+    outlets.set(system, [...(outlets.get(system) ?? []), line]);
+  }
+  const now = house.clock.now().toISOString();
+  return {
+    async early(siteId, lineIds, visitDay) {
+      const ofSite = terms.get(siteId);
+      if (ofSite === undefined) return null;
+      const cleanSince = new Map(
+        (await stores.workLife.cleanSince(lineIds)).map((row) => [
+          String(row['line_id']),
+          dayNumber(String(row['day'])),
+        ]),
+      );
+      const first = firstTerms(ofSite, lineIds, cleanSince, dayNumber(day));
+      return first && earlyVisit(visitDay, first, settings);
+    },
+
+    async open(orderId, systemIds, tasks, early) {
+      if (early?.ask != null)
+        await stores.rows.insert('precondition', {
+          id: newId(),
+          work_order_id: orderId,
+          kind: 'consent',
+          facts: { ask: early.ask, askedOn: day, ...early.reason.facts },
+        });
+      const own = systemIds.flatMap((id) => outlets.get(id) ?? []);
+      if (own.length > 0 && sendsWater(tasks)) await openDischargePlan(stores, orderId, own, now);
+    },
+  };
+}
+
+/** The terms that would bring one of the lines first. */
+function firstTerms(
+  ofSite: readonly SiteTerms[],
+  lineIds: readonly string[],
+  cleanSince: ReadonlyMap<string, number>,
+  today: number,
+): (SiteTerms & TermsOfVisit) | null {
+  const dated = lineIds.flatMap((lineId) => {
+    const own = ofSite.filter((terms) => terms.lineIds.length === 0 || terms.lineIds.includes(lineId));
+    const terms = careTermsFor(own, today);
+    const termsDay = terms && careTermsDay(terms, cleanSince.get(lineId) ?? null);
+    return terms === null || termsDay === null ? [] : [{ ...terms, termsDay }];
+  });
+  return dated.sort((a, b) => a.termsDay - b.termsDay)[0] ?? null;
+}
+
+const numberOrNull = (value: unknown) => (value === null ? null : Number(value));
+
+const termsOf = (row: Row): SiteTerms => ({
+  lineIds: row['line_ids'] as string[],
+  intervalDays: numberOrNull(row['interval_days']),
+  visitsPerYear: numberOrNull(row['visits_per_year']),
+  fromDay: dayNumber(String(row['from_day'])),
+  toDay: row['to_day'] === null ? null : dayNumber(String(row['to_day'])),
+  priceMinor: numberOrNull(row['price_minor']),
+  earlyVisitsPerYear: Number(row['early_visits_per_year']),
+  earlyPriceCapMinor: numberOrNull(row['early_price_cap_minor']),
+  earlyTaken: Number(row['early_taken']),
+  alwaysWelcome: row['early_visits_ok'] === true,
+});
+
+/**
+ * Consent that nobody answered for so many days is raised to a person, once; where the terms' own day has come near
+ * the visit is no longer early, and needs none.
+ *
+ * @returns Number raised.
+ */
+export async function heedConsents(
+  house: House,
+  stores: Stores,
+  day: IsoDate,
+  { consent }: Pick<OwnerSettings, 'consent'>,
+): Promise<number> {
+  let raised = 0;
+  for (const row of await stores.workLife.openConsents()) {
+    const facts = row['facts'] as Record<string, unknown>;
+    const id = String(row['id']);
+    const termsDay = typeof facts['termsDay'] === 'string' ? facts['termsDay'] : null;
+    if (termsDay !== null && dayNumber(termsDay) - dayNumber(day) <= consent.earlyFromDays) {
+      const because = `the care terms bring the visit on ${termsDay}: it is not early any more`;
+      await stores.rows.update('precondition', id, { state: 'waived', facts: { ...facts, because } });
+      continue;
+    }
+    const askedOn = String(facts['askedOn'] ?? house.zone.dayOf(new Date(String(row['created_at']))));
+    if (facts['escalatedOn'] !== undefined) continue;
+    if (dayNumber(day) - dayNumber(askedOn) < consent.escalateAfterDays) continue;
+    await stores.rows.update('precondition', id, { facts: { ...facts, escalatedOn: day } });
+    await stores.night.event(
+      newId(),
+      'consent_unanswered',
+      String(row['work_order_id']),
+      `consent_unanswered:${id}`,
+      {
+        orderNumber: row['number'],
+        askedOn,
+        ask: facts['ask'] ?? null,
+      },
+    );
+    raised++;
+  }
+  return raised;
+}

@@ -1,0 +1,205 @@
+import { beforeAll, expect, test } from 'vitest';
+import type { ClientBase } from '../../src/actions/clientBase.js';
+import { importClientBase } from '../../src/actions/importClientBase.js';
+import type { Outlet } from '../../src/domain/words.js';
+import { type Json, type TestHouse, testHouse } from '../setup/testHouse.js';
+
+let t: TestHouse;
+const DAY = '2026-10-01';
+const LAST_CLEAN = '2026-07-02T14:00:00Z';
+
+const HOUSES = [
+  'asked',
+  'covered',
+  'too dear',
+  'always welcome',
+  'in time',
+  'no terms',
+  'creek',
+  'permit',
+] as const;
+type HouseName = (typeof HOUSES)[number];
+
+const OUTLETS: Partial<Record<HouseName, Outlet>> = { creek: 'creek', permit: 'ditch' };
+
+/** Houses with a discharge and a footing drain, cleaned every 80 days; ochre hardens 91 days after the last clean. */
+function book(): ClientBase {
+  const base: ClientBase = { sites: [], lines: [], readings: [], crews: [] };
+  for (const [i, name] of HOUSES.entries()) {
+    base.sites.push({
+      siteId: name,
+      client: `Client ${i}`,
+      address: `${i} Marsh Gate`,
+      town: 'Brindle',
+      latitude: 44.6,
+      longitude: -90.3 + i / 200,
+      access: 'anytime',
+      area: 'Brindle',
+      basement: 'basement',
+      clientPhone: null,
+      clientEmail: null,
+      builder: null,
+      builtOn: null,
+      accessNotes: null,
+      tap: 'yes',
+      postalCode: null,
+      lastCleaned: null,
+    });
+    for (const kind of ['footing_drain', 'sump_discharge'] as const) {
+      const lineId = `${name} ${kind}`;
+      base.lines.push({
+        lineId,
+        siteId: name,
+        kind,
+        material: 'pvc',
+        boreMm: 100,
+        lengthM: 20,
+        installedOn: '2025-06-01',
+        ferrousIronMgL: 3,
+        threshold: null,
+        outlet: kind === 'sump_discharge' ? (OUTLETS[name] ?? 'daylight') : 'unknown',
+        drainsTo: null,
+        condition: 'sound',
+        perforated: null,
+        wrapped: null,
+        slopePct: 1,
+      });
+      for (let k = 0; k < 4; k++)
+        base.readings.push({
+          lineId,
+          observedAt: new Date(Date.parse(LAST_CLEAN) - k * 80 * 86_400_000).toISOString(),
+          phase: 'before_cleaning',
+          method: 'camera',
+          occlusion: 0.2,
+          plugged: false,
+          plugCause: null,
+          crewId: null,
+          deposit: 'gel',
+          note: null,
+          distanceM: null,
+        });
+    }
+  }
+  return base;
+}
+
+const site = new Map<HouseName, string>();
+const siteOf = (name: HouseName): string => site.get(name) ?? '';
+async function send(url: string, payload: object, status = 201): Promise<Json> {
+  const answer = await t.call('owner', { method: 'POST', url, payload });
+  expect(answer.status, answer.text).toBe(status);
+  return answer.body;
+}
+const get = async (url: string): Promise<Json> => (await t.call('owner', { method: 'GET', url })).body;
+async function night(day: string): Promise<Json> {
+  t.clock.at = new Date(`${day}T07:00:00Z`);
+  const started = await send('/v1/nightly-runs', { businessDay: day }, 202);
+  await t.work();
+  const run = await get(`/v1/nightly-runs/${started.id}`);
+  expect(run.state, JSON.stringify(run)).toBe('done');
+  return run.steps.find((step: Json) => step.name === 'order').counts;
+}
+async function orderOf(name: HouseName): Promise<Json> {
+  const { items } = await get(`/v1/work-orders?siteId=${siteOf(name)}&sort=number`);
+  const ahead = items.filter((order: Json) => order.state !== 'withdrawn');
+  return ahead.length === 0 ? null : get(`/v1/work-orders/${ahead.at(-1).id}`);
+}
+const waitsOf = (order: Json) => order.waitsFor.map((each: Json) => [each.kind, each.state]);
+const codesOf = (order: Json) => order.becauseOf.map((each: Json) => each.code);
+const terms = (name: HouseName, more: object) =>
+  send('/v1/care-terms', { siteId: siteOf(name), fromDay: '2026-01-01', intervalDays: 365, ...more });
+
+let counts: Json;
+beforeAll(async () => {
+  t = await testHouse(`${DAY}T07:00:00Z`);
+  await importClientBase(t.house, { name: 'test' }, { base: book(), source: 'book', asOf: DAY });
+  for (const row of (await get('/v1/sites?limit=100')).items) site.set(row.externalRef, row.id);
+  await terms('asked', { earlyVisitsPerYear: 0 });
+  await terms('covered', { earlyVisitsPerYear: 1, priceMinor: 20_000, earlyPriceCapMinor: 25_000 });
+  await terms('too dear', { earlyVisitsPerYear: 1, priceMinor: 20_000, earlyPriceCapMinor: 15_000 });
+  await terms('always welcome', { earlyVisitsPerYear: 0 });
+  await terms('in time', { intervalDays: 90 });
+  const welcome = await t.call('owner', {
+    method: 'PATCH',
+    url: `/v1/sites/${siteOf('always welcome')}`,
+    payload: { earlyVisitsOk: true },
+    headers: { 'if-match': '*' },
+  });
+  expect(welcome.status, welcome.text).toBe(200);
+  await t.pool.query("UPDATE line SET discharge_permit_ref = 'P-7' WHERE outlet = 'ditch'");
+  counts = await night(DAY);
+}, 120_000);
+
+test('a visit before the care terms is asked for, unless standing consent covers its number and its price', async () => {
+  const asked = await orderOf('asked');
+  expect(waitsOf(asked)).toEqual([['consent', 'open']]);
+  // Cleaned on 2 July 2026, promised again a year later; ochre hardens 91 days after the clean.
+  expect(asked.waitsFor[0].facts).toMatchObject({ termsDay: '2027-07-02', allowed: 0 });
+  expect(codesOf(asked)).toContain('early_visit');
+  expect(asked.becauseOf.at(-1).text).toContain('2027-07-02');
+
+  const covered = await orderOf('covered');
+  expect([waitsOf(covered), covered.priceMinor]).toEqual([[], 20_000]);
+  expect(codesOf(covered)).toContain('early_visit');
+  const dear = await orderOf('too dear');
+  expect(waitsOf(dear)).toEqual([['consent', 'open']]);
+  expect(dear.waitsFor[0].facts.ask).toContain('above the cap');
+  for (const name of ['always welcome', 'in time', 'no terms'] as const)
+    expect(waitsOf(await orderOf(name)), name).toEqual([]);
+  expect(codesOf(await orderOf('always welcome'))).toContain('early_visit');
+  for (const name of ['in time', 'no terms'] as const)
+    expect(codesOf(await orderOf(name)), name).not.toContain('early_visit');
+});
+
+test('flushing toward a creek waits for a plan that says what is to be decided; a permit on record is one', async () => {
+  const order = await orderOf('creek');
+  expect(waitsOf(order)).toEqual([['discharge_plan', 'open']]);
+  expect(order.waitsFor[0].facts.outlets).toContain('creek');
+  expect(order.waitsFor[0].facts.decide).toContain('the permit of the authority for the water');
+  expect(waitsOf(await orderOf('permit'))).toEqual([]);
+  const plan = `/v1/work-orders/${order.id}/discharge-plan`;
+  const bare = await send(plan, { receiver: 'water_body' }, 422);
+  expect(bare.errors[0].pointer).toBe('#/permitRef');
+  await send(plan, { receiver: 'caught', sludgeTo: 'depot' });
+  expect(waitsOf(await orderOf('creek'))).toEqual([['discharge_plan', 'met']]);
+
+  // What was decided once holds for the next flush of the system, and says so.
+  const { items } = await get(`/v1/lines?siteId=${siteOf('creek')}&kind=sump_discharge`);
+  const next = await send('/v1/work-orders', {
+    siteId: siteOf('creek'),
+    because: 'asked',
+    tasks: [{ kind: 'clear_outlet', lineId: items[0].id }],
+  });
+  expect(next.waitsFor).toMatchObject([
+    { kind: 'discharge_plan', state: 'met', facts: { receiver: 'caught' } },
+  ]);
+});
+
+test('consent nobody answered is raised to a person after the days set, once', async () => {
+  const raised = async () =>
+    (await t.pool.query("SELECT subject_id FROM event WHERE kind = 'consent_unanswered'")).rows.length;
+  expect(counts.consents).toBe(0);
+  await night('2026-10-02');
+  expect(await raised()).toBe(0);
+  expect((await night('2026-10-04')).consents).toBe(2);
+  expect((await night('2026-10-05')).consents).toBe(0);
+  expect(await raised()).toBe(2);
+  expect((await orderOf('asked')).waitsFor[0].facts.escalatedOn).toBe('2026-10-04');
+});
+
+test('a refusal withdraws what the night ordered, and no night raises it again while it stands', async () => {
+  const before = await orderOf('no terms');
+  expect(before.state).not.toBe('withdrawn');
+  await send('/v1/decisions', {
+    siteId: siteOf('no terms'),
+    kind: 'postponement',
+    decidedBy: 'A. Sedge',
+    decidedOn: '2026-10-05',
+    riskTold: '5 % a year',
+    untilDay: '2027-01-15',
+  });
+  const after = await get(`/v1/work-orders/${before.id}`);
+  expect([after.state, after.withdrawnBecause]).toEqual(['withdrawn', 'postponement by A. Sedge']);
+  await night('2026-10-06');
+  expect(await orderOf('no terms')).toBeNull();
+}, 60_000);
