@@ -3,6 +3,8 @@ import type { IsoDate } from '../domain/calendar/isoDate.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import type { TaskKind } from '../domain/words.js';
 import type { ImportStore } from './books/importStore.js';
+import type { DeskStore } from './desk/deskStore.js';
+import type { SearchStore } from './desk/searchStore.js';
 import type { LineWork } from './night/lineWork.js';
 import type { NightStore } from './night/nightStore.js';
 import type { ScoreStore } from './night/scoreStore.js';
@@ -143,6 +145,8 @@ export interface JobStore {
 }
 
 export interface Stores {
+  desk: DeskStore;
+  search: SearchStore;
   scores: ScoreStore;
   imports: ImportStore;
   jobs: JobStore;

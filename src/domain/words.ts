@@ -289,3 +289,20 @@ export type SyncState = (typeof SYNC_STATES)[number];
 
 export const FILE_KINDS = ['photograph', 'clip', 'document'] as const;
 export type FileKind = (typeof FILE_KINDS)[number];
+/** Why somebody phones about water. */
+export const CALL_KINDS = [
+  'water_rising',
+  'alarm',
+  'pump_without_flow',
+  'power_out',
+  'orange_stain',
+  'other',
+] as const;
+export type CallKind = (typeof CALL_KINDS)[number];
+
+/** How soon a call must be answered: somebody leaves now, before the day is over, or with the routes of the coming days. */
+export const URGENCIES = ['at_once', 'today', 'in_days'] as const;
+export type Urgency = (typeof URGENCIES)[number];
+
+/** How a client was told of a day. */
+export const TOLD_HOW = ['phone', 'text_message', 'email', 'in_person', 'letter', 'unknown'] as const;

@@ -39,6 +39,16 @@ export const CLASHES: Record<string, ConstraintWords> = {
     detail: 'Another crew carries the kit item in that time.',
     remedy: 'End that (toDay) on the day the new one begins.',
   },
+  on_call_turn_once: {
+    pointer: '#/fromAt',
+    detail: 'The person is on call in that time already.',
+    remedy: 'End the other turn (toAt) when the new one begins.',
+  },
+  call_out_one_open: {
+    pointer: '#/memberId',
+    detail: 'The person is out on another call.',
+    remedy: 'Say first when they came back (backAt), or send somebody else.',
+  },
   shift_one_a_day: {
     pointer: '#/weekday',
     detail: 'The crew has a shift on that weekday in that time.',
@@ -272,6 +282,16 @@ export const RULES: Record<string, ConstraintWords> = {
   crew_kit_days: dayOrder('#/toDay', 'fromDay'),
   precondition_days: dayOrder('#/validTo', 'validFrom'),
   promise_times: { pointer: '#/toTime', detail: 'is not after fromTime', remedy: 'a time after fromTime' },
+  on_call_turn_times: {
+    pointer: '#/toAt',
+    detail: 'the turn does not end after it begins, or its place in the row does not fit',
+    remedy: 'toAt after fromAt; turn from 1 (called first) to 9',
+  },
+  call_out_times: {
+    pointer: '#/backAt',
+    detail: 'lies before calledAt',
+    remedy: 'an instant from calledAt on',
+  },
   decision_until: {
     pointer: '#/untilDay',
     detail: 'is missing: a postponement is until a day',

@@ -25,7 +25,10 @@ export function makeImportStore(q: Queryable): ImportStore {
     },
 
     async known(table, source) {
-      const { rows } = await q.query(`SELECT external_ref, id FROM ${table} WHERE source = $1`, [source]);
+      const { rows } = await q.query(
+        `SELECT external_ref, ${table === 'client' ? 'coalesce(merged_into_id, id)' : 'id'} AS id FROM ${table} WHERE source = $1`,
+        [source],
+      );
       return new Map(rows.map((row) => [String(row['external_ref']), String(row['id'])]));
     },
 

@@ -88,7 +88,7 @@ export function makePlanStore(q: Queryable): PlanStore {
     async makeLive(planId) {
       const replaced = await rows(
         `UPDATE route r SET state = 'replaced' FROM plan p
-          WHERE p.id = $1 AND r.state = 'live' AND r.day BETWEEN p.from_day AND p.to_day
+          WHERE p.id = $1 AND r.state = 'live' AND r.closed_at IS NULL AND r.day BETWEEN p.from_day AND p.to_day
             AND (p.scope IS NULL OR p.scope @> jsonb_build_array(jsonb_build_object('crewId', r.crew_id, 'day', r.day)))
          RETURNING r.id`,
         [planId],
@@ -102,7 +102,11 @@ export function makePlanStore(q: Queryable): PlanStore {
            (SELECT n.work_order_id FROM stop n JOIN route r ON r.id = n.route_id WHERE r.plan_id = $1)`,
         [planId],
       );
-      await q.query(`UPDATE route SET state = 'live', published_at = now() WHERE plan_id = $1`, [planId]);
+      // What a crew was told of a day stays told when its route is replaced.
+      await q.query(
+        `UPDATE route r SET state = 'live', published_at = (SELECT p.published_at FROM route_publication p WHERE p.crew_id = r.crew_id AND p.day = r.day) WHERE plan_id = $1`,
+        [planId],
+      );
       await q.query(
         'UPDATE stop SET live = true FROM route r WHERE r.id = stop.route_id AND r.plan_id = $1 AND stop.work_order_id IS NOT NULL',
         [planId],

@@ -2,6 +2,7 @@ import type { Stores } from '../actions/house.js';
 import { makeAnswerStore } from './answers.js';
 import { makeChangeStore } from './changeStore.js';
 import { makeClaimStore } from './claimStore.js';
+import { makeDeskStore } from './deskStore.js';
 import { makeImportStore } from './importStore.js';
 import { makeJobStore } from './jobStore.js';
 import { makeKeyStore } from './keyStore.js';
@@ -10,6 +11,7 @@ import { makePlanStore } from './planStore.js';
 import { makeReviewStore } from './reviewStore.js';
 import { makeRowStore, type Queryable } from './rowStore.js';
 import { makeScoreStore } from './scoreStore.js';
+import { makeSearchStore } from './searchStore.js';
 import { makeSettingStore } from './settingStore.js';
 import { makeWorkLifeStore } from './workLifeStore.js';
 import { makeWorkStore } from './workStore.js';
@@ -30,5 +32,7 @@ export function makeStores(q: Queryable): Stores {
     reviews: makeReviewStore(q),
     settings: makeSettingStore(q),
     scores: makeScoreStore(q),
+    search: makeSearchStore(q),
+    desk: makeDeskStore(q),
   };
 }

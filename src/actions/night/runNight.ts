@@ -1,6 +1,7 @@
 import { v7 as newId } from 'uuid';
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
 import { STEPS, type Step } from '../../domain/words.js';
+import { publishDay } from '../desk/publishing.js';
 import type { House, Stores } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
 import type { PlanTools } from '../plans/planTools.js';
@@ -318,19 +319,16 @@ async function tell(
     await stores.night.event(newId(), 'model_off', runId, `model_off:${day.slice(0, 7)}`, {
       findings: report.findings,
     });
-  const routes = await stores.rows.all('route', [
-    { column: 'state', is: '=', value: 'live' },
-    { column: 'day', is: '>=', value: day },
-  ]);
-  for (const route of routes) {
-    await stores.night.event(
-      newId(),
-      'route_published',
-      String(route['id']),
-      `route_published:${String(route['id'])}`,
-      { day: route['day'], crewId: route['crew_id'] },
-    );
-  }
+  // Crews hear of their next day; days further on may still change in silence.
+  const [next] = await stores.rows.page('route', {
+    where: [
+      { column: 'state', is: '=', value: 'live' },
+      { column: 'day', is: '>=', value: firstPlannedDay(house) },
+    ],
+    sort: { column: 'day', descending: false },
+    limit: 1,
+  });
+  const published = next ? await publishDay(house, stores, 'night', String(next['day'])) : 0;
   const over = await stores.rows.all(
     'trend',
     [{ column: 'action_chance_30d', is: '>=', value: 0.5 }],
@@ -346,7 +344,7 @@ async function tell(
       eventFacts(trend),
     );
   }
-  return { routes: routes.length, linesPastLimit: over.length, judged, modelOff: report.off ? 1 : 0 };
+  return { published, linesPastLimit: over.length, judged, modelOff: report.off ? 1 : 0 };
 }
 
 const eventFacts = (trend: Row) => ({

@@ -1,5 +1,6 @@
 import { addDays, type IsoDate, weekdayOf } from '../../domain/calendar/isoDate.js';
 import type { Stores } from '../house.js';
+import { ownerSettings } from '../ownerSettings.js';
 import type { Row } from '../ports.js';
 
 /** The books as planning needs them, read once. */
@@ -8,6 +9,9 @@ export interface Books {
   shifts: Row[];
   absences: Row[];
   memberships: Row[];
+  /** Who was called out of late, and what rest that asks for. */
+  callOuts: Row[];
+  restHours: number;
   depots: Row[];
   kit: Row[];
   crewKit: Row[];
@@ -28,12 +32,28 @@ export async function openBooks(stores: Stores, today: IsoDate): Promise<Books> 
     shifts: await rows.all('shift', []),
     absences: await rows.all('absence', []),
     memberships: await rows.all('crew_membership', []),
+    ...(await lateCallOuts(stores, today)),
     depots: await rows.all('depot', kept),
     kit: await rows.all('kit_item', kept),
     crewKit: await rows.all('crew_kit', []),
     seasons: await rows.all('closed_season', []),
     orders: await plans.openOrders(),
     takenMinutes: await plans.takenMinutes(addDays(today, -LEARN_FROM_DAYS)),
+  };
+}
+
+/** Days after which nobody rests of a call-out any more. */
+const CALL_OUT_DAYS = 3;
+
+export async function lateCallOuts(
+  stores: Stores,
+  today: IsoDate,
+): Promise<Pick<Books, 'callOuts' | 'restHours'>> {
+  return {
+    callOuts: await stores.rows.all('call_out', [
+      { column: 'called_at', is: '>=', value: addDays(today, -CALL_OUT_DAYS) },
+    ]),
+    restHours: (await ownerSettings(stores)).calls.restHours,
   };
 }
 
@@ -51,7 +71,7 @@ export function shiftOf({ shifts }: Pick<Books, 'shifts'>, crewId: unknown, day:
 
 /** Absences that cover the day, of one crew, person or kit item. */
 export function absencesOf(
-  { absences }: Books,
+  { absences }: Pick<Books, 'absences'>,
   column: 'crew_id' | 'member_id' | 'kit_item_id',
   id: unknown,
   day: IsoDate,

@@ -1,5 +1,6 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
 import type { CrewDay, SharedKitItem } from '../../domain/routing/problem.js';
+import { type CallOut, restedAt } from '../../domain/work/onCall.js';
 import type { Point } from '../../domain/work/travel.js';
 import type { House } from '../house.js';
 import type { Row } from '../ports.js';
@@ -35,7 +36,7 @@ export function crewDayOf(
   progress: RouteProgress | undefined,
 ): CrewDay | null {
   const shift = shiftOf(books, crew['id'], day);
-  if (!shift) return null;
+  if (!shift || (progress && progress.route['closed_at'] !== null)) return null;
   const absences = absencesOf(books, 'crew_id', crew['id'], day);
   const midnight = house.zone.instantOf(day, 0).getTime();
   const now = Math.round((house.clock.now().getTime() - midnight) / 1000);
@@ -45,9 +46,10 @@ export function crewDayOf(
       row['back_at'] === null ? Infinity : Math.round((Date.parse(String(row['back_at'])) - midnight) / 1000),
     )
     .reduce((latest, each) => Math.max(latest, each), -Infinity);
-  const people = peopleOn(books, crew, day);
   const start = secondsOf(String(shift['starts_at']));
   const end = secondsOf(String(shift['ends_at']));
+  const rest = restBefore(house, books, crew, day, { start, end });
+  const people = peopleOn(books, crew, day) - rest.resting.length;
   if (people <= 0 || backAt >= end) return null;
 
   const depot = depotAt.get(crew['depot_id']);
@@ -61,7 +63,7 @@ export function crewDayOf(
   const tankLitres = tanks('tank_l');
   const wasteLitres = tanks('waste_l');
   const position = progress?.position ?? null;
-  const from = Math.max(position?.freeAtSeconds ?? start, backAt, now, start);
+  const from = Math.max(position?.freeAtSeconds ?? start, backAt, now, rest.untilSeconds);
   if (from >= end) return null;
   const underWay = position !== null || now > start;
   const breakAt = shift['break_after'] === null ? null : secondsOf(String(shift['break_after']));
@@ -106,8 +108,41 @@ export function crewDayOf(
 
 export const hourMinor = (crew: Row): number => Number(crew['cost_per_hour_minor'] ?? CREW_HOUR_MINOR);
 
+/**
+ * A crew one of whose people was called out before the shift starts when that person has rested; who has not by the
+ * end of the shift is away that day.
+ */
+export function restBefore(
+  house: House,
+  books: Pick<Books, 'memberships' | 'callOuts' | 'restHours'>,
+  crew: Row,
+  day: IsoDate,
+  shift: { start: number; end: number },
+): { untilSeconds: number; resting: string[] } {
+  const midnight = house.zone.instantOf(day, 0).getTime();
+  const startAt = house.zone.instantOf(day, shift.start).getTime();
+  const callOuts = books.callOuts.map(
+    (row): CallOut => ({
+      memberId: String(row['member_id']),
+      calledAt: Date.parse(String(row['called_at'])),
+      backAt: row['back_at'] === null ? null : Date.parse(String(row['back_at'])),
+    }),
+  );
+  const result = { untilSeconds: shift.start, resting: [] as string[] };
+  if (callOuts.length === 0) return result;
+  for (const row of books.memberships) {
+    if (row['crew_id'] !== crew['id'] || !holds(row, day)) continue;
+    const memberId = String(row['member_id']);
+    const at = restedAt(callOuts, memberId, startAt, house.clock.now().getTime(), books.restHours);
+    const seconds = at === null ? shift.start : Math.round((at - midnight) / 1000);
+    if (seconds >= shift.end) result.resting.push(memberId);
+    else result.untilSeconds = Math.max(result.untilSeconds, seconds);
+  }
+  return result;
+}
+
 /** A crew's people less those who are away. */
-function peopleOn(books: Books, crew: Row, day: IsoDate): number {
+export function peopleOn(books: Pick<Books, 'absences' | 'memberships'>, crew: Row, day: IsoDate): number {
   const away = absencesOf(books, 'crew_id', crew['id'], day).reduce(
     (sum, row) => sum + Number(row['people'] ?? 0),
     0,
@@ -121,7 +156,12 @@ function peopleOn(books: Books, crew: Row, day: IsoDate): number {
   return Number(crew['people']) - away - members.length;
 }
 
-function carriedKit(books: Books, crew: Row, day: IsoDate): Row[] {
+/** What of its kit a crew has on a day; what is out of service stays behind. */
+export function carriedKit(
+  books: Pick<Books, 'absences' | 'crewKit' | 'kit'>,
+  crew: Row,
+  day: IsoDate,
+): Row[] {
   const ids = new Set(
     books.crewKit
       .filter((row) => row['crew_id'] === crew['id'] && holds(row, day))

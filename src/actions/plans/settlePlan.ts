@@ -1,5 +1,6 @@
-import { v7 as newId } from 'uuid';
 import { addDays, type IsoDate } from '../../domain/calendar/isoDate.js';
+import { recordingChanges } from '../desk/publishing.js';
+import { askWhatIsMissing } from '../desk/questions.js';
 import type { House, Stores } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
 import type { Row } from '../ports.js';
@@ -69,7 +70,9 @@ export async function makePlanLive(
   planId: string,
   acceptedBy: string,
 ): Promise<Row> {
-  await stores.plans.makeLive(planId);
+  const because = String((await stores.rows.get('plan', planId))?.['because']);
+  await recordingChanges(house, stores, { by: acceptedBy, because }, () => stores.plans.makeLive(planId));
+  await askWhatIsMissing(stores, planId);
   const plan = await stores.rows.update('plan', planId, {
     state: 'accepted',
     basis: null,
@@ -82,13 +85,6 @@ export async function makePlanLive(
     facts: { planId },
     text: `another plan for the same days was accepted (${String(plan['because'])})`,
   });
-  for (const route of await stores.plans.planRoutes(planId)) {
-    const id = String(route['id']);
-    await stores.night.event(newId(), 'route_published', id, `route_published:${id}`, {
-      day: route['day'],
-      crewId: route['crew_id'],
-    });
-  }
   return plan;
 }
 

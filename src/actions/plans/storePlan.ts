@@ -21,7 +21,7 @@ export async function storeRoutes(
   const planned = new Map(plan.routes.map((route) => [route.crewDayId, route]));
   const behind = new Map(
     question.live
-      .filter(({ kept }) => kept.length > 0)
+      .filter(({ kept, route }) => kept.length > 0 && route['closed_at'] === null)
       .map((each) => [crewDayId(each.route['crew_id'], String(each.route['day'])), each]),
   );
   const wanted = [...new Set([...planned.keys(), ...behind.keys()])].filter((id) => scope?.has(id) ?? true);

@@ -1,4 +1,4 @@
-import type { Basement, LineKind, TaskKind } from '../words.js';
+import type { Basement, CallKind, LineKind, TaskKind } from '../words.js';
 
 /**
  * What the owner of the business may set, each number once, with its default.
@@ -150,18 +150,11 @@ export interface ConsentSettings {
 
 export interface CallSettings {
   respondWithinMinutes: Record<CallKind, number>;
+  /** Water in a finished basement: so much of the time. */
+  finishedBasementFactor: number;
   /** Rest after a call-out before the next shift starts. */
   restHours: number;
 }
-
-export const CALL_KINDS = [
-  'water_rising',
-  'alarm',
-  'pump_without_flow',
-  'power_out',
-  'orange_stain',
-] as const;
-export type CallKind = (typeof CALL_KINDS)[number];
 
 export const DEFAULT_SETTINGS: OwnerSettings = {
   // Common practice, no source. A pumped line and a line under a slab have least to spare.
@@ -236,7 +229,9 @@ export const DEFAULT_SETTINGS: OwnerSettings = {
       pump_without_flow: 240,
       power_out: 240,
       orange_stain: 5 * 24 * 60,
+      other: 2 * 24 * 60,
     },
+    finishedBasementFactor: 0.5,
     restHours: 10,
   },
 };

@@ -1,0 +1,22 @@
+import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import type { Row } from '../ports.js';
+
+/** What a dispatcher's day is made of, each in one query. */
+export interface DeskStore {
+  /** What crews were told of days from one on, each with the visits that are live now as `now`. */
+  published(fromDay: IsoDate): Promise<Row[]>;
+  /** Visits live on a route, in sequence, with order, site and promise. */
+  visits(routeId: string): Promise<Row[]>;
+  /** Routes of the days, live ones, each with its publication and counts of visits by state. */
+  routes(fromDay: IsoDate, toDay: IsoDate): Promise<Row[]>;
+  /** Promises of the days in force or ended, with order, site, contacts and where the order stands. */
+  promises(fromDay: IsoDate, toDay: IsoDate): Promise<Row[]>;
+  /** Orders no crew drives to, with what they wait for. */
+  unplaced(): Promise<Row[]>;
+  /** What the newest accepted plan left out, and when it was accepted. */
+  lastPlan(): Promise<Row | null>;
+  /** Lines and sites of orders that have no question yet, with their outlook. */
+  thinOrders(orderIds: readonly string[]): Promise<Row[]>;
+  /** Orders on live routes from a day on: id, number, minutes, day. */
+  placed(fromDay: IsoDate): Promise<Row[]>;
+}

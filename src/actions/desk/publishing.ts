@@ -1,0 +1,110 @@
+import { v7 as newId } from 'uuid';
+import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import { type RouteChange, routeChanges, type ToldStop } from '../../domain/work/routeChanges.js';
+import type { House, Stores } from '../house.js';
+import type { Row } from '../ports.js';
+import { Refused } from '../problems.js';
+
+/** Visits as JSON keeps them, instants in one writing. */
+export const toldStops = (value: unknown): ToldStop[] =>
+  ((value ?? []) as ToldStop[]).map((stop) => ({
+    ...stop,
+    startsAt: new Date(stop.startsAt).toISOString(),
+  }));
+
+/** What is different now from what the crew was told. */
+export const changesSince = (publication: Row): RouteChange[] =>
+  routeChanges(toldStops(publication['stops']), toldStops(publication['now']));
+
+/**
+ * Tells a crew its day as it stands now. Told again after changes, the changes are no news any more; they stay on
+ * record.
+ *
+ * @throws {Refused} `not-found`; `wrong-state` for a day that is closed or over.
+ */
+export async function publishRoute(house: House, stores: Stores, by: string, routeId: string): Promise<Row> {
+  const route = await stores.rows.lock('route', routeId);
+  if (!route || route['state'] === 'proposed')
+    throw new Refused({ code: 'not-found', resource: 'route', id: routeId });
+  const refuse = (state: string, detail: string) =>
+    new Refused({ code: 'wrong-state', resource: 'route', id: routeId, state, allowed: ['live'], detail });
+  if (route['state'] !== 'live')
+    throw refuse('replaced', 'Another route has taken its place: publish that one.');
+  if (route['closed_at'] !== null) throw refuse('closed', 'The day is closed.');
+  if (String(route['day']) < house.zone.dayOf(house.clock.now())) throw refuse('over', 'The day is over.');
+  const now = house.clock.now().toISOString();
+  const day = String(route['day']);
+  const [found] = await stores.rows.all('route_publication', [
+    { column: 'crew_id', is: '=', value: route['crew_id'] },
+    { column: 'day', is: '=', value: day },
+  ]);
+  const stops = JSON.stringify(await visitsOf(stores, routeId));
+  const told = { published_at: now, published_by: by, stops };
+  const publication = found
+    ? await stores.rows.update('route_publication', String(found['id']), {
+        ...told,
+        times: Number(found['times']) + 1,
+      })
+    : await stores.rows.insert('route_publication', { id: newId(), crew_id: route['crew_id'], day, ...told });
+  await stores.rows.update('route', routeId, { published_at: now });
+  const times = Number(publication?.['times'] ?? 1);
+  await stores.night.event(newId(), 'route_published', routeId, `route_published:${routeId}:${times}`, {
+    day,
+    crewId: route['crew_id'],
+    times,
+  });
+  return publication ?? {};
+}
+
+const visitsOf = async (stores: Stores, routeId: string): Promise<ToldStop[]> =>
+  (await stores.desk.visits(routeId)).map((row) => ({
+    workOrderId: String(row['id']),
+    number: Number(row['number']),
+    address: String(row['address']),
+    startsAt: new Date(String(row['starts_at'])).toISOString(),
+  }));
+
+/** Publishes all live routes of a day that nobody has published yet; how many. */
+export async function publishDay(house: House, stores: Stores, by: string, day: IsoDate): Promise<number> {
+  const routes = await stores.desk.routes(day, day);
+  const fresh = routes.filter((row) => row['publication_id'] === null && row['closed_at'] === null);
+  for (const route of fresh) await publishRoute(house, stores, by, String(route['id']));
+  return fresh.length;
+}
+
+/**
+ * Does what may change routes, and keeps on record what it changed of those that crews were told of; each is an event.
+ */
+export async function recordingChanges<T>(
+  house: House,
+  stores: Stores,
+  change: { by: string; because: string },
+  work: () => Promise<T>,
+): Promise<T> {
+  const today = house.zone.dayOf(house.clock.now());
+  const before = new Map((await stores.desk.published(today)).map((row) => [row['id'], row['now']]));
+  const answer = await work();
+  if (before.size === 0) return answer;
+  for (const row of await stores.desk.published(today)) {
+    const changes = routeChanges(toldStops(before.get(row['id'])), toldStops(row['now']));
+    if (changes.length === 0) continue;
+    const id = newId();
+    await stores.rows.insert('route_change', {
+      id,
+      publication_id: row['id'],
+      made_at: house.clock.now().toISOString(),
+      made_by: change.by,
+      because: change.because,
+      changes: JSON.stringify(changes),
+    });
+    // The route stands for its crew's day; where it has gone altogether, the publication does.
+    const subject = String(row['route_id'] ?? row['id']);
+    await stores.night.event(newId(), 'route_changed', subject, `route_changed:${id}`, {
+      day: row['day'],
+      crewId: row['crew_id'],
+      because: change.because,
+      changes,
+    });
+  }
+  return answer;
+}

@@ -1,0 +1,84 @@
+import type { DeskStore } from '../actions/desk/deskStore.js';
+import type { Queryable } from './rowStore.js';
+
+/** The visits of a route as a crew is told of them; one that was tried stays on the day it was. */
+const VISITS_NOW = `
+  coalesce((SELECT jsonb_agg(jsonb_build_object('workOrderId', o.id, 'number', o.number, 'address', s.address, 'startsAt', st.starts_at) ORDER BY st.position)
+     FROM stop st JOIN work_order o ON o.id = st.work_order_id JOIN site s ON s.id = o.site_id
+    WHERE st.route_id = r.id AND (st.live OR EXISTS (SELECT FROM attempt a WHERE a.stop_id = st.id))), '[]')`;
+
+const PUBLISHED = `
+  SELECT p.*, c.name AS crew_name, r.id AS route_id, ${VISITS_NOW} AS now
+    FROM route_publication p JOIN crew c ON c.id = p.crew_id
+    LEFT JOIN route r ON r.crew_id = p.crew_id AND r.day = p.day AND r.state = 'live'
+   WHERE p.day >= $1 ORDER BY p.day, c.name, p.id`;
+
+const VISITS = `
+  SELECT st.id AS stop_id, st.position, st.starts_at, st.ends_at, st.live, o.id, o.number, o.state, o.site_id, o.cause, o.wanted_by, s.address, s.town,
+         (SELECT jsonb_build_object('id', p.id, 'day', p.day, 'from', p.from_time, 'to', p.to_time) FROM promise p
+           WHERE p.work_order_id = o.id AND p.ended_at IS NULL ORDER BY p.told_at DESC LIMIT 1) AS promise
+    FROM stop st JOIN work_order o ON o.id = st.work_order_id JOIN site s ON s.id = o.site_id
+   WHERE st.route_id = $1 AND st.live ORDER BY st.position`;
+
+const ROUTES = `
+  SELECT r.*, c.name AS crew_name, p.id AS publication_id, p.published_at AS told_at, p.published_by AS told_by, p.times AS told_times, p.stops AS told_stops, ${VISITS_NOW} AS now,
+         n.visits, n.done, n.under_way, n.ahead, n.next
+    FROM route r JOIN crew c ON c.id = r.crew_id LEFT JOIN route_publication p ON p.crew_id = r.crew_id AND p.day = r.day
+    JOIN LATERAL (
+      SELECT count(*)::int AS visits, count(*) FILTER (WHERE o.state = 'done')::int AS done, count(*) FILTER (WHERE o.state = 'under_way')::int AS under_way,
+             count(*) FILTER (WHERE o.state IN ('wanted', 'placed'))::int AS ahead,
+             (array_agg(jsonb_build_object('workOrderId', o.id, 'number', o.number, 'startsAt', st.starts_at) ORDER BY st.position) FILTER (WHERE o.state IN ('wanted', 'placed')))[1] AS next
+        FROM stop st JOIN work_order o ON o.id = st.work_order_id WHERE st.route_id = r.id AND st.live) n ON true
+   WHERE r.state = 'live' AND r.day BETWEEN $1 AND $2 ORDER BY r.day, c.name, r.id`;
+
+const PROMISES = `
+  SELECT p.*, o.number, o.state AS order_state, s.id AS site_id, s.address, s.town, r.day AS planned_day, st.starts_at AS planned_at, c.id AS crew_id, c.name AS crew_name,
+         (SELECT a.started_at FROM attempt a WHERE a.work_order_id = o.id ORDER BY a.started_at DESC LIMIT 1) AS came_at,
+         coalesce((SELECT jsonb_agg(jsonb_build_object('name', k.name, 'role', k.role, 'phone', k.phone, 'language', k.language) ORDER BY k.name, k.id)
+            FROM contact k WHERE k.site_id = s.id AND k.phone IS NOT NULL AND NOT k.opt_out AND k.archived_on IS NULL), '[]') AS contacts
+    FROM promise p JOIN work_order o ON o.id = p.work_order_id JOIN site s ON s.id = o.site_id
+    LEFT JOIN stop st ON st.work_order_id = o.id AND st.live LEFT JOIN route r ON r.id = st.route_id LEFT JOIN crew c ON c.id = r.crew_id
+   WHERE p.day BETWEEN $1 AND $2 ORDER BY p.day, p.from_time NULLS LAST, o.number, p.told_at`;
+
+const UNPLACED = `
+  SELECT o.id, o.number, o.site_id, o.cause, o.not_before, o.wanted_by, o.respond_by, o.minutes, o.people, o.kit, o.lock_day, o.created_at, o.because_of,
+         s.address, s.town, s.latitude IS NULL AS off_map,
+         coalesce((SELECT jsonb_agg(jsonb_build_object('id', p.id, 'kind', p.kind, 'since', p.created_at, 'facts', p.facts) ORDER BY p.kind, p.id)
+            FROM precondition p WHERE p.work_order_id = o.id AND p.state = 'open'), '[]') AS waits,
+         (SELECT jsonb_build_object('id', f.id, 'number', f.number, 'state', f.state) FROM work_order f WHERE f.id = o.follows_id AND f.state <> 'done') AS follows,
+         (SELECT p.day FROM promise p WHERE p.work_order_id = o.id AND p.ended_at IS NULL ORDER BY p.told_at DESC LIMIT 1) AS promised_day
+    FROM work_order o JOIN site s ON s.id = o.site_id
+   WHERE o.state IN ('wanted', 'placed') AND NOT EXISTS (SELECT FROM stop st WHERE st.work_order_id = o.id AND st.live)
+   ORDER BY o.respond_by NULLS LAST, o.wanted_by NULLS LAST, o.number`;
+
+const LAST_PLAN = `
+  SELECT id, from_day, to_day, accepted_at, unplaced FROM plan WHERE state = 'accepted' AND scope IS NULL ORDER BY accepted_at DESC LIMIT 1`;
+
+const THIN = `
+  SELECT o.id AS order_id, s.id AS site_id, s.basement, s.tap,
+         jsonb_agg(DISTINCT jsonb_build_object('id', l.id, 'name', l.name, 'assumed', l.assumed, 'staysWet', l.stays_wet, 'material', l.main_material, 'boreMm', l.main_bore_mm,
+           'lengthM', l.length_m, 'outlet', l.outlet, 'components', t.components, 'asOf', t.as_of, 'actionOn', t.action_q50_on, 'dueOn', t.due_on, 'dueRule', t.due_rule,
+           'rateQ10', t.rate_q10, 'rateQ90', t.rate_q90)) AS lines
+    FROM work_order o JOIN site s ON s.id = o.site_id
+    JOIN work_order_task k ON k.work_order_id = o.id JOIN line l ON l.id = k.line_id LEFT JOIN trend t ON t.line_id = l.id
+   WHERE o.id = ANY ($1) AND o.question IS NULL GROUP BY o.id, s.id, s.basement, s.tap ORDER BY o.id`;
+
+const PLACED = `
+  SELECT o.id, o.number, o.minutes, r.day FROM work_order o JOIN stop st ON st.work_order_id = o.id AND st.live JOIN route r ON r.id = st.route_id
+   WHERE r.day >= $1 AND o.state IN ('placed', 'under_way')`;
+
+export function makeDeskStore(q: Queryable): DeskStore {
+  const rows = async (text: string, values: unknown[] = []) => (await q.query(text, values)).rows;
+  return {
+    published: (fromDay) => rows(PUBLISHED, [fromDay]),
+    visits: (routeId) => rows(VISITS, [routeId]),
+    routes: (fromDay, toDay) => rows(ROUTES, [fromDay, toDay]),
+    promises: (fromDay, toDay) => rows(PROMISES, [fromDay, toDay]),
+    unplaced: () => rows(UNPLACED),
+    async lastPlan() {
+      return (await rows(LAST_PLAN))[0] ?? null;
+    },
+    thinOrders: (ids) => rows(THIN, [ids]),
+    placed: (fromDay) => rows(PLACED, [fromDay]),
+  };
+}
