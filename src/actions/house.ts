@@ -9,8 +9,9 @@ import type { LineWork } from './night/lineWork.js';
 import type { NightStore } from './night/nightStore.js';
 import type { ScoreStore } from './night/scoreStore.js';
 import type { PlanStore } from './plans/planStore.js';
-import type { Actor, Clock, Condition, Row, RowStore } from './ports.js';
+import type { Actor, Clock, Row, RowStore } from './ports.js';
 import type { Reads } from './reads.js';
+import type { ReportStore } from './reports/reportStore.js';
 
 /** Ids belong to no caller in particular: whoever sends one, it means the same. */
 export const NOBODY = '00000000-0000-0000-0000-000000000000';
@@ -98,8 +99,6 @@ export interface AnswerStore {
   /** One route, live or replaced since, as `routes` gives it. */
   route(id: string): Promise<Row | null>;
   summary(today: IsoDate): Promise<Row>;
-  /** Of the lines with a trend that fit at most so many, by id; `lines` counts all that fit. */
-  sampleLines(where: readonly Condition[], atMost: number): Promise<{ lines: number; rows: Row[] }>;
   /** One line with its events before an instant, as the night sees it. */
   line(lineId: string, before: string): Promise<{ line: Row; events: Row[] } | null>;
 }
@@ -147,6 +146,7 @@ export interface JobStore {
 export interface Stores {
   desk: DeskStore;
   search: SearchStore;
+  reports: ReportStore;
   scores: ScoreStore;
   imports: ImportStore;
   jobs: JobStore;

@@ -1,13 +1,15 @@
+import type { IsoDate } from '../domain/calendar/isoDate.js';
 import { bottomAxis, leftAxis, valueScale } from './axes.js';
 import { type Field, figure, label } from './figure.js';
 import { LIMIT, PAPER, PAST, PAST_BAND, QUIET, SMALL_PX } from './look.js';
 import { join, type Markup, NOTHING, tag, text } from './markup.js';
-import { countText, numberText, shareText } from './printed.js';
+import { countText, dayText, numberText, shareText } from './printed.js';
 import { textWidth } from './textWidth.js';
 
 /** How a quantity is spread over the base: rates, occlusions. */
 export interface DistributionChartData {
   title: string;
+  asOf: IsoDate;
   /** Name and unit along the axis, as in "growth a year, share of the bore". */
   axis: string;
   values: 'share' | 'number';
@@ -15,6 +17,9 @@ export interface DistributionChartData {
   bins: readonly { from: number; to: number; count: number }[];
   /** Values to point out: medians, limits. */
   marks: readonly { name: string; at: number }[];
+  /** The last bin holds what lies beyond it too. */
+  lastIsOpen?: boolean;
+  notes?: readonly string[];
 }
 
 /** A histogram of lines. */
@@ -24,7 +29,7 @@ export function distributionChart(data: DistributionChartData): string {
   const said = saidBy(data.values);
   return figure({
     title: data.title,
-    subtitle: `${countText(count, 'line')} in ${countText(data.bins.length, 'bin')}`,
+    subtitle: `${countText(count, 'line')} · as of ${dayText(data.asOf)}`,
     summary: [
       most === undefined || count === 0
         ? 'No line to count.'
@@ -34,7 +39,10 @@ export function distributionChart(data: DistributionChartData): string {
     fieldHeight: 280,
     draw: (field) => draw(data, count, field),
     legend: [],
-    notes: [],
+    notes: [
+      ...(data.lastIsOpen && count > 0 ? ['The last bin holds what lies beyond it too.'] : []),
+      ...(data.notes ?? []),
+    ],
   });
 }
 

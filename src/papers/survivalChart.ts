@@ -8,6 +8,8 @@ import { countText, isolated, numberText, shareText } from './printed.js';
 /** How long lines stay free of something, Kaplan-Meier, a curve per group. */
 export interface SurvivalChartData {
   title: string;
+  /** Lines behind it. */
+  lines: number;
   /** What the days count from, as in "days since the clean". */
   axis: string;
   groups: readonly SurvivalGroup[];
@@ -21,7 +23,7 @@ export interface SurvivalGroup {
   steps: readonly { days: number; survival: number; low: number; high: number }[];
   /** Days at which lines left the watch without an event. */
   censoredDays: readonly number[];
-  /** Last day anyone was watched. */
+  /** Last day drawn: anyone, or enough, were watched until then. */
   untilDays: number;
 }
 
@@ -32,14 +34,19 @@ const LOOKS = [
   { stroke: '#1c6145', dashes: '12 3 2 3', fill: '#d3e6dc' },
 ] as const;
 
-/** Share of lines still free against days, with a tick where a line left the watch. */
-export function survivalChart(data: SurvivalChartData): string {
-  const { groups } = data;
+/** More curves than looks could not be told apart. */
+const MOST_GROUPS = LOOKS.length;
+
+/** Share of lines still free against days, with a tick where a line left the watch; of the largest groups. */
+export function survivalChart(asked: SurvivalChartData): string {
+  const groups = asked.groups.slice(0, MOST_GROUPS);
+  const data = { ...asked, groups };
+  const leftOut = asked.groups.length - groups.length;
   const count = groups.reduce((sum, group) => sum + group.count, 0);
   const events = groups.reduce((sum, group) => sum + group.events, 0);
   return figure({
     title: data.title,
-    subtitle: `${countText(count, 'stretch', 'stretches')} between visits, ${countText(events, 'event')}, the others left the watch before`,
+    subtitle: `${countText(data.lines, 'line')} · ${countText(count, 'stretch', 'stretches')} between visits, ${countText(events, 'event')}, the others left the watch before`,
     summary: groups.length === 0 ? 'No stretch was watched.' : groups.map(inWords).join(' '),
     fieldHeight: 300,
     draw: (field) => draw(data, field),
@@ -51,7 +58,13 @@ export function survivalChart(data: SurvivalChartData): string {
       })),
       { label: 'left the watch', sample: (x, y) => censorTick(x, y, INK) },
     ],
-    notes: ['Kaplan-Meier. Pale fields: 95 % confidence, by itself at each day.'],
+    notes: [
+      'Kaplan-Meier. Pale fields: 95 % confidence, by itself at each day. In brackets the stretches of each group; a curve ends where fewer than ten are watched.',
+      'A visit ends a stretch without saying how it would have gone on; a crossing counts from the visit that found it.',
+      ...(leftOut > 0
+        ? [`${countText(leftOut, 'smaller group')} left out here: in the figures as JSON and CSV.`]
+        : []),
+    ],
   });
 }
 
@@ -90,7 +103,10 @@ function draw({ groups, axis }: SurvivalChartData, field: Field): Markup[] {
           lineLook(i),
           'steps',
         ),
-        ...group.censoredDays.map((days) => censorTick(x(days), y(survivalAt(group, days)), look(i).stroke)),
+        ...ticksApart(
+          group.censoredDays.filter((days) => days <= group.untilDays),
+          x,
+        ).map((days) => censorTick(x(days), y(survivalAt(group, days)), look(i).stroke)),
       ]),
     ),
     groups.length > 0
@@ -113,10 +129,17 @@ function confidence(group: SurvivalGroup, index: number, x: ValueScale, y: Value
 }
 
 /** From all free on day zero, held level to the last day watched. */
-function stairs({ steps, untilDays }: SurvivalGroup): SurvivalGroup['steps'] {
+function stairs({ steps: all, untilDays }: SurvivalGroup): SurvivalGroup['steps'] {
+  const steps = all.filter(({ days }) => days <= untilDays);
   const start = { days: 0, survival: 1, low: 1, high: 1 };
   const last = steps.at(-1) ?? start;
   return [start, ...steps, ...(untilDays > last.days ? [{ ...last, days: untilDays }] : [])];
+}
+
+/** Ticks nearer than six pixels are one. */
+function ticksApart(days: readonly number[], x: ValueScale): number[] {
+  const kept = new Map(days.map((each) => [Math.round(x(each) / 6), each]));
+  return [...kept.values()];
 }
 
 function survivalAt({ steps }: SurvivalGroup, days: number): number {

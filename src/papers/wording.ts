@@ -1,4 +1,5 @@
 import type { DueRule } from '../domain/fouling/dueDateReason.js';
+import type { Foreseen } from '../domain/fouling/foreseenPlug.js';
 import type { LineKind, Material, Method, Phase, PlugCause, TaskKind } from '../domain/words.js';
 
 /** The words of the lists as people read them on paper. */
@@ -80,3 +81,42 @@ export const TASK_TEXT: Readonly<Record<TaskKind, string>> = {
   add_cleanout: 'add a cleanout',
   restore: 'restore the ground',
 };
+
+/** Facts that may be missing, by their names in the figures. */
+export const FACT_TEXT: Readonly<Record<string, string>> = {
+  material: 'material',
+  bore: 'bore',
+  length: 'length',
+  day_laid: 'day it was laid',
+  drains_to: 'what it drains to',
+  outlet: 'kind of outlet',
+  iron: 'iron in the water',
+  stays_wet: 'whether it stays wet',
+  perforated: 'whether it is perforated',
+  deposit: 'kind of deposit',
+  ever_measured: 'any reading',
+  ever_cleaned: 'any clean on record',
+  way_in: 'a way in',
+  basement: 'kind of basement',
+  tap: 'whether there is a tap',
+  place_on_map: 'place on the map',
+  builder: 'builder',
+  who_to_phone: 'whom to phone',
+  pit_depth: 'depth',
+  pit_inflow: 'inflow',
+  pump_curve: 'pump curve',
+  pump_alarm: 'whether it has an alarm',
+};
+
+export const FORESEEN_TEXT: Readonly<Record<Foreseen, string>> = {
+  due: 'was due by then',
+  likely: 'likely past its action limit',
+  not_foreseen: 'not foreseen',
+  no_forecast: 'no forecast yet',
+};
+
+/** A group's name as people read it: a word of the lists, or a name of their own. */
+export function groupText(name: string): string {
+  const words: Readonly<Record<string, string>> = { ...LINE_KIND_TEXT, ...MATERIAL_TEXT };
+  return words[name] ?? name.replaceAll('_', ' ');
+}

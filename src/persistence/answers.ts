@@ -1,6 +1,5 @@
 import type { AnswerStore } from '../actions/house.js';
 import type { Row } from '../actions/ports.js';
-import { sampleLines } from './lineSample.js';
 import type { Queryable } from './rowStore.js';
 
 /** A task with what a crew must know of its line or pit; the last reading is what the client base believes it found. */
@@ -59,7 +58,6 @@ export function makeAnswerStore(q: Queryable): AnswerStore {
       );
       return route ?? null;
     },
-    sampleLines: (where, atMost) => sampleLines(q, where, atMost),
     async summary(today) {
       const [line] = await rows(
         `SELECT count(*)::int AS lines, count(t.line_id)::int AS dated, count(*) FILTER (WHERE t.due_on <= $1)::int AS due_now,

@@ -1,5 +1,6 @@
 import type { ScoreStore } from '../actions/night/scoreStore.js';
-import { type CalibrationReport, HISTORY_CLASSES, type ResidualSums } from '../domain/fouling/selfScore.js';
+import { HISTORY_CLASSES, type ResidualSums } from '../domain/fouling/selfScore.js';
+import { askedLines } from './reports/askedLines.js';
 import type { Queryable } from './rowStore.js';
 
 /**
@@ -46,14 +47,19 @@ export function makeScoreStore(q: Queryable): ScoreStore {
         [JSON.stringify(scores)],
       );
     },
-    async sums(from) {
+    async sums(from, asked) {
+      const values: unknown[] = [from];
+      const scores =
+        asked === undefined
+          ? 'forecast_score'
+          : `(SELECT f.* FROM forecast_score f JOIN (${askedLines(asked, values)}) a ON a.id = f.line_id)`;
       const classes = [];
       for (const { name, from: least, to } of HISTORY_CLASSES) {
         const [sum] = await rows(
           `SELECT count(*)::int AS count, coalesce(sum(expected), 0) AS expected, coalesce(sum(passed), 0) AS passed,
                   coalesce(sum(expected * (1 - expected)), 0) AS variance
-             FROM forecast_score WHERE found_on >= $1 AND readings_used BETWEEN $2 AND $3`,
-          [from, least, Math.min(to, 2_147_483_647)],
+             FROM ${scores} s WHERE found_on >= $1 AND readings_used BETWEEN ${least} AND ${Math.min(to, 2_147_483_647)}`,
+          values,
         );
         classes.push({
           name,
@@ -67,8 +73,8 @@ export function makeScoreStore(q: Queryable): ScoreStore {
         (
           await rows(
             `SELECT ${name} AS name, count(*)::int AS count, avg(s.residual) AS mean, coalesce(stddev_samp(s.residual), 0) AS sd
-               FROM forecast_score s ${joined} WHERE s.found_on >= $1 AND s.residual IS NOT NULL AND ${name} IS NOT NULL GROUP BY 1 ORDER BY 1`,
-            [from],
+               FROM ${scores} s ${joined} WHERE s.found_on >= $1 AND s.residual IS NOT NULL AND ${name} IS NOT NULL GROUP BY 1 ORDER BY 1`,
+            values,
           )
         ).map((row) => ({
           name: String(row['name']),
@@ -88,9 +94,16 @@ export function makeScoreStore(q: Queryable): ScoreStore {
         [day, JSON.stringify(report)],
       );
     },
-    async lastReport() {
-      const [row] = await rows('SELECT as_of, report FROM night_calibration ORDER BY as_of DESC LIMIT 1');
-      return row ? { asOf: String(row['as_of']), report: row['report'] as CalibrationReport } : null;
+    async nights(atMost) {
+      const nights = await rows(
+        `SELECT as_of, (report->>'count')::int AS count, (report->>'off')::boolean AS off FROM night_calibration ORDER BY as_of DESC LIMIT $1`,
+        [atMost],
+      );
+      return nights.map((night) => ({
+        asOf: String(night['as_of']),
+        count: Number(night['count']),
+        off: night['off'] === true,
+      }));
     },
   };
 }

@@ -8,6 +8,7 @@ import { makeJobStore } from './jobStore.js';
 import { makeKeyStore } from './keyStore.js';
 import { makeNightStore } from './nightStore.js';
 import { makePlanStore } from './planStore.js';
+import { makeReportStore } from './reports/reportStore.js';
 import { makeReviewStore } from './reviewStore.js';
 import { makeRowStore, type Queryable } from './rowStore.js';
 import { makeScoreStore } from './scoreStore.js';
@@ -34,5 +35,6 @@ export function makeStores(q: Queryable): Stores {
     scores: makeScoreStore(q),
     search: makeSearchStore(q),
     desk: makeDeskStore(q),
+    reports: makeReportStore(q),
   };
 }

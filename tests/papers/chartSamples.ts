@@ -121,6 +121,7 @@ export const PUMP_SAMPLE: PumpChartData = {
 
 export const DISTRIBUTION_SAMPLE: DistributionChartData = {
   title: 'How fast the lines foul',
+  asOf: '2026-06-01',
   axis: 'growth a year, share of the bore’s area',
   values: 'share',
   bins: [12, 88, 240, 410, 380, 295, 190, 110, 70, 31, 18, 9].map((count, i) => ({
@@ -142,6 +143,7 @@ const km = (events: readonly number[]): SurvivalChartData['groups'][number]['ste
   });
 export const SURVIVAL_SAMPLE: SurvivalChartData = {
   title: 'How long lines stay under their action limit',
+  lines: 120,
   axis: 'days since the clean',
   groups: [
     {

@@ -78,6 +78,7 @@ const DRAWN: Record<string, { full: () => string; empty: () => string; named: (n
     named: (name) =>
       survivalChart({
         title: name,
+        lines: 120,
         axis: name,
         groups: SURVIVAL_SAMPLE.groups.map((each) => ({ ...each, name })),
       }),
@@ -194,7 +195,7 @@ describe('distribution', () => {
       .slice(1)
       .map(({ attributes }) => Number(attributes['height']));
     expect((heights[3] ?? 0) / (heights[2] ?? 1)).toBeCloseTo(410 / 240, 2);
-    expect(words(svg)).toContain('1 853 lines in 12 bins');
+    expect(words(svg)).toContain('1 853 lines · as of 1 Jun 2026');
     expect(summary(svg)).toBe(
       'Most lines, 410 of 1 853, lie between 30 % and 40 %. median: 43 %. a tenth is above: 79 %.',
     );

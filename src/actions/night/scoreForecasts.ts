@@ -7,7 +7,7 @@ import type { Row } from '../ports.js';
 /** Findings that come in later than this are not judged any more. */
 const LATE_DAYS = 60;
 /** Forecasts whose visit lies further back say little of today's model. */
-const SCORED_DAYS = 730;
+export const SCORED_DAYS = 730;
 
 /** Holds the forecasts of earlier nights against what was found since, and says where the model is off. */
 export async function scoreForecasts(

@@ -1,6 +1,7 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
 import type { CalibrationReport, ResidualSums, ScoreSums } from '../../domain/fouling/selfScore.js';
 import type { Row } from '../ports.js';
+import type { LinesAsked } from '../reports/lineFilter.js';
 
 /** The self-score's own questions. */
 export interface ScoreStore {
@@ -12,8 +13,12 @@ export interface ScoreStore {
    */
   unjudged(ask: { from: IsoDate; before: string; zone: string }): Promise<Row[]>;
   put(scores: Row[]): Promise<void>;
-  /** Sums by class, method and crew over visits from a day on. */
-  sums(from: IsoDate): Promise<{ classes: ScoreSums[]; methods: ResidualSums[]; crews: ResidualSums[] }>;
+  /** Sums by class, method and crew over visits from a day on; of some lines only, where they are named. */
+  sums(
+    from: IsoDate,
+    asked?: LinesAsked,
+  ): Promise<{ classes: ScoreSums[]; methods: ResidualSums[]; crews: ResidualSums[] }>;
   putReport(day: IsoDate, report: CalibrationReport): Promise<void>;
-  lastReport(): Promise<{ asOf: IsoDate; report: CalibrationReport } | null>;
+  /** How nights saw it, newest first. */
+  nights(atMost: number): Promise<{ asOf: IsoDate; count: number; off: boolean }[]>;
 }

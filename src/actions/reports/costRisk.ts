@@ -1,16 +1,16 @@
 import { setImmediate as turn } from 'node:timers/promises';
-import { dayNumber, type IsoDate } from '../domain/calendar/isoDate.js';
-import { type CurvePoint, riskCurve } from '../domain/fouling/costAgainstRisk.js';
-import { ENGINE_VERSION } from '../domain/fouling/evidence.js';
-import { forecastLine } from '../domain/fouling/forecastLine.js';
-import { limitsOf, lineCosts, ochreAt, softDaysOf } from '../domain/fouling/policy.js';
-import type { House } from './house.js';
-import { lineFacts, nightLine } from './night/lineEvidence.js';
-import { withPriors } from './night/lineState.js';
-import { eventsOf } from './night/nightEvents.js';
-import { withWorkLimits } from './night/workLimits.js';
-import { ownerSettings } from './ownerSettings.js';
-import type { Condition } from './ports.js';
+import { dayNumber, type IsoDate } from '../../domain/calendar/isoDate.js';
+import { type CurvePoint, riskCurve } from '../../domain/fouling/costAgainstRisk.js';
+import { ENGINE_VERSION } from '../../domain/fouling/evidence.js';
+import { forecastLine } from '../../domain/fouling/forecastLine.js';
+import { limitsOf, lineCosts, ochreAt, softDaysOf } from '../../domain/fouling/policy.js';
+import type { House } from '../house.js';
+import { lineFacts, nightLine } from '../night/lineEvidence.js';
+import { withPriors } from '../night/lineState.js';
+import { eventsOf } from '../night/nightEvents.js';
+import { withWorkLimits } from '../night/workLimits.js';
+import { ownerSettings } from '../ownerSettings.js';
+import type { LinesAsked } from './lineFilter.js';
 
 /** What serving the lines asked for would take under each rule. */
 export interface CostRisk {
@@ -33,12 +33,12 @@ const LINES_AT_MOST = 1_000;
 const LINES_A_TURN = 20;
 
 /** The owner's curve of cost against risk, from the newest stored fit. */
-export async function costRisk(house: House, where: readonly Condition[]): Promise<CostRisk> {
-  const { stores, zone, clock } = house;
+export async function costRisk(house: House, asked: LinesAsked): Promise<CostRisk> {
+  const { stores, zone } = house;
   const settings = await ownerSettings(stores);
-  const fit = await stores.night.lastFit(ENGINE_VERSION, zone.dayOf(clock.now()));
+  const fit = await stores.night.lastFit(ENGINE_VERSION, asked.today);
   const curve = riskCurve(RISKS, settings);
-  const { lines, rows } = await stores.answers.sampleLines(where, LINES_AT_MOST);
+  const { lines, rows } = await stores.reports.sampleLines(asked, LINES_AT_MOST);
   if (fit === null || rows.length === 0)
     return { asOf: fit?.asOf ?? null, lines, linesCounted: 0, points: [] };
 

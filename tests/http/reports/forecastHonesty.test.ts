@@ -1,12 +1,12 @@
 import { beforeAll, expect, test } from 'vitest';
-import { scoreForecasts } from '../../src/actions/night/scoreForecasts.js';
-import { dayNumber } from '../../src/domain/calendar/isoDate.js';
-import { fillLargeBase } from '../bench/night/largeBase.js';
-import { type TestHouse, testHouse } from '../setup/testHouse.js';
+import { scoreForecasts } from '../../../src/actions/night/scoreForecasts.js';
+import { dayNumber } from '../../../src/domain/calendar/isoDate.js';
+import { fillLargeBase } from '../../bench/night/largeBase.js';
+import { type TestHouse, testHouse } from '../../setup/testHouse.js';
 
 let t: TestHouse;
 const DAY = '2026-10-01';
-const URL = '/v1/trends/calibration';
+const URL = '/v1/reports/forecast-honesty';
 
 const score = (day: string) =>
   t.house.transact({ name: 'night' }, (stores) => scoreForecasts(t.house, stores, day));
@@ -45,13 +45,15 @@ test('before the first night there is nothing to say, and the picture says so', 
   const { body, status } = await t.call('owner', { method: 'GET', url: URL });
   expect(status).toBe(200);
   expect(body).toEqual({
-    asOf: null,
+    asOf: '2026-12-02',
+    lines: 40,
     count: 0,
     off: false,
     findings: [],
-    classes: [],
     methods: [],
     crews: [],
+    nights: [],
+    items: [],
   });
   const svg = await t.call('owner', { method: 'GET', url: `${URL}.svg` });
   expect(svg.headers['content-type']).toContain('image/svg+xml');
@@ -112,14 +114,15 @@ test('the owner sees where the model is off; nobody else does', async () => {
   }
   await score('2026-12-01');
   const { body } = await t.call('owner', { method: 'GET', url: URL });
-  expect(body).toMatchObject({ asOf: '2026-12-01', count: 32, off: true });
-  expect(body.classes[0]).toMatchObject({ name: '1 or 2 readings', count: 32, verdict: 'more' });
+  expect(body).toMatchObject({ asOf: '2026-12-02', lines: 40, count: 32, off: true });
+  expect(body.items[0]).toMatchObject({ name: '1 or 2 readings', count: 32, verdict: 'more' });
   // Thirty forecasts of .1, one of .05, one of .1: (3 + .05 + .1) / 32.
-  expect(body.classes[0].expected).toBeCloseTo(3.15 / 32, 9);
+  expect(body.items[0].expected).toBeCloseTo(3.15 / 32, 9);
   expect(body.findings.map(({ code }: { code: string }) => code)).toEqual(['class_more', 'method_higher']);
   const csv = await t.call('owner', { method: 'GET', url: URL, headers: { accept: 'text/csv' } });
-  expect(csv.text.split('\n')[0]).toBe('of,name,count,expected,observed,bias,standardError,verdict');
-  expect(csv.text).toContain('method,camera,31,');
+  expect(csv.text.split('\n')[0]).toBe('name,count,expected,observed,standardError,verdict');
+  expect(body.methods[0]).toMatchObject({ name: 'camera', count: 31 });
+  expect(body.nights[0]).toEqual({ asOf: '2026-12-01', count: 32, off: true });
   const svg = await t.call('owner', { method: 'GET', url: `${URL}.svg` });
   expect(svg.text).toContain('more often than forecast');
   expect(svg.text).not.toContain('NaN');

@@ -1,19 +1,21 @@
-import type { Condition, Row } from '../actions/ports.js';
-import { type Queryable, whereSql } from './rowStore.js';
+import type { Row } from '../../actions/ports.js';
+import type { LinesAsked } from '../../actions/reports/lineFilter.js';
+import type { Queryable } from '../rowStore.js';
+import { askedLines } from './askedLines.js';
 
 /**
- * Of the lines with a trend that fit the conditions at most so many, as the night sees them, by id. Which ones depends
+ * Of the lines asked for that have a trend at most so many, as the night sees them, by id. Which ones depends
  * on their ids alone, so the same question gets the same lines.
  */
 export async function sampleLines(
   q: Queryable,
-  where: readonly Condition[],
+  ask: LinesAsked,
   atMost: number,
 ): Promise<{ lines: number; rows: Row[] }> {
   const values: unknown[] = [];
-  const asked = whereSql(where, values);
+  const asked = askedLines(ask, values);
   const { rows } = await q.query(
-    `WITH asked AS (SELECT id, as_of FROM trend_list${asked}),
+    `WITH asked AS (SELECT a.id, t.as_of FROM (${asked}) a JOIN trend t ON t.line_id = a.id),
           chosen AS (SELECT id, as_of FROM asked ORDER BY md5(id::text), id LIMIT $${values.push(atMost)})
      SELECT l.id, l.site_id, l.kind, l.main_material AS material, l.main_bore_mm AS bore_mm, coalesce(l.ferrous_iron_mg_l, s.ferrous_iron_mg_l) AS iron_mg_l,
             l.action_limit, l.plug_limit, l.under_slab, l.stays_wet, l.drains_to_line_id, l.drains_to_pit_id, s.area, s.basement,

@@ -1,12 +1,12 @@
 import { beforeAll, expect, test } from 'vitest';
-import type { LineRow, ReadingRow, SiteRow } from '../../src/actions/clientBase.js';
-import { importClientBase } from '../../src/actions/importClientBase.js';
-import type { Role } from '../../src/domain/words.js';
-import { type TestHouse, testHouse } from '../setup/testHouse.js';
+import type { LineRow, ReadingRow, SiteRow } from '../../../src/actions/clientBase.js';
+import { importClientBase } from '../../../src/actions/importClientBase.js';
+import type { Role } from '../../../src/domain/words.js';
+import { type TestHouse, testHouse } from '../../setup/testHouse.js';
 
 let t: TestHouse;
 const DAY = '2026-10-01';
-const URL = '/v1/trends/cost-against-risk';
+const URL = '/v1/reports/cost-against-risk';
 const KINDS = ['footing_drain', 'sump_discharge'] as const;
 
 /** Twelve houses with a footing drain and a discharge, cleaned every 80 days at rates that differ. */
@@ -84,11 +84,12 @@ beforeAll(async () => {
 
 test('before the first night there is no curve, and the picture says so', async () => {
   expect((await get(URL)).body).toEqual({
-    asOf: null,
+    asOf: DAY,
+    fitOf: null,
     currency: 'USD',
     lines: 0,
     linesCounted: 0,
-    points: [],
+    items: [],
   });
   expect((await get(`${URL}.svg`)).text).toContain('no line to reckon with');
 });
@@ -98,8 +99,8 @@ test('more risk is fewer visits and more plugs; the cost-least rule is the lowes
   await t.work();
   const { status, body, text } = await get(URL);
   expect(status, text).toBe(200);
-  expect(body).toMatchObject({ asOf: DAY, currency: 'USD', lines: 24, linesCounted: 24 });
-  const risks = body.points.filter((point: { risk: number | null }) => point.risk !== null);
+  expect(body).toMatchObject({ fitOf: DAY, currency: 'USD', lines: 24, linesCounted: 24 });
+  const risks = body.items.filter((point: { risk: number | null }) => point.risk !== null);
   expect(risks.length).toBeGreaterThanOrEqual(6);
   for (let i = 1; i < risks.length; i++) {
     expect(risks[i].risk).toBeGreaterThan(risks[i - 1].risk);
@@ -107,8 +108,8 @@ test('more risk is fewer visits and more plugs; the cost-least rule is the lowes
     expect(risks[i].plugsPerLineYear).toBeGreaterThanOrEqual(risks[i - 1].plugsPerLineYear);
   }
   expect(risks[0].visitsPerLineYear).toBeGreaterThan(risks.at(-1).visitsPerLineYear);
-  const least = body.points.find((point: { rule: string }) => point.rule === 'cost_least');
-  for (const { visitsPerLineYear, plugsPerLineYear, costPerLineYear } of body.points) {
+  const least = body.items.find((point: { rule: string }) => point.rule === 'cost_least');
+  for (const { visitsPerLineYear, plugsPerLineYear, costPerLineYear } of body.items) {
     // its days stand on a grid: a fixed risk may hit between them
     expect(least.costPerLineYear).toBeLessThanOrEqual(1.01 * costPerLineYear);
     // 300.00 a visit, 25 visits a plug; a visit that finds the line past its action limit costs half as much again
@@ -120,7 +121,7 @@ test('more risk is fewer visits and more plugs; the cost-least rule is the lowes
 
 test("the owner's prices move it: a dearer plug is visited for sooner", async () => {
   const visits = async () =>
-    (await get(URL)).body.points.find((point: { rule: string }) => point.rule === 'cost_least')
+    (await get(URL)).body.items.find((point: { rule: string }) => point.rule === 'cost_least')
       .visitsPerLineYear;
   const before = await visits();
   await t.house.stores.settings.put('costs', { plugVisits: 100 }, 'test');
@@ -131,7 +132,7 @@ test("the owner's prices move it: a dearer plug is visited for sooner", async ()
 test('filters narrow the lines, as in the list of trends; another is refused', async () => {
   expect((await get(`${URL}?kind=sump_discharge`)).body.lines).toBe(12);
   expect((await get(`${URL}?kind=sump_discharge&area=Oxmoor`)).body.lines).toBe(6);
-  expect((await get(`${URL}?kind=yard_drain`)).body).toMatchObject({ asOf: DAY, lines: 0, points: [] });
+  expect((await get(`${URL}?kind=yard_drain`)).body).toMatchObject({ fitOf: DAY, lines: 0, items: [] });
   expect((await get(`${URL}?colour=red`)).status).toBe(400);
 });
 

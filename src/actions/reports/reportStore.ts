@@ -1,0 +1,36 @@
+import type { Row } from '../ports.js';
+import type { LinesAsked, Period } from './lineFilter.js';
+
+/** What lines, and cleans of them, can be told apart by. */
+export const GROUPINGS = ['kind', 'material', 'area', 'builder', 'basement', 'iron'] as const;
+export type Grouping = (typeof GROUPINGS)[number];
+
+/** Each question over the whole base or the lines asked for, in one set-based query. */
+export interface ReportStore {
+  /** How many lines are asked for. */
+  count(asked: LinesAsked): Promise<number>;
+  /** Of the lines with a trend at most so many, as the night sees them, by id; `lines` counts all that are asked for. */
+  sampleLines(asked: LinesAsked, atMost: number): Promise<{ lines: number; rows: Row[] }>;
+  /** Lines with what is believed of each: rate, occlusion, limits, due date, and chances by the stored days ahead. */
+  trends(asked: LinesAsked): Promise<Row[]>;
+  /**
+   * Stretches from a clean or a new pipe to the first reading past the limit, or to the last moment the line is known
+   * to have been under it: group, days, event, and how many were alike.
+   * @param ironLimit Dissolved iron from which ochre counts as known, mg/L.
+   */
+  stretches(ask: {
+    asked: LinesAsked;
+    limit: 'action' | 'plug';
+    by: Grouping;
+    ironLimit: number;
+    zone: string;
+  }): Promise<Row[]>;
+  /** Cleans in a period by crew and task: before, after, regrowth, flow. */
+  cleanResults(asked: LinesAsked, period: Period, zone: string): Promise<Row[]>;
+  /** Lines found plugged by deposit or for a cause unknown, each with the newest forecast stored before. */
+  plugs(asked: LinesAsked, period: Period, zone: string): Promise<Row[]>;
+  /** Readings that wait for a person's judgement. */
+  openReviews(asked: LinesAsked): Promise<Row[]>;
+  /** Of each fact: lines (or sites, pits) it is asked of, unknown, and assumed. */
+  unknownFacts(asked: LinesAsked): Promise<Row[]>;
+}
