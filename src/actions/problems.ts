@@ -20,6 +20,7 @@ export type Problem =
   | { code: 'unknown-reference'; faults: FieldFault[] }
   | { code: 'bad-cursor'; faults: FieldFault[] }
   | { code: 'bad-header'; faults: FieldFault[] }
+  | { code: 'bad-body'; faults: FieldFault[] }
   | { code: 'wrong-state'; resource: string; id: string; state: string; allowed: string[]; detail: string }
   | { code: 'not-yours'; resource: string; id: string; detail: string }
   | { code: 'run-under-way'; runId: string; businessDay: string }

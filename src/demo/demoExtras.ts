@@ -80,7 +80,8 @@ export interface DemoDig {
   facts: {
     ticket: string;
     askedOn: IsoDate;
-    utilities: { utility: string; answered: boolean }[];
+    answered: string;
+    notAnswered: string;
   };
   validFrom: IsoDate;
   validTo: IsoDate;
@@ -275,12 +276,8 @@ function digOf(
     facts: {
       ticket: `LT-${asOf.replaceAll('-', '')}-07`,
       askedOn: addDays(asOf, -2),
-      utilities: [
-        { utility: 'water', answered: true },
-        { utility: 'electricity', answered: true },
-        { utility: 'gas', answered: false },
-        { utility: 'telephone', answered: false },
-      ],
+      answered: 'water, electricity',
+      notAnswered: 'gas, telephone',
     },
     validFrom: addDays(asOf, 2),
     validTo: addDays(asOf, 16),

@@ -13,13 +13,13 @@ import { v7 as newId } from 'uuid';
 import type { House } from '../actions/house.js';
 import { plainTools } from '../actions/plans/plainTools.js';
 import type { TravelTable } from '../actions/plans/planTools.js';
+import { takeBodies } from './bodies.js';
 import { registerCalculationRoutes } from './calculationRoutes.js';
 import { registerChangeRoutes } from './changeRoutes.js';
 import { registerConflictRoutes } from './conflictRoutes.js';
 import { registerDisruptionRoutes } from './disruptionRoutes.js';
 import { registerFindingRoutes } from './findingRoutes.js';
 import { registerHouseRoutes } from './houseRoutes.js';
-import { takeJsonBodies } from './jsonBody.js';
 import { checkKeys, knowCallers } from './keyCheck.js';
 import { registerNightlyRunRoutes } from './nightlyRunRoutes.js';
 import { withMediaTypes } from './openapiMedia.js';
@@ -29,6 +29,7 @@ import { answerError, sendNoRoute } from './problemAnswers.js';
 import { QUESTIONS } from './reports/all.js';
 import { registerQuestion } from './reports/question.js';
 import { registerResource } from './resource.js';
+import { registerResourceBatch } from './resourceBatch.js';
 import { RESOURCES } from './resources/all.js';
 import { registerReviewRoutes } from './reviewRoutes.js';
 import { registerRoutePictureRoutes } from './routePictureRoutes.js';
@@ -69,7 +70,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
   app.setValidatorCompiler(validatorCompiler);
   app.setSerializerCompiler(options.checkAnswers ? serializerCompiler : () => JSON.stringify);
   app.setErrorHandler(answerError);
-  takeJsonBodies(app);
+  takeBodies(app);
 
   await app.register(helmet, { contentSecurityPolicy: false });
   knowCallers(app, house);
@@ -137,7 +138,10 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
         ? { status: 'ready' }
         : reply.code(503).send({ status: 'not ready' }),
   });
-  for (const resource of RESOURCES) registerResource(app, house, resource);
+  for (const resource of RESOURCES) {
+    registerResource(app, house, resource);
+    registerResourceBatch(app, house, resource);
+  }
   registerFindingRoutes(app, house);
   registerTrendRoutes(app, house);
   for (const asked of QUESTIONS) registerQuestion(app, house, asked);

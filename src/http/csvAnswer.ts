@@ -12,5 +12,5 @@ function cell(value: unknown): string {
     return JSON.stringify(value);
   }
   const text = String(value);
-  return typeof value === 'string' && /^[=+\-@\t\r]/.test(text) ? `'${text}` : text;
+  return typeof value === 'string' && /^'*[=+\-@\t\r]/.test(text) ? `'${text}` : text;
 }

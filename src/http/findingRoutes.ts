@@ -20,6 +20,7 @@ import {
   viewClean,
   viewInspection,
 } from './findingShapes.js';
+import { ofItem } from './ofItem.js';
 import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { snake, unitsQuery } from './resource.js';
 import { id, instant, refusals, text } from './shapes.js';
@@ -259,25 +260,6 @@ async function derivedTogether(stores: Stores, lines: Set<string>, rows: readonl
   const derived = await stores.rows.all('inspection', [{ column: 'id', is: 'in', value: ids }]);
   const byId = new Map(derived.map((row) => [row['id'], row]));
   return rows.map((row) => byId.get(row['id']) ?? row);
-}
-
-/** What the database refuses knows of no batch: its pointers are put under the item. */
-async function ofItem<T>(i: number, work: () => Promise<T>): Promise<T> {
-  const under = (pointer = '#') =>
-    pointer.startsWith('#/items/') ? pointer : `#/items/${i}${pointer.slice(1)}`;
-  try {
-    return await work();
-  } catch (error) {
-    if (!(error instanceof Refused)) throw error;
-    const { problem } = error;
-    if ('faults' in problem)
-      throw new Refused({
-        ...problem,
-        faults: problem.faults.map((fault) => ({ ...fault, pointer: under(fault.pointer) })),
-      });
-    if (problem.code === 'clash') throw new Refused({ ...problem, pointer: under(problem.pointer) });
-    throw error;
-  }
 }
 
 function conditions(asked: Record<string, unknown>, finding: Finding): Condition[] {

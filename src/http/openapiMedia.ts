@@ -6,6 +6,7 @@ interface Response {
 }
 interface Operation {
   summary?: string;
+  requestBody?: Response;
   responses?: Record<string, Response>;
 }
 
@@ -16,7 +17,9 @@ export function withMediaTypes<D extends { paths?: object | undefined }>(documen
   return document;
 }
 
-function tellMedia({ summary = '', responses = {} }: Operation): void {
+function tellMedia({ summary = '', requestBody, responses = {} }: Operation): void {
+  if (requestBody?.content && summary.includes('Content-Type: text/csv'))
+    requestBody.content['text/csv'] = { schema: { type: 'string' } };
   for (const response of Object.values(responses)) {
     const json = response.content?.['application/json'];
     if (!json?.schema) continue;

@@ -22,6 +22,7 @@ export const ANSWERS: Record<Problem['code'], Answer> = {
   'unknown-reference': { status: 422, title: 'It names something that does not exist' },
   'bad-cursor': { status: 400, title: 'The cursor does not fit' },
   'bad-header': { status: 400, title: 'A header does not fit' },
+  'bad-body': { status: 400, title: 'The body does not fit' },
   'wrong-state': { status: 409, title: 'Not possible in this state' },
   'not-yours': { status: 403, title: 'Not yours' },
   'run-under-way': { status: 409, title: 'A nightly run is under way' },
@@ -83,6 +84,7 @@ function detailOf(problem: Problem): {
     case 'unknown-reference':
     case 'bad-cursor':
     case 'bad-header':
+    case 'bad-body':
       return {
         detail: problem.faults.map((fault) => `${fault.pointer}: ${fault.detail}`).join('; '),
         errors: problem.faults,

@@ -219,11 +219,8 @@ export function registerResource(app: FastifyInstance, house: House, resource: R
         const old = await stores.rows.lock(table, id);
         if (!old) throw new Refused({ code: 'not-found', resource: name, id });
         versionAsked(request, name, id, Number(old['version']));
-        const change = toRow(resource, request.body as Record<string, unknown>);
-        refuseFuture(resource, request.body as Record<string, unknown>, today());
-        await resource.check?.(stores, { ...old, ...change }, old, today());
-        const row = (await stores.rows.update(table, id, change)) ?? old;
-        await resource.afterChange?.(stores, row);
+        const body = request.body as Record<string, unknown>;
+        const row = await changeRow(stores, resource, { id, old, body, today: today() });
         return {
           status: 200,
           body: toView(resource, row, unitsOf(request, house)),
@@ -245,7 +242,7 @@ async function create(
   return write(house, request, reply, async (stores) => {
     const isNew = given === null || (await takeId(stores, resource.table, id, body));
     const row = isNew
-      ? await insert(stores, resource, body, id, house.zone.dayOf(house.clock.now()))
+      ? await insertRow(stores, resource, body, id, house.zone.dayOf(house.clock.now()))
       : await stores.rows.get(resource.table, id);
     if (!row) throw new Refused({ code: 'not-found', resource: resource.name, id });
     return {
@@ -256,7 +253,8 @@ async function create(
   });
 }
 
-async function insert(
+/** A new record of fields that have been checked by their schema. @throws {Refused} When a rule forbids it. */
+export async function insertRow(
   stores: Stores,
   resource: Resource,
   body: Record<string, unknown>,
@@ -270,6 +268,20 @@ async function insert(
   const inserted = await stores.rows.insert(resource.table, whole);
   await resource.afterCreate?.(stores, inserted);
   return inserted;
+}
+
+/** A change of the fields given, by all rules of the resource. @throws {Refused} When one forbids it. */
+export async function changeRow(
+  stores: Stores,
+  resource: Resource,
+  { id, old, body, today }: { id: string; old: Row; body: Record<string, unknown>; today: IsoDate },
+): Promise<Row> {
+  const change = toRow(resource, body);
+  refuseFuture(resource, body, today);
+  await resource.check?.(stores, { ...old, ...change }, old, today);
+  const row = (await stores.rows.update(resource.table, id, change)) ?? old;
+  await resource.afterChange?.(stores, row);
+  return row;
 }
 
 /** What has happened has a day up to today. @throws {Refused} `rule-broken`. */

@@ -674,11 +674,12 @@ export const promises: Resource = {
   check: refusePromise,
 };
 
+/** In an order in which each refers only to those before it: so that exported lists can be brought in one by one. */
 export const RESOURCES: readonly Resource[] = [
   clients,
-  contacts,
   sites,
   siteClients,
+  contacts,
   careTerms,
   systems,
   pits,

@@ -5,9 +5,25 @@ const DEEPEST = 64;
 
 const fault = (statusCode: number, message: string) => Object.assign(new Error(message), { statusCode });
 
-/** JSON in UTF-8 and nothing else; an empty body is an absent one, since some operations take none. */
-export function takeJsonBodies(app: FastifyInstance): void {
+declare module 'fastify' {
+  interface FastifyContextConfig {
+    /** The operation takes text/csv as well. */
+    takesCsv?: boolean;
+  }
+}
+
+/** JSON in UTF-8, CSV where an operation says so, nothing else; an empty body is an absent one, since some take none. */
+export function takeBodies(app: FastifyInstance): void {
   app.removeAllContentTypeParsers();
+  app.addContentTypeParser(
+    'text/csv',
+    { parseAs: 'buffer' },
+    async (request: FastifyRequest, body: Buffer) => {
+      if (!request.routeOptions.config.takesCsv) throw fault(415, 'text/csv is not taken here');
+      refuseOtherForms(request);
+      return textOf(body);
+    },
+  );
   app.addContentTypeParser(
     'application/json',
     { parseAs: 'buffer' },
