@@ -3,6 +3,7 @@ import type { AttemptResult, NotDoneReason } from '../domain/words.js';
 import { endEvent } from '../domain/work/orderLife.js';
 import type { House, Stores } from './house.js';
 import type { Actor, Row } from './ports.js';
+import { tellFinished, tellLateVisits } from './telling/visits.js';
 import type { AttemptEnd } from './workLife/attemptEnd.js';
 import { afterDone } from './workLife/doneWork.js';
 import { refuseUnfinished } from './workLife/endChecks.js';
@@ -38,7 +39,10 @@ export async function startWorkOrder(
     started_at: startedAt,
     cautions_seen: cautionsSeen ? (await orderCautions(stores, order)).map(({ code }) => code) : [],
   });
-  return (await stores.rows.update('work_order', id, { state: next, started_at: startedAt })) ?? order;
+  const begun = (await stores.rows.update('work_order', id, { state: next, started_at: startedAt })) ?? order;
+  const expectedEnd = Date.parse(startedAt) + Number(order['minutes']) * 60_000;
+  await tellLateVisits(house, stores, id, new Date(expectedEnd).toISOString());
+  return begun;
 }
 
 const liveStopOf = (id: string) => [
@@ -91,6 +95,14 @@ export async function finishWorkOrder(
   const ended =
     (await stores.rows.update('work_order', id, await endOfOrder(stores, id, end, next, day))) ?? order;
   if (next === 'done') await afterDone(stores, actor, ended, end, day);
+  await tellFinished(house, stores, ended, {
+    attemptId: String(attempt['id']),
+    crewId: attempt['crew_id'],
+    endedAt: end.endedAt,
+    result: end.result,
+    reason: end.reason,
+  });
+  await tellLateVisits(house, stores, id, end.endedAt);
   return ended;
 }
 

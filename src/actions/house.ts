@@ -12,6 +12,7 @@ import type { PlanStore } from './plans/planStore.js';
 import type { Actor, Clock, Row, RowStore } from './ports.js';
 import type { Reads } from './reads.js';
 import type { ReportStore } from './reports/reportStore.js';
+import type { EventStore } from './telling/eventStore.js';
 
 /** Ids belong to no caller in particular: whoever sends one, it means the same. */
 export const NOBODY = '00000000-0000-0000-0000-000000000000';
@@ -150,6 +151,7 @@ export interface Stores {
   scores: ScoreStore;
   imports: ImportStore;
   jobs: JobStore;
+  events: EventStore;
   reviews: ReviewStore;
   settings: SettingStore;
   changes: ChangeStore;

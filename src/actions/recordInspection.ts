@@ -11,6 +11,7 @@ import { refuseForeignOrder } from './ownOrder.js';
 import type { Actor, Row } from './ports.js';
 import { type FieldFault, Refused, ruleBroken } from './problems.js';
 import { earlierReading, isPumped, rederiveLines } from './rederive.js';
+import { tell } from './telling/tell.js';
 import { climb } from './workLife/climb.js';
 
 export interface NewInspection {
@@ -121,6 +122,25 @@ export async function recordInspection(
   await rederiveAfterReference(stores, recorded, later);
   // A pit that was looked at is dated anew.
   if (found.pitId !== null) await stores.rows.update('pit', found.pitId, { due_on: null });
+  if (found.plugged !== null && found.lineId !== null)
+    await tell(stores, {
+      type: 'line_plugged',
+      subjectId: found.lineId,
+      once: String(recorded['id']),
+      facts: {
+        lineName: String(thing['name']),
+        address: String((await stores.rows.get('site', String(thing['site_id'])))?.['address']),
+        cause: found.plugged,
+        observedAt: found.observedAt,
+        inspectionId: String(recorded['id']),
+      },
+      about: {
+        lineId: found.lineId,
+        siteId: String(thing['site_id']),
+        workOrderId: found.workOrderId,
+        crewId: found.crewId,
+      },
+    });
   // Found plugged outside a visit: the work it asks for is raised now; in a visit, when it ends.
   if (found.plugged !== null && found.lineId !== null && found.workOrderId === null)
     await climb(stores, found.lineId, { orderId: null, today: house.zone.dayOf(house.clock.now()) });

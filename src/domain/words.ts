@@ -289,6 +289,7 @@ export type SyncState = (typeof SYNC_STATES)[number];
 
 export const FILE_KINDS = ['photograph', 'clip', 'document'] as const;
 export type FileKind = (typeof FILE_KINDS)[number];
+
 /** Why somebody phones about water. */
 export const CALL_KINDS = [
   'water_rising',
@@ -306,3 +307,27 @@ export type Urgency = (typeof URGENCIES)[number];
 
 /** How a client was told of a day. */
 export const TOLD_HOW = ['phone', 'text_message', 'email', 'in_person', 'letter', 'unknown'] as const;
+
+/** What others may want to hear: who asks for events, is called by a webhook, or gets a mail. */
+export const EVENT_TYPES = [
+  'reminder_due',
+  'on_the_way',
+  'running_late',
+  'work_finished',
+  'work_found',
+  'order_tried_in_vain',
+  'order_follows_no_more',
+  'consent_unanswered',
+  'route_published',
+  'route_changed',
+  'line_plugged',
+  'line_past_limit',
+  'locate_ticket_ends',
+  'incident',
+  'night_failed',
+  'model_off',
+  'mail_not_sent',
+  'webhook_disabled',
+  'webhook_test',
+] as const;
+export type EventType = (typeof EVENT_TYPES)[number];

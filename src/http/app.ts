@@ -18,6 +18,7 @@ import { registerCalculationRoutes } from './calculationRoutes.js';
 import { registerChangeRoutes } from './changeRoutes.js';
 import { registerConflictRoutes } from './conflictRoutes.js';
 import { registerDisruptionRoutes } from './disruptionRoutes.js';
+import { registerEventRoutes } from './eventRoutes.js';
 import { registerFindingRoutes } from './findingRoutes.js';
 import { registerHouseRoutes } from './houseRoutes.js';
 import { checkKeys, knowCallers } from './keyCheck.js';
@@ -155,6 +156,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
   registerReviewRoutes(app, house);
   registerConflictRoutes(app, house);
   registerChangeRoutes(app, house);
+  registerEventRoutes(app, house);
   registerSettingRoutes(app, house);
   registerHouseRoutes(app, house);
   registerCalculationRoutes(app, house);

@@ -9,7 +9,7 @@ import {
 } from '../actions/ownerSettings.js';
 import type { Role } from '../domain/words.js';
 import { DEFAULT_SETTINGS } from '../domain/work/settings.js';
-import { refusals } from './shapes.js';
+import { refusals, timeOfDay } from './shapes.js';
 import { versionAsked, write } from './writes.js';
 
 const READERS: readonly Role[] = ['dispatcher', 'owner'];
@@ -34,6 +34,8 @@ const isDayOfYear = (text: string): boolean => {
 /** The settings as a partial, strict schema: what is not a setting is refused, each number within its bounds. */
 function changeable(value: unknown, path: string): z.ZodType {
   if (Array.isArray(value)) return z.array(z.number().int().min(1).max(3650)).min(1).max(12);
+  if (typeof value === 'boolean') return z.boolean();
+  if (typeof value === 'string' && value.includes(':')) return timeOfDay;
   if (typeof value === 'string')
     return z
       .string()

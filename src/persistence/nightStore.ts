@@ -95,11 +95,5 @@ export function makeNightStore(q: Queryable): NightStore {
     },
     lapsedRuns: () =>
       rows(`SELECT * FROM nightly_run WHERE state = 'running' AND coalesce(lease_until < now(), true)`),
-    async event(id, kind, subjectId, onceKey, facts) {
-      await q.query(
-        'INSERT INTO event (id, kind, subject_id, once_key, facts) VALUES ($1, $2, $3, $4, $5) ON CONFLICT (once_key) DO NOTHING',
-        [id, kind, subjectId, onceKey, JSON.stringify(facts)],
-      );
-    },
   };
 }

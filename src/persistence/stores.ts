@@ -3,6 +3,7 @@ import { makeAnswerStore } from './answers.js';
 import { makeChangeStore } from './changeStore.js';
 import { makeClaimStore } from './claimStore.js';
 import { makeDeskStore } from './deskStore.js';
+import { makeEventStore } from './eventStore.js';
 import { makeImportStore } from './importStore.js';
 import { makeJobStore } from './jobStore.js';
 import { makeKeyStore } from './keyStore.js';
@@ -36,5 +37,6 @@ export function makeStores(q: Queryable): Stores {
     search: makeSearchStore(q),
     desk: makeDeskStore(q),
     reports: makeReportStore(q),
+    events: makeEventStore(q),
   };
 }

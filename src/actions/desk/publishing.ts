@@ -4,6 +4,7 @@ import { type RouteChange, routeChanges, type ToldStop } from '../../domain/work
 import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import { Refused } from '../problems.js';
+import { tell } from '../telling/tell.js';
 
 /** Visits as JSON keeps them, instants in one writing. */
 export const toldStops = (value: unknown): ToldStop[] =>
@@ -38,7 +39,8 @@ export async function publishRoute(house: House, stores: Stores, by: string, rou
     { column: 'crew_id', is: '=', value: route['crew_id'] },
     { column: 'day', is: '=', value: day },
   ]);
-  const stops = JSON.stringify(await visitsOf(stores, routeId));
+  const visits = await visitsOf(stores, routeId);
+  const stops = JSON.stringify(visits);
   const told = { published_at: now, published_by: by, stops };
   const publication = found
     ? await stores.rows.update('route_publication', String(found['id']), {
@@ -48,13 +50,19 @@ export async function publishRoute(house: House, stores: Stores, by: string, rou
     : await stores.rows.insert('route_publication', { id: newId(), crew_id: route['crew_id'], day, ...told });
   await stores.rows.update('route', routeId, { published_at: now });
   const times = Number(publication?.['times'] ?? 1);
-  await stores.night.event(newId(), 'route_published', routeId, `route_published:${routeId}:${times}`, {
-    day,
-    crewId: route['crew_id'],
-    times,
+  const crewId = String(route['crew_id']);
+  await tell(stores, {
+    type: 'route_published',
+    subjectId: routeId,
+    once: `${routeId}:${times}`,
+    facts: { day, crewName: await crewName(stores, crewId), visits: visits.length, times },
+    about: { routeId, crewId },
   });
   return publication ?? {};
 }
+
+const crewName = async (stores: Stores, crewId: string): Promise<string> =>
+  String((await stores.rows.get('crew', crewId))?.['name']);
 
 const visitsOf = async (stores: Stores, routeId: string): Promise<ToldStop[]> =>
   (await stores.desk.visits(routeId)).map((row) => ({
@@ -99,11 +107,18 @@ export async function recordingChanges<T>(
     });
     // The route stands for its crew's day; where it has gone altogether, the publication does.
     const subject = String(row['route_id'] ?? row['id']);
-    await stores.night.event(newId(), 'route_changed', subject, `route_changed:${id}`, {
-      day: row['day'],
-      crewId: row['crew_id'],
-      because: change.because,
-      changes,
+    const crewId = String(row['crew_id']);
+    await tell(stores, {
+      type: 'route_changed',
+      subjectId: subject,
+      once: id,
+      facts: {
+        day: String(row['day']),
+        crewName: await crewName(stores, crewId),
+        because: change.because,
+        changes,
+      },
+      about: { routeId: row['route_id'] as string | null, crewId },
     });
   }
   return answer;

@@ -52,5 +52,4 @@ export interface NightStore {
   running(): Promise<Row | null>;
   /** Runs whose worker went away. */
   lapsedRuns(): Promise<Row[]>;
-  event(id: string, kind: string, subjectId: string, onceKey: string, facts: object): Promise<void>;
 }

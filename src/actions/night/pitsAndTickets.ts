@@ -1,4 +1,3 @@
-import { v7 as newId } from 'uuid';
 import { addDays, dayNumber, type IsoDate, isoDate } from '../../domain/calendar/isoDate.js';
 import { dueDateOfPit, type PitTest } from '../../domain/fouling/dueDateOfPit.js';
 import { ochreAt } from '../../domain/fouling/policy.js';
@@ -7,6 +6,7 @@ import { mustRenew } from '../../domain/work/locateTicket.js';
 import type { OwnerSettings } from '../../domain/work/settings.js';
 import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
+import { tell } from '../telling/tell.js';
 import { makeLinkedOrder } from '../workLife/linkedOrder.js';
 import { ruleOf } from '../workLife/locateTickets.js';
 import { isRefused } from '../workLife/refusedWork.js';
@@ -125,17 +125,14 @@ export async function raiseTickets(stores: Stores, day: IsoDate): Promise<number
         });
       }
     } else if (!mustRenew(lastDay, day, ruleOf(ticket))) continue;
-    await stores.night.event(
-      newId(),
-      'locate_ticket_ends',
-      id,
-      `locate_ticket_ends:${id}:${lastDay < day ? 'ended' : 'soon'}`,
-      {
-        workOrderId: ticket['work_order_id'],
-        orderNumber: ticket['number'],
-        lastDay,
-      },
-    );
+    const workOrderId = String(ticket['work_order_id']);
+    await tell(stores, {
+      type: 'locate_ticket_ends',
+      subjectId: id,
+      once: `${id}:${lastDay < day ? 'ended' : 'soon'}`,
+      facts: { workOrderId, orderNumber: Number(ticket['number']), lastDay },
+      about: { workOrderId, siteId: String(ticket['site_id']) },
+    });
     raised++;
   }
   return raised;

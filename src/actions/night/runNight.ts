@@ -1,19 +1,18 @@
 import { v7 as newId } from 'uuid';
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
 import { STEPS, type Step } from '../../domain/words.js';
-import { publishDay } from '../desk/publishing.js';
 import type { House, Stores } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
 import type { PlanTools } from '../plans/planTools.js';
-import type { Row } from '../ports.js';
 import { Refused, ruleBroken } from '../problems.js';
 import { rederiveOutdated } from '../rederive.js';
+import { tell } from '../telling/tell.js';
 import { date, estimate } from './estimateAndDate.js';
 import { NightBooks } from './nightBooks.js';
 import { order } from './orderVisits.js';
 import { datePits, orderPits, raiseTickets } from './pitsAndTickets.js';
 import { firstPlannedDay, routeDays, seedOf } from './routeDays.js';
-import { scoreForecasts } from './scoreForecasts.js';
+import { tellNight } from './tellNight.js';
 import { heedConsents } from './visitConditions.js';
 
 export interface NightAsk {
@@ -85,14 +84,16 @@ export async function runNight(house: House, ask: NightAsk): Promise<string> {
     return runId;
   } catch (error) {
     if (error instanceof LeaseLost) throw error;
+    const because = error instanceof Error ? error.message : String(error);
     await house.transact(actor, async (stores) => {
       await mustHold(stores, ask, runId);
       await stores.rows.update('nightly_run', runId, {
         state: 'failed',
         holder: null,
         lease_until: null,
-        failed_because: error instanceof Error ? error.message : String(error),
+        failed_because: because,
       });
+      await tellFailed(stores, runId, ask.businessDay, because);
     });
     throw error;
   } finally {
@@ -103,6 +104,24 @@ export async function runNight(house: House, ask: NightAsk): Promise<string> {
 /** Renews the lease inside a transaction, so that nothing is kept of work on a run that is another's now. */
 async function mustHold(stores: Stores, ask: NightAsk, runId: string): Promise<void> {
   if (!(await stores.night.beat(runId, ask.holder, LEASE_SECONDS))) throw new LeaseLost(runId);
+}
+
+const WENT_AWAY = 'its worker went away';
+
+/** A night that fails says so; asked for again and failing again, it says so again. */
+async function tellFailed(
+  stores: Stores,
+  runId: string,
+  businessDay: IsoDate,
+  because: string,
+): Promise<void> {
+  const run = await stores.rows.get('nightly_run', runId);
+  await tell(stores, {
+    type: 'night_failed',
+    subjectId: runId,
+    once: `${runId}:${String(run?.['times'])}`,
+    facts: { businessDay, because },
+  });
 }
 
 async function claimRun(
@@ -118,9 +137,10 @@ async function claimRun(
   if (busy && busy['id'] !== runId) {
     await stores.rows.update('nightly_run', String(busy['id']), {
       state: 'failed',
-      failed_because: 'its worker went away',
+      failed_because: WENT_AWAY,
       holder: null,
     });
+    await tellFailed(stores, String(busy['id']), String(busy['business_day']), WENT_AWAY);
   }
   const now = house.clock.now().toISOString();
   await stores.rows.update('nightly_run', runId, {
@@ -296,59 +316,8 @@ async function work(
       });
     }
     case 'tell':
-      return tell(house, stores, ask.businessDay, runId);
+      return tellNight(house, stores, ask.businessDay, runId);
     default:
       return step satisfies never;
   }
 }
-
-/**
- * Step `tell`: how past forecasts fared, and events others may subscribe to, each once; what need not be remembered
- * is forgotten.
- */
-async function tell(
-  house: House,
-  stores: Stores,
-  day: IsoDate,
-  runId: string,
-): Promise<Record<string, number>> {
-  await stores.claims.forgetOld();
-  const { judged, report } = await scoreForecasts(house, stores, day);
-  // Once a month as long as it is off.
-  if (report.off)
-    await stores.night.event(newId(), 'model_off', runId, `model_off:${day.slice(0, 7)}`, {
-      findings: report.findings,
-    });
-  // Crews hear of their next day; days further on may still change in silence.
-  const [next] = await stores.rows.page('route', {
-    where: [
-      { column: 'state', is: '=', value: 'live' },
-      { column: 'day', is: '>=', value: firstPlannedDay(house) },
-    ],
-    sort: { column: 'day', descending: false },
-    limit: 1,
-  });
-  const published = next ? await publishDay(house, stores, 'night', String(next['day'])) : 0;
-  const over = await stores.rows.all(
-    'trend',
-    [{ column: 'action_chance_30d', is: '>=', value: 0.5 }],
-    'line_id',
-  );
-  for (const trend of over) {
-    const line = String(trend['line_id']);
-    await stores.night.event(
-      newId(),
-      'line_past_limit',
-      line,
-      `line_past_limit:${line}:${String(trend['evidence_hash'])}`,
-      eventFacts(trend),
-    );
-  }
-  return { published, linesPastLimit: over.length, judged, modelOff: report.off ? 1 : 0 };
-}
-
-const eventFacts = (trend: Row) => ({
-  occlusion: trend['occlusion'],
-  dueOn: trend['due_on'],
-  actionLimit: trend['action_limit'],
-});

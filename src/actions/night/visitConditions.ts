@@ -8,6 +8,7 @@ import { type EarlyVisit, earlyVisit, type TermsOfVisit } from '../../domain/wor
 import type { OwnerSettings } from '../../domain/work/settings.js';
 import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
+import { tell } from '../telling/tell.js';
 import { openDischargePlan, outletsToPlan, sendsWater } from '../workLife/dischargePlans.js';
 
 interface SiteTerms extends CareTerms, Omit<TermsOfVisit, 'termsDay'> {
@@ -131,17 +132,14 @@ export async function heedConsents(
     if (facts['escalatedOn'] !== undefined) continue;
     if (dayNumber(day) - dayNumber(askedOn) < consent.escalateAfterDays) continue;
     await stores.rows.update('precondition', id, { facts: { ...facts, escalatedOn: day } });
-    await stores.night.event(
-      newId(),
-      'consent_unanswered',
-      String(row['work_order_id']),
-      `consent_unanswered:${id}`,
-      {
-        orderNumber: row['number'],
-        askedOn,
-        ask: facts['ask'] ?? null,
-      },
-    );
+    const workOrderId = String(row['work_order_id']);
+    await tell(stores, {
+      type: 'consent_unanswered',
+      subjectId: workOrderId,
+      once: id,
+      facts: { orderNumber: Number(row['number']), askedOn, ask: facts['ask'] ?? null },
+      about: { workOrderId },
+    });
     raised++;
   }
   return raised;

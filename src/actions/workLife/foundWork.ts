@@ -1,4 +1,3 @@
-import { v7 as newId } from 'uuid';
 import type { TaskKind } from '../../domain/words.js';
 import { askedTask, mayBeOnLine, mayBeOnPit } from '../../domain/work/askedTask.js';
 import { opensGround } from '../../domain/work/preconditionRules.js';
@@ -6,6 +5,7 @@ import type { House, Stores } from '../house.js';
 import { mayWorkOn } from '../mayWorkOn.js';
 import type { Actor, Row } from '../ports.js';
 import { type FieldFault, Refused } from '../problems.js';
+import { tell } from '../telling/tell.js';
 import { visitLineOf } from './visitLine.js';
 
 /** Work a crew found while there. */
@@ -78,16 +78,17 @@ export async function addFoundWork(
   }
   const minutes = added.reduce((sum, task) => sum + Number(task['minutes']), 0);
   await stores.rows.update('work_order', found.workOrderId, { minutes: Number(order['minutes']) + minutes });
-  await stores.night.event(
-    newId(),
-    'work_found',
-    found.workOrderId,
-    `work_found:${String(added[0]?.['id'])}`,
-    {
+  await tell(stores, {
+    type: 'work_found',
+    subjectId: found.workOrderId,
+    once: String(added[0]?.['id']),
+    facts: {
+      orderNumber: Number(order['number']),
       minutes,
-      tasks: added.map((task) => task['kind']),
+      tasks: added.map((task) => task['kind'] as TaskKind),
     },
-  );
+    about: { workOrderId: found.workOrderId, siteId: String(order['site_id']) },
+  });
   return added;
 }
 

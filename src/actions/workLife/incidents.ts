@@ -3,6 +3,7 @@ import { tellings } from '../../domain/work/incidentRules.js';
 import type { House, Stores } from '../house.js';
 import type { Actor, Row } from '../ports.js';
 import { Refused, ruleBroken } from '../problems.js';
+import { tell } from '../telling/tell.js';
 
 export interface NewIncident {
   id: string;
@@ -34,13 +35,15 @@ export async function recordIncident(
 ): Promise<Row> {
   if (Date.parse(incident.happenedAt) > house.clock.now().getTime() + 5 * 60_000)
     throw ruleBroken('incident', '#/happenedAt', 'lies in the future', 'the moment it happened');
-  const tell: Told[] = tellings(incident.kind, incident.consequence).map(({ who, withinHours, source }) => ({
-    who,
-    by: new Date(Date.parse(incident.happenedAt) + withinHours * HOUR_MS).toISOString(),
-    source,
-    toldAt: null,
-    toldBy: null,
-  }));
+  const toTell: Told[] = tellings(incident.kind, incident.consequence).map(
+    ({ who, withinHours, source }) => ({
+      who,
+      by: new Date(Date.parse(incident.happenedAt) + withinHours * HOUR_MS).toISOString(),
+      source,
+      toldAt: null,
+      toldBy: null,
+    }),
+  );
   const row = await stores.rows.insert('incident', {
     id: incident.id,
     kind: incident.kind,
@@ -49,12 +52,15 @@ export async function recordIncident(
     happened_at: incident.happenedAt,
     what: incident.what,
     consequence: incident.consequence,
-    tell: JSON.stringify(tell),
+    tell: JSON.stringify(toTell),
     author: actor.name,
   });
-  await stores.night.event(incident.id, 'incident', incident.id, `incident:${incident.id}`, {
-    kind: incident.kind,
-    tell,
+  await tell(stores, {
+    type: 'incident',
+    subjectId: incident.id,
+    once: incident.id,
+    facts: { kind: incident.kind, tell: toTell },
+    about: { siteId: incident.siteId, workOrderId: incident.workOrderId },
   });
   return row;
 }

@@ -4,6 +4,7 @@ import type { WorkOrderState } from '../../domain/words.js';
 import { afterNotDone, TRIES_BEFORE_ESCALATION } from '../../domain/work/notDone.js';
 import type { Stores } from '../house.js';
 import type { Row } from '../ports.js';
+import { tell } from '../telling/tell.js';
 import type { AttemptEnd } from './attemptEnd.js';
 import { giveUpOrder } from './withdrawal.js';
 
@@ -61,15 +62,15 @@ export async function endOfOrder(
     { column: 'work_order_id', is: '=', value: id },
     { column: 'reason', is: '=', value: reason },
   ]);
-  if (tries.length >= TRIES_BEFORE_ESCALATION)
-    await stores.night.event(
-      newId(),
-      'order_tried_in_vain',
-      id,
-      `order_tried_in_vain:${id}:${tries.length}`,
-      { reason, tries: tries.length },
-    );
   const order = (await stores.rows.get('work_order', id)) ?? {};
+  if (tries.length >= TRIES_BEFORE_ESCALATION)
+    await tell(stores, {
+      type: 'order_tried_in_vain',
+      subjectId: id,
+      once: `${id}:${tries.length}`,
+      facts: { orderNumber: Number(order['number']), reason, tries: tries.length },
+      about: { workOrderId: id, siteId: String(order['site_id']) },
+    });
   const wantedBy = order['wanted_by'] === null ? null : String(order['wanted_by']);
   return {
     state: next,

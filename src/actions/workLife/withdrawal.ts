@@ -1,7 +1,7 @@
-import { v7 as newId } from 'uuid';
 import type { Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import { Refused } from '../problems.js';
+import { tell } from '../telling/tell.js';
 
 /** What becomes of work that follows withdrawn work, the next parts of a dig and its restoration. */
 export const FOLLOWING = ['withdraw', 'keep'] as const;
@@ -49,16 +49,13 @@ export async function withdrawWorkOrder(
 async function keepAfter(stores: Stores, later: Row, order: Row): Promise<Row> {
   if (later['follows_id'] !== order['id']) return later;
   const id = String(later['id']);
-  await stores.night.event(
-    newId(),
-    'order_follows_no_more',
-    id,
-    `order_follows_no_more:${id}:${String(order['id'])}`,
-    {
-      orderNumber: later['number'],
-      withdrawnNumber: order['number'],
-    },
-  );
+  await tell(stores, {
+    type: 'order_follows_no_more',
+    subjectId: id,
+    once: `${id}:${String(order['id'])}`,
+    facts: { orderNumber: Number(later['number']), withdrawnNumber: Number(order['number']) },
+    about: { workOrderId: id, siteId: String(later['site_id']) },
+  });
   return (await stores.rows.update('work_order', id, { follows_id: order['follows_id'] })) ?? later;
 }
 

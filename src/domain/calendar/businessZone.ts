@@ -5,6 +5,8 @@ import type { IsoDate } from './isoDate.js';
 export interface BusinessZone {
   readonly name: string;
   dayOf(instant: Date): IsoDate;
+  /** Its local time of day, `HH:MM`. */
+  timeOf(instant: Date): string;
   /** A local time that a clock change skips moves to the first moment after; one that comes twice is the first. */
   instantOf(day: IsoDate, secondsAfterMidnight: number): Date;
 }
@@ -27,6 +29,10 @@ export function businessZone(name: string): BusinessZone {
         days.set(quarter, day);
       }
       return day;
+    },
+    timeOf(instant) {
+      const local = Temporal.Instant.fromEpochMilliseconds(instant.getTime()).toZonedDateTimeISO(name);
+      return local.toPlainTime().toString({ smallestUnit: 'minute' });
     },
     instantOf(day, secondsAfterMidnight) {
       const local = Temporal.PlainDate.from(day)

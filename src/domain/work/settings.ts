@@ -23,6 +23,7 @@ export interface OwnerSettings {
   digs: DigSettings;
   consent: ConsentSettings;
   calls: CallSettings;
+  telling: TellingSettings;
 }
 
 /** Share of the bore's area blocked, 0 to 1. Hydraulics may lower the action limit of a line. */
@@ -156,6 +157,21 @@ export interface CallSettings {
   restHours: number;
 }
 
+/** What clients are told by mail, and when. Mail itself is set up in the environment; without it nothing is sent. */
+export interface TellingSettings {
+  /** A visit is reminded of from so many days before. */
+  reminderDays: number;
+  /** A promised visit counts as late from so many minutes after its window. */
+  lateMinutes: number;
+  /** Reminders and what was done wait for the morning; a crew on its way or late is told at once. */
+  quietFrom: string;
+  quietTo: string;
+  mailReminder: boolean;
+  mailOnTheWay: boolean;
+  mailRunningLate: boolean;
+  mailDone: boolean;
+}
+
 export const DEFAULT_SETTINGS: OwnerSettings = {
   // Common practice, no source. A pumped line and a line under a slab have least to spare.
   limits: {
@@ -233,6 +249,17 @@ export const DEFAULT_SETTINGS: OwnerSettings = {
     },
     finishedBasementFactor: 0.5,
     restHours: 10,
+  },
+  // Common practice, no source.
+  telling: {
+    reminderDays: 2,
+    lateMinutes: 15,
+    quietFrom: '20:00',
+    quietTo: '07:00',
+    mailReminder: true,
+    mailOnTheWay: true,
+    mailRunningLate: true,
+    mailDone: true,
   },
 };
 

@@ -1,0 +1,66 @@
+import { addDays, type IsoDate } from '../../domain/calendar/isoDate.js';
+import { publishDay } from '../desk/publishing.js';
+import type { House, Stores } from '../house.js';
+import { ownerSettings } from '../ownerSettings.js';
+import type { Row } from '../ports.js';
+import { newEvent, tell } from '../telling/tell.js';
+import { tellReminders } from '../telling/visits.js';
+import { firstPlannedDay } from './routeDays.js';
+import { scoreForecasts } from './scoreForecasts.js';
+
+/**
+ * Step `tell`: how past forecasts fared, and events others may subscribe to, each once; what need not be remembered
+ * is forgotten.
+ */
+export async function tellNight(
+  house: House,
+  stores: Stores,
+  day: IsoDate,
+  runId: string,
+): Promise<Record<string, number>> {
+  await stores.claims.forgetOld();
+  const { judged, report } = await scoreForecasts(house, stores, day);
+  // Once a month as long as it is off.
+  if (report.off)
+    await tell(stores, {
+      type: 'model_off',
+      subjectId: runId,
+      once: day.slice(0, 7),
+      facts: { findings: report.findings },
+    });
+  // Crews hear of their next day; days further on may still change in silence.
+  const [next] = await stores.rows.page('route', {
+    where: [
+      { column: 'state', is: '=', value: 'live' },
+      { column: 'day', is: '>=', value: firstPlannedDay(house) },
+    ],
+    sort: { column: 'day', descending: false },
+    limit: 1,
+  });
+  const published = next ? await publishDay(house, stores, 'night', String(next['day'])) : 0;
+  const settings = await ownerSettings(stores);
+  const reminders = await tellReminders(stores, addDays(day, 1), addDays(day, settings.telling.reminderDays));
+  const over = await stores.rows.all(
+    'trend_list',
+    [{ column: 'action_chance_30d', is: '>=', value: settings.intervals.overLimitChance }],
+    'id',
+  );
+  await stores.events.tell(over.map(pastLimit));
+  return { published, reminders, linesPastLimit: over.length, judged, modelOff: report.off ? 1 : 0 };
+}
+
+/** Told anew when new evidence puts the line there. */
+const pastLimit = (trend: Row) =>
+  newEvent({
+    type: 'line_past_limit',
+    subjectId: String(trend['id']),
+    once: `${String(trend['id'])}:${String(trend['last_evidence_at'])}`,
+    facts: {
+      lineName: String(trend['name']),
+      address: String(trend['address']),
+      occlusion: Number(trend['occlusion']),
+      actionLimit: Number(trend['action_limit']),
+      dueOn: trend['due_on'] as IsoDate | null,
+    },
+    about: { lineId: String(trend['id']), siteId: String(trend['site_id']) },
+  });

@@ -1,0 +1,150 @@
+import type { FastifyInstance } from 'fastify';
+import { z } from 'zod';
+import type { House } from '../actions/house.js';
+import type { Condition } from '../actions/ports.js';
+import { Refused } from '../actions/problems.js';
+import { tellOnTheWay, tellRunningLate } from '../actions/telling/visits.js';
+import { EVENT_TYPES, type Role } from '../domain/words.js';
+import { eventView, viewEvent } from './eventShapes.js';
+import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
+import { snake } from './resource.js';
+import { id, instant, refusals, text } from './shapes.js';
+import { write } from './writes.js';
+
+const READERS: readonly Role[] = ['dispatcher', 'owner', 'integration'];
+const ON_SITE: readonly Role[] = ['technician', 'dispatcher', 'owner'];
+const byId = z.strictObject({ id });
+
+const SUBJECTS = ['siteId', 'workOrderId', 'routeId', 'crewId', 'lineId'];
+const COLUMNS: Record<string, string> = { type: 'kind', at: 'created_at' };
+
+const onTheWayBody = z
+  .strictObject({
+    leftAt: instant.describe('when the crew left for it'),
+    expectedAt: instant.nullable().optional().describe('absent: by the drive of its route'),
+  })
+  .meta({ id: 'OnTheWay', example: { leftAt: '2026-10-01T13:05:00Z' } });
+
+const runningLateBody = z
+  .strictObject({
+    expectedAt: instant.describe('when the crew will be there'),
+    because: text(300).nullable().optional().describe('for the office; the client is told the time alone'),
+  })
+  .meta({
+    id: 'RunningLate',
+    example: { expectedAt: '2026-10-01T16:40:00Z', because: 'the pump before needed a new float' },
+  });
+
+/** What happened, for who asks; and what a crew says of its way with one tap. */
+export function registerEventRoutes(app: FastifyInstance, house: House): void {
+  const { stores } = house;
+
+  app.get(
+    '/v1/events',
+    {
+      config: { roles: READERS },
+      schema: {
+        operationId: 'listEvents',
+        summary: 'What happened that others may want to hear, the newest first',
+        tags: ['events'],
+        querystring: listQuery({
+          filters: {
+            type: z.enum(EVENT_TYPES).optional(),
+            ...Object.fromEntries(SUBJECTS.map((name) => [name, id.optional()])),
+            atFrom: instant.optional(),
+            atTo: instant.optional(),
+          },
+          sorts: ['at'],
+          search: true,
+        }),
+        response: { 200: pageAnswer(eventView, 'EventPage'), ...refusals() },
+      },
+    },
+    async (request, reply) => {
+      const asked = request.query as ListQuery;
+      const columnOf = (field: string) => COLUMNS[field] ?? snake(field);
+      const where: Condition[] = ['type', ...SUBJECTS].flatMap((name) =>
+        asked[name] === undefined ? [] : [{ column: columnOf(name), is: '=' as const, value: asked[name] }],
+      );
+      if (asked['atFrom'] !== undefined)
+        where.push({ column: 'created_at', is: '>=', value: asked['atFrom'] });
+      if (asked['atTo'] !== undefined) where.push({ column: 'created_at', is: '<=', value: asked['atTo'] });
+      const ask = pageAskOf(asked, where, {
+        list: 'events',
+        columnOf,
+        searchColumns: ['text'],
+        defaultSort: '-at',
+      });
+      const rows = await stores.rows.page('event', { ...ask, limit: ask.limit + 1 });
+      return ask.answer(reply, request, rows, viewEvent);
+    },
+  );
+
+  app.get(
+    '/v1/events/:id',
+    {
+      config: { roles: READERS },
+      schema: {
+        operationId: 'getEvent',
+        summary: 'One event',
+        tags: ['events'],
+        params: byId,
+        response: { 200: eventView, ...refusals(404) },
+      },
+    },
+    async (request) => {
+      const { id } = request.params as { id: string };
+      const row = await stores.rows.get('event', id);
+      if (!row) throw new Refused({ code: 'not-found', resource: 'event', id });
+      return viewEvent(row);
+    },
+  );
+
+  app.post(
+    '/v1/work-orders/:id/on-the-way',
+    {
+      config: { roles: ON_SITE },
+      schema: {
+        operationId: 'tellOnTheWay',
+        summary: 'The crew has left for it: one tap; who waits there is told once a day',
+        tags: ['work-orders'],
+        params: byId,
+        body: onTheWayBody,
+        response: { 200: eventView, ...refusals(404, 409, 415, 422) },
+      },
+    },
+    (request, reply) =>
+      write(house, request, reply, async (inside) => {
+        const { leftAt, expectedAt } = request.body as z.infer<typeof onTheWayBody>;
+        const { id } = request.params as { id: string };
+        const said = { leftAt, expectedAt: expectedAt ?? null };
+        return { status: 200, body: viewEvent(await tellOnTheWay(house, inside, request.actor, id, said)) };
+      }),
+  );
+
+  app.post(
+    '/v1/work-orders/:id/running-late',
+    {
+      config: { roles: ON_SITE },
+      schema: {
+        operationId: 'tellRunningLate',
+        summary:
+          'The crew will be late; promised visits behind a stop that takes too long are found without being told',
+        tags: ['work-orders'],
+        params: byId,
+        body: runningLateBody,
+        response: { 200: eventView, ...refusals(404, 409, 415, 422) },
+      },
+    },
+    (request, reply) =>
+      write(house, request, reply, async (inside) => {
+        const { expectedAt, because } = request.body as z.infer<typeof runningLateBody>;
+        const { id } = request.params as { id: string };
+        const said = { expectedAt, because: because ?? null };
+        return {
+          status: 200,
+          body: viewEvent(await tellRunningLate(house, inside, request.actor, id, said)),
+        };
+      }),
+  );
+}
