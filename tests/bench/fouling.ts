@@ -4,7 +4,8 @@ import { parseArgs } from 'node:util';
 import { type BaseFit, fitBase } from '../../src/domain/fouling/fitBase.js';
 import { forecastLine } from '../../src/domain/fouling/forecastLine.js';
 import { devBase, type KnownBase } from './fouling/devBase.js';
-import { PROCESSES, type Process } from './fouling/growth.js';
+import { HORIZON_DAYS, PROCESSES } from './fouling/growth.js';
+import { knownTruth } from './fouling/oracle.js';
 import {
   type ClassRow,
   classRows,
@@ -16,11 +17,12 @@ import {
   verdicts,
 } from './fouling/overBases.js';
 import { type Scored, summary } from './fouling/score.js';
-import { HORIZON_DAYS, simulatedBase } from './fouling/simulatedBase.js';
+import { type SimulatedBase, simulatedBase } from './fouling/simulatedBase.js';
 
 // Scores the forecast against bases whose truth is known: share crossed before the 10 % date, coverage of the 80 %
 // interval, median error, pinball loss; per process and number of readings, mean over bases, beside a forecast without
-// skill (each class's own quantiles, fitted on half the lines). Targets: crossed .10 and coverage .80 within max(.02,
+// skill (each class's own quantiles, fitted on half the lines) and one from each line's true rate and level, below
+// whose loss nobody comes. Targets: crossed .10 and coverage .80 within max(.02,
 // 2 SE), pinball .137 in the mean over processes and half that without skill. A share off its target carries a mark (!).
 //
 //   npm run bench:fouling                                    three bases of each process and those beside the repository
@@ -66,7 +68,9 @@ function simulateAll(): void {
         skipped++;
         continue;
       }
-      bases.push({ lines: forecasts(simulated(process, count, seed)), horizonDays: HORIZON_DAYS });
+      const simulated = simulatedBase(process, count, seed);
+      const lines = forecasts(knownBase(simulated, `${process} ${seed}`));
+      bases.push({ lines, known: knownTruth(simulated, lines), horizonDays: HORIZON_DAYS });
     }
     if (bases.length === 0) continue;
     console.log(`\n${process}: ${bases.length} bases of ${count} lines`);
@@ -81,10 +85,9 @@ function simulateAll(): void {
   for (const line of verdicts(tables)) console.log(line);
 }
 
-function simulated(process: Process, count: number, seed: number): KnownBase {
-  const { asOfDay, lines } = simulatedBase(process, count, seed);
+function knownBase({ asOfDay, lines }: SimulatedBase, name: string): KnownBase {
   return {
-    name: `${process} ${seed}`,
+    name,
     asOfDay,
     horizonDays: HORIZON_DAYS,
     lines: lines.map(({ evidence, limit, crossingDays }) => ({

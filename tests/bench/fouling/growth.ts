@@ -54,22 +54,73 @@ export function baseTruth(process: Process, random: Random): BaseTruth {
 }
 
 /** How a line's deposit speeds up or slows down, at an occlusion; its own way where the base is mixed. */
-export function bendAt(truth: BaseTruth, way: Process, occlusion: number): number {
+function bendAt(truth: BaseTruth, way: Process, occlusion: number): number {
   const x = Math.min(1, Math.max(0, occlusion));
   if (way === 'autocatalytic') return truth.bend + (1.15 - truth.bend) * 4 * x * (1 - x);
   if (way === 'saturating') return Math.exp((truth.bend > 0 ? -1.4 : truth.bend) * (x - 0.25));
   return 1;
 }
 
-/** Growth of the drive on one day, before the bend. */
-export function dayGrowth(truth: BaseTruth, rate: number, day: number, random: Random): number {
+/** Growth of the drive over some days, before the bend; few enough that more than one burst is rare. */
+function driveGrowth(truth: BaseTruth, rate: number, day: number, days: number, random: Random): number {
   const season = 1 + truth.season * Math.cos((2 * Math.PI * (day - truth.peakDay)) / 365.25);
-  const mean = rate * season;
-  let grown = truth.dayNoise > 0 ? truth.dayNoise * normal(random) : 0;
+  const mean = rate * season * days;
+  let grown = truth.dayNoise > 0 ? truth.dayNoise * Math.sqrt(days) * normal(random) : 0;
   const steady = mean * (1 - truth.burstShare);
   grown += truth.growthNoise > 0 ? truth.growthNoise * gamma(steady / truth.growthNoise, random) : steady;
   if (truth.burstShare > 0 && random.unit() < (mean * truth.burstShare) / truth.burstSize) {
     grown += truth.burstSize * -Math.log(1 - random.unit());
   }
   return grown;
+}
+
+/** A line's deposit at the start of a day. */
+export interface Deposit {
+  ratePerDay: number;
+  /** Fraction of the bore. */
+  level: number;
+  /** Days left until it takes hold. */
+  lagDays: number;
+}
+
+export function afterDays(
+  { ratePerDay, level, lagDays }: Deposit,
+  truth: BaseTruth,
+  way: Process,
+  day: number,
+  days: number,
+  random: Random,
+): Deposit {
+  const changes = random.unit() < (truth.changesPerYear * days) / 365.25;
+  const rate = changes ? ratePerDay * Math.exp(0.7 * normal(random)) : ratePerDay;
+  if (lagDays > 0) return { ratePerDay: rate, level, lagDays: Math.max(0, lagDays - days) };
+  const grown = level + bendAt(truth, way, level) * driveGrowth(truth, rate, day, days, random);
+  return { ratePerDay: rate, level: Math.min(1, Math.max(0, grown)), lagDays: 0 };
+}
+
+/** Truth is known for so long. */
+export const HORIZON_DAYS = 4380;
+
+/**
+ * Days until the limit is first passed if nobody cleans; 0 when over; Infinity beyond the horizon.
+ * @param most Fraction of the bore to grow in one step, longer than a day where the line is slow; 0 goes day by day.
+ */
+export function crossingDays(
+  from: Deposit,
+  limit: number,
+  truth: BaseTruth,
+  way: Process,
+  asOfDay: number,
+  most: number,
+  random: Random,
+): number {
+  if (from.level >= limit) return 0;
+  let deposit = from;
+  for (let ahead = 0; ahead < HORIZON_DAYS; ) {
+    const days = Math.max(1, Math.min(14, Math.floor(most / deposit.ratePerDay)));
+    deposit = afterDays(deposit, truth, way, asOfDay + ahead, days, random);
+    ahead += days;
+    if (deposit.level >= limit) return ahead;
+  }
+  return Infinity;
 }

@@ -3,6 +3,8 @@ import { CLASSES, dueAtOnce, noSkill, type Scored, type Summary, summary } from 
 /** Lines of one base with their scores, and how far ahead its truth is known. */
 export interface ScoredBase {
   lines: readonly Scored[];
+  /** Of the same lines, by one who knows their true rates and levels; none where the truth is not our own. */
+  known?: readonly Scored[];
   horizonDays: number;
 }
 
@@ -21,6 +23,8 @@ export interface ClassRow {
   medianError: number;
   pinball: number;
   bare: { crossed: number; coverage: number; pinball: number };
+  /** Of a forecast from the true rate and level. */
+  known: { crossed: number; coverage: number; pinball: number } | null;
 }
 
 const SHARE_SLACK = 0.02;
@@ -46,6 +50,7 @@ export const isMet = ({ mean: share, error }: Estimate, target: number): boolean
 /** Rows by history class, the first over all lines. */
 export function classRows(bases: readonly ScoredBase[]): ClassRow[] {
   const bare = bases.map(({ lines, horizonDays }) => ({ lines: noSkill(lines), horizonDays }));
+  const knowing = bases.flatMap(({ known, horizonDays }) => (known ? [{ lines: known, horizonDays }] : []));
   return CLASSES.map(([name, low, high]) => {
     const of = ({ lines, horizonDays }: ScoredBase): Summary =>
       summary(
@@ -54,6 +59,7 @@ export function classRows(bases: readonly ScoredBase[]): ClassRow[] {
       );
     const own = bases.map(of).filter(({ lines }) => lines > 0);
     const without = bare.map(of).filter(({ lines }) => lines > 0);
+    const known = knowing.map(of).filter(({ lines }) => lines > 0);
     return {
       name,
       lines: own.reduce((sum, { lines }) => sum + lines, 0),
@@ -67,17 +73,22 @@ export function classRows(bases: readonly ScoredBase[]): ClassRow[] {
       ),
       medianError: mean(own.map(({ error }) => error)),
       pinball: mean(own.map(({ pinball }) => pinball)),
-      bare: {
-        crossed: mean(without.map(({ crossed }) => crossed)),
-        coverage: mean(without.map(({ coverage }) => coverage)),
-        pinball: mean(without.map(({ pinball }) => pinball)),
-      },
+      bare: meanScores(without),
+      known: known.length > 0 ? meanScores(known) : null,
     };
   });
 }
 
+function meanScores(of: readonly { crossed: number; coverage: number; pinball: number }[]) {
+  return {
+    crossed: mean(of.map(({ crossed }) => crossed)),
+    coverage: mean(of.map(({ coverage }) => coverage)),
+    pinball: mean(of.map(({ pinball }) => pinball)),
+  };
+}
+
 export const TABLE_HEAD =
-  'readings   lines   crossed ± SE     coverage ± SE    error  pinball | no skill: crossed  coverage  pinball  ours/no skill';
+  'readings   lines   crossed ± SE     coverage ± SE    error  pinball | no skill: crossed  coverage  pinball  ours/no skill | true rate: crossed  coverage  pinball';
 
 /** A share outside its target carries a mark. */
 export function rowText(row: ClassRow): string {
@@ -87,7 +98,10 @@ export function rowText(row: ClassRow): string {
   return (
     `${row.name.padEnd(9)} ${String(row.lines).padStart(6)} ${share(row.crossed, TARGETS.crossed)} ${share(row.coverage, TARGETS.coverage)} ` +
     `${cell(row.medianError, 8)} ${cell(row.pinball, 8)} | ${cell(row.bare.crossed, 17)} ${cell(row.bare.coverage, 9)} ${cell(row.bare.pinball, 8)} ` +
-    `${cell(row.pinball / row.bare.pinball, 10)}`
+    `${cell(row.pinball / row.bare.pinball, 10)}${' '.repeat(5)}|` +
+    (row.known === null
+      ? ''
+      : `${cell(row.known.crossed, 19)} ${cell(row.known.coverage, 9)} ${cell(row.known.pinball, 8)}`)
   );
 }
 
@@ -125,6 +139,7 @@ export function verdicts(tables: ReadonlyMap<string, readonly ClassRow[]>): stri
 export function meanRows(tables: ReadonlyMap<string, readonly ClassRow[]>): ClassRow[] {
   return CLASSES.map(([name], k) => {
     const rows = [...tables.values()].map((table) => table[k]).filter((row) => row !== undefined);
+    const known = rows.flatMap((row) => row.known ?? []);
     const over = (of: 'crossed' | 'coverage'): Estimate => ({
       mean: mean(rows.map((row) => row[of].mean)),
       error: Math.sqrt(rows.reduce((sum, row) => sum + row[of].error ** 2, 0)) / Math.max(1, rows.length),
@@ -136,11 +151,8 @@ export function meanRows(tables: ReadonlyMap<string, readonly ClassRow[]>): Clas
       coverage: over('coverage'),
       medianError: mean(rows.map(({ medianError }) => medianError)),
       pinball: mean(rows.map(({ pinball }) => pinball)),
-      bare: {
-        crossed: mean(rows.map(({ bare }) => bare.crossed)),
-        coverage: mean(rows.map(({ bare }) => bare.coverage)),
-        pinball: mean(rows.map(({ bare }) => bare.pinball)),
-      },
+      bare: meanScores(rows.map(({ bare }) => bare)),
+      known: known.length > 0 ? meanScores(known) : null,
     };
   });
 }

@@ -3,15 +3,25 @@ import { occlusionOf } from '../../../src/domain/readings/occlusionOf.js';
 import { Random } from '../../../src/domain/routing/random.js';
 import type { LineKind, Material, Phase } from '../../../src/domain/words.js';
 import { normal, oneOf } from './chance.js';
-import { type BaseTruth, baseTruth, bendAt, dayGrowth, PROCESSES, type Process } from './growth.js';
+import {
+  afterDays,
+  type BaseTruth,
+  baseTruth,
+  crossingDays,
+  type Deposit,
+  PROCESSES,
+  type Process,
+} from './growth.js';
 
 export interface SimulatedLine {
   evidence: LineEvidence;
   limit: number;
+  /** How it grows. */
+  way: Process;
+  /** On the as-of day. */
+  deposit: Deposit;
   /** Days from the as-of day until the limit is first passed if nobody cleans; 0 when over; Infinity beyond the horizon. */
   crossingDays: number;
-  ratePerDay: number;
-  levelNow: number;
 }
 
 export interface SimulatedBase {
@@ -21,7 +31,6 @@ export interface SimulatedBase {
   lines: SimulatedLine[];
 }
 
-export const HORIZON_DAYS = 4380;
 const BOOK_DAYS = 1015;
 const KEPT_READINGS = 12;
 const FULL = 0.97;
@@ -115,10 +124,8 @@ function lineOf(
   const installedDay = asOfDay - (young ? 20 + random.below(1060) : 1100 + random.below(9000));
   const bookDay = asOfDay - BOOK_DAYS;
   const limit = [0.5, 0.5, 0.5, 0.5, 0.5, 0.5, 0.4, 0.6][random.below(8)] ?? 0.5;
-  let rate = rateAtFirst;
-  let level = Math.abs(0.01 * normal(random));
-  let lag = 0;
-  const byRate = visits.days * Math.exp(visits.slope * Math.log(rate / 0.0006) + 0.1 * normal(random));
+  let deposit: Deposit = { ratePerDay: rateAtFirst, level: Math.abs(0.01 * normal(random)), lagDays: 0 };
+  const byRate = visits.days * Math.exp(visits.slope * Math.log(rateAtFirst / 0.0006) + 0.1 * normal(random));
   const typical = Math.min(visits.longest, byRate);
   const gap = (): number =>
     Math.round(Math.min(900, Math.max(15, typical * Math.exp(visits.sd * normal(random)))));
@@ -128,25 +135,20 @@ function lineOf(
   let next = day + Math.round(170 * Math.exp(0.7 * normal(random)));
   let pluggedSince = Infinity;
   let rows: EvidenceEvent[][] = [];
-  const grow = (): void => {
-    if (random.unit() < truth.changesPerYear / 365.25) rate *= Math.exp(0.7 * normal(random));
-    if (lag > 0) lag--;
-    else level += bendAt(truth, way, level) * dayGrowth(truth, rate, day, random);
-    level = Math.min(1, Math.max(0, level));
-  };
   for (; day < asOfDay; day++) {
-    grow();
-    if (level >= FULL && pluggedSince === Infinity) pluggedSince = day;
+    deposit = afterDays(deposit, truth, way, day, 1, random);
+    if (deposit.level >= FULL && pluggedSince === Infinity) pluggedSince = day;
     const called = day - pluggedSince >= 3 + 14 * random.unit();
     if (day < next && !called) continue;
     const cleans = called || random.unit() < 0.93;
-    const found = readingsAt(blank, day + random.unit() * 0.4, level, cleans, random, rows.length);
+    const found = readingsAt(blank, day + random.unit() * 0.4, deposit.level, cleans, random, rows.length);
     if (cleans) {
-      level = Math.min(level, Math.abs(residue.mean + residue.sd * normal(random)));
-      lag = truth.lagDays > 0 ? Math.round(truth.lagDays * -Math.log(1 - random.unit())) : 0;
+      const level = Math.min(deposit.level, Math.abs(residue.mean + residue.sd * normal(random)));
+      const lagDays = truth.lagDays > 0 ? Math.round(truth.lagDays * -Math.log(1 - random.unit())) : 0;
+      deposit = { ...deposit, level, lagDays };
       pluggedSince = Infinity;
     }
-    if (day >= bookDay) rows.push(found(level));
+    if (day >= bookDay) rows.push(found(deposit.level));
     next = day + gap();
   }
   const seen = (events: readonly EvidenceEvent[]): number =>
@@ -158,12 +160,6 @@ function lineOf(
   const events = rows.flat();
   const firstDay = events[0]?.day ?? asOfDay;
   const clean = young && !capped;
-  const [levelNow, rateNow] = [level, rate];
-  let crossingDays = level >= limit ? 0 : Infinity;
-  for (let ahead = 1; crossingDays === Infinity && ahead <= HORIZON_DAYS; ahead++, day++) {
-    grow();
-    if (level >= limit) crossingDays = ahead;
-  }
   return {
     evidence: {
       ...blank,
@@ -171,9 +167,9 @@ function lineOf(
       events,
     },
     limit,
-    crossingDays,
-    ratePerDay: rateNow,
-    levelNow,
+    way,
+    deposit,
+    crossingDays: crossingDays(deposit, limit, truth, way, asOfDay, 0, random),
   };
 }
 
