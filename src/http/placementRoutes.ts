@@ -8,7 +8,7 @@ import type { Row } from '../actions/ports.js';
 import type { Role } from '../domain/words.js';
 import { toPhoneView } from './planShapes.js';
 import { day, id, instant, reason, refusals, timeOfDay } from './shapes.js';
-import { write } from './writes.js';
+import { versionAsked, write } from './writes.js';
 
 const PLANNERS: readonly Role[] = ['dispatcher', 'owner'];
 const byId = z.strictObject({ id });
@@ -18,6 +18,7 @@ const figures = z.object({
   driveSeconds: z.number().int(),
   driveMetres: z.number().int(),
   overtimeSeconds: z.number().int(),
+  overtimeCostMinor: z.number().int(),
   waitSeconds: z.number().int(),
   endsAt: instant,
   stops: z.number().int(),
@@ -30,6 +31,7 @@ const consequence = z
     before: figures.nullable(),
     after: figures,
     late: z.array(z.object({ workOrderId: z.uuid(), lateSeconds: z.number().int(), promised: z.boolean() })),
+    warnings: z.array(reason).describe('what is unwise about it, in sentences'),
   })
   .meta({
     id: 'Consequence',
@@ -58,6 +60,8 @@ const placesView = z
         consequence,
       }),
     ),
+    nowhere: reason.nullable().describe('where there is no place: the reason that a plan would give'),
+    version: z.number().int().describe('of the order: send it as If-Match with the placement'),
     warnings: z.array(reason),
   })
   .meta({ id: 'OfferedPlaces', description: 'Cheapest first, at most one a crew and day.' });
@@ -74,6 +78,7 @@ const placement = z
 const placedView = z
   .object({
     planId: z.uuid().nullable().describe('the plan on record that did it; null: only tried'),
+    version: z.number().int().describe('of the order now'),
     consequences: z.array(consequence),
     displaced: z.array(z.uuid()),
     toPhone: z.array(toPhoneView),
@@ -136,15 +141,11 @@ export function registerPlacementRoutes(app: FastifyInstance, house: House, trav
         response: { 200: placesView, ...refusals(404, 409, 422) },
       },
     },
-    async (request) => {
+    async (request, reply) => {
       const { days } = request.query as { days?: number };
-      return offerPlaces(
-        house,
-        house.stores,
-        travel,
-        (request.params as { id: string }).id,
-        days ?? DAYS_AHEAD,
-      );
+      const { id: orderId } = request.params as { id: string };
+      const offer = await offerPlaces(house, house.stores, travel, orderId, days ?? DAYS_AHEAD);
+      return reply.header('etag', `"${offer.version}"`).send(offer);
     },
   );
 
@@ -154,11 +155,14 @@ export function registerPlacementRoutes(app: FastifyInstance, house: House, trav
       config: { roles: PLANNERS },
       schema: {
         operationId: 'placeWorkOrder',
-        summary: 'Place an order, or move it, by hand; late stops, overtime and driving come back',
+        summary:
+          'Place an order, or move it, by hand (If-Match); late stops, overtime and driving come back, and what is unwise in words',
+        description:
+          'If-Match is the version of the order that its places or the order itself came with; a try needs none.',
         tags: ['plans'],
         params: byId,
         body: placement,
-        response: { 200: placedView, ...refusals(404, 409, 415, 422) },
+        response: { 200: placedView, ...refusals(404, 409, 412, 415, 422, 428) },
       },
     },
     (request, reply) =>
@@ -170,15 +174,17 @@ export function registerPlacementRoutes(app: FastifyInstance, house: House, trav
           displaces,
           tryOnly,
         } = request.body as z.infer<typeof placement>;
+        const { id: orderId } = request.params as { id: string };
         const placed = await placeOrder(
           house,
           stores,
           travel,
           request.actor,
-          (request.params as { id: string }).id,
+          orderId,
           { crewId, day: on, afterWorkOrderId, displaces: displaces ?? [], tryOnly: tryOnly === true },
+          (version) => versionAsked(request, 'work_order', orderId, version),
         );
-        return { status: 200, body: placed };
+        return { status: 200, body: placed, headers: { etag: `"${placed.version}"` } };
       }),
   );
 

@@ -93,15 +93,18 @@ export function makePlanStore(q: Queryable): PlanStore {
          RETURNING r.id`,
         [planId],
       );
-      await q.query('UPDATE stop SET live = false WHERE live AND route_id = ANY ($1)', [
-        replaced.map((route) => route['id']),
-      ]);
+      const left = await rows(
+        'UPDATE stop SET live = false WHERE live AND route_id = ANY ($1) RETURNING work_order_id, route_id',
+        [replaced.map((route) => route['id'])],
+      );
       // An order that the plan moves here from a route outside its scope leaves that one.
-      await q.query(
+      const pulled = await rows(
         `UPDATE stop st SET live = false WHERE st.live AND st.work_order_id IN
-           (SELECT n.work_order_id FROM stop n JOIN route r ON r.id = n.route_id WHERE r.plan_id = $1)`,
+           (SELECT n.work_order_id FROM stop n JOIN route r ON r.id = n.route_id WHERE r.plan_id = $1)
+         RETURNING work_order_id, route_id`,
         [planId],
       );
+      const old = [...left, ...pulled];
       // What a crew was told of a day stays told when its route is replaced.
       await q.query(
         `UPDATE route r SET state = 'live', published_at = (SELECT p.published_at FROM route_publication p WHERE p.crew_id = r.crew_id AND p.day = r.day) WHERE plan_id = $1`,
@@ -115,6 +118,14 @@ export function makePlanStore(q: Queryable): PlanStore {
         `UPDATE work_order o SET state = CASE WHEN s.id IS NULL THEN 'wanted' ELSE 'placed' END
            FROM work_order x LEFT JOIN stop s ON s.work_order_id = x.id AND s.live
           WHERE x.id = o.id AND o.state IN ('wanted', 'placed') AND o.state <> CASE WHEN s.id IS NULL THEN 'wanted' ELSE 'placed' END`,
+      );
+      // Who saw an order with another crew or on another day changes it from an old version.
+      await q.query(
+        `UPDATE work_order o SET updated_at = clock_timestamp()
+           FROM unnest($2::uuid[], $3::uuid[]) old (work_order_id, route_id) JOIN route was ON was.id = old.route_id
+           JOIN stop st ON st.work_order_id = old.work_order_id JOIN route r ON r.id = st.route_id AND r.plan_id = $1
+          WHERE o.id = old.work_order_id AND (was.crew_id, was.day) IS DISTINCT FROM (r.crew_id, r.day)`,
+        [planId, old.map((stop) => stop['work_order_id']), old.map((stop) => stop['route_id'])],
       );
     },
     async markOthersStale(planId, because) {

@@ -3,8 +3,8 @@
  * waiting cost by day, overtime, tanks): first usable plan, re-planning, and the largest horizon.
  */
 import { afterIterations, afterSeconds } from '../../src/domain/routing/budget.js';
+import { cheapestPlaces } from '../../src/domain/routing/cheapestPlaces.js';
 import { check } from '../../src/domain/routing/check.js';
-import { cheapestPlaces } from '../../src/domain/routing/places.js';
 import type { Plan, StartRoutes } from '../../src/domain/routing/plan.js';
 import type { CrewDay, Order, RoutingProblem } from '../../src/domain/routing/problem.js';
 import { Random } from '../../src/domain/routing/random.js';
@@ -137,7 +137,7 @@ const before = asStart(accepted).map(({ crewDayId, orderIds }) => ({
   orderIds: orderIds.filter((id) => id !== emergency),
 }));
 const startedAt = performance.now();
-const places = cheapestPlaces(day, before, emergency, 3);
+const { places } = cheapestPlaces(day, before, emergency, 3);
 console.log(
   `an emergency among 200 stops: ${places.length} cheapest places in ${(performance.now() - startedAt).toFixed(0)} ms, ` +
     `at ${places.map(({ extraCost }) => extraCost).join(', ')}`,

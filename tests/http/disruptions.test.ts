@@ -79,7 +79,7 @@ test('broken down at noon: what is done stays on its route, the rest goes on fro
   const orders: string[] = [];
   for (const east of [1, 3, 5, 7]) orders.push(await t.order({ east, north: 8, minutes: 90 }));
   for (const id of orders)
-    await call('POST', `/v1/work-orders/${id}/placement`, {
+    await t.place(id, {
       crewId: t.crews.heron,
       day: THURSDAY,
       afterWorkOrderId: orders[orders.indexOf(id) - 1] ?? null,
@@ -109,8 +109,8 @@ test('broken down for an hour: the crew goes on from where it stands', async () 
   for (const [id, after] of [
     [one, null],
     [two, one],
-  ])
-    await call('POST', `/v1/work-orders/${id}/placement`, {
+  ] as const)
+    await t.place(id, {
       crewId: t.crews.heron,
       day: THURSDAY,
       afterWorkOrderId: after,

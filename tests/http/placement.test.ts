@@ -28,7 +28,7 @@ test('an emergency gets its three cheapest places, and is put into one of them',
   // Answered by 11:00 local, whoever goes.
   for (const place of body.places) expect(place.startsAt <= '2026-10-01T16:00:00Z').toBe(true);
   expect(best.consequence.after.driveSeconds).toBeGreaterThan(best.consequence.before.driveSeconds);
-  const placed = await call('POST', `/v1/work-orders/${emergency}/placement`, {
+  const placed = await t.place(emergency, {
     crewId: best.crewId,
     day: best.day,
     afterWorkOrderId: best.afterWorkOrderId,
@@ -62,7 +62,7 @@ test('where the day is full the emergency displaces the cheapest stop, which wai
   const { body } = await call('GET', `/v1/work-orders/${emergency}/places?days=1`);
   expect(body.places[0].displaces).toMatchObject([{ workOrderId: cheap, number: 2, promised: false }]);
   const place = body.places[0];
-  const placed = await call('POST', `/v1/work-orders/${emergency}/placement`, {
+  const placed = await t.place(emergency, {
     crewId: place.crewId,
     day: place.day,
     afterWorkOrderId: place.afterWorkOrderId,
@@ -95,7 +95,7 @@ test('moved by hand, late stops, overtime and driving come back; tried only, not
   await t.accept((await t.plan(today)).id);
   expect(await routeOf(t.crews.heron)).toEqual([promised, other]);
   const after = { crewId: t.crews.heron, day: THURSDAY, afterWorkOrderId: other, tryOnly: true };
-  const tried = await call('POST', `/v1/work-orders/${promised}/placement`, after);
+  const tried = await t.place(promised, after);
   expect(tried.body.planId).toBeNull();
   const [consequence] = tried.body.consequences;
   expect(consequence.late).toMatchObject([{ workOrderId: promised, promised: true }]);
@@ -104,11 +104,12 @@ test('moved by hand, late stops, overtime and driving come back; tried only, not
     {
       workOrderId: promised,
       promised: { day: THURSDAY, from: '08:00', to: '09:00' },
+      because: 'moved by hand (dispatcher)',
       contacts: [{ name: 'A. Reed', phone: '555 0100' }],
     },
   ]);
   expect(await routeOf(t.crews.heron)).toEqual([promised, other]);
-  await call('POST', `/v1/work-orders/${promised}/placement`, { ...after, tryOnly: false });
+  await t.place(promised, { ...after, tryOnly: false });
   expect(await routeOf(t.crews.heron)).toEqual([other, promised]);
 });
 
@@ -117,7 +118,7 @@ test('moved to another crew and day both routes are driven anew, and a proposal 
   await t.accept((await t.plan({ fromDay: THURSDAY, workingDays: 2 })).id);
   const from = (await t.live(THURSDAY)).find((stop) => stop.workOrderId === a)?.crewId ?? '';
   const proposal = await t.plan({ fromDay: THURSDAY, workingDays: 2 });
-  const moved = await call('POST', `/v1/work-orders/${a}/placement`, {
+  const moved = await t.place(a, {
     crewId: t.crews.curlew,
     day: FRIDAY,
     afterWorkOrderId: null,
@@ -134,7 +135,7 @@ test('moved to another crew and day both routes are driven anew, and a proposal 
 test('what a crew cannot do is refused, and the field is named', async () => {
   const dig = await t.order({ kit: ['excavator'] });
   const place = (more: object) =>
-    call('POST', `/v1/work-orders/${dig}/placement`, {
+    t.place(dig, {
       crewId: t.crews.heron,
       day: THURSDAY,
       afterWorkOrderId: null,
@@ -142,7 +143,9 @@ test('what a crew cannot do is refused, and the field is named', async () => {
     });
   expect((await place({})).body).toMatchObject({
     status: 422,
-    errors: [{ pointer: '#/crewId', detail: 'order 1 needs excavator, which the crew has not' }],
+    errors: [
+      { pointer: '#/crewId', detail: 'order 1: Heron is no crew with an excavator on Thu 1 Oct 2026' },
+    ],
   });
   expect((await place({ day: '2026-10-03' })).body.errors[0].pointer).toBe('#/crewId'); // a Saturday
   expect((await place({ day: '2026-09-30' })).body.errors[0].pointer).toBe('#/day');
@@ -151,13 +154,13 @@ test('what a crew cannot do is refused, and the field is named', async () => {
   );
   expect((await call('GET', `/v1/work-orders/${crypto.randomUUID()}/places`)).status).toBe(404);
   const monday = await t.order({ hours: [{ weekday: 'mon', from: '08:00', to: '16:00' }] });
-  const shut = await call('POST', `/v1/work-orders/${monday}/placement`, {
+  const shut = await t.place(monday, {
     crewId: t.crews.heron,
     day: THURSDAY,
     afterWorkOrderId: null,
   });
   expect(shut.body.errors[0].detail).toBe(
-    'the order cannot be placed: none of the coming working days is open to it (not before, hours, locate ticket, or what it follows)',
+    'the order cannot be placed: none of the coming working days is open to it: the house is open mon 08:00–16:00 only',
   );
 });
 
@@ -185,4 +188,122 @@ test('locked to crew, hour and sequence the next plan keeps to it; unlocked it m
   // a Sunday: taken, no plan could keep it
   const idle = await call('PUT', `/v1/work-orders/${second}/lock`, { day: '2026-10-04' });
   expect([idle.status, idle.body.errors?.[0].detail]).toEqual([422, 'no crew works on 2026-10-04']);
+});
+
+test('a crew that would work into the night is told of in words: late, overtime and its cost, break, too little rest', async () => {
+  await onlyHeron();
+  const orders: string[] = [];
+  for (const east of [1, 2, 3]) orders.push(await t.order({ east, north: 10, minutes: 300 }));
+  const [one, two, three] = orders as [string, string, string];
+  await t.promise(three, THURSDAY, '09:00', '11:00');
+  t.clock.at = new Date('2026-10-01T17:00:00Z');
+  const first = await t.place(one, { crewId: t.crews.heron, day: THURSDAY, afterWorkOrderId: null });
+  // Noon in Chicago: 300 minutes and half an hour of break end after 17:30, the shift at 16:00.
+  expect(first.body.warnings.map((each: Json) => each.code)).toEqual(['past_overtime']);
+  await t.place(two, { crewId: t.crews.heron, day: THURSDAY, afterWorkOrderId: one });
+  const tried = await t.place(three, {
+    crewId: t.crews.heron,
+    day: THURSDAY,
+    afterWorkOrderId: two,
+    tryOnly: true,
+  });
+  const [consequence] = tried.body.consequences;
+  const said = Object.fromEntries(tried.body.warnings.map((each: Json) => [each.code, each]));
+  expect(Object.keys(said)).toEqual(['late_start', 'rest_too_short', 'past_overtime']);
+  expect(consequence.warnings).toEqual(tried.body.warnings);
+  expect(said.late_start.text).toMatch(
+    /^order 3 starts at 22:\d\d, 11 h \d\d after what was promised \(11:00\): phone the client$/,
+  );
+  // Three times five hours and half an hour of break after noon: past 03:00; the next shift begins at 07:30.
+  expect(said.rest_too_short.text).toMatch(
+    /^Heron is back at 3:\d\d on Fri 2 Oct 2026: 4 h \d\d of rest before its next shift at 7:30 on Fri 2 Oct 2026, 10 h 00 are wanted$/,
+  );
+  const { overtimeSeconds, overtimeCostMinor } = consequence.after;
+  // 90.00 an hour, half more in overtime.
+  expect(overtimeCostMinor).toBe(Math.round((overtimeSeconds * 13_500) / 3600));
+  expect(said.past_overtime.text).toMatch(
+    /^Heron is back at 3:\d\d on Fri 2 Oct 2026, its shift ends at 16:00: 11 h \d\d of overtime, USD 1 5\d\d(\.\d+)?, where a plan uses at most 1 h 00$/,
+  );
+  const four = await t.order({ east: 4, north: 10, minutes: 300 });
+  await t.place(three, { crewId: t.crews.heron, day: THURSDAY, afterWorkOrderId: two });
+  const over = await t.place(four, { crewId: t.crews.heron, day: THURSDAY, afterWorkOrderId: three });
+  expect([over.status, over.body.errors[0].pointer]).toEqual([422, '#/day']);
+  expect(over.body.errors[0].detail).toMatch(
+    /^Heron is back at 8:\d\d on Fri 2 Oct 2026, after its next shift began at 7:30 on Fri 2 Oct 2026$/,
+  );
+});
+
+test('where there is no place, places, placing and the plan give one reason', async () => {
+  const odd = await t.order({ kit: ['cable_machine'] });
+  const plan = await t.plan(today);
+  const { body } = await call('GET', `/v1/work-orders/${odd}/places?days=1`);
+  expect(body.places).toEqual([]);
+  expect(body.nowhere.text).toBe('no crew with a cable machine on Thu 1 Oct 2026');
+  expect(plan.unplaced[0]).toMatchObject({ code: body.nowhere.code, text: body.nowhere.text });
+  const placed = await t.place(odd, { crewId: t.crews.heron, day: THURSDAY, afterWorkOrderId: null });
+  expect(placed.body.errors).toMatchObject([
+    { pointer: '#/crewId', detail: 'order 1: Heron is no crew with a cable machine on Thu 1 Oct 2026' },
+  ]);
+  const shut = await t.order({ row: { not_before: '2026-12-01', wanted_by: null } });
+  const offer = await call('GET', `/v1/work-orders/${shut}/places`);
+  expect(offer.body.nowhere).toMatchObject({
+    code: 'no_open_day',
+    text: 'none of the coming working days is open to it: not before 2026-12-01',
+  });
+  const lawn = await t.order({ task: 'restore', row: { follows_id: odd, follows_after_days: 1 } });
+  expect((await call('GET', `/v1/work-orders/${lawn}/places`)).body.nowhere.text).toBe(
+    'must follow order 1, which is not placed',
+  );
+});
+
+test('of six who place one order at once one does it, the others read it again', async () => {
+  const order = await t.order({ north: 8 });
+  const { body, headers } = await call('GET', `/v1/work-orders/${order}/places`);
+  expect(headers['etag']).toBe(`"${body.version}"`);
+  const placing = [t.crews.heron, t.crews.plover, t.crews.curlew].flatMap((crewId) =>
+    [THURSDAY, FRIDAY].map((day) => ({ crewId, day, afterWorkOrderId: null })),
+  );
+  const answers = await Promise.all(placing.map((each) => t.place(order, each, body.version)));
+  expect(answers.map(({ status }) => status).sort()).toEqual([200, 412, 412, 412, 412, 412]);
+  const stops = [...(await t.live(THURSDAY)), ...(await t.live(FRIDAY))];
+  expect(stops.map(({ workOrderId }) => workOrderId)).toEqual([order]);
+  const blind = await call('POST', `/v1/work-orders/${order}/placement`, placing[0]);
+  expect(blind.status).toBe(428);
+  const winner = answers.find(({ status }) => status === 200);
+  expect((await t.place(order, placing[0] ?? {}, winner.body.version)).status).toBe(200);
+});
+
+test('what moves by a plan moves on by its new version only', async () => {
+  const orders = [await t.order({ north: 8 }), await t.order({ north: 9 })];
+  await t.accept((await t.plan(today)).id);
+  const [order] = orders as [string];
+  const { body } = await call('GET', `/v1/work-orders/${order}`);
+  const sick = (await t.live(THURSDAY)).find((stop) => stop.workOrderId === order)?.crewId;
+  await call('POST', '/v1/disruptions', { kind: 'crew_sick', crewId: sick });
+  await t.work();
+  const [plan] = (await call('GET', '/v1/plans?state=proposed')).body.items;
+  await t.accept(plan.id);
+  const late = await t.place(
+    order,
+    { crewId: t.crews.curlew, day: FRIDAY, afterWorkOrderId: null },
+    body.version,
+  );
+  expect(late.status).toBe(412);
+});
+
+test('a promise against which a person locks, and a crew nobody knows, are told as such', async () => {
+  const order = await t.order({ north: 8 });
+  await t.promise(order, THURSDAY);
+  await call('PUT', `/v1/work-orders/${order}/lock`, { day: FRIDAY });
+  const plan = await t.plan({ fromDay: THURSDAY, workingDays: 2 });
+  expect(plan.toPhone).toMatchObject([
+    { workOrderId: order, because: 'locked by a person on 2026-10-02, against what was promised' },
+  ]);
+  const nobody = crypto.randomUUID();
+  const fault = { pointer: '#/crewId', detail: `there is no crew ${nobody}` };
+  expect((await call('PUT', `/v1/work-orders/${order}/lock`, { crewId: nobody })).body.errors).toMatchObject([
+    fault,
+  ]);
+  const placed = await t.place(order, { crewId: nobody, day: THURSDAY, afterWorkOrderId: null });
+  expect(placed.body.errors).toMatchObject([fault]);
 });

@@ -11,6 +11,8 @@ export interface PlannedHouse extends TestHouse {
   /** Asks for a plan, has it searched, and answers with it. */
   plan(ask?: object): Promise<Json>;
   accept(planId: string): Promise<Json>;
+  /** Places an order by hand, from the version it is at now unless another is given. */
+  place(workOrderId: string, placing: object, version?: number): Promise<Json>;
   live(day: string): Promise<{ crewId: string; workOrderId: string }[]>;
 }
 
@@ -130,6 +132,15 @@ export async function plannedHouse(now = '2026-10-01T12:00:00Z'): Promise<Planne
       return (await t.call('dispatcher', { method: 'GET', url: `/v1/plans/${asked.body.id}` })).body;
     },
     accept: (planId) => t.call('dispatcher', { method: 'POST', url: `/v1/plans/${planId}/acceptance` }),
+    async place(workOrderId, placing, version) {
+      const at = version ?? (await rows.get('work_order', workOrderId))?.['version'];
+      return t.call('dispatcher', {
+        method: 'POST',
+        url: `/v1/work-orders/${workOrderId}/placement`,
+        headers: { 'if-match': `"${String(at)}"` },
+        payload: placing,
+      });
+    },
     async live(day) {
       const { rows: stops } = await t.pool.query(
         `SELECT r.crew_id, s.work_order_id FROM stop s JOIN route r ON r.id = s.route_id

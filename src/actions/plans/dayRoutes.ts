@@ -1,11 +1,15 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
-import type { Obstacle } from '../../domain/routing/ability.js';
-import { driveAsTold, type ToldRoute } from '../../domain/routing/asTold.js';
-import type { RoutingProblem } from '../../domain/routing/problem.js';
+import { driveAsTold, type ToldRefusal, type ToldRoute } from '../../domain/routing/asTold.js';
+import { overtimePrice } from '../../domain/routing/overtime.js';
+import type { CrewDay, RoutingProblem } from '../../domain/routing/problem.js';
+import { crewReason } from '../../domain/routing/reasons.js';
+import type { OwnerSettings } from '../../domain/work/settings.js';
 import type { House, Stores } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
 import { Refused } from '../problems.js';
+import { absencesOf, shiftOf } from './books.js';
 import { crewDayId } from './crewDays.js';
+import { dayWarnings } from './dayWarnings.js';
 import type { Said, TravelTable } from './planTools.js';
 import { askQuestion, liveStart, type Question, withTravel } from './problem.js';
 
@@ -13,6 +17,7 @@ import { askQuestion, liveStart, type Question, withTravel } from './problem.js'
 export interface DayBook {
   question: Question;
   problem: RoutingProblem;
+  settings: OwnerSettings;
   warnings: readonly Said[];
   /** Orders ahead on each live route, in sequence. */
   ahead: ReadonlyMap<string, readonly string[]>;
@@ -24,10 +29,11 @@ export async function openDays(
   travel: TravelTable,
   ask: { fromDay: IsoDate; toDay: IsoDate; alsoOrder: string },
 ): Promise<DayBook> {
-  const question = await askQuestion(house, stores, await ownerSettings(stores), ask);
+  const settings = await ownerSettings(stores);
+  const question = await askQuestion(house, stores, settings, ask);
   const { problem, warnings } = await withTravel(question, { travel });
   const ahead = new Map(liveStart(question).map(({ crewDayId: id, orderIds }) => [id, orderIds]));
-  return { question, problem, warnings, ahead };
+  return { question, problem, settings, warnings, ahead };
 }
 
 /** What a crew's day looks like with and without a change. */
@@ -39,12 +45,15 @@ export interface Consequence {
   after: DayFigures;
   /** Stops that start after their hours or promise ends. */
   late: { workOrderId: string; lateSeconds: number; promised: boolean }[];
+  /** What is unwise about it, in sentences. */
+  warnings: Said[];
 }
 
 export interface DayFigures {
   driveSeconds: number;
   driveMetres: number;
   overtimeSeconds: number;
+  overtimeCostMinor: number;
   waitSeconds: number;
   endsAt: string;
   stops: number;
@@ -52,67 +61,93 @@ export interface DayFigures {
 
 /**
  * Drives a crew's day as a person wants it.
- * @throws {Refused} `rule-broken` where kit, people, tanks or a season forbid it.
+ * @throws {Refused} `rule-broken` where kit, people, tanks or a season forbid it, or the next shift would have begun.
  */
 export function toldRoute(
+  house: House,
   book: DayBook,
   crewId: string,
   day: IsoDate,
   orderIds: readonly string[],
 ): ToldRoute {
   const told = driveAsTold(book.problem, crewDayId(crewId, day), orderIds);
-  if (!('refused' in told)) return told;
-  const { refused } = told;
-  const broken = (pointer: string, detail: string, remedy: string) =>
-    new Refused({ code: 'rule-broken', rule: 'placement', faults: [{ pointer, detail, remedy }] });
+  if ('refused' in told) throw refusal(book, crewId, day, told.refused);
+  const { impossible } = judged(house, book, crewId, day, told);
+  if (impossible) throw broken('#/day', impossible.text, 'another day, crew or place, or fewer stops');
+  return told;
+}
+
+const broken = (pointer: string, detail: string, remedy: string): Refused =>
+  new Refused({ code: 'rule-broken', rule: 'placement', faults: [{ pointer, detail, remedy }] });
+
+function refusal(book: DayBook, crewId: string, day: IsoDate, refused: ToldRefusal): Refused {
   switch (refused.code) {
     case 'unknown_crew_day':
-      throw broken('#/crewId', `the crew does not work on ${day} (any more)`, 'a crew with a shift that day');
+      return broken('#/crewId', notWorking(book, crewId, day), 'a crew with a shift that day');
     case 'unknown_order':
-      throw broken(
+      return broken(
         '#/afterWorkOrderId',
         `order ${refused.id} cannot be placed`,
         'an order that is on the route',
       );
     case 'closed_day':
-      throw broken(
+      return broken(
         '#/day',
         `${nameOf(book, refused.orderId)} is not open on ${day} (its hours, or not before a later day)`,
         'another day',
       );
     case 'tanks':
-      throw broken(
+      return broken(
         '#/crewId',
         'its tanks do not suffice, and no depot fills or empties them',
         'another crew',
       );
-    case 'obstacle':
-      throw broken('#/crewId', hindrance(book, refused.orderId, refused.obstacle), 'another crew or day');
+    case 'too_long':
+      return broken('#/day', 'all of it takes longer than a day and a night', 'another day, or fewer stops');
+    case 'obstacle': {
+      const order = book.problem.orders.find(({ id }) => id === refused.orderId);
+      const crewDay = crewDayIn(book, crewId, day);
+      if (!order || !crewDay) throw new RangeError(`no order ${refused.orderId} in the question`);
+      const { text } = crewReason(order, crewDay, refused.obstacle, book.problem.days);
+      return broken('#/crewId', `${nameOf(book, order.id)}: ${text}`, 'another crew or day');
+    }
     default:
       return refused satisfies never;
   }
 }
 
+/** Why a crew has no working day there, as far as the books tell. */
+export function notWorking({ question: { books } }: DayBook, crewId: string, day: IsoDate): string {
+  const crew = books.crews.find((row) => row['id'] === crewId);
+  if (!crew) return `there is no crew ${crewId}`;
+  const name = String(crew['name']);
+  if (!shiftOf(books, crewId, day)) return `${name} has no shift on ${day}`;
+  const away = absencesOf(books, 'crew_id', crewId, day).find((row) => row['people'] === null);
+  if (away) return `${name} is away on ${day} (${String(away['reason'])})`;
+  return `${name} does not work on ${day} any more: its shift is over, or nobody of it is left`;
+}
+
+const crewDayIn = ({ problem }: DayBook, crewId: string, day: IsoDate) =>
+  problem.crewDays.find(({ id }) => id === crewDayId(crewId, day));
+
+function judged(house: House, book: DayBook, crewId: string, day: IsoDate, told: ToldRoute) {
+  const crewDay = crewDayIn(book, crewId, day);
+  if (!crewDay) throw new RangeError(`no crew-day ${crewId} ${day} in the question`);
+  const promised = promisedIn(book);
+  return dayWarnings(house, book.question.books, book.settings, {
+    crewDay,
+    day,
+    told,
+    nameOf: (orderId) => nameOf(book, orderId),
+    isPromised: (orderId) => promised.has(orderId),
+  });
+}
+
+const promisedIn = ({ question }: DayBook): ReadonlySet<string> =>
+  new Set(question.promises.map(({ workOrderId }) => workOrderId));
+
 const nameOf = ({ problem }: DayBook, orderId: string): string =>
   problem.orders.find(({ id }) => id === orderId)?.name ?? orderId;
-
-function hindrance(book: DayBook, orderId: string, obstacle: Obstacle): string {
-  const name = nameOf(book, orderId);
-  switch (obstacle.code) {
-    case 'no_kit':
-      return `${name} needs ${obstacle.kind.replaceAll('_', ' ')}, which the crew has not`;
-    case 'no_people':
-      return `${name} needs ${obstacle.people} people`;
-    case 'tank_too_small':
-      return `${name} takes ${obstacle.litres} L, more than the crew's tank holds`;
-    case 'closed_season':
-      return `${name} is not done that day from the crew's depot: closed season`;
-    case 'crew_not_allowed':
-      return `${name} is locked to another crew`;
-    default:
-      return obstacle satisfies never;
-  }
-}
 
 /** A change's consequences for one crew and day. */
 export function consequenceOf(
@@ -122,27 +157,35 @@ export function consequenceOf(
   day: IsoDate,
   told: ToldRoute,
 ): Consequence {
-  const promised = new Set(book.question.promises.map(({ workOrderId }) => workOrderId));
+  const promised = promisedIn(book);
+  const crewDay = crewDayIn(book, crewId, day);
   const crew = book.question.books.crews.find((row) => row['id'] === crewId);
   const now = driveAsTold(book.problem, crewDayId(crewId, day), book.ahead.get(crewDayId(crewId, day)) ?? []);
   return {
     crewId,
     crewName: String(crew?.['name'] ?? ''),
     day,
-    before: 'refused' in now ? null : figuresOf(house, day, now),
-    after: figuresOf(house, day, told),
+    before: 'refused' in now || !crewDay ? null : figuresOf(house, day, crewDay, now),
+    after: figuresOf(house, day, crewDay ?? { overtimePerHour: 0 }, told),
     late: told.late.map(({ orderId, lateSeconds }) => ({
       workOrderId: orderId,
       lateSeconds,
       promised: promised.has(orderId),
     })),
+    warnings: judged(house, book, crewId, day, told).warnings,
   };
 }
 
-const figuresOf = (house: House, day: IsoDate, { route }: ToldRoute): DayFigures => ({
+const figuresOf = (
+  house: House,
+  day: IsoDate,
+  crewDay: Pick<CrewDay, 'overtimePerHour'>,
+  { route }: ToldRoute,
+): DayFigures => ({
   driveSeconds: route.travelSeconds,
   driveMetres: route.travelMetres,
   overtimeSeconds: route.overtimeSeconds,
+  overtimeCostMinor: overtimePrice(route.overtimeSeconds, crewDay.overtimePerHour),
   waitSeconds: route.stops.reduce((sum, stop) => sum + stop.waitSeconds, 0),
   endsAt: house.zone.instantOf(day, route.endSeconds).toISOString(),
   stops: route.stops.filter(({ kind }) => kind === 'visit').length,

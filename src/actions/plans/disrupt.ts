@@ -5,9 +5,10 @@ import { RAIN_TASKS } from '../../domain/work/closedSeason.js';
 import type { House, Stores } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
 import type { Actor, Row } from '../ports.js';
-import { Refused, ruleBroken } from '../problems.js';
+import { ruleBroken } from '../problems.js';
 import { askPlan } from './askPlan.js';
 import { shiftOf } from './books.js';
+import { knownCrew } from './knownCrew.js';
 import { askQuestion, type Question } from './problem.js';
 import { type PlannedPlace, promisesToPhone, type ToPhone } from './toPhone.js';
 
@@ -91,14 +92,7 @@ async function record(house: House, stores: Stores, { day, what, note }: Disrupt
     });
     return 'rain';
   }
-  const crew = await stores.rows.get('crew', what.crewId);
-  if (!crew)
-    throw new Refused({
-      code: 'unknown-reference',
-      faults: [
-        { pointer: '#/crewId', detail: `there is no crew ${what.crewId}`, remedy: 'the id of a crew' },
-      ],
-    });
+  const crew = await knownCrew(stores, what.crewId);
   const absence = { id: newId(), from_day: day, to_day: day, reason: note ?? what.kind.replaceAll('_', ' ') };
   switch (what.kind) {
     case 'crew_sick':
@@ -156,6 +150,6 @@ async function broken(house: House, stores: Stores, question: Question): Promise
     stores,
     { ...question, promises: question.promises.filter(({ workOrderId }) => released.has(workOrderId)) },
     nowhere,
-    new Map([...released].map((id) => [id, 'no able crew can keep what was promised'])),
+    new Map(),
   );
 }

@@ -3,6 +3,7 @@ import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import { ruleBroken } from '../problems.js';
 import { openBooks, workingDays } from './books.js';
+import { knownCrew } from './knownCrew.js';
 import { openOrder } from './openOrder.js';
 
 /** Parts of an order's place that must be kept; absent parts are free. */
@@ -33,6 +34,7 @@ export async function lockOrder(house: House, stores: Stores, id: string, ask: L
   if (route === null && (nothingSaid || ask.sequence === true))
     throw ruleBroken('lock', '#/day', 'the order is on no route to be locked to', 'give a day or a crew');
   const today = house.zone.dayOf(house.clock.now());
+  if (ask.crewId !== undefined) await knownCrew(stores, ask.crewId);
   if (ask.day !== undefined && ask.day < today)
     throw ruleBroken('lock', '#/day', `${ask.day} is over`, `a day from ${today} on`);
   if (ask.day !== undefined && workingDays(await openBooks(stores, today), ask.day, 1)[0] !== ask.day)

@@ -29,6 +29,8 @@ export interface LeftOutside extends Said {
 export interface ReleasedLock {
   workOrderId: string;
   promised: boolean;
+  /** What keeps every crew from it. */
+  because: string;
 }
 
 export interface Promised {
@@ -79,12 +81,12 @@ export function askOf(horizon: Horizon, row: Row, factors: CrewFactors): Asked {
   const told = lock.day ?? promiseDay(row);
   if (told !== null && told > (days.at(-1) ?? fromDay))
     return outside('told_later', { day: told }, `told for ${told}, after the days planned`);
-  const windows = windowsOf(row, horizon);
-  if (windows === null)
+  const { windows, closed } = windowsOf(row, horizon);
+  if (closed !== null)
     return outside(
       'no_open_day',
-      { days },
-      'none of the coming working days is open to it (not before, hours, locate ticket, or what it follows)',
+      { days, because: closed },
+      `none of the coming working days is open to it: ${closed.join('; ')}`,
     );
   const visit = {
     plugChanceYear: Number(row['plug_chance_year']),
@@ -167,32 +169,23 @@ function lockOf(row: Row, days: readonly IsoDate[]): { lock: { lock?: Lock }; da
   return { lock: Object.keys(lock).length === 0 ? {} : { lock }, day: past ? null : own };
 }
 
-/** Windows per open day; empty: any time of any day; null: no day at all. */
-function windowsOf(row: Row, horizon: Horizon): OrderWindow[] | null {
+/** Windows per open day; empty: any time of any day. Or why no day at all is open. */
+function windowsOf(row: Row, horizon: Horizon): { windows: OrderWindow[]; closed: string[] | null } {
   const { house, days } = horizon;
   const hours = row['hours'] as { weekday: string; from: string; to: string }[];
   const respondBy = row['respond_by'] === null ? null : new Date(String(row['respond_by']));
   // Too late to be kept: as soon as may be, whatever the hour.
   const respondDay = respondBy === null || isTooLate(respondBy, horizon) ? null : house.zone.dayOf(respondBy);
-  const notBefore = [row['not_before'], afterPredecessor(house, row), afterPlaced(horizon, row)]
-    .flatMap((day) => (day === null ? [] : [String(day)]))
-    .sort()
-    .at(-1);
-  // A dig stands inside the days of its locate ticket.
-  const ticket = row['ticket'] as { from: IsoDate | null; to: IsoDate | null } | null;
-  const isOutside = (day: IsoDate) =>
-    (ticket?.from != null && day < ticket.from) || (ticket?.to != null && day > ticket.to);
+  const bounds = dayBounds(row, horizon, respondDay);
   const windows: OrderWindow[] = [];
+  const closed = new Set<string>();
   let free = true;
   days.forEach((day, index) => {
     const own = hours.filter(({ weekday }) => weekday === weekdayOf(day));
-    const shut = hours.length > 0 && own.length === 0;
-    if (
-      shut ||
-      isOutside(day) ||
-      (notBefore !== undefined && day < notBefore) ||
-      (respondDay !== null && day > respondDay)
-    ) {
+    const shut = bounds.find(({ from, to }) => day < from || day > to)?.because;
+    if (shut !== undefined) closed.add(shut);
+    else if (hours.length > 0 && own.length === 0) closed.add(`the house is open ${hoursText(hours)} only`);
+    if (shut !== undefined || (hours.length > 0 && own.length === 0)) {
       free = false;
       return;
     }
@@ -207,10 +200,46 @@ function windowsOf(row: Row, horizon: Horizon): OrderWindow[] | null {
         : [[0, DAY_SECONDS - 1] as const];
     for (const [fromSeconds, to] of open)
       if (fromSeconds <= until) windows.push({ day: index, fromSeconds, toSeconds: Math.min(to, until) });
+    if (!windows.some((window) => window.day === index))
+      closed.add(`the house opens after the answer is due (${hoursText(own)})`);
   });
-  if (windows.length === 0) return null;
-  return free ? [] : windows;
+  if (windows.length === 0) return { windows, closed: [...closed] };
+  return { windows: free ? [] : windows, closed: null };
 }
+
+const hoursText = (hours: readonly { weekday: string; from: string; to: string }[]): string =>
+  hours.map(({ weekday, from, to }) => `${weekday} ${from}–${to}`).join(', ');
+
+/** Days outside these are closed to the order whatever the hour, and why. */
+function dayBounds(
+  row: Row,
+  horizon: Horizon,
+  respondDay: IsoDate | null,
+): { from: IsoDate; to: IsoDate; because: string }[] {
+  const from = (day: unknown, because: (day: IsoDate) => string) =>
+    day === null || day === undefined
+      ? []
+      : [{ from: String(day), to: LAST_DAY, because: because(String(day)) }];
+  const to = (day: unknown, because: (day: IsoDate) => string) =>
+    day === null || day === undefined
+      ? []
+      : [{ from: FIRST_DAY, to: String(day), because: because(String(day)) }];
+  const before = row['predecessor'] as { number: number } | null;
+  const follows = (day: IsoDate) => `not before ${day}, since it follows order ${before?.number ?? ''}`;
+  // A dig stands inside the days of its locate ticket.
+  const ticket = row['ticket'] as { from: IsoDate | null; to: IsoDate | null } | null;
+  return [
+    ...from(row['not_before'], (day) => `not before ${day}`),
+    ...from(afterPredecessor(horizon.house, row), follows),
+    ...from(afterPlaced(horizon, row), follows),
+    ...from(ticket?.from, (day) => `its locate ticket is good from ${day} on`),
+    ...to(ticket?.to, (day) => `its locate ticket is good until ${day}`),
+    ...to(respondDay, (day) => `it is to be answered by ${day}`),
+  ];
+}
+
+const FIRST_DAY = '0000-01-01';
+const LAST_DAY = '9999-12-31';
 
 /** Whether an answer by then lies before the first day planned. */
 export const isTooLate = (respondBy: Date, { house, days }: Pick<Horizon, 'house' | 'days'>): boolean =>

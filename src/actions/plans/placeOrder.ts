@@ -1,12 +1,20 @@
 import { v7 as newId } from 'uuid';
-import { addDays, type IsoDate } from '../../domain/calendar/isoDate.js';
+import { addDays, daysBetween, type IsoDate } from '../../domain/calendar/isoDate.js';
 import type { ToldRoute } from '../../domain/routing/asTold.js';
-import { cheapestPlaces } from '../../domain/routing/places.js';
+import { cheapestPlaces } from '../../domain/routing/cheapestPlaces.js';
 import type { House, Stores } from '../house.js';
 import type { Actor } from '../ports.js';
 import { ruleBroken } from '../problems.js';
 import { crewDayId } from './crewDays.js';
-import { type Consequence, consequenceOf, type DayBook, openDays, toldRoute } from './dayRoutes.js';
+import {
+  type Consequence,
+  consequenceOf,
+  type DayBook,
+  notWorking,
+  openDays,
+  toldRoute,
+} from './dayRoutes.js';
+import { knownCrew } from './knownCrew.js';
 import { openOrder } from './openOrder.js';
 import type { Said, TravelTable } from './planTools.js';
 import { liveStart } from './problem.js';
@@ -28,6 +36,15 @@ export interface OfferedPlace {
   consequence: Consequence;
 }
 
+export interface Offer {
+  places: OfferedPlace[];
+  /** Where there is no place: the reason that a plan would give. */
+  nowhere: Said | null;
+  /** Of the order: what a placement is made from. */
+  version: number;
+  warnings: readonly Said[];
+}
+
 /**
  * The cheapest places of an order among what crews drive from today on, at most one a crew and day. Where there is
  * no room, up to three stops in a row give way.
@@ -38,20 +55,24 @@ export async function offerPlaces(
   travel: TravelTable,
   workOrderId: string,
   days: number,
-): Promise<{ places: OfferedPlace[]; warnings: readonly Said[] }> {
-  await openOrder(stores, workOrderId);
+): Promise<Offer> {
+  const order = await openOrder(stores, workOrderId);
+  const version = Number(order['version']);
   const today = house.zone.dayOf(house.clock.now());
   const book = await openDays(house, stores, travel, {
     fromDay: today,
     toDay: addDays(today, days - 1),
     alsoOrder: workOrderId,
   });
-  refuseOutside(book, workOrderId);
+  const outside = outsideOf(book, workOrderId);
+  if (outside) return { places: [], nowhere: outside, version, warnings: book.warnings };
   const only = onlyLive(book, workOrderId);
-  const found = cheapestPlaces(only, liveStart(book.question), workOrderId, PLACES);
+  const { places: found, nowhere } = cheapestPlaces(only, liveStart(book.question), workOrderId, PLACES);
   const names = await stores.plans.orderNames(found.flatMap(({ displaces }) => displaces));
   const promised = new Set(book.question.promises.map((each) => each.workOrderId));
   return {
+    version,
+    nowhere: nowhere && { code: nowhere.code, facts: { ...nowhere.facts }, text: nowhere.text },
     warnings: book.warnings,
     places: found.map((place) => {
       const { crewId, day, afterWorkOrderId, startsAt, extraCostMinor } = placeFacts(
@@ -59,7 +80,7 @@ export async function offerPlaces(
         book.question,
         place,
       );
-      const told = toldRoute(book, crewId, day, withOrder(book, crewId, day, workOrderId, place));
+      const told = toldRoute(house, book, crewId, day, withOrder(book, crewId, day, workOrderId, place));
       return {
         crewId,
         crewName: String(book.question.books.crews.find((row) => row['id'] === crewId)?.['name']),
@@ -81,10 +102,15 @@ export async function offerPlaces(
   };
 }
 
-/** Orders nobody drives to are no part of the question: only the new one looks for a place. */
+/** Orders nobody drives to are no part of the question: only the new one looks for a place, after what it follows. */
 function onlyLive({ problem, ahead }: DayBook, workOrderId: string) {
-  const live = new Set([...ahead.values()].flat());
-  const orders = problem.orders.filter(({ id }) => id === workOrderId || live.has(id));
+  const own = problem.orders.find(({ id }) => id === workOrderId);
+  const wanted = new Set([
+    workOrderId,
+    ...[...ahead.values()].flat(),
+    ...(own?.follows ?? []).map(({ orderId }) => orderId),
+  ]);
+  const orders = problem.orders.filter(({ id }) => wanted.has(id));
   const kept = new Set(orders.map(({ id }) => id));
   return {
     ...problem,
@@ -109,10 +135,9 @@ function withOrder(
   return [...rest.slice(0, at), workOrderId, ...rest.slice(at)];
 }
 
-function refuseOutside({ question }: DayBook, workOrderId: string): void {
+function outsideOf({ question }: DayBook, workOrderId: string): Said | null {
   const outside = question.outside.find((each) => each.workOrderId === workOrderId);
-  if (outside)
-    throw ruleBroken('placement', '#', `the order cannot be placed: ${outside.text}`, 'settle that first');
+  return outside ? { code: outside.code, facts: outside.facts, text: outside.text } : null;
 }
 
 export interface Placing {
@@ -128,6 +153,8 @@ export interface Placing {
 
 export interface Placed {
   planId: string | null;
+  /** Of the order, after the placement. */
+  version: number;
   consequences: Consequence[];
   displaced: string[];
   toPhone: ToPhone[];
@@ -138,7 +165,8 @@ export interface Placed {
  * Places an order, or moves it, where a person wants it: one plan for the routes touched, accepted in the same
  * transaction. Late stops and overtime are the person's decision and come back as consequences.
  *
- * @throws {Refused} `rule-broken` where kit, people, tanks or a season forbid it.
+ * @throws {Refused} `rule-broken` where kit, people, tanks or a season forbid it, or the crew would still be out when
+ * its next shift begins; what `checkVersion` throws: of people who place one order at once, one does.
  */
 export async function placeOrder(
   house: House,
@@ -147,14 +175,17 @@ export async function placeOrder(
   actor: Pick<Actor, 'name'>,
   workOrderId: string,
   placing: Placing,
+  checkVersion: (version: number) => void,
 ): Promise<Placed> {
   const today = house.zone.dayOf(house.clock.now());
   if (placing.day < today)
     throw ruleBroken('placement', '#/day', `${placing.day} is over`, `a day from ${today} on`);
+  await knownCrew(stores, placing.crewId);
   const from = await liveDay(stores, workOrderId);
   const days = from === null ? [placing.day] : [placing.day, from];
   await stores.plans.acquireDays(days);
-  await openOrder(stores, workOrderId);
+  const order = await openOrder(stores, workOrderId);
+  if (!placing.tryOnly) checkVersion(Number(order['version']));
   const book = await openDays(house, stores, travel, {
     fromDay: [...days].sort()[0] ?? today,
     toDay: [...days].sort().at(-1) ?? today,
@@ -165,22 +196,29 @@ export async function placeOrder(
     throw ruleBroken(
       'placement',
       '#/crewId',
-      `the crew does not work on ${placing.day} (any more)`,
+      notWorking(book, placing.crewId, placing.day),
       'a crew with a shift that day',
     );
-  refuseOutside(book, workOrderId);
+  const outside = outsideOf(book, workOrderId);
+  if (outside)
+    throw ruleBroken(
+      'placement',
+      '#/day',
+      `the order cannot be placed: ${outside.text}`,
+      'settle that first',
+    );
   refuseStrangers(book, target, workOrderId, placing);
 
   const sequence = withOrder(book, placing.crewId, placing.day, workOrderId, {
     afterOrderId: placing.afterWorkOrderId,
     displaces: placing.displaces,
   });
-  const told = new Map([[target, toldRoute(book, placing.crewId, placing.day, sequence)]]);
+  const told = new Map([[target, toldRoute(house, book, placing.crewId, placing.day, sequence)]]);
   for (const [id, orderIds] of book.ahead) {
     const place = book.question.crewDayOf.get(id);
     if (id === target || !orderIds.includes(workOrderId) || !place) continue;
     const rest = orderIds.filter((each) => each !== workOrderId);
-    told.set(id, toldRoute(book, place.crewId, place.day, rest));
+    told.set(id, toldRoute(house, book, place.crewId, place.day, rest));
   }
   const consequences = [...told].map(([id, route]) => {
     const place = book.question.crewDayOf.get(id) ?? placing;
@@ -189,11 +227,60 @@ export async function placeOrder(
   const answer = {
     consequences,
     displaced: [...placing.displaces],
-    toPhone: await brokenPromises(house, stores, book, told, placing.displaces),
-    warnings: book.warnings,
+    toPhone: await brokenPromises(house, stores, book, told, placing.displaces, {
+      workOrderId,
+      by: actor.name,
+    }),
+    warnings: [
+      ...book.warnings,
+      ...consequences.flatMap(({ warnings }) => warnings),
+      ...tooSoon(house, book, told, workOrderId),
+    ],
   };
-  if (placing.tryOnly) return { planId: null, ...answer };
-  return { planId: await keep(house, stores, actor, book, told, workOrderId), ...answer };
+  if (placing.tryOnly) return { planId: null, version: Number(order['version']), ...answer };
+  const planId = await keep(house, stores, actor, book, told, workOrderId);
+  // Also where it stays on its route: whoever saw it in its old place looks again.
+  const placed = await stores.rows.update('work_order', workOrderId, {
+    updated_at: house.clock.now().toISOString(),
+  });
+  return { planId, version: Number(placed?.['version']), ...answer };
+}
+
+/** What it follows, and what follows it, that crews would come to too soon. */
+function tooSoon(
+  house: House,
+  { question, problem, ahead }: DayBook,
+  told: ReadonlyMap<string, ToldRoute>,
+  workOrderId: string,
+): Said[] {
+  const place = new Map<string, { day: IsoDate; start: number }>();
+  for (const [id, { route }] of told)
+    for (const stop of route.stops)
+      if (stop.kind === 'visit')
+        place.set(stop.orderId, { day: question.crewDayOf.get(id)?.day ?? '', start: stop.startSeconds });
+  for (const row of question.books.orders) {
+    const live = row['live_stop'] as { day: IsoDate; startsAt: string } | null;
+    const id = String(row['id']);
+    if (!live || place.has(id) || [...told.keys()].some((key) => ahead.get(key)?.includes(id))) continue;
+    const midnight = house.zone.instantOf(live.day, 0).getTime();
+    place.set(id, { day: live.day, start: (Date.parse(live.startsAt) - midnight) / 1000 });
+  }
+  const nameOf = (id: string) => problem.orders.find((each) => each.id === id)?.name ?? id;
+  return question.books.orders
+    .filter((row) => row['follows_id'] !== null && [row['id'], row['follows_id']].includes(workOrderId))
+    .flatMap((row) => {
+      const before = place.get(String(row['follows_id']));
+      const after = place.get(String(row['id']));
+      if (!before || !after) return [];
+      const days = daysBetween(before.day, after.day);
+      const wanted = Number(row['follows_after_days']);
+      if (days > wanted || (days === wanted && (days > 0 || after.start > before.start))) return [];
+      return {
+        code: 'too_soon_after_predecessor',
+        facts: { workOrderId: row['id'], followsId: row['follows_id'], days, wantedDays: wanted },
+        text: `${nameOf(String(row['id']))} would come ${days <= 0 ? 'before' : `${days} days after`} ${nameOf(String(row['follows_id']))}, which it follows${wanted > 0 ? ` by ${wanted} days` : ''}`,
+      };
+    });
 }
 
 async function liveDay(stores: Stores, workOrderId: string): Promise<IsoDate | null> {
@@ -233,6 +320,7 @@ async function brokenPromises(
   book: DayBook,
   told: ReadonlyMap<string, ToldRoute>,
   displaced: readonly string[],
+  moved: { workOrderId: string; by: string },
 ): Promise<ToPhone[]> {
   const places = new Map<string, PlannedPlace>();
   for (const [id, { route }] of told) {
@@ -243,7 +331,12 @@ async function brokenPromises(
   }
   const touched = new Set([...places.keys(), ...displaced]);
   const promises = book.question.promises.filter(({ workOrderId }) => touched.has(workOrderId));
-  const reasons = new Map(displaced.map((id) => [id, 'gave way to another order']));
+  const name = book.problem.orders.find(({ id }) => id === moved.workOrderId)?.name ?? 'another order';
+  const reasons = new Map([
+    ...[...touched].map((id) => [id, `comes later since ${name} was placed by hand (${moved.by})`] as const),
+    ...displaced.map((id) => [id, `gave way to ${name}, placed by hand (${moved.by})`] as const),
+    [moved.workOrderId, `moved by hand (${moved.by})`] as const,
+  ]);
   return promisesToPhone(house, stores, { ...book.question, promises }, places, reasons);
 }
 

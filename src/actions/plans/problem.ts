@@ -1,8 +1,8 @@
 import { createHash } from 'node:crypto';
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
-import { obstacle } from '../../domain/routing/ability.js';
 import type { StartRoutes } from '../../domain/routing/plan.js';
 import type { CrewDay, Order, RefillSite, RoutingProblem } from '../../domain/routing/problem.js';
+import { noCrewReason } from '../../domain/routing/reasons.js';
 import type { OwnerSettings } from '../../domain/work/settings.js';
 import { weekdayText } from '../../papers/printed.js';
 import type { House, Stores } from '../house.js';
@@ -97,8 +97,9 @@ export async function askQuestion(
     places,
   };
   const sharedKit = sharedKitOf(books, days);
+  const dayNames = days.map((day) => weekdayText(day).replaceAll('\u00A0', ' '));
   const asked = askOrders(horizon, ask.alsoOrder);
-  const freed = releaseLocks(asked.orders, crewDays, sharedKit, asked.promises);
+  const freed = releaseLocks(asked.orders, dayNames, crewDays, sharedKit, asked.promises);
   return {
     days,
     books,
@@ -109,7 +110,7 @@ export async function askQuestion(
     released: freed.released,
     crewDayOf: new Map(crewDays.map(({ id, crewId, day }) => [id, { crewId, day: days[day] ?? '' }])),
     problem: {
-      days: days.map((day) => weekdayText(day).replaceAll('\u00A0', ' ')),
+      days: dayNames,
       crewDays,
       orders: freed.orders,
       sharedKit,
@@ -182,6 +183,7 @@ function isPlacedBefore({ books, days }: Horizon, orderId: string): boolean {
 /** A lock no crew can keep whatever the hour would leave the order out: it is planned without, and told. */
 function releaseLocks(
   orders: readonly Order[],
+  days: readonly string[],
   crewDays: readonly CrewDay[],
   sharedKit: RoutingProblem['sharedKit'],
   promises: readonly Promised[],
@@ -191,11 +193,9 @@ function releaseLocks(
   const freed = orders.map((order) => {
     const { lock, ...rest } = order;
     if (!lock) return order;
-    const possible = crewDays.some(
-      (crewDay) => (lock.day ?? crewDay.day) === crewDay.day && obstacle(order, crewDay, sharedKit) === null,
-    );
-    if (possible) return order;
-    released.push({ workOrderId: order.id, promised: promised.has(order.id) });
+    const none = noCrewReason({ ...order, windows: [] }, { crewDays, days, sharedKit });
+    if (none === null) return order;
+    released.push({ workOrderId: order.id, promised: promised.has(order.id), because: none.text });
     return rest;
   });
   return { orders: freed, released };

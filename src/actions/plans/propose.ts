@@ -104,12 +104,12 @@ export function placeFacts(house: House, question: Question, place: Place) {
 }
 
 const releasedLocks = ({ released, books }: Question): Said[] =>
-  released.map(({ workOrderId, promised }) => {
+  released.map(({ workOrderId, promised, because }) => {
     const row = books.orders.find((each) => each['id'] === workOrderId);
     return {
       code: promised ? 'promise_cannot_be_kept' : 'lock_released',
       facts: { workOrderId },
-      text: `order ${String(row?.['number'])}: no able crew can keep ${promised ? 'what was promised' : 'its lock'}; planned without it`,
+      text: `order ${String(row?.['number'])}: ${promised ? 'what was promised' : 'its lock'} cannot be kept (${because}); planned without it`,
     };
   });
 

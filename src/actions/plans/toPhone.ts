@@ -54,7 +54,7 @@ export async function promisesToPhone(
             startsAt: house.zone.instantOf(place.day, place.startSeconds).toISOString(),
           }
         : null,
-      because: reasonOf.get(id) ?? (place ? 'moved: no able crew can keep what was promised' : 'not placed'),
+      because: reasonOf.get(id) ?? whyBroken(question, id, place),
       contacts: contacts
         .filter((contact) => contact['work_order_id'] === id)
         .map((contact) => ({
@@ -65,6 +65,20 @@ export async function promisesToPhone(
         })),
     };
   });
+}
+
+/** Why a promise is not kept where no other reason is known: a lock against it, or no able crew. */
+function whyBroken(question: Question, orderId: string, place: PlannedPlace | undefined): string {
+  const released = question.released.find(({ workOrderId }) => workOrderId === orderId);
+  if (released) return released.because;
+  const row = question.books.orders.find((each) => each['id'] === orderId);
+  const lock = [
+    row?.['lock_day'] ? `on ${String(row['lock_day'])}` : '',
+    row?.['lock_from'] ? `from ${String(row['lock_from'])}` : '',
+    row?.['lock_to'] ? `to ${String(row['lock_to'])}` : '',
+  ].filter((part) => part !== '');
+  if (lock.length > 0) return `locked by a person ${lock.join(' ')}, against what was promised`;
+  return place ? 'moved' : 'not placed';
 }
 
 function isKept(promise: Promised, place: PlannedPlace | undefined): boolean {

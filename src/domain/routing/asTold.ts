@@ -18,7 +18,7 @@ export type ToldRefusal =
   | { readonly code: 'unknown_crew_day' | 'unknown_order'; readonly id: string }
   | { readonly code: 'obstacle'; readonly orderId: string; readonly obstacle: Obstacle }
   | { readonly code: 'closed_day'; readonly orderId: string }
-  | { readonly code: 'tanks' };
+  | { readonly code: 'tanks' | 'too_long' };
 
 const LONGEST_DAY_SECONDS = 86_400;
 
@@ -46,12 +46,18 @@ export function driveAsTold(
   const loose = { ...problem, crewDays: [crewDay], orders: orders.map(unlinked) };
   const strict = schedule(loose, crewDay, orderIds);
   const driven = strict ?? schedule(stretched(loose), looseCrewDay(crewDay), orderIds);
-  if (!driven) return { refused: { code: 'tanks' } };
+  if (!driven) return { refused: { code: drivesWithout(loose, crewDay, orderIds) ? 'tanks' : 'too_long' } };
   const route = {
     ...driven,
     overtimeSeconds: Math.max(0, driven.endSeconds - crewDay.shiftEndSeconds),
   };
   return { route, late: lateOn(route, orders) };
+}
+
+/** Whether it is only the tanks that keep a crew from driving the orders within a day and a night. */
+function drivesWithout(loose: RoutingProblem, crewDay: CrewDay, orderIds: readonly string[]): boolean {
+  const dry = { ...looseCrewDay(crewDay), tankLitres: null, wasteLitres: null };
+  return schedule(stretched(loose), dry, orderIds) !== null;
 }
 
 /** Seasons have been looked at; links and the sequence are the person's business; hours and a locked hour still tell what is late. */

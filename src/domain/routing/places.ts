@@ -1,43 +1,12 @@
-import { compile } from './compile.js';
 import { bestInsertion, fitsBetween, mayEnter } from './insertion.js';
-import { InsertionCache } from './insertionCache.js';
-import type { Place, StartRoutes } from './plan.js';
-import type { RoutingProblem } from './problem.js';
+import type { InsertionCache } from './insertionCache.js';
+import type { Place } from './plan.js';
 import { refresh } from './refresh.js';
-import { RouteState } from './routeState.js';
+import type { RouteState } from './routeState.js';
 import { scheduleRoute } from './schedule.js';
-import { layStartRoutes } from './startRoutes.js';
 
 /** Most stops in a row that may have to give way. */
 const MOST_DISPLACED = 3;
-
-/**
- * Where an order could go in a plan, cheapest first, at most one place per crew-day. Where there is no
- * room, one to three stops in a row give way, and what leaving them out costs is counted.
- *
- * @param routes The plan; the order itself is taken out first if it is in there.
- * @throws {RangeError} When the problem contradicts itself or does not hold the order.
- */
-export function cheapestPlaces(
-  problem: RoutingProblem,
-  routes: StartRoutes,
-  orderId: string,
-  count: number,
-): Place[] {
-  const model = compile(problem);
-  const c = model.orderIndex.get(orderId);
-  if (c === undefined) throw new RangeError(`order ${orderId} is not in the problem`);
-  const state = new RouteState(model);
-  const cache = new InsertionCache(state);
-  for (let v = 0; v < model.crewDayCount; v++) refresh(state, v);
-  const others = routes.map((route) => ({
-    ...route,
-    orderIds: route.orderIds.filter((id) => id !== orderId),
-  }));
-  layStartRoutes(state, cache, others, new Set([c]));
-  const all = Array.from({ length: model.crewDayCount }, (_, v) => v);
-  return placesOn(state, cache, c, all, count);
-}
 
 interface Option {
   readonly v: number;

@@ -1,18 +1,15 @@
-import { obstacle } from './ability.js';
 import { bestInsertion, linksAllow } from './insertion.js';
 import type { InsertionCache } from './insertionCache.js';
 import type { Model } from './model.js';
-import { spansOn } from './orderTerms.js';
 import { placesOn } from './places.js';
-import type { Place, UnplacedCode, UnplacedOrder } from './plan.js';
+import type { Place, UnplacedOrder } from './plan.js';
+import { crewWith, listed, noCrewReason, onDays, openDays, type Reason, reason, spoken } from './reasons.js';
 import { refresh } from './refresh.js';
 import { RouteState } from './routeState.js';
 
 /** Up to so many pairs of order and crew-day all crew-days are asked for the cheapest place, else those near by. */
 const MOST_PAIRS = 20_000;
 const NEAR_STOPS = 40;
-
-type Reason = Pick<UnplacedOrder, 'code' | 'facts' | 'text'>;
 
 /** Why each order that was left out is, and what its cheapest place would be. */
 export function explainUnplaced(state: RouteState, cache: InsertionCache): UnplacedOrder[] {
@@ -47,7 +44,13 @@ function nearOf(state: RouteState, c: number): number[] {
   return [...routes];
 }
 
-function reasonFor(
+/**
+ * Why order c has no place in the routes.
+ *
+ * @param alone Routes of the same model without any stop.
+ * @param place Its cheapest place, where other stops give way.
+ */
+export function reasonFor(
   state: RouteState,
   cache: InsertionCache,
   alone: RouteState,
@@ -55,8 +58,13 @@ function reasonFor(
   place: Place | null,
 ): Reason {
   const { model } = state;
+  const order = model.orders[c]!;
+  const { days } = model.problem;
   const able = allOf(model).filter((v) => model.able[c * model.crewDayCount + v] === 1);
-  if (able.length === 0) return noCrew(model, c);
+  if (able.length === 0) {
+    const none = noCrewReason(order, { ...model.problem, crewDays: model.crewDays });
+    if (none) return none;
+  }
   const links = model.before[c]!.filter((link) => state.routeOf[link.order] === -1);
   if (links.length > 0) {
     const names = links.map((link) => nameOf(model, link.order));
@@ -74,7 +82,7 @@ function reasonFor(
     return reason(
       'too_soon_after_predecessor',
       { orderIds: model.before[c]!.map((link) => model.orders[link.order]!.id) },
-      `no able crew ${onDays(model, c)} late enough after ${listed(names)}`,
+      `no able crew ${onDays(order, days)} late enough after ${listed(names)}`,
     );
   }
   const free = inTime.filter((v) => state.sharedKit.couldTake(c, v));
@@ -86,7 +94,7 @@ function reasonFor(
     return reason(
       'shared_kit_taken',
       { needs: kinds },
-      `${kinds.map(spoken).join(' and ')} taken by other crews ${onDays(model, c)}`,
+      `${kinds.map(spoken).join(' and ')} taken by other crews ${onDays(order, days)}`,
     );
   }
   if (place && place.displaces.length === 0 && free.some((v) => cache.costOn(c, v) < Infinity)) {
@@ -98,55 +106,9 @@ function reasonFor(
   }
   return reason(
     'no_time_left',
-    { needs: model.orders[c]!.needs },
-    `no time left on ${aCrew(model, c)} ${onDays(model, c)}`,
+    { needs: order.needs },
+    `no time left on a ${crewWith(order.needs)} ${onDays(order, days)}`,
   );
-}
-
-/** No crew-day fits whatever the hour: the obstacle of the one that comes nearest. */
-function noCrew(model: Model, c: number): Reason {
-  const order = model.orders[c]!;
-  const open = model.crewDays.filter((crewDay) => spansOn(order, crewDay.day).length > 0);
-  if (open.length === 0) {
-    return reason('no_crew_that_day', { days: openDays(model, c) }, `no crew works ${onDays(model, c)}`);
-  }
-  const codes = ['crew_not_allowed', 'no_kit', 'no_people', 'tank_too_small', 'closed_season'] as const;
-  const found = open.map((crewDay) => obstacle(order, crewDay, model.sharedItems));
-  const nearest = codes.findLast((code) => found.some((one) => one?.code === code))!;
-  switch (nearest) {
-    case 'crew_not_allowed':
-      return reason(
-        nearest,
-        { days: openDays(model, c) },
-        `no crew that is allowed to works ${onDays(model, c)}`,
-      );
-    case 'no_kit':
-      return reason(
-        nearest,
-        { needs: order.needs, days: openDays(model, c) },
-        `no ${crewWith(order.needs)} ${onDays(model, c)}`,
-      );
-    case 'no_people':
-      return reason(
-        nearest,
-        { people: order.people },
-        `no ${crewWith(order.needs)} of ${order.people} people ${onDays(model, c)}`,
-      );
-    case 'tank_too_small':
-      return reason(
-        nearest,
-        { waterLitres: order.waterLitres, wasteLitres: order.wasteLitres },
-        `no able crew's tanks hold ${order.waterLitres} L of water and ${order.wasteLitres} L of waste`,
-      );
-    case 'closed_season':
-      return reason(
-        nearest,
-        { days: openDays(model, c) },
-        `closed season for it at the depot of every able crew ${onDays(model, c)}`,
-      );
-    default:
-      return nearest satisfies never;
-  }
 }
 
 function nameOf(model: Model, c: number): string {
@@ -155,6 +117,8 @@ function nameOf(model: Model, c: number): string {
 
 /** Even with the whole day to itself no able crew makes it. */
 function outOfReach(model: Model, c: number, able: readonly number[]): Reason {
+  const order = model.orders[c]!;
+  const { days } = model.problem;
   const late = able.every((v) => {
     const leg = model.locationOf[model.orderCount + v]! * model.size + model.locationOf[c]!;
     return (
@@ -164,48 +128,12 @@ function outOfReach(model: Model, c: number, able: readonly number[]): Reason {
   return late
     ? reason(
         'window_closed',
-        { days: openDays(model, c) },
-        `no able crew can be there before its hours end ${onDays(model, c)}`,
+        { days: openDays(order, days) },
+        `no able crew can be there before its hours end ${onDays(order, days)}`,
       )
     : reason(
         'shift_too_short',
-        { serviceSeconds: model.orders[c]!.serviceSeconds },
-        `it takes longer than the shift of any able crew ${onDays(model, c)}`,
+        { serviceSeconds: order.serviceSeconds },
+        `it takes longer than the shift of any able crew ${onDays(order, days)}`,
       );
-}
-
-function reason(code: UnplacedCode, facts: Reason['facts'], text: string): Reason {
-  return { code, facts, text };
-}
-
-function openDays(model: Model, c: number): string[] {
-  return model.problem.days.filter((_, day) => spansOn(model.orders[c]!, day).length > 0);
-}
-
-function onDays(model: Model, c: number): string {
-  const [first, ...more] = openDays(model, c);
-  if (first === undefined) return 'on the days it may be done';
-  return more.length === 0 ? `on ${first}` : 'on any day';
-}
-
-function aCrew(model: Model, c: number): string {
-  return `a ${crewWith(model.orders[c]!.needs)}`;
-}
-
-function crewWith(needs: readonly string[]): string {
-  return needs.length === 0 ? 'crew' : `crew with ${listed(needs.map(withArticle))}`;
-}
-
-function withArticle(kind: string): string {
-  const name = spoken(kind);
-  if (name.endsWith('s')) return name;
-  return /^[aeiou]/.test(name) ? `an ${name}` : `a ${name}`;
-}
-
-function spoken(kind: string): string {
-  return kind.replaceAll('_', ' ');
-}
-
-function listed(names: readonly string[]): string {
-  return names.length < 2 ? names.join('') : `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`;
 }

@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest';
 import { afterIterations } from '../../../src/domain/routing/budget.js';
-import { cheapestPlaces } from '../../../src/domain/routing/places.js';
+import { cheapestPlaces } from '../../../src/domain/routing/cheapestPlaces.js';
 import type { CrewDay, Order } from '../../../src/domain/routing/problem.js';
 import { solve } from '../../../src/domain/routing/solve.js';
 import { crewDay, gridProblem, order } from './problems.js';
@@ -93,7 +93,7 @@ test('serving it would cost more than leaving it', () => {
 test('an emergency is offered its cheapest places, one per crew-day', () => {
   const orders = [order('x', 1), order('y', 2), order('call', 3)];
   const crews = [crewDay('a', { shiftEndSeconds: 5000 }), crewDay('b', { startLocation: 2, endLocation: 2 })];
-  const places = cheapestPlaces(
+  const { places } = cheapestPlaces(
     gridProblem(points, crews, orders),
     [
       { crewDayId: 'a', orderIds: ['x'] },
