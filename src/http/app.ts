@@ -24,6 +24,7 @@ import { registerHouseRoutes } from './houseRoutes.js';
 import { checkKeys, knowCallers } from './keyCheck.js';
 import { registerNightlyRunRoutes } from './nightlyRunRoutes.js';
 import { withMediaTypes } from './openapiMedia.js';
+import { registerOpeningRoutes } from './openingRoutes.js';
 import { registerPlacementRoutes } from './placementRoutes.js';
 import { registerPlanRoutes } from './planRoutes.js';
 import { answerError, sendNoRoute } from './problemAnswers.js';
@@ -139,6 +140,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
         ? { status: 'ready' }
         : reply.code(503).send({ status: 'not ready' }),
   });
+  registerOpeningRoutes(app, house);
   for (const resource of RESOURCES) {
     registerResource(app, house, resource);
     registerResourceBatch(app, house, resource);
