@@ -1,5 +1,7 @@
 import { z } from 'zod';
 import { businessZone } from './domain/calendar/businessZone.js';
+import { readAllowed } from './outside/addressRules.js';
+import { refusesUrl } from './outside/outgoing.js';
 
 const zone = z.string().refine((name) => {
   try {
@@ -9,7 +11,16 @@ const zone = z.string().refine((name) => {
   }
 }, 'is not an IANA time zone such as America/Chicago');
 
-const schema = z.object({
+const allowed = z.string().refine((text) => {
+  try {
+    readAllowed(text);
+    return true;
+  } catch {
+    return false;
+  }
+}, 'is not a list of hosts, addresses and networks such as 127.0.0.1,10.1.0.0/16');
+
+const fields = z.object({
   DATABASE_URL: z.url({ protocol: /^postgres(ql)?$/, error: 'is not a postgresql:// address' }).optional(),
   /** Folder of the embedded database, when DATABASE_URL is not set. */
   OPENBORE_DATA: z.string().min(1).optional(),
@@ -38,8 +49,20 @@ const schema = z.object({
     .regex(/^[a-zA-Z0-9_-]+$/, 'is not a profile name')
     .default('driving'),
   TRAVEL_SECONDS: z.coerce.number().min(0.1).max(120).default(10),
+  /** Hosts, addresses and networks inside that may be called, also without TLS: `127.0.0.1,travel.internal,10.1.0.0/16`. */
+  OUTGOING_ALLOW: allowed.default(''),
   REQUESTS_PER_MINUTE: z.coerce.number().int().min(0).max(1_000_000).default(1200),
   LOG_LEVEL: z.enum(['fatal', 'error', 'warn', 'info', 'debug', 'trace', 'silent']).default('info'),
+});
+
+const schema = fields.superRefine(({ TRAVEL_URL, OUTGOING_ALLOW }, context) => {
+  const refused = TRAVEL_URL === undefined ? null : refusesUrl(TRAVEL_URL, readAllowed(OUTGOING_ALLOW));
+  if (refused !== null)
+    context.addIssue({
+      code: 'custom',
+      path: ['TRAVEL_URL'],
+      message: `cannot be called: ${refused}; OUTGOING_ALLOW names hosts inside that may be`,
+    });
 });
 
 export type Config = z.infer<typeof schema>;

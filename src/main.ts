@@ -14,7 +14,9 @@ import { nightJob, ringAt, watchLeases } from './jobs/night.js';
 import { planJob, watchSearches } from './jobs/plans.js';
 import { threadedSearch } from './jobs/routeThreads.js';
 import { migrateJobs, startWorker } from './jobs/worker.js';
+import { readAllowed } from './outside/addressRules.js';
 import { osrmTravel } from './outside/osrmTravel.js';
+import { outgoingCalls } from './outside/outgoing.js';
 import { type EmbeddedPostgres, startEmbedded } from './persistence/embeddedPostgres.js';
 import { makeHouse } from './persistence/house.js';
 import { migrate } from './persistence/migrate.js';
@@ -98,6 +100,7 @@ export function planTools(config: Config): PlanTools {
           url: config.TRAVEL_URL,
           profile: config.TRAVEL_PROFILE,
           timeoutMs: config.TRAVEL_SECONDS * 1000,
+          outgoing: outgoingCalls({ allowed: readAllowed(config.OUTGOING_ALLOW) }),
         })
       : plainTools.travel,
   };

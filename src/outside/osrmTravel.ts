@@ -1,3 +1,4 @@
+import { type Outgoing, OutgoingFault } from '../actions/outgoing.js';
 import type { Said, TravelTable } from '../actions/plans/planTools.js';
 import type { TravelMatrix } from '../domain/routing/problem.js';
 import { greatCircleTravel, type Point } from '../domain/work/travel.js';
@@ -10,10 +11,13 @@ export interface OsrmOptions {
   timeoutMs: number;
   /** Coordinates of one request; a server's own limit is 100 unless it was started with another. */
   coordinatesAtMost?: number;
+  outgoing: Outgoing;
 }
 
 const COORDINATES = 100;
 const REQUESTS_AT_ONCE = 4;
+/** A table of 100 places is about 200 KB; of a server that takes 500, about 5 MB. */
+const ANSWER_BYTES = 32 * 1024 * 1024;
 
 interface TableAnswer {
   code: string;
@@ -78,7 +82,7 @@ function blocksOf(size: number, atMost: number): Block[] {
 async function askBlock(
   points: readonly Point[],
   block: Block,
-  { url, profile }: OsrmOptions,
+  { url, profile, outgoing, timeoutMs }: OsrmOptions,
   signal: AbortSignal,
 ): Promise<TableAnswer> {
   const used = [...new Set([...block.from, ...block.to])];
@@ -91,8 +95,15 @@ async function askBlock(
   const listed = (indices: readonly number[]) => indices.map((index) => place.get(index)).join(';');
   const query = `sources=${listed(block.from)}&destinations=${listed(block.to)}&annotations=duration,distance`;
   const address = `${url.replace(/\/+$/, '')}/table/v1/${encodeURIComponent(profile)}/${coordinates.join(';')}?${query}`;
-  const response = await fetch(address, { signal, headers: { accept: 'application/json' } });
-  const answer = readAnswer(await response.text(), response.status);
+  const { status, body } = await outgoing.call({
+    method: 'GET',
+    url: address,
+    headers: { accept: 'application/json' },
+    timeoutMs,
+    atMostBytes: ANSWER_BYTES,
+    signal,
+  });
+  const answer = readAnswer(body, status);
   if (answer.code !== 'Ok')
     throw new TableFault(`it answered ${answer.code}${answer.message ? `: ${answer.message}` : ''}`);
   return answer;
@@ -132,12 +143,14 @@ function take(matrix: TravelMatrix, block: Block, { durations, distances }: Tabl
 }
 
 function fellBack({ url }: OsrmOptions, error: unknown): Said {
-  const timedOut = error instanceof Error && error.name === 'TimeoutError';
+  const timedOut = error instanceof OutgoingFault && error.code === 'timeout';
   const because = timedOut
     ? 'it did not answer in time'
     : error instanceof TableFault
       ? error.message
-      : 'it cannot be reached';
+      : error instanceof OutgoingFault && error.code !== 'unreachable'
+        ? error.message
+        : 'it cannot be reached';
   return {
     code: 'travel_fell_back',
     facts: { host: hostOf(url), because },

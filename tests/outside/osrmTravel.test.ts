@@ -2,7 +2,9 @@ import { createServer, type IncomingMessage, type ServerResponse } from 'node:ht
 import type { AddressInfo } from 'node:net';
 import { afterEach, expect, test } from 'vitest';
 import { greatCircleTravel } from '../../src/domain/work/travel.js';
+import { readAllowed } from '../../src/outside/addressRules.js';
 import { osrmTravel } from '../../src/outside/osrmTravel.js';
+import { outgoingCalls } from '../../src/outside/outgoing.js';
 
 const closing: (() => Promise<void>)[] = [];
 afterEach(async () => {
@@ -71,7 +73,8 @@ function tableService(options: { maxTableSize?: number; island?: string } = {}) 
 
 const points = (count: number) =>
   Array.from({ length: count }, (_, i) => ({ latitude: 44, longitude: -90 + i / 1e6 }));
-const options = (url: string) => ({ url, profile: 'driving', timeoutMs: 5_000 });
+const outgoing = outgoingCalls({ allowed: readAllowed('127.0.0.1') });
+const options = (url: string) => ({ url, profile: 'driving', timeoutMs: 5_000, outgoing });
 
 test('takes seconds and metres from the server, longitude first', async () => {
   const { serve, asked } = tableService();
@@ -145,4 +148,15 @@ test('a server that is silent or away does not hold the plan up', async () => {
   expect(slow.warnings).toMatchObject([{ facts: { because: 'it did not answer in time' } }]);
   const away = await osrmTravel(options('http://127.0.0.1:9'))(points(2));
   expect(away.warnings).toMatchObject([{ facts: { because: 'it cannot be reached' } }]);
+});
+
+test('a server inside that nobody allowed is not asked', async () => {
+  const { serve, asked } = tableService();
+  const url = await listen(serve);
+  const strict = outgoingCalls({ allowed: readAllowed('') });
+  const { warnings } = await osrmTravel({ ...options(url), outgoing: strict })(points(2));
+  expect(warnings).toMatchObject([
+    { code: 'travel_fell_back', facts: { because: 'it does not begin with https://' } },
+  ]);
+  expect(asked).toEqual([]);
 });
