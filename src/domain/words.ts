@@ -331,3 +331,9 @@ export const EVENT_TYPES = [
   'webhook_test',
 ] as const;
 export type EventType = (typeof EVENT_TYPES)[number];
+/** What spares visits or harm, and is offered to a client. The first two are of a line, the others of a pit. */
+export const PROPOSAL_KINDS = ['cleanout', 'smooth_pipe', 'alarm', 'second_pump'] as const;
+export type ProposalKind = (typeof PROPOSAL_KINDS)[number];
+
+export const PROPOSAL_STATES = ['drafted', 'offered', 'accepted', 'declined', 'withdrawn'] as const;
+export type ProposalState = (typeof PROPOSAL_STATES)[number];

@@ -28,6 +28,7 @@ import { registerOpeningRoutes } from './openingRoutes.js';
 import { registerPlacementRoutes } from './placementRoutes.js';
 import { registerPlanRoutes } from './planRoutes.js';
 import { answerError, sendNoRoute } from './problemAnswers.js';
+import { registerProposalRoutes } from './proposalRoutes.js';
 import { QUESTIONS } from './reports/all.js';
 import { registerQuestion } from './reports/question.js';
 import { registerResource } from './resource.js';
@@ -147,6 +148,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
   }
   registerFindingRoutes(app, house);
   registerTrendRoutes(app, house);
+  registerProposalRoutes(app, house);
   for (const asked of QUESTIONS) registerQuestion(app, house, asked);
   registerWorkOrderRoutes(app, house);
   registerRouteRoutes(app, house);

@@ -1,6 +1,15 @@
 import type { DueRule } from '../domain/fouling/dueDateReason.js';
 import type { Foreseen } from '../domain/fouling/foreseenPlug.js';
-import type { LineKind, Material, Method, Phase, PlugCause, TaskKind } from '../domain/words.js';
+import type {
+  LineKind,
+  Material,
+  Method,
+  Phase,
+  PlugCause,
+  ProposalKind,
+  TaskKind,
+} from '../domain/words.js';
+import type { CareVerdict } from '../domain/work/careTermsVerdict.js';
 
 /** The words of the lists as people read them on paper. */
 export const METHOD_TEXT: Readonly<Record<Method, string>> = {
@@ -120,3 +129,17 @@ export function groupText(name: string): string {
   const words: Readonly<Record<string, string>> = { ...LINE_KIND_TEXT, ...MATERIAL_TEXT };
   return words[name] ?? name.replaceAll('_', ' ');
 }
+
+export const CARE_VERDICT_TEXT: Readonly<Record<CareVerdict, string>> = {
+  too_long: 'too long for the line',
+  needlessly_short: 'needlessly short',
+  fits: 'as it should be',
+  not_told: 'line without a date',
+};
+
+export const PROPOSAL_TEXT: Readonly<Record<ProposalKind, string>> = {
+  cleanout: 'added cleanout',
+  smooth_pipe: 'smooth pipe',
+  alarm: 'alarm on the pump',
+  second_pump: 'second pump',
+};

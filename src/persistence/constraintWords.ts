@@ -54,6 +54,11 @@ export const CLASHES: Record<string, ConstraintWords> = {
     detail: 'The crew has a shift on that weekday in that time.',
     remedy: 'End the other shift (toDay) first.',
   },
+  proposal_one_open: {
+    pointer: '#/kind',
+    detail: 'A proposal of this kind is drafted or offered already.',
+    remedy: 'Go on with that one, or withdraw it first.',
+  },
   task_one_open_per_line: {
     pointer: '#/tasks',
     detail: 'There is an open work order with this task for the line.',

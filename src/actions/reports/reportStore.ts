@@ -33,4 +33,25 @@ export interface ReportStore {
   openReviews(asked: LinesAsked): Promise<Row[]>;
   /** Of each fact: lines (or sites, pits) it is asked of, unknown, and assumed. */
   unknownFacts(asked: LinesAsked): Promise<Row[]>;
+  /** Lines under care terms in force, with the interval these come to and what is believed. */
+  careTermLines(asked: LinesAsked): Promise<Row[]>;
+  /**
+   * Visits, hours, costs and earnings by line, site or client, the dearest first.
+   * @param visitMinor What an ordinary visit costs, where nobody wrote its hours down.
+   */
+  earnings(ask: {
+    asked: LinesAsked;
+    period: Period;
+    zone: string;
+    by: 'line' | 'site' | 'client';
+    visitMinor: number;
+  }): Promise<Row[]>;
+  /** Orders done and those that came back, by crew and task. */
+  returnWork(asked: LinesAsked, period: Period, zone: string): Promise<Row[]>;
+  /** Orders done with what was agreed for each, in order of their day. */
+  doneWork(asked: LinesAsked, period: Period, zone: string): Promise<Row[]>;
+  /** What speaks for a cleanout or a smooth pipe, a row a line; for an alarm or a second pump, a row a pit. */
+  proposalFacts(asked: LinesAsked): Promise<{ lines: Row[]; pits: Row[] }>;
+  /** Proposals by kind and state, with visits saved and money. */
+  proposalCounts(asked: LinesAsked): Promise<Row[]>;
 }

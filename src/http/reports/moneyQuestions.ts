@@ -1,3 +1,325 @@
-import type { Question } from './question.js';
+import { z } from 'zod';
+import { proposalIdeasReport } from '../../actions/proposals/ideas.js';
+import { careIntervals } from '../../actions/reports/careIntervals.js';
+import { doneWork, earnings, returnWork } from '../../actions/reports/money.js';
+import { proposalCounts } from '../../actions/reports/proposalCounts.js';
+import { DUE_RULES } from '../../domain/fouling/dueDateReason.js';
+import { LINE_KINDS, PROPOSAL_KINDS, PROPOSAL_STATES, type Role, TASK_KINDS } from '../../domain/words.js';
+import { CARE_VERDICTS } from '../../domain/work/careTermsVerdict.js';
+import { columnsChart } from '../../papers/columnsChart.js';
+import { currencyOf, moneyText } from '../../papers/money.js';
+import { countText, dayText, MONTHS, numberText, shareText } from '../../papers/printed.js';
+import { rowsChart } from '../../papers/rowsChart.js';
+import { CARE_VERDICT_TEXT, PROPOSAL_TEXT, TASK_TEXT } from '../../papers/wording.js';
+import { day, reason, share } from '../shapes.js';
+import { PERIOD, periodOf } from './period.js';
+import { type Question, question } from './question.js';
 
-export const MONEY_QUESTIONS: readonly Question[] = [];
+const OWNER: readonly Role[] = ['owner'];
+const minor = z.number().int().describe('minor units of money').meta({ example: 61_000 });
+const currency = z.string().meta({ example: 'USD' });
+const from = { fromDay: day, toDay: day };
+
+const careIntervalsQuestion = question({
+  path: 'care-intervals',
+  component: 'CareIntervals',
+  summary: 'Care terms that are too long for their lines, or needlessly short',
+  about:
+    'Too long: the line itself asks to be seen sooner. Needlessly short: said only after three agreeing readings by camera or draw-down and one wet season; then what the night would set without the terms.',
+  roles: OWNER,
+  own: {},
+  facts: {
+    counts: z.object(
+      Object.fromEntries(CARE_VERDICTS.map((each) => [each, z.number().int()])) as Record<
+        (typeof CARE_VERDICTS)[number],
+        z.ZodNumber
+      >,
+    ),
+  },
+  item: z.object({
+    lineId: z.uuid(),
+    name: z.string(),
+    kind: z.enum(LINE_KINDS),
+    siteId: z.uuid(),
+    address: z.string(),
+    careTermsId: z.uuid(),
+    termsDays: z.number().int().describe('interval the terms come to'),
+    priceMinor: minor.nullable(),
+    verdict: z.enum(CARE_VERDICTS).describe('not_told: the line has no date'),
+    intervalDays: z.number().int().nullable().describe('what the service goes by now'),
+    dueRule: z.enum(DUE_RULES).nullable(),
+    dueOn: day.nullable(),
+    proposedDays: z.number().int().nullable().describe('what the terms should say; null where they fit'),
+    proposedRule: z.enum(DUE_RULES).nullable(),
+    plugChanceYear: share.nullable().describe('if nobody comes'),
+  }),
+  ask: (house, asked) => careIntervals(house, asked),
+  draw: (_house, { asOf, lines, counts }) =>
+    rowsChart({
+      title: 'Care terms against what the lines need',
+      subtitle: `${countText(lines, 'line')} under care terms · as of ${dayText(asOf)}`,
+      axis: 'lines',
+      parts: ['lines'],
+      set: 'stacked',
+      rows: CARE_VERDICTS.map((verdict) => ({
+        name: CARE_VERDICT_TEXT[verdict],
+        values: [counts[verdict]],
+        beyond: numberText(counts[verdict]),
+      })),
+      summary: `${countText(counts.too_long, 'line')} need a visit sooner than their terms say; ${numberText(counts.needlessly_short)} are seen needlessly often.`,
+      notes: [
+        'Needlessly short is said only after three agreeing readings by camera or draw-down and one wet season.',
+      ],
+    }),
+});
+
+const earningsQuestion = question({
+  path: 'earnings',
+  component: 'Earnings',
+  summary: 'What lines, sites or clients cost and bring',
+  about:
+    'Orders done, and days of cleans that no order tells of. Cost: hours on site and on the way at the price of the crew; where nobody wrote them down, an ordinary visit. Earned: the agreed price, else that of the care terms for a visit, and what was agreed on site; warranty, goodwill and what was not billed bring nothing. The money of a visit is shared evenly by its lines. Those that lose most first.',
+  roles: OWNER,
+  own: { ...PERIOD, by: z.enum(['client', 'site', 'line']).default('client') },
+  facts: { ...from, by: z.enum(['client', 'site', 'line']), currency, costMinor: minor, earnedMinor: minor },
+  item: z.object({
+    id: z.uuid().nullable().describe('null: no client on record'),
+    name: z.string(),
+    address: z.string().nullable(),
+    lines: z.number().int(),
+    visits: z.number().int(),
+    unbilledVisits: z.number().int(),
+    hours: z.number().describe('crew-hours on site and on the way, where written down'),
+    costMinor: minor,
+    earnedMinor: minor,
+    marginMinor: minor,
+  }),
+  ask: async (house, asked, { by, ...own }) => {
+    const period = periodOf(own, asked.today);
+    return { ...period, by, currency: house.currency, ...(await earnings(house, asked, period, by)) };
+  },
+  draw: (house, { lines, by, fromDay, toDay, items, costMinor, earnedMinor }) => {
+    const money = currencyOf(house.currency);
+    const units = 10 ** money.minorDigits;
+    return rowsChart({
+      title: `What each ${by} costs and brings`,
+      subtitle: `${countText(lines, 'line')} · ${countText(items.length, by)} from ${dayText(fromDay)} to ${dayText(toDay)} · cost ${moneyText(costMinor, money)}, brought ${moneyText(earnedMinor, money)}`,
+      axis: money.code,
+      parts: ['cost', 'brought'],
+      set: 'beside',
+      rows: items.map((item) => ({
+        name:
+          item.address === null || item.address === item.name ? item.name : `${item.name}, ${item.address}`,
+        values: [item.costMinor / units, item.earnedMinor / units],
+        beyond: `${moneyText(item.marginMinor, money)}, ${countText(item.visits, 'visit')}`,
+      })),
+      summary: `Cost ${moneyText(costMinor, money)}, brought ${moneyText(earnedMinor, money)}.`,
+      notes: [
+        'Those that lose most first; at the right what is left. Hours nobody wrote down cost an ordinary visit.',
+      ],
+    });
+  },
+});
+
+const returnWorkQuestion = question({
+  path: 'return-work',
+  component: 'ReturnWork',
+  summary: 'Work that came back, by the crew and task before',
+  about:
+    'Of the orders done in the days, those another order returns for, by who had worked there and with what task.',
+  roles: OWNER,
+  own: PERIOD,
+  facts: from,
+  item: z.object({
+    crewId: z.uuid().nullable(),
+    crew: z.string().nullable(),
+    task: z.enum(TASK_KINDS),
+    done: z.number().int().describe('orders with this task done by the crew'),
+    returns: z.number().int(),
+    warranty: z.number().int(),
+    goodwill: z.number().int(),
+    share,
+  }),
+  ask: async (house, asked, own) => {
+    const period = periodOf(own, asked.today);
+    return { ...period, ...(await returnWork(house, asked, period)) };
+  },
+  draw: (_house, { lines, fromDay, toDay, items }) =>
+    rowsChart({
+      title: 'Work that came back',
+      subtitle: `${countText(lines, 'line')} · orders done from ${dayText(fromDay)} to ${dayText(toDay)}, by crew and task`,
+      axis: 'orders that came back',
+      parts: ['billable', 'warranty', 'goodwill'],
+      set: 'stacked',
+      rows: items.map(({ crew, task, done, returns, warranty, goodwill, share: part }) => ({
+        name: `${crew ?? 'crew not on record'}, ${TASK_TEXT[task]}`,
+        values: [returns - warranty - goodwill, warranty, goodwill],
+        beyond: `${numberText(returns)} of ${numberText(done)}, ${shareText(part)}`,
+      })),
+      summary: `${numberText(items.reduce((sum, { returns }) => sum + returns, 0))} returns by crew and task.`,
+      notes: ['An order with two tasks counts under both.'],
+    }),
+});
+
+const doneWorkQuestion = question({
+  path: 'done-work',
+  component: 'DoneWork',
+  summary: 'Done orders with their agreed prices, for the books',
+  about: 'One row an order done in the days, in order of the day.',
+  roles: OWNER,
+  own: PERIOD,
+  facts: {
+    ...from,
+    currency,
+    totalMinor: minor,
+    withoutPrice: z.number().int().describe('billable orders for which nothing was agreed'),
+  },
+  item: z.object({
+    number: z.number().int(),
+    workOrderId: z.uuid(),
+    doneOn: day,
+    clientId: z.uuid().nullable(),
+    client: z.string().nullable(),
+    siteId: z.uuid(),
+    address: z.string(),
+    town: z.string(),
+    crew: z.string().nullable(),
+    tasks: z.string().meta({ example: 'inspect jet test_pump' }),
+    hours: z.number().nullable().describe('on site and on the way'),
+    priceBasis: z.string(),
+    agreedMinor: minor.nullable().describe('agreed for the order, else by the care terms of the day'),
+    addedMinor: minor.describe('agreed on site for added tasks'),
+    billed: z.boolean(),
+    totalMinor: minor,
+    returnsFor: z.number().int().nullable().describe('number of the order it returned for'),
+    currency,
+  }),
+  ask: async (house, asked, own) => {
+    const period = periodOf(own, asked.today);
+    const { items, ...rest } = await doneWork(house, asked, period);
+    return {
+      ...period,
+      ...rest,
+      currency: house.currency,
+      items: items.map((item) => ({ ...item, currency: house.currency })),
+    };
+  },
+  draw: (house, { lines, fromDay, toDay, items, totalMinor, withoutPrice }) => {
+    const money = currencyOf(house.currency);
+    const units = 10 ** money.minorDigits;
+    const months = new Map<string, [number, number]>();
+    for (const { doneOn, totalMinor: total, addedMinor, billed } of items) {
+      const [year = '', month = '1'] = doneOn.split('-');
+      const name = `${MONTHS[Number(month) - 1] ?? ''} ${year}`;
+      const [agreed, added] = months.get(name) ?? [0, 0];
+      const extra = billed ? addedMinor : 0;
+      months.set(name, [agreed + (total - extra) / units, added + extra / units]);
+    }
+    return columnsChart({
+      title: 'Done work, month by month',
+      subtitle: `${countText(lines, 'line')} · ${countText(items.length, 'order')} from ${dayText(fromDay)} to ${dayText(toDay)} · ${moneyText(totalMinor, money)}`,
+      axis: money.code,
+      parts: ['agreed before', 'agreed on site'],
+      columns: [...months].map(([name, values]) => ({ name, values })),
+      say: (value) => numberText(value),
+      marginLeft: 76,
+      summary: `${moneyText(totalMinor, money)} for ${countText(items.length, 'order')}.`,
+      notes: withoutPrice > 0 ? [`${countText(withoutPrice, 'order')} without an agreed price.`] : [],
+    });
+  },
+});
+
+const proposalIdeasQuestion = question({
+  path: 'proposal-ideas',
+  component: 'ProposalIdeas',
+  summary: 'What the records speak for: cleanout, smooth pipe, alarm, second pump',
+  about:
+    'Works with their evidence, most visits saved first. Draft one as a proposal to offer it. What it means for a dig and for electrical work is for licensed people and local codes to say.',
+  roles: ['owner', 'dispatcher'],
+  own: {},
+  facts: {},
+  item: z.object({
+    kind: z.enum(PROPOSAL_KINDS),
+    siteId: z.uuid(),
+    address: z.string(),
+    lineId: z.uuid().nullable(),
+    pitId: z.uuid().nullable(),
+    name: z.string(),
+    visitsSavedPerYear: z.number().nullable().describe('null: spares harm, not visits'),
+    open: z.boolean().describe('drafted or offered already'),
+    reasons: z.array(reason),
+  }),
+  ask: (house, asked) => proposalIdeasReport(house, asked),
+  draw: (_house, { asOf, lines, items }) =>
+    rowsChart({
+      title: 'What the records speak for',
+      subtitle: `${countText(lines, 'line')} · ${countText(items.length, 'idea')} · as of ${dayText(asOf)}`,
+      axis: 'ideas',
+      parts: ['not offered yet', 'drafted or offered'],
+      set: 'stacked',
+      rows: PROPOSAL_KINDS.map((kind) => {
+        const own = items.filter((item) => item.kind === kind);
+        const open = own.filter((item) => item.open).length;
+        const saved = own.reduce((sum, item) => sum + (item.visitsSavedPerYear ?? 0), 0);
+        return {
+          name: PROPOSAL_TEXT[kind],
+          values: [own.length - open, open],
+          beyond:
+            saved > 0
+              ? `${numberText(own.length)}, spare ${numberText(saved, 1)} visits a year`
+              : numberText(own.length),
+        };
+      }),
+      summary: `${countText(items.length, 'idea')}, ${numberText(
+        items.reduce((sum, { visitsSavedPerYear }) => sum + (visitsSavedPerYear ?? 0), 0),
+        1,
+      )} visits a year to spare.`,
+      notes: ['Digs and electrical work: local codes and licensed people come first.'],
+    }),
+});
+
+const proposalsQuestion = question({
+  path: 'proposals',
+  component: 'ProposalCounts',
+  summary: 'Proposals by kind: drafted, offered, accepted, declined',
+  about: 'Proposals on record, by kind and state.',
+  roles: OWNER,
+  own: {},
+  facts: { currency },
+  item: z.object({
+    kind: z.enum(PROPOSAL_KINDS),
+    state: z.enum(PROPOSAL_STATES),
+    count: z.number().int(),
+    visitsSavedPerYear: z.number(),
+    priceMinor: minor,
+  }),
+  ask: async (house, asked) => ({ currency: house.currency, ...(await proposalCounts(house, asked)) }),
+  draw: (_house, { asOf, lines, items }) => {
+    const of = (kind: string, ...states: string[]) =>
+      items
+        .filter((item) => item.kind === kind && states.includes(item.state))
+        .reduce((sum, item) => sum + item.count, 0);
+    return rowsChart({
+      title: 'Proposals and their answers',
+      subtitle: `${countText(lines, 'line')} · as of ${dayText(asOf)}`,
+      axis: 'proposals',
+      parts: ['accepted', 'drafted or offered', 'declined'],
+      set: 'stacked',
+      rows: PROPOSAL_KINDS.map((kind) => ({
+        name: PROPOSAL_TEXT[kind],
+        values: [of(kind, 'accepted'), of(kind, 'drafted', 'offered'), of(kind, 'declined')],
+      })),
+      summary: `${numberText(PROPOSAL_KINDS.reduce((sum, kind) => sum + of(kind, 'accepted'), 0))} accepted, ${numberText(PROPOSAL_KINDS.reduce((sum, kind) => sum + of(kind, 'declined'), 0))} declined.`,
+      notes: ['Those the business took back are left out.'],
+    });
+  },
+});
+
+export const MONEY_QUESTIONS: readonly Question[] = [
+  careIntervalsQuestion,
+  earningsQuestion,
+  returnWorkQuestion,
+  doneWorkQuestion,
+  proposalIdeasQuestion,
+  proposalsQuestion,
+];

@@ -1,8 +1,6 @@
-import type { Row } from '../../actions/ports.js';
-import type { LinesAsked } from '../../actions/reports/lineFilter.js';
 import type { Grouping, ReportStore } from '../../actions/reports/reportStore.js';
 import type { Queryable } from '../rowStore.js';
-import { askedLines } from './askedLines.js';
+import { asking, type Put } from './asking.js';
 import { NUMBERED_EVENTS } from './lineEvents.js';
 import { FACT_COUNTS } from './unknownFacts.js';
 
@@ -20,16 +18,7 @@ type StateReports = Pick<
 >;
 
 export function makeStateReports(q: Queryable): StateReports {
-  /** Runs a query whose CTE `asked` is the lines asked for; `$n` of its own values come by `put`. */
-  const over = async (
-    asked: LinesAsked,
-    text: (put: (value: unknown) => string) => string,
-  ): Promise<Row[]> => {
-    const values: unknown[] = [];
-    const lines = askedLines(asked, values);
-    const rest = text((value) => `$${values.push(value)}`);
-    return (await q.query(`WITH asked AS MATERIALIZED (${lines}) ${rest}`, values)).rows;
-  };
+  const over = asking(q);
   return {
     async count(asked) {
       const [row] = await over(asked, () => 'SELECT count(*)::int AS n FROM asked');
@@ -68,7 +57,7 @@ export function makeStateReports(q: Queryable): StateReports {
  */
 function stretchSql(
   { limit, by, ironLimit, asked, zone }: Parameters<ReportStore['stretches']>[0],
-  put: (value: unknown) => string,
+  put: Put,
 ): string {
   const today = limit === 'plug' ? `(${put(asked.today)}::date)::timestamp AT TIME ZONE ${put(zone)}` : '';
   const free = limit === 'plug' ? `least(coalesce(ended, ${today}), ${today})` : 'looked';
