@@ -7,6 +7,7 @@ import { tellFinished, tellLateVisits } from './telling/visits.js';
 import type { AttemptEnd } from './workLife/attemptEnd.js';
 import { afterDone } from './workLife/doneWork.js';
 import { refuseUnfinished } from './workLife/endChecks.js';
+import { keepTicketAlive } from './workLife/locateTickets.js';
 import { billedFor, endOfOrder } from './workLife/notDoneWork.js';
 import { lockFor } from './workLife/orderLock.js';
 import { orderCautions, refuseStart } from './workLife/startChecks.js';
@@ -39,6 +40,7 @@ export async function startWorkOrder(
     started_at: startedAt,
     cautions_seen: cautionsSeen ? (await orderCautions(stores, order)).map(({ code }) => code) : [],
   });
+  await keepTicketAlive(stores, id);
   const begun = (await stores.rows.update('work_order', id, { state: next, started_at: startedAt })) ?? order;
   const expectedEnd = Date.parse(startedAt) + Number(order['minutes']) * 60_000;
   await tellLateVisits(house, stores, id, new Date(expectedEnd).toISOString());

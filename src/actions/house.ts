@@ -59,6 +59,10 @@ export interface WorkStore {
   dischargeFacts(): Promise<Row[]>;
   /** Readings after a clean that tell what the pump moves through the line, in force. */
   cleanReferences(lineId: string): Promise<Row[]>;
+  /** Lines with a section, there or gone, of a pipe product. */
+  linesOfProduct(product: string): Promise<string[]>;
+  /** Sections of this size whose bore was the table's take the new one; measured ones stay. The number changed. */
+  setBoreOfSize(product: string, nominal: string, fromMm: number, toMm: number): Promise<number>;
   /** Lines with a reading that an older formula converted. */
   linesConvertedBefore(version: number): Promise<string[]>;
   /** Rows of id, occlusion, standard_error, bound, notes, conversion_version; the number that changed. */
@@ -85,7 +89,7 @@ export interface WorkLifeStore {
   openConsents(): Promise<Row[]>;
   /** Water let go between two instants, each with its order, site and plan. */
   waterLog(from: string, to: string): Promise<Row[]>;
-  /** Tickets in force of work that is not done, with their rules. */
+  /** Tickets in force of work that is not done, with their rules, and the last day they are good for work to come. */
   expiringTickets(): Promise<Row[]>;
   /** Pits without a date or due up to a day, and no open task to test them, with their last look and ochre. */
   pitsToDate(dueBy: IsoDate): Promise<Row[]>;

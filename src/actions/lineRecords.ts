@@ -1,7 +1,9 @@
 import { dayNumber } from '../domain/calendar/isoDate.js';
+import { type PipeChanges, roughnessOf } from '../domain/hydraulics/pipes.js';
 import type { PumpPoint } from '../domain/hydraulics/pumpCurve.js';
 import type { LineRecord, PumpRecord, SectionRecord } from '../domain/readings/lineRecord.js';
 import type { Deposit, LineKind, Material } from '../domain/words.js';
+import { heldPipes } from './heldPipes.js';
 import type { Stores } from './house.js';
 import type { Row } from './ports.js';
 
@@ -24,6 +26,7 @@ export async function lineRecords(stores: Stores, lines: readonly Row[]): Promis
     ]),
     'pit_id',
   );
+  const pipes = await heldPipes(stores);
   const pitOf = new Map(pits.map((pit) => [String(pit['discharge_line_id']), String(pit['id'])]));
   return new Map(
     lines.map((line) => {
@@ -35,7 +38,7 @@ export async function lineRecords(stores: Stores, lines: readonly Row[]): Promis
           lengthM: numberOf(line['length_m']),
           liftM: numberOf(line['lift_m']),
           deposit: line['deposit'] as Deposit,
-          sections: (sections.get(id) ?? []).map(sectionOf),
+          sections: (sections.get(id) ?? []).map((row) => sectionOf(row, pipes)),
           pumps: (pumps.get(pitOf.get(id) ?? '') ?? []).map(pumpOf),
         },
       ];
@@ -52,13 +55,13 @@ function grouped(rows: readonly Row[], column: string): Map<string, Row[]> {
   return groups;
 }
 
-const sectionOf = (row: Row): SectionRecord => ({
+const sectionOf = (row: Row, pipes: PipeChanges): SectionRecord => ({
   id: String(row['id']),
   fromM: numberOf(row['from_m']),
   toM: numberOf(row['to_m']),
   material: row['material'] as Material,
   boreMm: numberOf(row['bore_mm']),
-  product: row['product'] === null ? null : String(row['product']),
+  roughness: roughnessOf(row['product'], row['material'] as Material, pipes),
   slope: numberOf(row['slope']),
   installedDay: dayOf(row['installed_on']),
   removedDay: dayOf(row['removed_on']),

@@ -25,6 +25,7 @@ import { checkKeys, knowCallers } from './keyCheck.js';
 import { registerNightlyRunRoutes } from './nightlyRunRoutes.js';
 import { withMediaTypes } from './openapiMedia.js';
 import { registerOpeningRoutes } from './openingRoutes.js';
+import { registerPipeRoutes } from './pipeRoutes.js';
 import { registerPlacementRoutes } from './placementRoutes.js';
 import { registerPlanRoutes } from './planRoutes.js';
 import { answerError, sendNoRoute } from './problemAnswers.js';
@@ -163,6 +164,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
   registerEventRoutes(app, house);
   registerSettingRoutes(app, house);
   registerHouseRoutes(app, house);
+  registerPipeRoutes(app, house);
   registerCalculationRoutes(app, house);
   registerWorkLifeRoutes(app, house);
   return app;

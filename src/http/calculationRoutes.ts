@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { heldPipes } from '../actions/heldPipes.js';
 import type { House } from '../actions/house.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import { ROLES } from '../domain/words.js';
@@ -33,7 +34,7 @@ export function registerCalculationRoutes(app: FastifyInstance, house: House): v
         config: { roles: ROLES },
         schema: { ...common, operationId, summary, response: { 200: answer, ...refusals(415, 422) } },
       },
-      async (request) => compute(request.body as never, unitsOf(request)),
+      async (request) => compute(request.body as never, unitsOf(request), await heldPipes(house.stores)),
     );
     if (!figure) continue;
     app.post(
@@ -51,7 +52,7 @@ export function registerCalculationRoutes(app: FastifyInstance, house: House): v
         reply
           .type('image/svg+xml')
           .serializer(String)
-          .send(figure.draw(request.body as never, unitsOf(request))),
+          .send(figure.draw(request.body as never, unitsOf(request), await heldPipes(house.stores))),
     );
   }
 }

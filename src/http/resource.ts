@@ -37,7 +37,7 @@ export interface Resource {
   /** Has latitude and longitude: lists can be ordered by the distance from a point. */
   onMap?: boolean;
   /** Fills in what follows from the rest before a new record is written. */
-  complete?: (row: Row) => Row;
+  complete?: (row: Row, stores: Stores) => Row | Promise<Row>;
   /** What must follow a new record in the same transaction. */
   afterCreate?: (stores: Stores, row: Row) => Promise<void>;
   /** What must follow a change in the same transaction. */
@@ -263,7 +263,7 @@ export async function insertRow(
 ): Promise<Row> {
   refuseFuture(resource, body, today);
   const row = { ...toRow(resource, body), id };
-  const whole = resource.complete?.(row) ?? row;
+  const whole = (await resource.complete?.(row, stores)) ?? row;
   await resource.check?.(stores, whole, null, today);
   const inserted = await stores.rows.insert(resource.table, whole);
   await resource.afterCreate?.(stores, inserted);

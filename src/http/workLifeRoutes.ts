@@ -277,6 +277,8 @@ function registerTrench(app: FastifyInstance, house: House): void {
               oxygenPercent: body.oxygenPercent ?? null,
               waterGathers: body.waterGathers ?? false,
               signsOfCaveIn: body.signsOfCaveIn ?? false,
+              slopeRatio: body.slopeRatio ?? null,
+              ladderAboveM: length(body.ladderAbove),
               note: body.note ?? null,
             })
           : await stores.rows.get('trench_check', checkId);

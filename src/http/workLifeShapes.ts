@@ -52,6 +52,7 @@ export const ticketView = z
     digFrom: instant,
     firstDay: day,
     lastDay: day.nullable(),
+    beginBy: day.nullable().describe('last day on which work may begin, or the ticket is void'),
     utilities: z.array(
       z.object({ name: z.string(), answer: z.enum(UTILITY_ANSWERS), answeredAt: z.string().nullable() }),
     ),
@@ -77,6 +78,7 @@ export const viewTicket = (r: Row) => ({
   digFrom: r['dig_from'],
   firstDay: r['first_day'],
   lastDay: r['last_day'],
+  beginBy: r['begin_by'],
   utilities: r['utilities'] as UtilityRow[],
   marksSeenAt: r['marks_seen_at'],
   privateLinesLocatedAt: r['private_located_at'],
@@ -98,6 +100,14 @@ export const trenchBody = z
     oxygenPercent: z.number().min(0).max(100).nullable().optional(),
     waterGathers: z.boolean().optional(),
     signsOfCaveIn: z.boolean().optional(),
+    slopeRatio: z
+      .number()
+      .min(0)
+      .max(10)
+      .nullable()
+      .optional()
+      .describe('of a sloped trench, horizontal over vertical'),
+    ladderAbove: measured('trench').nullable().optional().describe('above the lip'),
     note: text(2000).nullable().optional(),
   })
   .meta({ id: 'NewTrenchCheck' });

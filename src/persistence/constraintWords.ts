@@ -330,6 +330,17 @@ export const RULES: Record<string, ConstraintWords> = {
     detail: 'a measure of the trench is out of range',
     remedy: 'depth and distances zero or more, oxygen 0 to 100 percent',
   },
+  trench_check_more: {
+    pointer: '#/slope',
+    detail: 'the slope or the ladder of the trench is out of range',
+    remedy: 'zero or more',
+  },
+  pipe_product_known: {
+    pointer: '#/product',
+    detail: 'no pipe of that product is known here',
+    remedy: 'a product of GET /v1/pipes',
+  },
+  pipe_product_range: inRange('#/manningN', 'the roughness'),
   water_record_range: inRange('#/water', 'the water or the sludge'),
   water_record_permit: {
     pointer: '#/permitRef',

@@ -121,10 +121,11 @@ export function makeWorkLifeStore(q: Queryable): WorkLifeStore {
     waterLog: (from, to) => rows(WATER_LOG, [from, to]),
     expiringTickets: () =>
       rows(
-        `SELECT t.*, r.notice, r.notice_unit, r.call_day_counts, r.life, r.life_unit, r.life_from, r.life_counts_first, r.start_within_days, r.holidays,
+        `SELECT t.*, CASE WHEN b.begun THEN t.last_day ELSE least(t.last_day, t.begin_by) END AS good_to, r.notice, r.notice_unit, r.call_day_counts, r.life, r.life_unit, r.life_from, r.life_counts_first, r.start_within_days, r.holidays,
                 o.site_id, o.state, o.number
            FROM locate_ticket t JOIN locate_rule r ON r.id = t.rule_id JOIN work_order o ON o.id = t.work_order_id
-          WHERE t.replaced_by_id IS NULL AND t.last_day IS NOT NULL
+           JOIN LATERAL (SELECT EXISTS (SELECT FROM attempt a WHERE a.work_order_id = t.work_order_id AND a.started_at >= t.called_at) AS begun) b ON true
+          WHERE t.replaced_by_id IS NULL AND (t.last_day IS NOT NULL OR (t.begin_by IS NOT NULL AND NOT b.begun))
             AND (o.state IN ('wanted', 'placed', 'under_way')
                  OR EXISTS (SELECT FROM precondition p JOIN work_order x ON x.id = p.work_order_id
                              WHERE p.kind = 'locate_ticket' AND p.facts->>'ticketId' = t.id::text AND x.state IN ('wanted', 'placed', 'under_way')))

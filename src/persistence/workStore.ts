@@ -48,7 +48,9 @@ export function makeWorkStore(q: Queryable): WorkStore {
 
     async dischargeFacts() {
       const { rows } = await q.query(
-        `SELECT DISTINCT ON (l.id) l.id AS line_id, l.main_bore_mm AS bore_mm, l.length_m, l.lift_m, u.curve, p.inflow_lps, p.diameter_mm,
+        `SELECT DISTINCT ON (l.id) l.id AS line_id, l.main_bore_mm AS bore_mm, l.length_m, l.lift_m, l.main_material AS material, u.curve, p.inflow_lps,
+                (SELECT s.product FROM line_section s WHERE s.line_id = l.id AND s.removed_on IS NULL
+                  ORDER BY coalesce(s.to_m - s.from_m, 'Infinity') DESC, s.id LIMIT 1) AS product, p.diameter_mm,
                 (SELECT max((i.raw->>'riseMmPerMinute')::float8) FROM inspection i
                   WHERE i.line_id = l.id AND i.method = 'pit_drawdown' AND i.replaced_at IS NULL AND i.withdrawn_at IS NULL) AS fastest_rise
            FROM pit p
@@ -68,6 +70,22 @@ export function makeWorkStore(q: Queryable): WorkStore {
         [lineId],
       );
       return rows;
+    },
+
+    async linesOfProduct(product) {
+      const { rows } = await q.query(
+        'SELECT DISTINCT line_id FROM line_section WHERE product = $1 ORDER BY line_id',
+        [product],
+      );
+      return rows.map((row) => String(row['line_id']));
+    },
+
+    async setBoreOfSize(product, nominal, fromMm, toMm) {
+      const { rowCount } = await q.query(
+        'UPDATE line_section SET bore_mm = $4 WHERE product = $1 AND nominal = $2 AND abs(bore_mm - $3) < 0.005',
+        [product, nominal, fromMm, toMm],
+      );
+      return rowCount ?? 0;
     },
 
     async linesConvertedBefore(version) {

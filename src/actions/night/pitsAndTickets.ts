@@ -72,7 +72,7 @@ export async function orderPits(
     if (dueOn > addDays(day, LEAD_DAYS)) continue;
     const pitId = String(row['id']);
     const work = { siteId: row['site_id'], lineId: null, task: 'test_pump' } as const;
-    if (await isRefused(stores, work, dueOn)) continue;
+    if (await isRefused(stores, work, dueOn < day ? day : dueOn)) continue;
     const notBefore = addDays(dueOn, -EARLY_DAYS);
     const order = await makeLinkedOrder(
       stores,
@@ -107,23 +107,10 @@ export async function orderPits(
 export async function raiseTickets(stores: Stores, day: IsoDate): Promise<number> {
   let raised = 0;
   for (const ticket of await stores.workLife.expiringTickets()) {
-    const lastDay = String(ticket['last_day']);
+    const lastDay = String(ticket['good_to']);
     const id = String(ticket['id']);
     if (lastDay < day) {
-      for (const row of await stores.rows.all('precondition', [
-        { column: 'kind', is: '=', value: 'locate_ticket' },
-        { column: 'state', is: '=', value: 'met' },
-        { column: 'valid_to', is: '=', value: lastDay },
-      ])) {
-        const facts = row['facts'] as Record<string, unknown>;
-        if (facts['ticketId'] !== id) continue;
-        await stores.rows.update('precondition', String(row['id']), {
-          state: 'open',
-          met_at: null,
-          met_by: null,
-          facts: { ...facts, open: `the ticket ended on ${lastDay}` },
-        });
-      }
+      await reopen(stores, id, lastDay);
     } else if (!mustRenew(lastDay, day, ruleOf(ticket))) continue;
     const workOrderId = String(ticket['work_order_id']);
     await tell(stores, {
@@ -136,4 +123,24 @@ export async function raiseTickets(stores: Stores, day: IsoDate): Promise<number
     raised++;
   }
   return raised;
+}
+
+/** What was met by a ticket that ended is open again, where the work is still to come. */
+async function reopen(stores: Stores, ticketId: string, lastDay: IsoDate): Promise<void> {
+  for (const row of await stores.rows.all('precondition', [
+    { column: 'kind', is: '=', value: 'locate_ticket' },
+    { column: 'state', is: '=', value: 'met' },
+    { column: 'valid_to', is: '>=', value: lastDay },
+  ])) {
+    const facts = row['facts'] as Record<string, unknown>;
+    if (facts['ticketId'] !== ticketId) continue;
+    const order = await stores.rows.get('work_order', String(row['work_order_id']));
+    if (order?.['state'] === 'done' || order?.['state'] === 'withdrawn') continue;
+    await stores.rows.update('precondition', String(row['id']), {
+      state: 'open',
+      met_at: null,
+      met_by: null,
+      facts: { ...facts, open: `the ticket ended on ${lastDay}` },
+    });
+  }
 }

@@ -1,8 +1,11 @@
 import type { Reason } from '../../domain/fouling/dueDateReason.js';
 import { limitsOf } from '../../domain/fouling/policy.js';
 import { dischargeWorkLimit, loweredActionLimit } from '../../domain/hydraulics/dischargeLimit.js';
+import { roughnessOf } from '../../domain/hydraulics/pipes.js';
 import type { PumpPoint } from '../../domain/hydraulics/pumpCurve.js';
+import type { Material } from '../../domain/words.js';
 import type { OwnerSettings } from '../../domain/work/settings.js';
+import { heldPipes } from '../heldPipes.js';
 import type { Stores } from '../house.js';
 import type { LineFacts } from './lineEvidence.js';
 
@@ -18,6 +21,7 @@ export async function withWorkLimits(
   lines: readonly LineFacts[],
   settings: Pick<OwnerSettings, 'limits'>,
 ): Promise<{ lines: LineFacts[]; reasons: Map<string, Reason> }> {
+  const pipes = await heldPipes(stores);
   const work = new Map(
     (await stores.work.dischargeFacts()).map((row) => [
       String(row['line_id']),
@@ -25,6 +29,7 @@ export async function withWorkLimits(
         boreMm: numberOf(row['bore_mm']),
         lengthM: numberOf(row['length_m']),
         liftM: numberOf(row['lift_m']),
+        c: roughnessOf(row['product'], row['material'] as Material, pipes).c,
         curve: row['curve'] as readonly PumpPoint[] | null,
         inflowLps: numberOf(row['inflow_lps']),
         pitDiameterMm: numberOf(row['diameter_mm']),

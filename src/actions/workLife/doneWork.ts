@@ -9,6 +9,7 @@ import type { Actor, Row } from '../ports.js';
 import type { AttemptEnd } from './attemptEnd.js';
 import { climb } from './climb.js';
 import { makeLinkedOrder } from './linkedOrder.js';
+import { openRegime } from './newRegime.js';
 import { replaceRun } from './replaceRun.js';
 
 /** All that follows from work that is done. */
@@ -37,10 +38,18 @@ export async function afterDone(
       await stores.rows.update('pit', String(task['pit_id']), { last_tested_on: day, due_on: null });
   }
   for (const [i, run] of end.replaced.entries()) await replaceRun(stores, run, day, `#/replaced/${i}`);
+  for (const { kind, line_id: lineId } of tasks.filter((task) => task['result'] === 'done')) {
+    const opened = lineId !== null && EXCAVATES.includes(kind as TaskKind);
+    if (opened && !end.replaced.some((run) => run.lineId === lineId))
+      await openRegime(stores, String(lineId), day, 'excavation', `order ${String(order['number'])}`);
+  }
   if (end.result === 'partly') await returnFor(stores, order, tasks, end, day);
   const lines = new Set(tasks.flatMap((task) => (task['line_id'] === null ? [] : [String(task['line_id'])])));
   for (const lineId of lines) await climb(stores, lineId, { orderId: id, today: day });
 }
+
+/** Work that opens the ground round a line: what runs in changes, even where no pipe was replaced. */
+const EXCAVATES: readonly TaskKind[] = ['dig_and_replace', 'add_cleanout'];
 
 /** A dig counts as a clean once its last part is closed over a line that was proven. */
 const isClean = (task: Row): boolean =>

@@ -97,6 +97,7 @@ export async function recordTicket(
     dig_from: house.zone.instantOf(days.from.day, days.from.minute * 60).toISOString(),
     first_day: days.firstDay,
     last_day: days.lastDay,
+    begin_by: days.beginBy,
     utilities: JSON.stringify(ticket.utilities.map((name) => ({ name, answer: 'none', answeredAt: null }))),
     author: actor.name,
   });
@@ -165,13 +166,15 @@ async function settle(house: House, stores: Stores, actor: Actor, ticket: Row): 
     { column: 'kind', is: '=', value: 'locate_ticket' },
     { column: 'state', is: '<>', value: 'waived' },
   ]);
+  const begun = await hasBegun(stores, ticket);
   for (const row of preconditions)
     await stores.rows.update('precondition', String(row['id']), {
       state: open.length === 0 ? 'met' : 'open',
       met_at: open.length === 0 ? house.clock.now().toISOString() : null,
       met_by: open.length === 0 ? actor.name : null,
       valid_from: ticket['first_day'],
-      valid_to: ticket['last_day'],
+      valid_to:
+        row['work_order_id'] === ticket['work_order_id'] ? lastStart(ticket, begun) : ticket['last_day'],
       facts: {
         ticketId: ticket['id'],
         number: ticket['number'],
@@ -180,4 +183,37 @@ async function settle(house: House, stores: Stores, actor: Actor, ticket: Row): 
         emergency: ticket['emergency_because'],
       },
     });
+}
+
+/** The last day on which the ticket's own work may still begin, or go on where it has begun. */
+export function lastStart(ticket: Row, begun: boolean): string | null {
+  const [last, beginBy] = [ticket['last_day'], ticket['begin_by']].map((day) =>
+    day === null ? null : String(day),
+  );
+  if (begun || beginBy == null) return last ?? null;
+  return last == null || beginBy < last ? beginBy : last;
+}
+
+async function hasBegun(stores: Stores, ticket: Row): Promise<boolean> {
+  const attempts = await stores.rows.count('attempt', [
+    { column: 'work_order_id', is: '=', value: ticket['work_order_id'] },
+    { column: 'started_at', is: '>=', value: ticket['called_at'] },
+  ]);
+  return attempts > 0;
+}
+
+/** Work that began in time has kept its ticket alive: from now on its last day counts. */
+export async function keepTicketAlive(stores: Stores, orderId: string): Promise<void> {
+  const [ticket] = await stores.rows.all('locate_ticket', [
+    { column: 'work_order_id', is: '=', value: orderId },
+    { column: 'replaced_by_id', is: 'null' },
+    { column: 'begin_by', is: 'not-null' },
+  ]);
+  if (!ticket) return;
+  for (const row of await stores.rows.all('precondition', [
+    { column: 'work_order_id', is: '=', value: orderId },
+    { column: 'kind', is: '=', value: 'locate_ticket' },
+    { column: 'state', is: '=', value: 'met' },
+  ]))
+    await stores.rows.update('precondition', String(row['id']), { valid_to: ticket['last_day'] });
 }

@@ -1,3 +1,4 @@
+import { addDays } from '../../domain/calendar/isoDate.js';
 import type { TaskKind } from '../../domain/words.js';
 import { type CautionFacts, cautionsOf } from '../../domain/work/cautions.js';
 import { opensGround } from '../../domain/work/preconditionRules.js';
@@ -71,6 +72,7 @@ export async function refuseStart(
   const tasks = (await of('work_order_task')).map((row) => row['kind'] as TaskKind);
   const day = house.zone.dayOf(new Date(startedAt));
   const faults = [
+    ...(await followFaults(house, stores, order, day)),
     ...(opensGround(tasks) ? ticketFaults(preconditions, day) : []),
     ...(tasks.some((task) => TRENCHES.includes(task))
       ? await trenchFault(house, stores, order, startedAt, day)
@@ -89,6 +91,32 @@ export async function refuseStart(
         ),
       ],
     });
+}
+
+/** What an order follows is done, and so many calendar days have passed since. */
+async function followFaults(house: House, stores: Stores, order: Row, day: string): Promise<FieldFault[]> {
+  if (order['follows_id'] === null) return [];
+  const before = await stores.rows.get('work_order', String(order['follows_id']));
+  if (!before || before['state'] === 'withdrawn') return [];
+  const number = String(before['number']);
+  if (before['state'] !== 'done')
+    return [
+      fault(
+        '#',
+        `order ${number}, which comes first, is ${String(before['state'])}`,
+        `finish order ${number}`,
+      ),
+    ];
+  const after = Number(order['follows_after_days']);
+  const earliest = addDays(house.zone.dayOf(new Date(String(before['done_at']))), after);
+  if (day >= earliest) return [];
+  return [
+    fault(
+      '#/startedAt',
+      `comes ${after} calendar days after order ${number}: not before ${earliest}`,
+      `${earliest} or later`,
+    ),
+  ];
 }
 
 function ticketFaults(preconditions: readonly Row[], day: string): FieldFault[] {

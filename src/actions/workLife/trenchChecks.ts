@@ -37,6 +37,8 @@ export async function recordTrenchCheck(
     oxygen_percent: check.oxygenPercent,
     water_gathers: check.waterGathers,
     signs_of_cave_in: check.signsOfCaveIn,
+    slope_ratio: check.slopeRatio,
+    ladder_above_m: check.ladderAboveM,
     passed: faults.length === 0,
     faults: JSON.stringify(faults),
     note: check.note,

@@ -7,6 +7,8 @@ export interface DischargeFacts {
   boreMm: number | null;
   lengthM: number | null;
   liftM: number | null;
+  /** Hazen-Williams; null: smooth plastic is taken. */
+  c: number | null;
   curve: readonly PumpPoint[] | null;
   /** Highest inflow on the books. */
   inflowLps: number | null;
@@ -17,7 +19,7 @@ export interface DischargeFacts {
 
 /** A check valve and three elbows, smooth plastic: common practice, no source, where nobody counted. */
 const FITTINGS = { swing_check: 1, elbow_90: 3 };
-const C = 150;
+const SMOOTH_C = 150;
 
 /** A clean leaves about .04: a limit much nearer cannot be kept by cleaning. Common practice, no source. */
 export const LEAST_ACTION_LIMIT = 0.1;
@@ -27,7 +29,7 @@ export const LEAST_ACTION_LIMIT = 0.1;
  * unknown: a limit is not lowered on an assumption.
  */
 export function dischargeWorkLimit(facts: DischargeFacts): WorkLimit | null {
-  const { boreMm, lengthM, liftM, curve } = facts;
+  const { boreMm, lengthM, liftM, c, curve } = facts;
   const peakInflowLps = highestInflowLps(facts);
   if (boreMm === null || lengthM === null || liftM === null || curve === null || peakInflowLps === null)
     return null;
@@ -36,7 +38,13 @@ export function dischargeWorkLimit(facts: DischargeFacts): WorkLimit | null {
     {
       kind: 'pumped',
       pump: pumpCurve(curve),
-      discharge: { boreMm, lengthM, liftM, friction: { law: 'hazen_williams', c: C }, fittings: FITTINGS },
+      discharge: {
+        boreMm,
+        lengthM,
+        liftM,
+        friction: { law: 'hazen_williams', c: c ?? SMOOTH_C },
+        fittings: FITTINGS,
+      },
     },
     { peakInflowLps, margin: USUAL_MARGIN },
   );

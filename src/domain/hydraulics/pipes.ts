@@ -111,6 +111,35 @@ export function pipeOf(product: PipeProduct, nominal: NominalIn, changes: PipeCh
   return { product, nominal, material, boreMm, n, c, source };
 }
 
+/** Wall of a pipe as flow sees it. */
+export interface Roughness {
+  /** Manning. */
+  n: number;
+  /** Hazen-Williams; null where the product never runs under pressure, or nobody knows it. */
+  c: number | null;
+}
+
+const PRODUCT_OF: Partial<Record<Material, PipeProduct>> = {
+  pvc: 'schedule_40',
+  corrugated_hdpe: 'corrugated',
+  clay: 'clay_tile',
+  concrete: 'concrete_tile',
+};
+
+export const isPipeProduct = (name: unknown): name is PipeProduct =>
+  PIPE_PRODUCTS.some((product) => product === name);
+
+/** Roughness of a known product, else the usual one of the material; the owner's numbers first. */
+export function roughnessOf(product: unknown, material: Material, changes: PipeChanges = {}): Roughness {
+  if (isPipeProduct(product)) {
+    const { n, c } = { ...PIPES[product], ...changes[product] };
+    return { n, c };
+  }
+  const usual = PRODUCT_OF[material];
+  const n = usual === undefined ? undefined : changes[usual]?.n;
+  return { n: n ?? ROUGHNESS_N[material], c: null };
+}
+
 /** Litres a length of bore holds. */
 export const boreVolumeL = (boreMm: number, lengthM: number): number =>
   ((Math.PI * (boreMm / 1000) ** 2) / 4) * lengthM * 1000;

@@ -1,4 +1,5 @@
 import type { TaskKind } from '../words.js';
+import { shrunkMean } from './shrunkMean.js';
 
 /** Minutes of a task without the jet's own time. Common practice, no source; the owner's numbers come first. */
 export const TASK_MINUTES: Record<TaskKind, number> = {
@@ -58,6 +59,6 @@ export function learnedFactor(attempts: readonly TimedAttempt[]): number {
     .map((log) => Math.max(-LARGEST_LOG, Math.min(LARGEST_LOG, log)));
   if (logs.length === 0) return 1;
   const mean = logs.reduce((sum, log) => sum + log, 0) / logs.length;
-  const own = logs.length * CREW_SPREAD ** 2;
-  return Math.exp((own / (own + ATTEMPT_SPREAD ** 2)) * mean);
+  const own = { count: logs.length, mean, sd: ATTEMPT_SPREAD };
+  return Math.exp(shrunkMean(own, { mean: 0, sd: CREW_SPREAD }).mean);
 }

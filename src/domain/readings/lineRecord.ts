@@ -1,4 +1,4 @@
-import { PIPE_PRODUCTS, PIPES, type PipeProduct } from '../hydraulics/pipes.js';
+import type { Roughness } from '../hydraulics/pipes.js';
 import { type PumpPoint, pumpCurveFault } from '../hydraulics/pumpCurve.js';
 import type { Deposit, LineKind, Material, Phase } from '../words.js';
 import type { Reading, ReadingFacts } from './reading.js';
@@ -21,7 +21,7 @@ export interface SectionRecord {
   toM: number | null;
   material: Material;
   boreMm: number | null;
-  product: string | null;
+  roughness: Roughness;
   slope: number | null;
   installedDay: number | null;
   removedDay: number | null;
@@ -59,9 +59,6 @@ export function sectionAt(sections: readonly SectionRecord[], day: number): Sect
   return longestFirst[0] ?? null;
 }
 
-const isProduct = (name: string | null): name is PipeProduct =>
-  name !== null && (PIPE_PRODUCTS as readonly string[]).includes(name);
-
 /**
  * What is known of a line for converting a reading taken on a day: the pipe and pump of that day, and what that
  * pump moved through the line after its last clean before it.
@@ -88,7 +85,8 @@ export function readingFactsAt(
     material: section?.material ?? 'unknown',
     boreMm: section?.boreMm ?? null,
     slope: section?.slope ?? null,
-    manningN: isProduct(section?.product ?? null) ? PIPES[section?.product as PipeProduct].n : null,
+    manningN: section?.roughness.n ?? null,
+    hazenWilliamsC: section?.roughness.c ?? null,
     lengthM: line.lengthM,
     liftM: line.liftM,
     pumpCurve: curve !== null && pumpCurveFault(curve) === null ? curve : null,

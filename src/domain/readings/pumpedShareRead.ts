@@ -49,7 +49,7 @@ function pumpAndLine(facts: ReadingFacts): PumpAndLine {
     boreMm,
     lengthM,
     liftM,
-    friction: { law: 'hazen_williams', c: ASSUMED.c },
+    friction: { law: 'hazen_williams', c: facts.hazenWilliamsC ?? ASSUMED.c },
     fittings: FITTINGS,
   };
   const known =

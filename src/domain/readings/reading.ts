@@ -55,8 +55,9 @@ export interface ReadingFacts {
   /** What came out of a discharge with the same pump after the line's last clean. */
   cleanFlowLps?: number | null;
   lengthM?: number | null;
-  /** Manning's n of the clean line, where the owner set one. */
+  /** Manning's n and Hazen-Williams C of the clean wall, where its make is known. */
   manningN?: number | null;
+  hazenWilliamsC?: number | null;
   /** Height the pump lifts the water. */
   liftM?: number | null;
   pumpCurve?: readonly PumpPoint[] | null;

@@ -33,6 +33,9 @@ export interface TrenchSeen {
   oxygenPercent: number | null;
   waterGathers: boolean;
   signsOfCaveIn: boolean;
+  /** Of a sloped trench, horizontal over vertical. */
+  slopeRatio: number | null;
+  ladderAboveM: number | null;
 }
 
 /** Why nobody goes into the trench; empty: the check passed. */
@@ -56,6 +59,19 @@ export function trenchFaults(seen: TrenchSeen): { code: string; text: string; so
       '29 CFR 1926.651(j)(2)',
     );
   if (seen.depthM === null) return faults;
+  const steep = seen.slopeRatio !== null && seen.slopeRatio < TRENCH.defaultSlope;
+  if (seen.protection === 'sloped' && steep && seen.depthM >= TRENCH.protectFromM)
+    fault(
+      'too_steep',
+      `sloped ${seen.slopeRatio} to 1: at least 1.5 to 1, horizontal to vertical, where no soil was classified`,
+      '29 CFR 1926.652(b)(1)(i)',
+    );
+  if (
+    seen.depthM >= TRENCH.exitFromM &&
+    seen.ladderAboveM !== null &&
+    seen.ladderAboveM < TRENCH.ladderAboveM
+  )
+    fault('ladder_short', 'the ladder stands 3 ft (.91 m) above the lip', '29 CFR 1926.1053(b)(1)');
   if (seen.depthM >= TRENCH.protectFromM && seen.protection === 'none')
     fault(
       'no_protection',

@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import { ruleBroken } from '../../actions/problems.js';
 import type { Basis } from '../../domain/hydraulics/formulas.js';
+import type { PipeChanges } from '../../domain/hydraulics/pipes.js';
 import type { UnitSystem } from '../../domain/units/quantity.js';
 import { reason } from '../shapes.js';
 
@@ -12,9 +13,13 @@ export interface Calculation {
   body: z.ZodType;
   answer: z.ZodType;
   /** @throws {Refused} `rule-broken`, naming the field. */
-  compute: (body: never, units: UnitSystem) => Record<string, unknown>;
+  compute: (body: never, units: UnitSystem, pipes: PipeChanges) => Record<string, unknown>;
   /** The answer as a picture (SVG), where one says it better. */
-  figure?: { operationId: string; summary: string; draw: (body: never, units: UnitSystem) => string };
+  figure?: {
+    operationId: string;
+    summary: string;
+    draw: (body: never, units: UnitSystem, pipes: PipeChanges) => string;
+  };
 }
 
 /** Formulas and sources that an answer rests on. */

@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import { FORMULAS } from '../../domain/hydraulics/formulas.js';
 import { gravityState, runsAt } from '../../domain/hydraulics/gravityLine.js';
+import type { PipeChanges } from '../../domain/hydraulics/pipes.js';
 import { scours } from '../../domain/hydraulics/scouring.js';
 import { USUAL_MARGIN, workLimit } from '../../domain/hydraulics/workLimit.js';
 import type { UnitSystem } from '../../domain/units/quantity.js';
@@ -53,8 +54,8 @@ const answer = z
   })
   .meta({ id: 'GravityFlowAnswer' });
 
-function given(raw: z.infer<typeof body>) {
-  const pipe = knownPipe(raw.pipe);
+function given(raw: z.infer<typeof body>, pipes: PipeChanges) {
+  const pipe = knownPipe(raw.pipe, pipes);
   const slope = stored(raw.slope, 'slope');
   const deposit = knownDeposit(raw.deposit, pipe.boreMm, 'flat_deposit');
   const peakLps = storedOrNull(raw.peakInflow, 'flow');
@@ -62,8 +63,8 @@ function given(raw: z.infer<typeof body>) {
   return { pipe, line: { boreMm: pipe.boreMm, slope, n: pipe.n }, deposit, peakLps, margin };
 }
 
-function compute(raw: z.infer<typeof body>, units: UnitSystem) {
-  const { pipe, line, deposit, peakLps, margin } = given(raw);
+function compute(raw: z.infer<typeof body>, units: UnitSystem, pipes: PipeChanges) {
+  const { pipe, line, deposit, peakLps, margin } = given(raw, pipes);
   const state = gravityState(line, deposit.occlusion, deposit.shape);
   const peak = peakLps === null ? null : runsAt(line, peakLps);
   const limit =
@@ -120,8 +121,8 @@ function compute(raw: z.infer<typeof body>, units: UnitSystem) {
   };
 }
 
-function draw(raw: z.infer<typeof body>, units: UnitSystem): string {
-  const { line, deposit, peakLps, margin } = given(raw);
+function draw(raw: z.infer<typeof body>, units: UnitSystem, pipes: PipeChanges): string {
+  const { line, deposit, peakLps, margin } = given(raw, pipes);
   return capacityChart(
     gravityCapacityData(
       line,

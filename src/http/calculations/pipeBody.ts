@@ -2,9 +2,10 @@ import { z } from 'zod';
 import {
   PIPE_PRODUCTS,
   PIPES,
+  type PipeChanges,
   type PipeProduct,
   pipeOf,
-  ROUGHNESS_N,
+  roughnessOf,
 } from '../../domain/hydraulics/pipes.js';
 import { MATERIALS, type Material } from '../../domain/words.js';
 import { amount, stored } from './amounts.js';
@@ -42,12 +43,15 @@ export interface KnownPipe {
   assumptions: Assumption[];
 }
 
-/** @throws {Refused} For a size the product is not made in. */
-export function knownPipe(body: unknown, field = 'pipe'): KnownPipe {
+/**
+ * @param pipes The owner's numbers in place of the usual ones.
+ * @throws {Refused} For a size the product is not made in.
+ */
+export function knownPipe(body: unknown, pipes: PipeChanges, field = 'pipe'): KnownPipe {
   const pipe = body as z.infer<typeof pipeBody>;
-  if ('product' in pipe) return byProduct(pipe.product, pipe.nominal, field);
+  if ('product' in pipe) return byProduct(pipe.product, pipe.nominal, pipes, field);
   const material = pipe.material ?? 'unknown';
-  const n = pipe.manningN ?? ROUGHNESS_N[material];
+  const n = pipe.manningN ?? roughnessOf(null, material, pipes).n;
   return {
     boreMm: stored(pipe.bore, 'bore'),
     n,
@@ -61,7 +65,7 @@ export function knownPipe(body: unknown, field = 'pipe'): KnownPipe {
   };
 }
 
-function byProduct(product: PipeProduct, nominal: string, field: string): KnownPipe {
+function byProduct(product: PipeProduct, nominal: string, pipes: PipeChanges, field: string): KnownPipe {
   if (!Object.hasOwn(PIPES[product].boreMm, nominal)) {
     const sizes = Object.keys(PIPES[product].boreMm).join(', ');
     throw badField(
@@ -70,6 +74,6 @@ function byProduct(product: PipeProduct, nominal: string, field: string): KnownP
       `one of ${sizes}, or the bore`,
     );
   }
-  const { boreMm, n, c, material, source } = pipeOf(product, nominal);
+  const { boreMm, n, c, material, source } = pipeOf(product, nominal, pipes);
   return { boreMm, n, c, material, source: `${product} ${nominal} in: ${source}`, assumptions: [] };
 }

@@ -2,6 +2,7 @@ import { z } from 'zod';
 import type { DischargeLine, Friction } from '../../domain/hydraulics/dischargeLine.js';
 import { FITTING_KINDS, type FittingCount } from '../../domain/hydraulics/fittings.js';
 import { FORMULAS } from '../../domain/hydraulics/formulas.js';
+import type { PipeChanges } from '../../domain/hydraulics/pipes.js';
 import { litresPerMm } from '../../domain/hydraulics/pitCycle.js';
 import { pumpCurve, pumpCurveFault } from '../../domain/hydraulics/pumpCurve.js';
 import { type PumpedState, pumpedStates } from '../../domain/hydraulics/pumpedLine.js';
@@ -118,8 +119,8 @@ function frictionOf(
   };
 }
 
-function given(raw: z.infer<typeof body>) {
-  const pipe = knownPipe(raw.pipe);
+function given(raw: z.infer<typeof body>, pipes: PipeChanges) {
+  const pipe = knownPipe(raw.pipe, pipes);
   const { friction, assumptions } = frictionOf(pipe, storedOrNull(raw.roughness, 'bore'));
   const points = raw.pumpCurve.map((point) => ({
     flowLps: stored(point.flow, 'flow'),
@@ -159,8 +160,8 @@ function given(raw: z.infer<typeof body>) {
   };
 }
 
-function compute(raw: z.infer<typeof body>, units: UnitSystem) {
-  const { pipe, line, pump, deposit, activeVolumeL, inflowLps, margin, assumptions } = given(raw);
+function compute(raw: z.infer<typeof body>, units: UnitSystem, pipes: PipeChanges) {
+  const { pipe, line, pump, deposit, activeVolumeL, inflowLps, margin, assumptions } = given(raw, pipes);
   const { clean, fouled } = pumpedStates(pump, line, deposit, { activeVolumeL, inflowLps });
   const limit =
     inflowLps !== null && inflowLps > 0
@@ -229,8 +230,8 @@ function findings(clean: PumpedState, fouled: PumpedState, inflowLps: number | n
   return [];
 }
 
-function draw(raw: z.infer<typeof body>, units: UnitSystem): string {
-  const { line, pump, deposit, inflowLps } = given(raw);
+function draw(raw: z.infer<typeof body>, units: UnitSystem, pipes: PipeChanges): string {
+  const { line, pump, deposit, inflowLps } = given(raw, pipes);
   return pumpChart(pumpChartData(pump, line, deposit, inflowLps, raw.name ?? 'pump', units));
 }
 

@@ -34,7 +34,7 @@ import type { Resource } from '../resource.js';
 import { day, id, text, timeOfDay } from '../shapes.js';
 import { refuseUnmet } from './metPreconditions.js';
 import { refuseForeignLines, refuseForeignThings, refusePromise } from './onOneSite.js';
-import { rederiveOf, rederiveOfPump, refuseCurve, refuseSize, withProductSize } from './pipesAndPumps.js';
+import { heedPump, rederiveOf, refuseCurve, refuseSize, withProductSize } from './pipesAndPumps.js';
 
 const OFFICE: readonly Role[] = ['dispatcher', 'owner'];
 const READERS: readonly Role[] = ['dispatcher', 'owner', 'integration'];
@@ -250,8 +250,8 @@ export const pumps: Resource = {
   },
   filters: ['pitId'],
   check: async (_stores, row) => refuseCurve(row),
-  afterCreate: rederiveOfPump,
-  afterChange: rederiveOfPump,
+  afterCreate: heedPump,
+  afterChange: heedPump,
 };
 
 export const lines: Resource = {

@@ -1,23 +1,24 @@
+import { heldPipes } from '../../actions/heldPipes.js';
 import type { Stores } from '../../actions/house.js';
 import type { Row } from '../../actions/ports.js';
 import { ruleBroken } from '../../actions/problems.js';
 import { rederiveLines } from '../../actions/rederive.js';
-import { PIPE_PRODUCTS, PIPES, type PipeProduct } from '../../domain/hydraulics/pipes.js';
+import { tellOfPump } from '../../actions/workLife/newRegime.js';
+import { isPipeProduct, PIPES, type PipeChanges, type PipeProduct } from '../../domain/hydraulics/pipes.js';
 import { type PumpPoint, pumpCurveFault } from '../../domain/hydraulics/pumpCurve.js';
 
-const productOf = (row: Row): PipeProduct | null =>
-  PIPE_PRODUCTS.find((product) => product === row['product']) ?? null;
+const productOf = (row: Row): PipeProduct | null => (isPipeProduct(row['product']) ? row['product'] : null);
 
-const sizeOf = (product: PipeProduct, nominal: unknown): number | null =>
-  typeof nominal === 'string' && Object.hasOwn(PIPES[product].boreMm, nominal)
-    ? (PIPES[product].boreMm[nominal] ?? null)
-    : null;
+function sizeOf(product: PipeProduct, nominal: unknown, pipes: PipeChanges = {}): number | null {
+  const bores = { ...PIPES[product].boreMm, ...pipes[product]?.boreMm };
+  return typeof nominal === 'string' && Object.hasOwn(bores, nominal) ? (bores[nominal] ?? null) : null;
+}
 
 /** Bore and material of a known product where the section names them by its nominal size. */
-export function withProductSize(row: Row): Row {
+export async function withProductSize(row: Row, stores: Stores): Promise<Row> {
   const product = productOf(row);
   if (product === null) return row;
-  const boreMm = row['bore_mm'] ?? sizeOf(product, row['nominal']);
+  const boreMm = row['bore_mm'] ?? sizeOf(product, row['nominal'], await heldPipes(stores));
   const material = row['material'] ?? PIPES[product].material;
   return { ...row, material, ...(boreMm === null ? {} : { bore_mm: boreMm }) };
 }
@@ -49,7 +50,10 @@ export async function rederiveOf(stores: Stores, lineIds: readonly unknown[]): P
   await rederiveLines(stores, lineIds.map(String));
 }
 
-export async function rederiveOfPump(stores: Stores, pump: Row): Promise<void> {
+/** A pump's readings follow its curve, and a new pump changes how its discharge fouls. */
+export async function heedPump(stores: Stores, pump: Row): Promise<void> {
   const pit = await stores.rows.get('pit', String(pump['pit_id']));
-  if (pit && pit['discharge_line_id'] !== null) await rederiveOf(stores, [pit['discharge_line_id']]);
+  if (!pit || pit['discharge_line_id'] === null) return;
+  await tellOfPump(stores, pump, String(pit['discharge_line_id']));
+  await rederiveOf(stores, [pit['discharge_line_id']]);
 }

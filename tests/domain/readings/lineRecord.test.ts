@@ -13,7 +13,7 @@ const section = (change: Partial<SectionRecord>): SectionRecord => ({
   toM: null,
   material: 'pvc',
   boreMm: 100,
-  product: null,
+  roughness: { n: 0.01, c: 150 },
   slope: null,
   installedDay: null,
   removedDay: null,
@@ -77,7 +77,7 @@ test('a draw-down is compared with the same pump after its last clean before it'
 test('a known product gives its roughness, a curve that does not fall is left aside', () => {
   const facts = readingFactsAt(
     line({
-      sections: [section({ product: 'corrugated', material: 'corrugated_hdpe' })],
+      sections: [section({ roughness: { n: 0.018, c: null }, material: 'corrugated_hdpe' })],
       pumps: [
         {
           curve: [
@@ -93,5 +93,5 @@ test('a known product gives its roughness, a curve that does not fall is left as
     'crust',
     [],
   );
-  expect(facts).toMatchObject({ manningN: 0.018, pumpCurve: null, deposit: 'crust' });
+  expect(facts).toMatchObject({ manningN: 0.018, hazenWilliamsC: null, pumpCurve: null, deposit: 'crust' });
 });

@@ -62,6 +62,8 @@ const SEEN: TrenchSeen = {
   oxygenPercent: 20.8,
   waterGathers: false,
   signsOfCaveIn: false,
+  slopeRatio: null,
+  ladderAboveM: null,
 };
 
 test.each([

@@ -39,6 +39,8 @@ const SEEN: TrenchSeen = {
   oxygenPercent: null,
   waterGathers: false,
   signsOfCaveIn: false,
+  slopeRatio: null,
+  ladderAboveM: null,
 };
 const faulty = (code: string, seen: Partial<TrenchSeen>): boolean =>
   trenchFaults({ ...SEEN, ...seen }).some((fault) => fault.code === code);
@@ -150,6 +152,38 @@ export const workRuleRows: readonly CheckGroup[] = [
         19.5,
         'ge',
         () => turnsAt((percent) => faulty('little_oxygen', { oxygenPercent: percent }), 10, 21).first,
+      ],
+    ],
+  },
+  {
+    source: '29 CFR 1926.652(b)(1)(i)',
+    rows: [
+      [
+        'SAF-02',
+        1.5,
+        'ge',
+        () =>
+          turnsAt(
+            (ratio) => faulty('too_steep', { depthM: 2, protection: 'sloped', slopeRatio: ratio }),
+            0.5,
+            3,
+          ).first,
+      ],
+    ],
+  },
+  {
+    source: '29 CFR 1926.1053(b)(1)',
+    rows: [
+      [
+        'SAF-06',
+        3,
+        'ge',
+        () =>
+          turnsAt(
+            (ft) => faulty('ladder_short', { depthM: 2, protection: 'shored', ladderAboveM: ft * FOOT_M }),
+            0,
+            6,
+          ).first,
       ],
     ],
   },
