@@ -209,7 +209,7 @@ test('withdrawing one part of a dig takes what follows with it, or keeps it behi
   );
   expect(answer.followed).toEqual([{ id: kept.third.id, number: kept.third.number, state: 'wanted' }]);
   expect(await get(`/v1/work-orders/${kept.third.id}`)).toMatchObject({ followsId: kept.first.id });
-  const { rows } = await t.pool.query("SELECT facts FROM event WHERE type = 'order_follows_no_more'");
+  const { rows } = await t.pool.query("SELECT facts FROM event WHERE kind = 'order_follows_no_more'");
   expect(rows).toEqual([{ facts: { orderNumber: kept.third.number, withdrawnNumber: kept.second.number } }]);
 });
 
