@@ -2,9 +2,9 @@ import { addDays, dayNumber, type IsoDate } from '../../domain/calendar/isoDate.
 import { dueDate } from '../../domain/fouling/dueDate.js';
 import { lineHistory } from '../../domain/fouling/dueDateHistory.js';
 import type { ClosedSeason, DueDate } from '../../domain/fouling/dueDateInput.js';
-import { ENGINE_VERSION, type LineForecast } from '../../domain/fouling/evidence.js';
+import { type Doubt, ENGINE_VERSION, type LineForecast } from '../../domain/fouling/evidence.js';
 import type { BaseFit } from '../../domain/fouling/fitBase.js';
-import { forecastLine } from '../../domain/fouling/forecastLine.js';
+import { forecastLine, layLines } from '../../domain/fouling/forecastLine.js';
 import { lineVisits } from '../../domain/fouling/lineVisits.js';
 import type { FirstPassage } from '../../domain/fouling/passage.js';
 import { limitsOf, ochreAt, plugConsequence } from '../../domain/fouling/policy.js';
@@ -82,20 +82,27 @@ export function dateLines(ask: DatesAsk): DatedLines {
     oneCopy(ask),
     lines.map(({ facts, state }) => ({ lineId: facts.lineId, state })),
   );
+  const asOfDay = dayNumber(day);
+  const nightLines = lines.map(({ facts }, i) => nightLine(facts, eventsOf(events, i), day));
+  const laid = layLines(
+    nightLines.map(({ evidence }) => evidence),
+    asOfDay,
+  );
   lines.forEach((asked, i) => {
-    const line = nightLine(asked.facts, eventsOf(events, i), day);
-    const forecast = forecastLine(ownFit, line.evidence, dayNumber(day));
+    const line = nightLines[i] as NightLine;
+    const forecast = forecastLine(ownFit, line.evidence, asOfDay, { ...laid, i });
     const evidenceHash = evidenceMark(asked);
     const news = asked.old?.evidenceHash !== evidenceHash || asked.old.engineVersion !== ENGINE_VERSION;
+    const { doubts } = forecast;
     if (news)
-      for (const { id, weight, text } of forecast.doubts)
+      for (const { id, weight, text } of doubts)
         answer.doubts.push({
           inspectionId: id,
           lineId: line.lineId,
           weight,
           suspicion: text,
         });
-    const { due, limits } = dueOf(line, asked, forecast, seasons[line.kind], settings, news);
+    const { due, limits } = dueOf(line, asked, forecast, doubts, seasons[line.kind], settings, news);
     const row = trendRow(line, asked, forecast, due, limits, evidenceHash, day);
     if (answer.trends.length === 0) answer.columns = Object.keys(row);
     answer.trends.push(Object.values(row));
@@ -109,6 +116,7 @@ function dueOf(
   line: NightLine,
   { policy, policyHash, old }: LineToDate,
   forecast: LineForecast,
+  doubts: readonly Doubt[],
   closedSeasons: ClosedSeason[],
   settings: OwnerSettings,
   evidenceIsNew: boolean,
@@ -122,7 +130,7 @@ function dueOf(
     ochre: ochreAt(policy.ironMgL, line.deposits, settings),
     staysWet: line.staysWet,
     history: lineHistory(
-      lineVisits(line.evidence.events, new Set(forecast.doubts.map(({ id }) => id))),
+      lineVisits(line.evidence.events, new Set(doubts.map(({ id }) => id))),
       line.cleanFromDay,
       limits.action,
       settings,

@@ -1,3 +1,4 @@
+import { freshRow } from './freshRow.js';
 import { POINTS, RATES } from './grid.js';
 import { type GrowthShape, levelToY, slopeAt } from './growthShape.js';
 import type { LineBelief } from './lineBelief.js';
@@ -5,42 +6,55 @@ import type { FirstPassage } from './passage.js';
 import { AHEAD, addChances, asChances, daysAhead, passageFrom, readAt } from './passageTable.js';
 import type { ShapeParameters } from './shapeParameters.js';
 
-/** First passage from the day after a clean, for the rates `from` to `to` of the grid. */
-export function cleanedPassage(
+/** First passages from the day after a clean, for each span of rates of the grid. */
+export function cleanedPassages(
   beliefs: readonly LineBelief[],
-  span: readonly [from: number, to: number],
+  spans: readonly (readonly [from: number, to: number])[],
   limit: number,
   asOfDay: number,
-): FirstPassage {
-  const chancesAt = (days: Float64Array): Float64Array => {
-    const chances = new Float64Array(days.length);
-    let total = 0;
-    for (const belief of beliefs) total += addCleaned(chances, belief, span, asOfDay, limit, days);
-    return asChances(chances, total);
+): FirstPassage[] {
+  const held = new Map<Float64Array, Float64Array[]>();
+  const chancesBy = (days: Float64Array): Float64Array[] => {
+    const known = held.get(days);
+    if (known) return known;
+    const made = cleanedChances(beliefs, spans, limit, asOfDay, days);
+    held.set(days, made);
+    return made;
   };
-  return passageFrom(() => chancesAt(AHEAD), chancesAt);
+  return spans.map((_, k) =>
+    passageFrom(
+      () => chancesBy(AHEAD)[k]!,
+      (days) => chancesBy(days)[k]!,
+    ),
+  );
 }
 
-/** Adds the belief's weighted chances by some days after a clean; returns their weight. */
-function addCleaned(
-  out: Float64Array,
-  belief: LineBelief,
-  [from, to]: readonly [number, number],
-  asOfDay: number,
+/** Of each span the chances by some days. */
+function cleanedChances(
+  beliefs: readonly LineBelief[],
+  spans: readonly (readonly [from: number, to: number])[],
   limit: number,
+  asOfDay: number,
   days: Float64Array,
-): number {
-  const rows = cleanedRows(belief, asOfDay, limit, days);
-  let total = 0;
-  for (let g = from; g < to; g++) {
-    const weight = belief.weight[g]!;
-    if (weight <= 0) continue;
-    total += weight;
-    const row = rows[g] ?? cleanedRow(belief, RATES[g]!, asOfDay, limit, days);
-    rows[g] = row;
-    for (let d = 0; d < out.length; d++) out[d] = out[d]! + weight * row[d]!;
+): Float64Array[] {
+  const chances = spans.map(() => freshRow(days.length));
+  const totals = freshRow(spans.length);
+  for (const belief of beliefs) {
+    const rows = cleanedRows(belief, asOfDay, limit, days);
+    for (let k = 0; k < spans.length; k++) {
+      const [from, to] = spans[k]!;
+      const out = chances[k]!;
+      for (let g = from; g < to; g++) {
+        const weight = belief.weight[g]!;
+        if (weight <= 0) continue;
+        totals[k] = totals[k]! + weight;
+        const row = rows[g] ?? cleanedRow(belief, RATES[g]!, asOfDay, limit, days);
+        rows[g] = row;
+        for (let d = 0; d < out.length; d++) out[d] = out[d]! + weight * row[d]!;
+      }
+    }
   }
-  return total;
+  return chances.map((row, k) => asChances(row, totals[k]!));
 }
 
 /** Chances by some days at each rate of the grid, where asked for already. */

@@ -1,3 +1,4 @@
+import { freshRow } from './freshRow.js';
 import { chancesBy, type FirstPassage } from './passage.js';
 
 /** Costs of one line, in visits or in money, the same unit throughout. */
@@ -51,8 +52,8 @@ export function costCycle(
   ageDays: number,
   costs: LineCosts,
 ): CostCycle {
-  const cost = new Float64Array(grid.length);
-  const time = new Float64Array(grid.length);
+  const cost = freshRow(grid.length);
+  const time = freshRow(grid.length);
   const passed = chancesBy(event, grid);
   const dearPassed = dear === null ? passed : chancesBy(dear, grid);
   let before = 1;

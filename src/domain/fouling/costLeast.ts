@@ -1,4 +1,5 @@
 import { costCycle, type LineCosts } from './costCycle.js';
+import { freshRow } from './freshRow.js';
 import type { RateComponent } from './passage.js';
 
 export interface CostLimits {
@@ -35,7 +36,7 @@ export function costLeastInterval(
     const dear = costs.pastDearLimit > 0 ? component.passageAfterClean(limits.dearLimit) : null;
     return costCycle(component.passageAfterClean(limits.eventLimit), dear, grid, 0, costs);
   });
-  const mean = new Float64Array(grid.length).fill(Infinity);
+  const mean = freshRow(grid.length).fill(Infinity);
   for (let i = 1; i < grid.length; i++) {
     let sum = 0;
     for (let k = 0; k < curves.length; k++) {
@@ -44,11 +45,12 @@ export function costLeastInterval(
     mean[i] = sum;
   }
   const best = leastOf(grid, mean);
-  const costPerDayOf = Float64Array.from(
-    curves,
-    (curve) => curve.cost[best.index]! / curve.time[best.index]!,
-  );
-  const cycleDaysOf = Float64Array.from(curves, (curve) => curve.time[best.index]!);
+  const costPerDayOf = freshRow(curves.length);
+  const cycleDaysOf = freshRow(curves.length);
+  curves.forEach(({ cost, time }, k) => {
+    costPerDayOf[k] = cost[best.index]! / time[best.index]!;
+    cycleDaysOf[k] = time[best.index]!;
+  });
   return { days: best.atEnd ? null : best.days, costPerDay: best.value, costPerDayOf, cycleDaysOf };
 }
 
@@ -70,7 +72,7 @@ export function costLeastDays(
   ageDays: number,
   grid: Float64Array,
 ): number | null {
-  const total = new Float64Array(grid.length);
+  const total = freshRow(grid.length);
   components.forEach((component, k) => {
     const share = component.weight / interval.cycleDaysOf[k]!;
     const perDay = interval.costPerDayOf[k]!;

@@ -1,24 +1,29 @@
 import type { LineEvidence, LineForecast } from './evidence.js';
 import type { BaseFit } from './fitBase.js';
+import { freshRow } from './freshRow.js';
 import { LOG_RATES, POINTS, STEP } from './grid.js';
-import { advance, type LineBelief, lineBelief } from './lineBelief.js';
+import { advance, intervalsWeight, type LaidLine, type LineBelief, lineBelief } from './lineBelief.js';
 import { lineDoubts } from './lineDoubts.js';
 import { filterState } from './lineFilter.js';
 import { levelMoments, levelQuantiles } from './lineLevel.js';
 import { linePassages } from './linePassage.js';
 import { lineSteps } from './lineSteps.js';
-import { intervalsOf } from './visitTimes.js';
+import { intervalsOf, sameVisitTimes, type VisitTimes } from './visitTimes.js';
 
 export { history, type PastLevel } from './lineHistory.js';
 
 /**
  * What is believed about one line on a day: a line with no reading and one with twenty go through here.
  * Passages and doubts are worked out when asked for.
+ * @param laid The line among many laid out at once for the same day, where there are many.
  */
-export function forecastLine(fit: BaseFit, line: LineEvidence, asOfDay: number): LineForecast {
-  const steps = lineSteps([line], asOfDay);
-  const intervals = intervalsOf([line], asOfDay);
-  const beliefs = fit.shapes.map((fitted) => lineBelief(fit, fitted, line, steps, intervals, asOfDay));
+export function forecastLine(
+  fit: BaseFit,
+  line: LineEvidence,
+  asOfDay: number,
+  laid: LaidLine = { ...layLines([line], asOfDay), i: 0 },
+): LineForecast {
+  const beliefs = beliefsOf(fit, line, laid, asOfDay);
   const [q10 = 0, q90 = 0] = levelQuantiles(beliefs, [0.1, 0.9]);
   const [best] = fit.shapes;
   return {
@@ -29,7 +34,7 @@ export function forecastLine(fit: BaseFit, line: LineEvidence, asOfDay: number):
       ({ kind, day }) => (kind === 'reading' || kind === 'plugged') && day <= asOfDay,
     ).length,
     get doubts() {
-      return best ? lineDoubts(fit, best, line, asOfDay) : [];
+      return best ? lineDoubts(fit, best, line, asOfDay, laid) : [];
     },
     ...linePassages(beliefs, asOfDay),
     curve(daysAhead) {
@@ -46,8 +51,22 @@ export function forecastLine(fit: BaseFit, line: LineEvidence, asOfDay: number):
   };
 }
 
+export function layLines(lines: readonly LineEvidence[], asOfDay: number): Omit<LaidLine, 'i'> {
+  return { steps: lineSteps(lines, asOfDay), intervals: intervalsOf(lines, asOfDay) };
+}
+
+function beliefsOf(fit: BaseFit, line: LineEvidence, laid: LaidLine, asOfDay: number): LineBelief[] {
+  let visits: { times: VisitTimes; weight: Float64Array } | null = null;
+  return fit.shapes.map((fitted) => {
+    const times = fitted.visitTimes;
+    if (visits === null || !sameVisitTimes(visits.times, times))
+      visits = { times, weight: intervalsWeight(laid, times) };
+    return lineBelief(fit, fitted, line, laid, visits.weight, asOfDay);
+  });
+}
+
 function rateWeights(beliefs: readonly LineBelief[]): Float64Array {
-  const weight = new Float64Array(POINTS);
+  const weight = freshRow(POINTS);
   for (const belief of beliefs) for (let g = 0; g < POINTS; g++) weight[g] = weight[g]! + belief.weight[g]!;
   return weight;
 }

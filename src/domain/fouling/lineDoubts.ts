@@ -1,7 +1,8 @@
 import type { Doubt, DoubtReason, LineEvidence, ReadingEvent } from './evidence.js';
 import { type BaseFit, type FittedShape, priorOf } from './fitBase.js';
+import { freshRow } from './freshRow.js';
 import { LOG_RATES, POINTS, unmixRates } from './grid.js';
-import { lawOf } from './lineBelief.js';
+import { type LaidLine, lawOf } from './lineBelief.js';
 import { changedShare, type FilterTrace, filterLine, filterState } from './lineFilter.js';
 import { AT_LEAST, lineSteps } from './lineSteps.js';
 
@@ -23,8 +24,14 @@ type Likelihood = (events: LineEvidence['events'], without?: number) => number;
  * fits best. The likelihood of a line is that of a right reading and that of a slip, weighted: what it would be if
  * the reading were confirmed gives the first.
  */
-export function lineDoubts(fit: BaseFit, fitted: FittedShape, line: LineEvidence, asOfDay: number): Doubt[] {
-  const suspects = suspectReadings(fit, fitted, line, asOfDay);
+export function lineDoubts(
+  fit: BaseFit,
+  fitted: FittedShape,
+  line: LineEvidence,
+  asOfDay: number,
+  laid: Pick<LaidLine, 'steps' | 'i'> = { steps: lineSteps([line], asOfDay), i: 0 },
+): Doubt[] {
+  const suspects = suspectReadings(fit, fitted, line, laid);
   if (suspects.size === 0) return [];
   const likelihood = likelihoodOf(fit, fitted, line, asOfDay);
   const { grossShare } = fitted.parameters;
@@ -50,16 +57,16 @@ function suspectReadings(
   fit: BaseFit,
   fitted: FittedShape,
   line: LineEvidence,
-  asOfDay: number,
+  { steps, i }: Pick<LaidLine, 'steps' | 'i'>,
 ): Set<number> {
-  const steps = lineSteps([line], asOfDay);
-  const count = steps.first[1]!;
+  const first = steps.first[i]!;
+  const end = steps.first[i + 1]!;
   const suspects = new Set<number>();
-  const trace = traceOf(count);
-  filterLine(steps, 0, lawOf(fitted.k1, fitted.k2), fitted.parameters, filterState(), trace);
+  const trace = traceOf(end - first);
+  filterLine(steps, i, lawOf(fitted.k1, fitted.k2), fitted.parameters, ownState, trace);
   const later = priorWeight(fit, fitted, line);
-  for (let s = count - 1; s >= 0; s--) {
-    const at = s * POINTS;
+  for (let s = end - 1; s >= first; s--) {
+    const at = (s - first) * POINTS;
     const event = steps.action[s]! <= AT_LEAST ? line.events[steps.event[s]!] : undefined;
     if (event?.kind === 'reading' && event.bound === 'exact' && !event.confirmed) {
       let all = 0;
@@ -73,7 +80,7 @@ function suspectReadings(
     }
     const changed = changedShare(steps, s, fitted.parameters);
     if (changed > 0) unmixRates(later, changed);
-    else if (s > 0) {
+    else if (s > first) {
       for (let g = 0; g < POINTS; g++)
         later[g] = (later[g]! * trace.weight[at + g]!) / (trace.weight[at - POINTS + g]! + 1e-300);
     }
@@ -82,6 +89,7 @@ function suspectReadings(
   return suspects;
 }
 
+const ownState = filterState();
 let held: FilterTrace = { weight: new Float64Array(0), right: new Float64Array(0) };
 
 function traceOf(steps: number): FilterTrace {
@@ -100,9 +108,12 @@ function toOne(values: Float64Array): void {
 
 function priorWeight(fit: BaseFit, fitted: FittedShape, line: LineEvidence): Float64Array {
   const prior = priorOf(fit, fitted, line);
-  return LOG_RATES.map((theta) =>
-    Math.exp((-0.5 * (theta - prior.mean) * (theta - prior.mean)) / prior.variance),
-  );
+  const weight = freshRow(POINTS);
+  for (let g = 0; g < POINTS; g++) {
+    const away = LOG_RATES[g]! - prior.mean;
+    weight[g] = Math.exp((-0.5 * away * away) / prior.variance);
+  }
+  return weight;
 }
 
 function likelihoodOf(fit: BaseFit, fitted: FittedShape, line: LineEvidence, asOfDay: number): Likelihood {

@@ -1,4 +1,5 @@
 import { LOOK_ERROR_WHEN_CLEAN, LOOK_SEES_MUCH, SHARE_ERROR } from '../readings/occlusionOf.js';
+import { freshRow } from './freshRow.js';
 import { mixRates, POINTS, RATES } from './grid.js';
 import { type GrowthShape, HIGH_X, LOW_X, STEPS_PER_X } from './growthShape.js';
 import { AT_LEAST, AT_MOST, CLEAN, EXACT, type LineSteps, MARK, PLUGGED, REGIME } from './lineSteps.js';
@@ -35,7 +36,7 @@ export interface FilterState {
 }
 
 export function filterState(): FilterState {
-  const row = (): Float64Array => new Float64Array(POINTS);
+  const row = (): Float64Array => freshRow(POINTS);
   return {
     mean: row(),
     variance: row(),
@@ -159,7 +160,7 @@ export function grow(
   const lastY = xOfY.length - 2;
   for (let g = 0; g < POINTS; g++) {
     const m = mean[g]!;
-    const x = m < LOW_X ? LOW_X : m > HIGH_X ? HIGH_X : m;
+    const x = Math.max(LOW_X, Math.min(HIGH_X, m));
     let place = (x - LOW_X) * STEPS_PER_X;
     let k = place | 0;
     let part = place - k;

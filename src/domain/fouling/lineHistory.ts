@@ -1,6 +1,6 @@
 import type { LineEvidence } from './evidence.js';
 import type { BaseFit } from './fitBase.js';
-import { advance, lineBelief } from './lineBelief.js';
+import { advance, intervalsWeight, lineBelief } from './lineBelief.js';
 import { type FilterState, filterState, filterStep, rescale, startState } from './lineFilter.js';
 import { levelQuantiles } from './lineLevel.js';
 import { lineSteps } from './lineSteps.js';
@@ -21,7 +21,8 @@ export function history(fit: BaseFit, line: LineEvidence, asOfDay: number, stepD
   const fitted = fit.shapes[0];
   if (!fitted) return [];
   const steps = lineSteps([line], asOfDay);
-  const belief = lineBelief(fit, fitted, line, steps, intervalsOf([line], asOfDay), asOfDay);
+  const laid = { steps, intervals: intervalsOf([line], asOfDay), i: 0 };
+  const belief = lineBelief(fit, fitted, line, laid, intervalsWeight(laid, fitted.visitTimes), asOfDay);
   const { shape, parameters, weight } = belief;
   const state = filterState();
   startState(state, steps.startsClean[0] === 1, parameters);

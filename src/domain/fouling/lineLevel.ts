@@ -1,6 +1,7 @@
+import { freshRow } from './freshRow.js';
 import { POINTS } from './grid.js';
 import type { FilterState } from './lineFilter.js';
-import { normalCdf } from './normal.js';
+import { tabledCdf } from './normal.js';
 
 /** States of a level with the belief in each. */
 export interface LevelPart {
@@ -13,16 +14,22 @@ export const withinBore = (x: number): number => Math.min(1, Math.max(0, x));
 /** Quantiles of the level, in the order asked, held within the bore. */
 export function levelQuantiles(parts: readonly LevelPart[], chances: readonly number[]): number[] {
   let total = 0;
-  for (const { weight } of parts) for (const w of weight) total += w;
+  for (const { weight } of parts) for (let g = 0; g < POINTS; g++) total += weight[g]!;
+  const size = parts.length * POINTS;
+  const [share, mean, perSd] = [freshRow(size), freshRow(size), freshRow(size)];
+  let count = 0;
+  for (const { weight, state } of parts) {
+    for (let g = 0; g < POINTS; g++) {
+      if (!(weight[g]! > LEAST_SHARE * total)) continue;
+      share[count] = weight[g]! / total;
+      mean[count] = state.mean[g]!;
+      perSd[count++] = 1 / Math.sqrt(state.variance[g]!);
+    }
+  }
   const below = (x: number): number => {
     let sum = 0;
-    for (const { weight, state } of parts) {
-      for (let g = 0; g < POINTS; g++) {
-        const w = weight[g]!;
-        if (w > 1e-4 * total) sum += w * normalCdf((x - state.mean[g]!) / Math.sqrt(state.variance[g]!));
-      }
-    }
-    return sum / total;
+    for (let k = 0; k < count; k++) sum += share[k]! * tabledCdf((x - mean[k]!) * perSd[k]!);
+    return sum;
   };
   return chances.map((p) => {
     let low = 0;
@@ -35,6 +42,8 @@ export function levelQuantiles(parts: readonly LevelPart[], chances: readonly nu
     return (low + high) / 2;
   });
 }
+
+const LEAST_SHARE = 1e-4;
 
 export function levelMoments(parts: readonly LevelPart[]): { mean: number; sd: number } {
   let total = 0;

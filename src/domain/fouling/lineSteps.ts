@@ -1,5 +1,6 @@
 import { SHARE_ERROR } from '../readings/occlusionOf.js';
 import type { EvidenceEvent, LineEvidence, ReadingEvent } from './evidence.js';
+import { freshRow } from './freshRow.js';
 import { YEAR_ANGLE, YEAR_DAYS } from './shapeParameters.js';
 
 /** What a step does once the level has grown up to its day. */
@@ -132,18 +133,18 @@ export function lineSteps(lines: readonly LineEvidence[], asOfDay: number, witho
   const out: LineSteps = {
     first: new Int32Array(lines.length + 1),
     action: new Uint8Array(total),
-    day: new Float64Array(total),
-    days: new Float64Array(total),
-    sine: new Float64Array(total),
-    cosine: new Float64Array(total),
-    value: new Float64Array(total),
-    variance: new Float64Array(total),
-    rounding: new Float64Array(total),
+    day: freshRow(total),
+    days: freshRow(total),
+    sine: freshRow(total),
+    cosine: freshRow(total),
+    value: freshRow(total),
+    variance: freshRow(total),
+    rounding: freshRow(total),
     method: new Uint8Array(total),
     confirmed: new Uint8Array(total),
     event: new Int32Array(total),
     startsClean: new Uint8Array(lines.length),
-    lastDay: new Float64Array(lines.length),
+    lastDay: freshRow(lines.length),
   };
   let s = 0;
   lines.forEach((line, i) => {

@@ -1,4 +1,5 @@
 import { addDays, type IsoDate } from '../calendar/isoDate.js';
+import { freshRow } from './freshRow.js';
 
 /** When a line first passes a limit, as a distribution counted from the forecast's day. */
 export interface FirstPassage {
@@ -15,7 +16,7 @@ export interface FirstPassage {
 /** Chances by each of some days in rising order; since they only rise, a stretch whose ends are alike is not asked in between. */
 export function chancesBy(passage: FirstPassage, days: Float64Array): Float64Array {
   if (passage.chancesBy) return passage.chancesBy(days);
-  const chances = new Float64Array(days.length);
+  const chances = freshRow(days.length);
   const last = days.length - 1;
   chances[0] = passage.chanceBy(days[0]!);
   chances[last] = passage.chanceBy(days[last]!);

@@ -1,4 +1,5 @@
 import { HORIZON_DAYS } from './evidence.js';
+import { freshRow } from './freshRow.js';
 import { normalCdf, normalDensity } from './normal.js';
 import type { FirstPassage } from './passage.js';
 import { type ShapeParameters, seasonDays, YEAR_DAYS } from './shapeParameters.js';
@@ -13,9 +14,18 @@ function aheadDays(): Float64Array {
   return Float64Array.from(days);
 }
 
-/** What every line grows by to the days of `AHEAD`, seen from one day under one set of shared parameters. */
+/** Every so many days of `AHEAD`, its end and its first days among them: noise grows fastest at first. */
+const everyNth = (n: number): Float64Array =>
+  AHEAD.filter((_, d) => d <= FIRST_PLACES || d % n === 0 || d === AHEAD.length - 1);
+const FIRST_PLACES = 8;
+
+/** A line's chances are a mixture over many rates, smooth enough to be computed at every second day of `AHEAD`. */
+export const NODES = everyNth(2);
+/** After a change of regime hardly anything is known of the rate: still smoother. */
+export const SPARSE = everyNth(4);
+
+/** What every line grows by to some days ahead, seen from one day under one set of shared parameters. */
 export interface DaysAhead {
-  asOfDay: number;
   growthNoise: number;
   /** Days weighted with the season. */
   grown: Float64Array;
@@ -30,33 +40,44 @@ export interface DaysAhead {
 /** Part of the unannounced changes that come so early. */
 const CHANGE_PART = 0.3;
 
-const framed = new WeakMap<ShapeParameters, DaysAhead>();
+/** By the array of days. */
+interface Framed {
+  asOfDay: number;
+  byDays: Map<Float64Array, DaysAhead>;
+}
+
+const framed = new WeakMap<ShapeParameters, Framed>();
 
 /** The last day asked is kept: a night asks one day for every line. */
-export function daysAhead(parameters: ShapeParameters, asOfDay: number): DaysAhead {
-  const held = framed.get(parameters);
-  if (held?.asOfDay === asOfDay) return held;
-  const grown = AHEAD.map((days) => Math.max(0, seasonDays(parameters, asOfDay, asOfDay + days)));
-  const timeVariance = AHEAD.map((days) => parameters.timeNoise * days);
+export function daysAhead(parameters: ShapeParameters, asOfDay: number, ahead = AHEAD): DaysAhead {
+  let held = framed.get(parameters);
+  if (held?.asOfDay !== asOfDay) {
+    held = { asOfDay, byDays: new Map() };
+    framed.set(parameters, held);
+  }
+  const known = held.byDays.get(ahead);
+  if (known) return known;
+  const grown = ahead.map((days) => Math.max(0, seasonDays(parameters, asOfDay, asOfDay + days)));
+  const timeVariance = ahead.map((days) => parameters.timeNoise * days);
   const made: DaysAhead = {
-    asOfDay,
     growthNoise: parameters.growthNoise,
     grown,
     timeVariance,
     nearerTimesRate: timeVariance.map((variance, d) => (grown[d]! > 0 ? (0.5 * variance) / grown[d]! : 0)),
     reach: timeVariance.map((variance) => 0.8 * Math.sqrt(variance)),
-    changed: AHEAD.map((days) => -Math.expm1((-CHANGE_PART * parameters.changesPerYear * days) / YEAR_DAYS)),
+    changed: ahead.map((days) => -Math.expm1((-CHANGE_PART * parameters.changesPerYear * days) / YEAR_DAYS)),
   };
-  framed.set(parameters, made);
+  held.byDays.set(ahead, made);
   return made;
 }
 
 /**
- * Adds to `out`, at each day of `AHEAD`, `weight` times the chance that a level `start` above the limit (below 0: under
- * it) has passed it at `rate`: normal with the skewness of bursts, and the limit drawn nearer because noise may
- * have been past it in between. Days on which the chance is nil or sure are found by halving, not computed one by one.
+ * Adds to `out`, at each of the days of `ahead`, `weight` times the chance that a level `start` above the limit (below
+ * 0: under it) has passed it at `rate`: normal with the skewness of bursts, and the limit drawn nearer because noise
+ * may have been past it in between. Days on which the chance is nil or sure are not computed one by one.
  *
- * @returns The first place of `AHEAD` with a chance above nil.
+ * @param rateSpread  Standard deviation of the log rate, where `rate` stands for several.
+ * @param levelSpread How much higher the level then starts at a rate one such deviation higher.
  */
 export function addChances(
   out: Float64Array,
@@ -65,59 +86,97 @@ export function addChances(
   startVariance: number,
   rate: number,
   ahead: DaysAhead,
-): number {
+  rateSpread = 0,
+  levelSpread = 0,
+): void {
   const { growthNoise, grown, timeVariance, nearerTimesRate, reach } = ahead;
   const perRate = 1 / rate;
-  let first = 0;
-  let sure = out.length;
-  for (let low = first, high = sure; low < high; ) {
-    const d = (low + high) >> 1;
-    const growth = rate * grown[d]!;
-    const over = start + growth + Math.min(perRate * nearerTimesRate[d]!, reach[d]!);
-    const variance = startVariance + growthNoise * growth + timeVariance[d]!;
+  const days = grown.length;
+  let d = 0;
+  for (let high = days; d < high; ) {
+    const middle = (d + high) >> 1;
+    const growth = rate * grown[middle]!;
+    const over = start + growth + Math.min(perRate * nearerTimesRate[middle]!, reach[middle]!);
+    const spread = levelSpread + rateSpread * growth;
+    const variance = startVariance + growthNoise * growth + timeVariance[middle]! + spread * spread;
     // Squares spare the root: nil while over / sd ≤ −LAST_Z.
-    if (over < 0 && over * over >= LAST_Z * LAST_Z * variance) low = d + 1;
-    else high = d;
-    first = low;
+    if (over < 0 && over * over >= LAST_Z * LAST_Z * variance) d = middle + 1;
+    else high = middle;
   }
-  for (let low = first, high = sure; low < high; ) {
-    const d = (low + high) >> 1;
-    const growth = rate * grown[d]!;
-    const over = start + growth + Math.min(perRate * nearerTimesRate[d]!, reach[d]!);
-    const variance = startVariance + growthNoise * growth + timeVariance[d]!;
-    if (over > 0 && over * over >= LAST_Z * LAST_Z * variance) high = d;
-    else low = d + 1;
-    sure = high;
-  }
-  const top = CHANCE.length - 2;
-  for (let d = first; d < sure; d++) {
+  for (; d < days; d++) {
     const growth = rate * grown[d]!;
     const over = start + growth + Math.min(perRate * nearerTimesRate[d]!, reach[d]!);
     const burst = growthNoise * growth;
-    const perSd = 1 / Math.sqrt(startVariance + burst + timeVariance[d]!);
-    const skewness = Math.min(1, 2 * growthNoise * burst * perSd * perSd * perSd);
+    const spread = levelSpread + rateSpread * growth;
+    const perSd = 1 / Math.sqrt(startVariance + burst + timeVariance[d]! + spread * spread);
     const place = (over * perSd + LAST_Z) * STEPS_PER_Z;
-    const j = place < 0 ? 0 : place > top ? top : place | 0;
+    if (place >= LAST_PLACE) break;
+    const j = Math.max(0, place) | 0;
     const part = place - j;
+    const k = 2 * j;
+    const skewness = Math.min(1, 2 * growthNoise * burst * perSd * perSd * perSd);
     const chance =
-      CHANCE[j]! +
-      part * (CHANCE[j + 1]! - CHANCE[j]!) +
-      skewness * (BEND[j]! + part * (BEND[j + 1]! - BEND[j]!));
+      CHANCE_AND_BEND[k]! +
+      part * (CHANCE_AND_BEND[k + 2]! - CHANCE_AND_BEND[k]!) +
+      skewness * (CHANCE_AND_BEND[k + 1]! + part * (CHANCE_AND_BEND[k + 3]! - CHANCE_AND_BEND[k + 1]!));
     out[d] = out[d]! + weight * Math.max(0, Math.min(1, chance));
   }
-  for (let d = sure; d < out.length; d++) out[d] = out[d]! + weight;
-  return first;
+  for (; d < days; d++) out[d] = out[d]! + weight;
 }
 
-/** Φ(z) and (z² − 1) φ(z) / 6 at even steps: off by less than 2e-6 in between, and five times faster than computed. */
-const LAST_Z = 6.5;
+/** Φ(z) and (z² − 1) φ(z) / 6 side by side, at even steps: off by less than 2e-6 in between. */
+const LAST_Z = 5;
 const STEPS_PER_Z = 128;
-const TABLE_Z = Float64Array.from(
-  { length: 2 * LAST_Z * STEPS_PER_Z + 2 },
-  (_, j) => j / STEPS_PER_Z - LAST_Z,
-);
-const CHANCE = TABLE_Z.map(normalCdf);
-const BEND = TABLE_Z.map((z) => ((z * z - 1) * normalDensity(z)) / 6);
+const LAST_PLACE = 2 * LAST_Z * STEPS_PER_Z;
+const CHANCE_AND_BEND = Float64Array.from({ length: 2 * (LAST_PLACE + 2) }, (_, k) => {
+  const z = (k >> 1) / STEPS_PER_Z - LAST_Z;
+  return k % 2 === 0 ? normalCdf(z) : ((z * z - 1) * normalDensity(z)) / 6;
+});
+
+/** A table over some days of `AHEAD` filled in at the others, by the cubic through the four nearest. */
+export function atAllDays(table: Float64Array, days: Float64Array): Float64Array {
+  const { from, weights } = cubicsOf(days);
+  const filled = freshRow(AHEAD.length);
+  for (let d = 0; d < filled.length; d++) {
+    const i = from[d]!;
+    filled[d] =
+      weights[4 * d]! * table[i]! +
+      weights[4 * d + 1]! * table[i + 1]! +
+      weights[4 * d + 2]! * table[i + 2]! +
+      weights[4 * d + 3]! * table[i + 3]!;
+  }
+  return filled;
+}
+
+interface Cubics {
+  /** First of the four places that tell the chance by each day of `AHEAD`, and what each counts. */
+  from: Uint16Array;
+  weights: Float64Array;
+}
+
+const cubics = new Map<Float64Array, Cubics>();
+
+function cubicsOf(days: Float64Array): Cubics {
+  const held = cubics.get(days);
+  if (held) return held;
+  const from = Uint16Array.from(AHEAD, (day) =>
+    Math.max(0, Math.min(days.length - 4, stepAbove(days, day) - 2)),
+  );
+  const weights = new Float64Array(4 * AHEAD.length);
+  AHEAD.forEach((day, d) => {
+    for (let a = 0; a < 4; a++) {
+      let weight = 1;
+      for (let b = 0; b < 4; b++) {
+        const [own, other] = [days[from[d]! + a]!, days[from[d]! + b]!];
+        if (b !== a) weight *= (day - other) / (own - other);
+      }
+      weights[4 * d + a] = weight;
+    }
+  });
+  const made = { from, weights };
+  cubics.set(days, made);
+  return made;
+}
 
 /** Sums of weighted chances as chances: over their total weight, at most 1, never falling. Written in place. */
 export function asChances(table: Float64Array, totalWeight: number): Float64Array {
@@ -154,7 +213,7 @@ function placesOf(days: Float64Array): Places {
 /** A table over `AHEAD` read at other days. */
 export function readAt(table: Float64Array, days: Float64Array): Float64Array {
   const { right, part } = placesOf(days);
-  const read = new Float64Array(days.length);
+  const read = freshRow(days.length);
   for (let i = 0; i < read.length; i++) {
     const before = table[right[i]! - 1]!;
     read[i] = before + part[i]! * (table[right[i]!]! - before);

@@ -1,4 +1,5 @@
 import type { LineEvidence } from './evidence.js';
+import { freshRow } from './freshRow.js';
 import { LOG_RATES, POINTS } from './grid.js';
 import { normalCdf } from './normal.js';
 
@@ -18,6 +19,13 @@ export interface VisitTimes {
   /** Logit of the share of lines whose visits do not follow their rate. */
   apart: number;
 }
+
+export const sameVisitTimes = (a: VisitTimes, b: VisitTimes): boolean =>
+  a === b ||
+  (a.logLineSd === b.logLineSd &&
+    a.logSd === b.logSd &&
+    a.apart === b.apart &&
+    a.nodes.every((node, k) => node === b.nodes[k]));
 
 /** Log rates over MIDDLE. */
 export const VISIT_NODES = [-4, -2.5, -1.25, 0, 1.25, 2.5] as const;
@@ -46,9 +54,9 @@ export interface Intervals {
 
 export function intervalsOf(lines: readonly LineEvidence[], asOfDay: number): Intervals {
   const out: Intervals = {
-    count: new Float64Array(lines.length),
-    mean: new Float64Array(lines.length),
-    squares: new Float64Array(lines.length),
+    count: freshRow(lines.length),
+    mean: freshRow(lines.length),
+    squares: freshRow(lines.length),
     cut: [],
   };
   lines.forEach((line, i) => {
