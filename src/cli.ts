@@ -1,5 +1,6 @@
 import { backupCommand, USAGE as backupUsage } from './commands/backup.js';
 import { demoCommand } from './commands/demo.js';
+import { exportCommand, USAGE as exportUsage } from './commands/export.js';
 import { forecastCommand, USAGE as forecastUsage } from './commands/forecast.js';
 import { importCommand, USAGE as importUsage } from './commands/import.js';
 import { keyCommand, USAGE as keyUsage } from './commands/key.js';
@@ -36,6 +37,11 @@ const COMMANDS: Record<string, Command> = {
     about: 'bring a client base in from CSV files',
     usage: importUsage,
     run: (args) => importCommand(args, readConfig(process.env)),
+  },
+  export: {
+    about: 'write the client base as the CSV files that the import reads',
+    usage: exportUsage,
+    run: (args) => exportCommand(args, readConfig(process.env)),
   },
   nightly: {
     about: "run one night's work now",

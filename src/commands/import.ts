@@ -1,20 +1,23 @@
 import { existsSync } from 'node:fs';
+import { readFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { parseArgs } from 'node:util';
 import { pino } from 'pino';
 import { importClientBase } from '../actions/importClientBase.js';
 import type { Config } from '../config.js';
 import { businessZone } from '../domain/calendar/businessZone.js';
+import { readMapping } from '../files/bookMapping.js';
 import { type ClientBaseFiles, readClientBase } from '../files/clientBase.js';
 import { faultText, type RowFault } from '../files/csvFault.js';
 import { csvFromPath } from '../files/csvSource.js';
 import { openHouse } from '../main.js';
 import { progressLine } from './progress.js';
 
-export const USAGE = `npm run import -- --dir FOLDER [--source NAME] [--dry-run]
+export const USAGE = `npm run import -- --dir FOLDER [--source NAME] [--mapping F] [--dry-run]
   or --sites F [--lines F] [--readings F] [--crews F]
   FOLDER holds sites.csv and, where you have them, lines.csv, readings.csv, crews.csv.
-  Thin books: a sites.csv with client, address and last_cleaned is enough.`;
+  Thin books: a sites.csv with client, address and last_cleaned is enough.
+  --mapping F: a JSON file that says what your columns, words, days and units are here (openapi/import.md).`;
 
 const FILES = ['sites', 'lines', 'readings', 'crews'] as const;
 
@@ -29,14 +32,17 @@ export async function importCommand(args: string[], config: Config): Promise<num
       readings: { type: 'string' },
       crews: { type: 'string' },
       source: { type: 'string', default: 'import' },
+      mapping: { type: 'string' },
       'dry-run': { type: 'boolean', default: false },
     },
   });
+  const mapping = values.mapping === undefined ? {} : readMapping(await readFile(values.mapping, 'utf8'));
   const files: ClientBaseFiles = {};
   for (const name of FILES) {
     const inFolder = values.dir === undefined ? undefined : join(values.dir, `${name}.csv`);
     const path = values[name] ?? (inFolder && existsSync(inFolder) ? inFolder : undefined);
-    if (path !== undefined) files[name] = csvFromPath(path);
+    const map = mapping[name];
+    if (path !== undefined) files[name] = { ...csvFromPath(path), ...(map ? { mapping: map } : {}) };
   }
   if (!files.sites) {
     console.error(values.dir === undefined ? USAGE : `there is no sites.csv in ${values.dir}\n${USAGE}`);

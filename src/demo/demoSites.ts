@@ -32,12 +32,13 @@ const ACCESS_NOTES = [
 export function demoSites(count: number, historyFrom: IsoDate, asOf: IsoDate, chance: Chance): DemoSite[] {
   const numbers = new Map<string, number>();
   const doors = new Set<string>();
+  const reached = new Map<string, { phone: string; email: string | null }>();
   return Array.from({ length: count }, (_, index) => {
     const town = townOf(chance);
     const number = (numbers.get(town.code) ?? 0) + 1;
     numbers.set(town.code, number);
     const id = `${town.code}-${String(number).padStart(3, '0')}`;
-    return demoSite(id, town, { thin: index % 25 === 24, historyFrom, asOf, doors }, chance);
+    return demoSite(id, town, { thin: index % 25 === 24, historyFrom, asOf, doors, reached }, chance);
   });
 }
 
@@ -47,6 +48,8 @@ interface Founding {
   asOf: IsoDate;
   /** Addresses taken. */
   doors: Set<string>;
+  /** How each client is reached: one with several houses has one telephone. */
+  reached: Map<string, { phone: string; email: string | null }>;
 }
 
 function demoSite(id: string, town: DemoTown, founding: Founding, chance: Chance): DemoSite {
@@ -54,15 +57,21 @@ function demoSite(id: string, town: DemoTown, founding: Founding, chance: Chance
   const area = chance.pick(town.areas);
   const person = demoPerson(chance);
   const institution = chance.happens(0.04) ? chance.pick(DEMO_INSTITUTIONS) : null;
+  const client = institution ?? person.name;
+  const reach = founding.reached.get(client) ?? {
+    phone: institution === null ? person.phone : demoPhone(chance),
+    email: thin ? null : institution === null ? person.email : 'drains@example.com',
+  };
+  founding.reached.set(client, reach);
   const basement = basementOf(area, chance);
   const builtOn = builtOnOf(area, historyFrom, asOf, chance);
   const place = shifted(town, chance.normal() * town.spreadKm * 0.5, chance.normal() * town.spreadKm * 0.5);
   const ironMgL = area.ironMgL * Math.exp(0.45 * chance.normal());
   const row: SiteRow = {
     siteId: id,
-    client: institution ?? person.name,
-    clientPhone: institution === null ? person.phone : demoPhone(chance),
-    clientEmail: institution === null ? person.email : 'drains@example.com',
+    client,
+    clientPhone: reach.phone,
+    clientEmail: reach.email,
     address: addressOf(town, founding.doors, chance),
     town: town.name,
     area: area.name,
@@ -79,7 +88,6 @@ function demoSite(id: string, town: DemoTown, founding: Founding, chance: Chance
   if (!thin) return { row, area, ironMgL, builtOn, person, thin };
   const bare: SiteRow = {
     ...row,
-    clientEmail: null,
     access: 'anytime',
     accessNotes: null,
     basement: 'unknown',

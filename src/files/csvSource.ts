@@ -1,10 +1,13 @@
 import { createReadStream } from 'node:fs';
 import { stat } from 'node:fs/promises';
 import { basename } from 'node:path';
+import type { ColumnMap } from './bookMapping.js';
 
 /** A file to read, under the name that faults call it by. */
 export interface CsvSource {
   name: string;
+  /** What its columns are with us, where they have other names. */
+  mapping?: ColumnMap;
   /** @throws {Error} Node's own system error when the file cannot be opened or read. */
   open(): Promise<{ bytes: AsyncIterable<Uint8Array>; sizeBytes: number | null }>;
 }

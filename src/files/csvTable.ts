@@ -1,3 +1,4 @@
+import type { ColumnMap } from './bookMapping.js';
 import type { Ending, OnProgress } from './csvBytes.js';
 import type { FaultList } from './csvFault.js';
 import { FileFault } from './csvFileFault.js';
@@ -30,7 +31,8 @@ export async function readTable(
       if (lastShort !== null && header !== null) addShort(source.name, lastShort, header, false, faults);
       lastShort = null;
       if (header === null) {
-        header = readHeader(source.name, record.cells, columns, faults);
+        const named = source.mapping?.rename(source.name, record.cells, faults) ?? record.cells;
+        header = readHeader(source.name, named, columns, faults);
         if (header === null) return false;
       } else if (record.cells.every((cell) => cell.trim() === '')) {
         // Spreadsheets leave rows of commas behind.
@@ -41,7 +43,7 @@ export async function readTable(
       } else {
         formulas.look(record, header);
         lastCells.look(record, header);
-        onRow(record.line, namedCells(record, header, columns));
+        onRow(record.line, namedCells(record, header, columns, source.mapping));
       }
     }
     if (header === null) throw emptyFile(source.name);
@@ -57,13 +59,15 @@ export async function readTable(
   return true;
 }
 
-function namedCells(record: CsvRecord, header: Header, columns: Columns): Cells {
+function namedCells(record: CsvRecord, header: Header, columns: Columns, mapping?: ColumnMap): Cells {
   const cells: Cells = {};
   for (const name of columns.required) cells[name] = '';
   for (const name of columns.optional) cells[name] = '';
   for (let at = 0; at < header.length; at += 1) {
     const name = header[at];
-    if (name) cells[name] = (record.cells[at] ?? '').trim();
+    if (!name) continue;
+    const cell = (record.cells[at] ?? '').trim();
+    cells[name] = mapping?.translate(name, cell) ?? cell;
   }
   return cells;
 }
