@@ -15,7 +15,10 @@ import { recordWater } from './workLife/water.js';
 
 export type { AttemptEnd };
 
-/** The crew is on site and has seen its cautions: an attempt begins. */
+/**
+ * The crew is on site and has seen its cautions: an attempt begins. Where another of the crew said so of the same
+ * visit, the earlier of both is its beginning.
+ */
 export async function startWorkOrder(
   house: House,
   stores: Stores,
@@ -24,13 +27,12 @@ export async function startWorkOrder(
   startedAt: string,
   cautionsSeen = false,
 ): Promise<Row> {
+  const visit = await visitOfCrew(house, stores, actor, id, startedAt);
+  if (visit !== null) return beginEarlier(stores, actor, visit, startedAt);
   const { order, next } = await lockFor(house, stores, actor, id, startedAt, 'start');
   await refuseStart(house, stores, order, startedAt, cautionsSeen);
   const [stop] = await stores.rows.all('stop', liveStopOf(id));
-  const crewId =
-    actor.memberId === null
-      ? null
-      : await stores.work.crewOf(actor.memberId, house.zone.dayOf(new Date(startedAt)));
+  const crewId = await crewOn(house, stores, actor, startedAt);
   await stores.rows.insert('attempt', {
     id: newId(),
     work_order_id: id,
@@ -45,6 +47,46 @@ export async function startWorkOrder(
   const expectedEnd = Date.parse(startedAt) + Number(order['minutes']) * 60_000;
   await tellLateVisits(house, stores, id, new Date(expectedEnd).toISOString());
   return begun;
+}
+
+const crewOn = (house: House, stores: Stores, actor: Actor, at: string): Promise<string | null> =>
+  actor.memberId === null
+    ? Promise.resolve(null)
+    : stores.work.crewOf(actor.memberId, house.zone.dayOf(new Date(at)));
+
+/** The attempt of the actor's crew that a start of that day belongs to: the first that had not ended before it. */
+async function visitOfCrew(
+  house: House,
+  stores: Stores,
+  actor: Actor,
+  id: string,
+  startedAt: string,
+): Promise<Row | null> {
+  if (actor.memberId === null) return null;
+  await stores.rows.lock('work_order', id);
+  const attempts = await stores.rows.all(
+    'attempt',
+    [{ column: 'work_order_id', is: '=', value: id }],
+    'started_at',
+  );
+  const visit = attempts.find(
+    ({ ended_at: end }) => end === null || Date.parse(String(end)) >= Date.parse(startedAt),
+  );
+  if (visit === undefined || visit['crew_id'] === null) return null;
+  const crewId = await crewOn(house, stores, actor, startedAt);
+  const sameDay =
+    house.zone.dayOf(new Date(String(visit['started_at']))) === house.zone.dayOf(new Date(startedAt));
+  return crewId === visit['crew_id'] && sameDay ? visit : null;
+}
+
+async function beginEarlier(stores: Stores, actor: Actor, visit: Row, startedAt: string): Promise<Row> {
+  const id = String(visit['work_order_id']);
+  const order = (await stores.rows.get('work_order', id)) ?? {};
+  if (Date.parse(startedAt) >= Date.parse(String(visit['started_at']))) return order;
+  await stores.rows.update('attempt', String(visit['id']), { started_at: startedAt, author: actor.name });
+  // Wanted again, the order has no start until its next visit.
+  if (order['started_at'] === null) return order;
+  return (await stores.rows.update('work_order', id, { started_at: startedAt })) ?? order;
 }
 
 const liveStopOf = (id: string) => [
@@ -108,10 +150,18 @@ export async function finishWorkOrder(
   return ended;
 }
 
-/** What an unnamed task's result is: that of the visit; of one partly done nothing is known, so it is left. */
+/**
+ * What a task's result is where the end does not name it: what was said of it on site, else that of the visit; of one
+ * partly done nothing is known, so it is left.
+ */
 const resultOf = (end: AttemptEnd, task: Row): { result: AttemptResult; reason: NotDoneReason | null } => {
   const said = end.tasks.find((each) => each.id === task['id']);
   if (said) return said;
+  if (task['result'] !== null)
+    return {
+      result: task['result'] as AttemptResult,
+      reason: task['reason'] as NotDoneReason | null,
+    };
   return end.result === 'partly'
     ? { result: 'not_done', reason: end.reason ?? 'out_of_time' }
     : { result: end.result, reason: end.reason };
@@ -127,7 +177,7 @@ async function endTasks(stores: Stores, end: AttemptEnd, tasks: readonly Row[]):
     await stores.rows.update('work_order_task', String(task['id']), {
       result: isOpen ? null : result,
       reason: !isOpen && result === 'not_done' ? (reason ?? end.reason ?? 'out_of_time') : null,
-      taken_minutes: said?.takenMinutes ?? null,
+      taken_minutes: said?.takenMinutes ?? task['taken_minutes'] ?? null,
       ...(said?.found ? { plan: { ...(task['plan'] as object), found: said.found } } : {}),
     });
   }

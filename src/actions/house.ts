@@ -12,6 +12,7 @@ import type { PlanStore } from './plans/planStore.js';
 import type { Actor, Clock, Row, RowStore } from './ports.js';
 import type { Reads } from './reads.js';
 import type { ReportStore } from './reports/reportStore.js';
+import type { Savepoints, SyncStore } from './sync/syncStore.js';
 import type { EventStore } from './telling/eventStore.js';
 
 /** Ids belong to no caller in particular: whoever sends one, it means the same. */
@@ -148,7 +149,8 @@ export interface JobStore {
   add(task: string, payload: object, key: string): Promise<void>;
 }
 
-export interface Stores {
+export interface Stores extends Savepoints {
+  sync: SyncStore;
   desk: DeskStore;
   search: SearchStore;
   reports: ReportStore;

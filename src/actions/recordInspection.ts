@@ -141,10 +141,18 @@ export async function recordInspection(
         crewId: found.crewId,
       },
     });
-  // Found plugged outside a visit: the work it asks for is raised now; in a visit, when it ends.
-  if (found.plugged !== null && found.lineId !== null && found.workOrderId === null)
-    await climb(stores, found.lineId, { orderId: null, today: house.zone.dayOf(house.clock.now()) });
+  // Found plugged: the work it asks for is raised when its visit ends; outside of one, or after its end, now.
+  if (found.plugged !== null && found.lineId !== null && !(await isToEnd(stores, found.workOrderId)))
+    await climb(stores, found.lineId, {
+      orderId: found.workOrderId,
+      today: house.zone.dayOf(house.clock.now()),
+    });
   return recorded;
+}
+
+async function isToEnd(stores: Stores, workOrderId: string | null): Promise<boolean> {
+  const order = workOrderId === null ? null : await stores.rows.get('work_order', workOrderId);
+  return order !== null && order['state'] !== 'done' && order['state'] !== 'withdrawn';
 }
 
 /** A reading after a clean is what later ones of its line are compared with: when it comes or goes they follow. */

@@ -23,6 +23,7 @@ import { registerFindingRoutes } from './findingRoutes.js';
 import { registerHouseRoutes } from './houseRoutes.js';
 import { checkKeys, knowCallers } from './keyCheck.js';
 import { registerNightlyRunRoutes } from './nightlyRunRoutes.js';
+import { registerOnSiteRoutes } from './onSiteRoutes.js';
 import { withMediaTypes } from './openapiMedia.js';
 import { registerOpeningRoutes } from './openingRoutes.js';
 import { registerPipeRoutes } from './pipeRoutes.js';
@@ -39,6 +40,7 @@ import { registerReviewRoutes } from './reviewRoutes.js';
 import { registerRoutePictureRoutes } from './routePictureRoutes.js';
 import { registerRouteRoutes } from './routeRoutes.js';
 import { registerSettingRoutes } from './settingRoutes.js';
+import { registerSyncRoutes } from './syncRoutes.js';
 import { registerTrendRoutes } from './trendRoutes.js';
 import { registerWorkLifeRoutes } from './workLifeRoutes.js';
 import { registerWorkOrderRoutes } from './workOrderRoutes.js';
@@ -167,5 +169,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
   registerPipeRoutes(app, house);
   registerCalculationRoutes(app, house);
   registerWorkLifeRoutes(app, house);
+  registerSyncRoutes(app, house);
+  registerOnSiteRoutes(app, house);
   return app;
 }

@@ -4,18 +4,10 @@ import type { ChangePlace, House } from '../actions/house.js';
 import type { Row } from '../actions/ports.js';
 import { Refused } from '../actions/problems.js';
 import { ROLES, type Role } from '../domain/words.js';
-import { RESOURCES } from './resources/all.js';
+import { pathOf } from './resourcePaths.js';
 import { instant, refusals } from './shapes.js';
 
 const OFFICE: readonly Role[] = ['dispatcher', 'owner', 'integration'];
-
-/** Where a table's records are read. */
-const PATHS: Record<string, string> = {
-  ...Object.fromEntries(RESOURCES.map(({ table, path }) => [table, path])),
-  inspection: 'inspections',
-  clean: 'cleans',
-  work_order: 'work-orders',
-};
 
 const change = z
   .object({
@@ -33,14 +25,13 @@ const page = z
   .meta({ id: 'ChangePage', description: '`next` is the `since` of the next call, also when nothing came.' });
 
 const viewChange = (row: Row) => {
-  const path = PATHS[String(row['resource'])];
   return {
     resource: row['resource'],
     id: row['row_id'],
     op: row['op'],
     version: row['version'],
     at: row['at'],
-    href: path && row['op'] !== 'removed' ? `/v1/${path}/${String(row['row_id'])}` : null,
+    href: row['op'] === 'removed' ? null : pathOf(String(row['resource']), String(row['row_id'])),
   };
 };
 

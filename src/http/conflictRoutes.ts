@@ -18,11 +18,15 @@ const conflict = z
     resourceId: z.uuid(),
     author: z.string(),
     content: z.unknown().describe('what was sent and refused'),
+    because: z.string().nullable().describe('why it was not taken'),
     settledAt: instant.nullable(),
     settledBy: z.string().nullable(),
     createdAt: instant,
   })
-  .meta({ id: 'Conflict', description: 'The same id sent again with other content, kept for a person.' });
+  .meta({
+    id: 'Conflict',
+    description: 'What somebody sent and another had said otherwise, kept for a person.',
+  });
 
 const viewConflict = (r: Row) => ({
   id: r['id'],
@@ -30,6 +34,7 @@ const viewConflict = (r: Row) => ({
   resourceId: r['resource_id'],
   author: r['author'],
   content: r['content'],
+  because: r['because'],
   settledAt: r['settled_at'],
   settledBy: r['settled_by'],
   createdAt: r['created_at'],

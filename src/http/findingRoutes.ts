@@ -8,6 +8,8 @@ import { Refused } from '../actions/problems.js';
 import { recordClean } from '../actions/recordClean.js';
 import { recordInspection, withdraw } from '../actions/recordInspection.js';
 import { rederiveLines } from '../actions/rederive.js';
+import { need } from '../actions/sync/needs.js';
+import { takeId } from '../actions/takeId.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import { METHODS, type Role } from '../domain/words.js';
 import {
@@ -24,7 +26,8 @@ import { ofItem } from './ofItem.js';
 import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { snake, unitsQuery } from './resource.js';
 import { id, instant, refusals, text } from './shapes.js';
-import { takeId, write } from './writes.js';
+import { settleForOthers } from './syncRoutes.js';
+import { write } from './writes.js';
 
 const WRITERS: readonly Role[] = ['dispatcher', 'owner', 'technician', 'integration'];
 const READERS: readonly Role[] = ['dispatcher', 'owner', 'integration'];
@@ -119,10 +122,15 @@ function registerFinding(app: FastifyInstance, house: House, finding: Finding): 
     },
     (request, reply) => {
       const body = request.body as { id?: string };
-      return write(house, request, reply, async (stores) => ({
-        status: 201,
-        body: finding.toView(await recordOnce(stores, request.actor, body, '#'), unitsOf(request)),
-      }));
+      return write(house, request, reply, async (stores) => {
+        const row = await recordOnce(stores, request.actor, body, '#');
+        const [recorded, item] = [need('inspection', String(row['id'])), need('item', String(row['id']))];
+        return {
+          status: 201,
+          body: finding.toView(row, unitsOf(request)),
+          afterwards: () => settleForOthers(house, request, [recorded, item]),
+        };
+      });
     },
   );
 

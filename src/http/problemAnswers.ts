@@ -115,6 +115,33 @@ function detailOf(problem: Problem): {
   }
 }
 
+/** A problem document as it is sent. */
+export interface ProblemBody {
+  type: string;
+  title: string;
+  status: number;
+  detail: string;
+  errors?: FieldFault[];
+  facts?: Record<string, unknown>;
+}
+
+/** A refusal as a problem document, where it is part of an answer. */
+export const problemBody = (problem: Problem): ProblemBody => ({
+  type: typeOf(problem.code),
+  ...ANSWERS[problem.code],
+  ...detailOf(problem),
+});
+
+/** What a schema found wrong in a part of a body, likewise. */
+export function shapeProblem(issues: readonly object[], sent: unknown): ProblemBody {
+  const errors = shapeFaults(issues, 'body', sent);
+  const detail = shapeDetail(errors);
+  return { type: typeOf('bad-request'), ...DOOR_ANSWERS['bad-request'], detail, errors };
+}
+
+const shapeDetail = (errors: readonly FieldFault[]): string =>
+  errors.map((fault) => `${fault.pointer}: ${fault.detail}; right would be: ${fault.remedy}`).join('. ');
+
 /** What is busy or away is tried again after so many seconds (common practice, no source). */
 const RETRY_AFTER_SECONDS = 5;
 
@@ -156,9 +183,7 @@ export function answerError(error: unknown, request: FastifyRequest, reply: Fast
   if (hasZodFastifySchemaValidationErrors(error)) {
     const part = error.validationContext ?? 'body';
     const errors = shapeFaults(error.validation, part, partOf(request, part));
-    const detail = errors
-      .map((fault) => `${fault.pointer}: ${fault.detail}; right would be: ${fault.remedy}`)
-      .join('. ');
+    const detail = shapeDetail(errors);
     return sendProblem(request, reply, 'bad-request', DOOR_ANSWERS['bad-request'], { detail, errors });
   }
   const { statusCode, message } = statusOf(error);

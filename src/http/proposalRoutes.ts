@@ -10,11 +10,12 @@ import {
   offerProposal,
   withdrawProposal,
 } from '../actions/proposals/proposals.js';
+import { takeId } from '../actions/takeId.js';
 import { PROPOSAL_KINDS, PROPOSAL_STATES, type Role } from '../domain/words.js';
 import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { snake } from './resource.js';
 import { day, id, instant, reason, refusals, text } from './shapes.js';
-import { takeId, write } from './writes.js';
+import { write } from './writes.js';
 
 const OFFICE: readonly Role[] = ['dispatcher', 'owner'];
 const byId = z.strictObject({ id });

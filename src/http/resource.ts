@@ -6,6 +6,7 @@ import type { House, Stores } from '../actions/house.js';
 import { maySee } from '../actions/maySee.js';
 import type { Condition, Row } from '../actions/ports.js';
 import { Refused, ruleBroken } from '../actions/problems.js';
+import { takeId } from '../actions/takeId.js';
 import type { IsoDate } from '../domain/calendar/isoDate.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import type { Role } from '../domain/words.js';
@@ -13,7 +14,7 @@ import { csvLine } from './csvAnswer.js';
 import type { Field } from './fields.js';
 import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { id as idSchema, instant, refusals } from './shapes.js';
-import { takeId, versionAsked, write } from './writes.js';
+import { versionAsked, write } from './writes.js';
 
 /** A plain record with create, read, change and list, from its fields alone. */
 export interface Resource {
@@ -71,7 +72,16 @@ export function patchSchema(resource: Resource): z.ZodObject {
   return z.strictObject(shape).meta({ id: `${resource.component}Patch` });
 }
 
+const views = new Map<string, z.ZodObject>();
+
+/** How a record is answered: one schema, wherever it is answered. */
 export function viewSchema(resource: Resource): z.ZodObject {
+  const known = views.get(resource.component) ?? makeView(resource);
+  views.set(resource.component, known);
+  return known;
+}
+
+function makeView(resource: Resource): z.ZodObject {
   const shape: Record<string, z.ZodType> = { id: z.uuid() };
   for (const [name, field] of Object.entries(resource.fields)) shape[name] = field.view;
   return z

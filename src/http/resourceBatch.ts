@@ -5,12 +5,13 @@ import { z } from 'zod';
 import type { House, Stores } from '../actions/house.js';
 import type { Row } from '../actions/ports.js';
 import { type FieldFault, Refused, ruleBroken } from '../actions/problems.js';
+import { takeId } from '../actions/takeId.js';
 import type { IsoDate } from '../domain/calendar/isoDate.js';
 import type { Field } from './fields.js';
 import { ofItem } from './ofItem.js';
 import { changeRow, columnOf, insertRow, newSchema, type Resource, toRow } from './resource.js';
 import { refusals } from './shapes.js';
-import { takeId, write } from './writes.js';
+import { write } from './writes.js';
 
 const MOST = 2000;
 /** Columns of an exported list that only say how a record came to be. */

@@ -4,6 +4,8 @@ import { z } from 'zod';
 import type { House } from '../actions/house.js';
 import { mayWorkOn } from '../actions/mayWorkOn.js';
 import { Refused } from '../actions/problems.js';
+import { need } from '../actions/sync/needs.js';
+import { takeId } from '../actions/takeId.js';
 import { addFoundWork, confirmFoundWork } from '../actions/workLife/foundWork.js';
 import { recordIncident, tellOfIncident } from '../actions/workLife/incidents.js';
 import { recordTicket, updateTicket } from '../actions/workLife/locateTickets.js';
@@ -18,8 +20,10 @@ import { csvLine } from './csvAnswer.js';
 import { quantitySchema } from './fields.js';
 import { unitsQuery } from './resource.js';
 import { day, id, instant, refusals, text } from './shapes.js';
+import { settleForOthers } from './syncRoutes.js';
 import {
   foundBody,
+  foundWorkOf,
   incidentBody,
   incidentView,
   ticketBody,
@@ -34,7 +38,7 @@ import {
   waterView,
 } from './workLifeShapes.js';
 import { taskView, viewTask, waterBody, waterOf } from './workOrderShapes.js';
-import { takeId, write } from './writes.js';
+import { write } from './writes.js';
 
 const OFFICE: readonly Role[] = ['dispatcher', 'owner'];
 const ON_SITE: readonly Role[] = ['technician', 'dispatcher', 'owner'];
@@ -419,20 +423,23 @@ function registerFoundWork(app: FastifyInstance, house: House): void {
     (request, reply) =>
       write(house, request, reply, async (stores) => {
         const body = request.body as z.infer<typeof foundBody>;
-        const rows = await addFoundWork(house, stores, request.actor, {
-          workOrderId: (request.params as { id: string }).id,
-          foundAt: utc(body.foundAt),
-          tasks: body.tasks.map((task) => ({
-            id: task.id?.toLowerCase() ?? newId(),
-            kind: task.kind,
-            lineId: task.lineId ?? null,
-            pitId: task.pitId ?? null,
-            minutes: task.minutes ?? null,
-            priceMinor: task.priceMinor ?? null,
-          })),
-          accepted: body.accepted ? { by: body.accepted.by, at: utc(body.accepted.at) } : null,
-        });
-        return { status: 201, body: { items: rows.map(viewTask) } };
+        const workOrderId = (request.params as { id: string }).id;
+        const rows = await addFoundWork(
+          house,
+          stores,
+          request.actor,
+          foundWorkOf(workOrderId, body, () => newId()),
+        );
+        return {
+          status: 201,
+          body: { items: rows.map(viewTask) },
+          afterwards: () =>
+            settleForOthers(
+              house,
+              request,
+              rows.map((row) => need('task', String(row['id']))),
+            ),
+        };
       }),
   );
 

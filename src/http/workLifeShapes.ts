@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import type { Row } from '../actions/ports.js';
+import type { FoundWork } from '../actions/workLife/foundWork.js';
 import type { Told } from '../actions/workLife/incidents.js';
 import { openOn, type UtilityRow } from '../actions/workLife/locateTickets.js';
 import { fromStored, type UnitSystem } from '../domain/units/quantity.js';
@@ -240,22 +241,19 @@ export const viewIncident = (r: Row, card: string | null) => ({
   version: r['version'],
 });
 
+export const foundTask = z.strictObject({
+  id: id.optional(),
+  kind: z.enum(TASK_KINDS),
+  lineId: id.nullable().optional(),
+  pitId: id.nullable().optional(),
+  minutes: z.number().int().min(1).max(2880).nullable().optional(),
+  priceMinor: z.number().int().min(0).max(2_000_000_000).nullable().optional(),
+});
+
 export const foundBody = z
   .strictObject({
     foundAt: instant,
-    tasks: z
-      .array(
-        z.strictObject({
-          id: id.optional(),
-          kind: z.enum(TASK_KINDS),
-          lineId: id.nullable().optional(),
-          pitId: id.nullable().optional(),
-          minutes: z.number().int().min(1).max(2880).nullable().optional(),
-          priceMinor: z.number().int().min(0).max(2_000_000_000).nullable().optional(),
-        }),
-      )
-      .min(1)
-      .max(20),
+    tasks: z.array(foundTask).min(1).max(20),
     accepted: z
       .strictObject({ by: text(200), at: instant })
       .nullable()
@@ -266,3 +264,22 @@ export const foundBody = z
     id: 'FoundWork',
     description: 'Work a crew found while there, unconfirmed until the office looked at it.',
   });
+
+/** Found work out of its body. */
+export const foundWorkOf = (
+  workOrderId: string,
+  body: z.infer<typeof foundBody>,
+  freshId: () => string,
+): FoundWork => ({
+  workOrderId,
+  foundAt: new Date(body.foundAt).toISOString(),
+  tasks: body.tasks.map((task) => ({
+    id: task.id ?? freshId(),
+    kind: task.kind,
+    lineId: task.lineId ?? null,
+    pitId: task.pitId ?? null,
+    minutes: task.minutes ?? null,
+    priceMinor: task.priceMinor ?? null,
+  })),
+  accepted: body.accepted ? { by: body.accepted.by, at: new Date(body.accepted.at).toISOString() } : null,
+});

@@ -6,11 +6,14 @@ import type { House, Stores } from '../actions/house.js';
 import { type AskedWork, changeWorkOrder, makeWorkOrder } from '../actions/makeWorkOrder.js';
 import type { Condition, Row } from '../actions/ports.js';
 import { Refused } from '../actions/problems.js';
+import { need } from '../actions/sync/needs.js';
+import { takeId } from '../actions/takeId.js';
 import { FOLLOWING, type Following, withdrawWorkOrder } from '../actions/workLife/withdrawal.js';
 import { ROLES, type Role, WORK_ORDER_CAUSES, WORK_ORDER_STATES } from '../domain/words.js';
 import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { snake } from './resource.js';
 import { day, id, instant, refusals, text } from './shapes.js';
+import { settleForOthers } from './syncRoutes.js';
 import {
   askedBody,
   endOf,
@@ -21,7 +24,7 @@ import {
   viewWholeOrder,
   wholeOrderView,
 } from './workOrderShapes.js';
-import { takeId, versionAsked, write } from './writes.js';
+import { versionAsked, write } from './writes.js';
 
 const short = z
   .object({ id: z.uuid(), number: z.number().int(), state: z.enum(WORK_ORDER_STATES) })
@@ -233,6 +236,7 @@ export function registerWorkOrderRoutes(app: FastifyInstance, house: House): voi
               cautionsSeen === true,
             ),
           ),
+          afterwards: () => settleForOthers(house, request, [need('start', id)]),
         };
       }),
   );

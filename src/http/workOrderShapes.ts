@@ -147,6 +147,24 @@ const replacedBody = z
     },
   });
 
+/** What a trace found. */
+export const tracedRun = z
+  .strictObject({
+    from: measured('alongLine').optional(),
+    to: measured('alongLine').optional(),
+    depth: measured('alongLine').optional(),
+  })
+  .describe('what a trace found: from and to along the line from upstream, and how deep');
+
+export const tracedRunOf = (found: z.infer<typeof tracedRun> | null | undefined) =>
+  found
+    ? {
+        fromM: quantity(found.from, 'length'),
+        toM: quantity(found.to, 'length'),
+        depthM: quantity(found.depth, 'length'),
+      }
+    : null;
+
 /** An attempt's end out of its body. */
 export const endOf = (body: z.infer<typeof finishBody>): AttemptEnd => ({
   endedAt: new Date(body.endedAt).toISOString(),
@@ -165,13 +183,7 @@ export const endOf = (body: z.infer<typeof finishBody>): AttemptEnd => ({
     result: task.result,
     reason: task.reason ?? null,
     takenMinutes: task.takenMinutes ?? null,
-    found: task.found
-      ? {
-          fromM: quantity(task.found.from, 'length'),
-          toM: quantity(task.found.to, 'length'),
-          depthM: quantity(task.found.depth, 'length'),
-        }
-      : null,
+    found: tracedRunOf(task.found),
   })),
   replaced: (body.replaced ?? []).map((run) => ({
     lineId: run.lineId,
@@ -207,15 +219,7 @@ export const finishBody = z
           result: z.enum(ATTEMPT_RESULTS),
           reason: z.enum(NOT_DONE_REASONS).nullable().optional(),
           takenMinutes: z.number().int().min(1).max(2880).nullable().optional(),
-          found: z
-            .strictObject({
-              from: measured('alongLine').optional(),
-              to: measured('alongLine').optional(),
-              depth: measured('alongLine').optional(),
-            })
-            .nullable()
-            .optional()
-            .describe('what a trace found: from and to along the line from upstream, and how deep'),
+          found: tracedRun.nullable().optional(),
         }),
       )
       .max(100)

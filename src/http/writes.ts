@@ -1,8 +1,8 @@
-import { createHash } from 'node:crypto';
 import type { FastifyReply, FastifyRequest } from 'fastify';
-import { type House, NOBODY, type Stores } from '../actions/house.js';
+import type { House, Stores } from '../actions/house.js';
 import type { Actor } from '../actions/ports.js';
 import { Refused } from '../actions/problems.js';
+import { fingerprint } from '../actions/takeId.js';
 import { keepConflict } from './conflicts.js';
 
 export interface Answer {
@@ -11,16 +11,14 @@ export interface Answer {
   headers?: Record<string, string>;
   /** What a repeated request is answered with, where that is less than the first answer told. */
   bodyAgain?: unknown;
+  /** What follows once the work is on record, before the answer is sent; not done for a repeated request. */
+  afterwards?: () => Promise<void>;
 }
 
 declare module 'fastify' {
   interface FastifyRequest {
     actor: Actor;
   }
-}
-
-export function fingerprint(...parts: unknown[]): Buffer {
-  return createHash('sha256').update(JSON.stringify(parts)).digest();
 }
 
 const LONGEST_KEY = 255;
@@ -77,6 +75,7 @@ export async function write(
     );
     return fresh;
   });
+  await answer.afterwards?.();
   reply.code(answer.status);
   if (answer.headers) reply.headers(answer.headers);
   return answer.status === 204 ? reply.send() : reply.send(answer.body);
@@ -93,23 +92,6 @@ async function transactKeeping(
     await keepConflict(house, request, error);
     throw error;
   }
-}
-
-/**
- * Takes an id its sender chose. `true`: new, go on. `false`: the same id with the same content came before,
- * answer with what is there.
- *
- * @throws {Refused} `id-taken` when the id came with other content; `write` keeps that as a conflict.
- */
-export async function takeId(
-  stores: Stores,
-  resource: string,
-  id: string,
-  content: unknown,
-): Promise<boolean> {
-  const claim = await stores.claims.take(NOBODY, `id:${id}`, fingerprint(resource, content));
-  if (claim.kind === 'other-content') throw new Refused({ code: 'id-taken', resource, id });
-  return claim.kind === 'taken';
 }
 
 /** The version a change was made from, out of `If-Match: "3"`. Weak tags never match. */

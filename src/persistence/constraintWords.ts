@@ -170,6 +170,23 @@ export const CLASHES: Record<string, ConstraintWords> = {
 
 /** What does not fit together in itself: answered as a broken rule. */
 export const RULES: Record<string, ConstraintWords> = {
+  task_result_minutes: inRange('#/takenMinutes', 'the time it took'),
+  sync_item_settled: {
+    pointer: '#',
+    detail: 'an item is settled at some instant, or waits',
+    remedy: 'state and instant together',
+  },
+  stored_file_size: inRange('#', 'a size of the file'),
+  attachment_one_thing: {
+    pointer: '#/pitId',
+    detail: 'goes with no lineId',
+    remedy: 'give lineId or pitId, or neither',
+  },
+  note_one_thing: {
+    pointer: '#/pitId',
+    detail: 'goes with no lineId',
+    remedy: 'give lineId or pitId, or neither',
+  },
   drains_to_no_loop: {
     pointer: '#/drainsTo',
     detail: 'what drains to what would run in a circle',

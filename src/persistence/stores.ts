@@ -15,11 +15,14 @@ import { makeRowStore, type Queryable } from './rowStore.js';
 import { makeScoreStore } from './scoreStore.js';
 import { makeSearchStore } from './searchStore.js';
 import { makeSettingStore } from './settingStore.js';
+import { makeSavepoints, makeSyncStore } from './syncStore.js';
 import { makeWorkLifeStore } from './workLifeStore.js';
 import { makeWorkStore } from './workStore.js';
 
 export function makeStores(q: Queryable): Stores {
   return {
+    ...makeSavepoints(q),
+    sync: makeSyncStore(q),
     rows: makeRowStore(q),
     claims: makeClaimStore(q),
     keys: makeKeyStore(q),

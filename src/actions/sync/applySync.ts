@@ -1,0 +1,144 @@
+import type { Role, SyncKind, SyncState } from '../../domain/words.js';
+import { happenedBefore, heldBy, type SyncPlace } from '../../domain/work/syncOrder.js';
+import type { House, Stores } from '../house.js';
+import { authorId } from '../mayWorkOn.js';
+import type { Actor, Row } from '../ports.js';
+import { type Problem, Refused } from '../problems.js';
+import { takeIdFor } from '../takeId.js';
+import { doWork } from './doWork.js';
+import { bringsOf, type Need, need, needsOf, unmet } from './needs.js';
+import { RESOURCES, recordOf, type SyncWork } from './syncWork.js';
+
+/** An item that is not settled, as its row has it. */
+interface Pending extends SyncPlace {
+  row: Row;
+  work: SyncWork;
+}
+
+const pendingOf = (row: Row): Pending => ({
+  id: String(row['id']),
+  kind: row['kind'] as SyncKind,
+  at: String(row['happened_at']),
+  workOrderId: row['work_order_id'] === null ? null : String(row['work_order_id']),
+  row,
+  work: row['work'] as SyncWork,
+});
+
+/**
+ * Settles all waiting items of an author whose turn has come, in the order in which they happened, each in a savepoint
+ * of its own; the rest is told what it waits for.
+ *
+ * @returns What others may have waited for.
+ */
+export async function applyWaiting(house: House, stores: Stores, actor: Actor): Promise<Need[]> {
+  const mine = authorId(actor);
+  const isMine = ({ row }: Pending) => row['author_id'] === mine;
+  let pending = (await stores.sync.waitingFor(mine)).map(pendingOf).sort(happenedBefore);
+  await stores.sync.lockOrders(
+    pending.flatMap(({ workOrderId }) => (workOrderId === null ? [] : [workOrderId])),
+  );
+  const brought: Need[] = pending.flatMap(({ id, work }) =>
+    work.kind === 'price_acceptance' ? bringsOf(id, work).slice(1) : [],
+  );
+  for (let progressed = true; progressed; ) {
+    progressed = false;
+    for (const item of pending.filter(isMine)) {
+      if ((await openNeeds(stores, item, pending)).length > 0) continue;
+      await settle(house, stores, actor, item);
+      brought.push(...bringsOf(item.id, item.work));
+      pending = pending.filter(({ id }) => id !== item.id);
+      progressed = true;
+    }
+  }
+  for (const item of pending.filter(isMine)) await tellWaiting(stores, item, pending);
+  return brought;
+}
+
+async function openNeeds(stores: Stores, item: Pending, pending: readonly Pending[]): Promise<Need[]> {
+  const after = (item.row['after_ids'] as string[]).map((id) => need('item', id));
+  const held = heldBy(item, pending).map((id) => need('item', id));
+  if (held.length > 0) return [...new Set([...held, ...after, ...needsOf(item.work)])];
+  return unmet(stores, [...after, ...needsOf(item.work)], item.at);
+}
+
+async function tellWaiting(stores: Stores, item: Pending, pending: readonly Pending[]): Promise<void> {
+  const held = heldBy(item, pending).map((id) => need('item', id));
+  const after = (item.row['after_ids'] as string[]).map((id) => need('item', id));
+  const open = await unmet(stores, [...new Set([...held, ...after, ...needsOf(item.work)])], item.at);
+  if (open.join() !== (item.row['waits_for'] as string[]).join())
+    await stores.rows.update('sync_item', item.id, { waits_for: open });
+}
+
+async function settle(house: House, stores: Stores, actor: Actor, item: Pending): Promise<void> {
+  const problem = await problemOf(() =>
+    stores.within(async () => {
+      const isNew = await takeIdFor(stores, RESOURCES[item.kind], item.id, item.row['fingerprint'] as Buffer);
+      if (isNew) await doWork(house, stores, actor, item.work);
+    }),
+  );
+  const state: SyncState = problem === null ? 'accepted' : isConflict(problem) ? 'conflict' : 'refused';
+  if (problem !== null && state === 'conflict') await keep(stores, actor, item, new Refused(problem).message);
+  await stores.rows.update('sync_item', item.id, {
+    state,
+    problem,
+    waits_for: [],
+    settled_at: house.clock.now().toISOString(),
+  });
+}
+
+/** What the database is too busy for, or away for, is no answer: the whole call is asked again. */
+async function problemOf(work: () => Promise<void>): Promise<Problem | null> {
+  try {
+    await work();
+    return null;
+  } catch (error) {
+    if (!(error instanceof Refused) || error.problem.code === 'busy' || error.problem.code === 'unavailable')
+      throw error;
+    return error.problem;
+  }
+}
+
+/** Somebody else said otherwise before: nothing is wrong with the item, and a person decides. */
+const isConflict = ({ code }: Problem): boolean =>
+  code === 'id-taken' || code === 'wrong-state' || code === 'clash';
+
+async function keep(stores: Stores, actor: Actor, item: Pending, because: string): Promise<void> {
+  await stores.rows.insertMany(
+    'conflict',
+    [
+      {
+        id: item.id,
+        resource: RESOURCES[item.kind],
+        resource_id: recordOf(item.id, item.work),
+        author: actor.name,
+        content: item.row['content'],
+        because,
+        created_at: item.row['created_at'],
+      },
+    ],
+    { skipDoubles: true },
+  );
+}
+
+const TURNS = 20;
+
+/**
+ * Settles what others sent and could not be settled before this came, each author's in a transaction in that
+ * author's name. What cannot be done now is done at their next sync.
+ */
+export async function applyForOthers(house: House, brought: readonly Need[]): Promise<void> {
+  let news = brought;
+  for (let turn = 0; turn < TURNS && news.length > 0; turn++) {
+    const authors = await house.stores.sync.authorsWaitingFor(news);
+    news = [];
+    for (const row of authors) {
+      const actor: Actor = {
+        keyId: String(row['key_id']),
+        name: String(row['author']),
+        roles: row['roles'] as Role[],
+        memberId: row['member_id'] === null ? null : String(row['member_id']),
+      };
+      news = [...news, ...(await house.transact(actor, (stores) => applyWaiting(house, stores, actor)))];
+    }
+  }
+}

@@ -1,0 +1,62 @@
+import { finishWorkOrder, startWorkOrder } from '../attempts.js';
+import type { House, Stores } from '../house.js';
+import type { Actor } from '../ports.js';
+import { recordClean } from '../recordClean.js';
+import { recordInspection } from '../recordInspection.js';
+import { addNote, recordAttachment } from '../siteThings.js';
+import { addFoundAccessPoint, addFoundLine } from '../workLife/foundThings.js';
+import { addFoundWork, type FoundWork } from '../workLife/foundWork.js';
+import { acceptPrice } from '../workLife/priceAcceptance.js';
+import { recordTaskResult } from '../workLife/taskResults.js';
+import type { SyncWork } from './syncWork.js';
+
+/** Does what an item says, by the action its own endpoint calls. */
+export async function doWork(house: House, stores: Stores, actor: Actor, work: SyncWork): Promise<void> {
+  switch (work.kind) {
+    case 'start':
+      await startWorkOrder(house, stores, actor, work.workOrderId, work.startedAt, work.cautionsSeen);
+      return;
+    case 'finish':
+      await finishWorkOrder(house, stores, actor, work.workOrderId, work.end);
+      return;
+    case 'inspection':
+      await recordInspection(house, stores, actor, work.found);
+      return;
+    case 'clean':
+      await recordClean(house, stores, actor, work.clean);
+      return;
+    case 'task_result':
+      await recordTaskResult(house, stores, actor, work.said);
+      return;
+    case 'found_work':
+      await addFoundWork(house, stores, actor, await withPrice(stores, work.found));
+      return;
+    case 'found_line':
+      await addFoundLine(house, stores, actor, work.found);
+      return;
+    case 'found_access_point':
+      await addFoundAccessPoint(house, stores, actor, work.found);
+      return;
+    case 'price_acceptance':
+      await acceptPrice(house, stores, actor, work.price);
+      return;
+    case 'attachment':
+      await recordAttachment(house, stores, actor, work.attachment);
+      return;
+    case 'note':
+      await addNote(house, stores, actor, work.note);
+      return;
+    default:
+      work satisfies never;
+  }
+}
+
+/** Found work whose price was taken in an item of its own. */
+async function withPrice(stores: Stores, found: FoundWork): Promise<FoundWork> {
+  if (found.accepted !== null) return found;
+  for (const { id, priceMinor } of found.tasks) {
+    const price = (priceMinor ?? 0) > 0 ? await stores.sync.priceOf(id) : null;
+    if (price !== null) return { ...found, accepted: price };
+  }
+  return found;
+}

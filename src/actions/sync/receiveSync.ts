@@ -1,0 +1,138 @@
+import { v5 as idOf } from 'uuid';
+import type { SyncState } from '../../domain/words.js';
+import type { DeviceClock } from '../../domain/work/deviceClock.js';
+import type { House, Stores } from '../house.js';
+import { authorId } from '../mayWorkOn.js';
+import type { Actor, Row } from '../ports.js';
+import { type Problem, Refused } from '../problems.js';
+import { applyWaiting } from './applySync.js';
+import type { Need } from './needs.js';
+import { orderOf, RESOURCES, recordOf, type SentItem } from './syncWork.js';
+
+/** What became of one item that was sent. */
+export interface ItemAnswer {
+  id: string;
+  state: SyncState;
+  /** It had been settled before this call. */
+  again: boolean;
+  waitsFor: string[];
+  problem: Problem | null;
+  resource: string;
+  recordId: string;
+}
+
+/**
+ * Takes in what an app sent and settles all whose turn has come. Each item is kept by its id before anything is done
+ * with it: in whatever order, however often and in however many calls they come, the same is done once.
+ *
+ * @returns An answer for each item sent, in their order, and what others may have waited for.
+ */
+export async function receiveSync(
+  house: House,
+  stores: Stores,
+  actor: Actor,
+  sent: readonly SentItem[],
+  clock: DeviceClock,
+): Promise<{ answers: ItemAnswer[]; brought: Need[] }> {
+  const first = new Map<string, SentItem>();
+  for (const item of sent) {
+    const other = first.get(item.id);
+    if (other === undefined || isBefore(item, other)) first.set(item.id, item);
+  }
+  const fresh = await stores.sync.keep([...first.values()].map((item) => rowOf(actor, item, clock)));
+  const known = new Map((await stores.sync.lock([...first.keys()])).map((row) => [String(row['id']), row]));
+  const clashing = new Set<SentItem>();
+  for (const item of sent) {
+    const row = known.get(item.id);
+    if (!row) throw new RangeError(`item ${item.id} was not kept`);
+    const isSame = item.fingerprint.equals(row['fingerprint'] as Buffer);
+    if (row['state'] === 'refused' && (first.get(item.id) === item || isSame))
+      await tryAgain(stores, actor, item, clock);
+    else if (!isSame) {
+      clashing.add(item);
+      await keepOther(house, stores, actor, item);
+    }
+  }
+  const settledBefore = new Set(
+    [...known.values()].flatMap((row) => (isSettled(row) ? [String(row['id'])] : [])),
+  );
+  const brought = await applyWaiting(house, stores, actor);
+  const now = new Map((await stores.sync.lock([...first.keys()])).map((row) => [String(row['id']), row]));
+  const seen = new Set<string>();
+  const answers = sent.map((item) => {
+    const again = seen.has(item.id) || (!fresh.has(item.id) && settledBefore.has(item.id));
+    seen.add(item.id);
+    return clashing.has(item) ? clashOf(item) : answerOf(item, now.get(item.id) ?? {}, again);
+  });
+  return { answers, brought };
+}
+
+/** Of two contents that came with one id in one call, the earlier is taken. */
+const isBefore = (a: SentItem, b: SentItem): boolean =>
+  a.at < b.at || (a.at === b.at && Buffer.compare(a.fingerprint, b.fingerprint) < 0);
+
+const isSettled = (row: Row): boolean => row['state'] !== 'waiting' && row['state'] !== 'refused';
+
+const rowOf = (actor: Actor, item: SentItem, clock: DeviceClock): Row => ({
+  id: item.id,
+  kind: item.work.kind,
+  author: actor.name,
+  author_id: authorId(actor),
+  key_id: actor.keyId,
+  member_id: actor.memberId,
+  roles: actor.roles,
+  happened_at: item.at,
+  clock_offset_s: clock.offsetS,
+  work_order_id: orderOf(item.work),
+  after_ids: item.afterIds,
+  fingerprint: `\\x${item.fingerprint.toString('hex')}`,
+  content: item.content,
+  work: item.work,
+});
+
+/** What was refused left nothing behind: sent again, as it was or put right, it gets another chance. */
+async function tryAgain(stores: Stores, actor: Actor, item: SentItem, clock: DeviceClock): Promise<void> {
+  const { id, fingerprint: _, ...row } = rowOf(actor, item, clock);
+  await stores.rows.update('sync_item', String(id), {
+    ...row,
+    fingerprint: item.fingerprint,
+    state: 'waiting',
+    problem: null,
+    settled_at: null,
+  });
+}
+
+/** The same id with other content: kept for a person, once however often it comes. */
+async function keepOther(house: House, stores: Stores, actor: Actor, item: SentItem): Promise<void> {
+  await stores.rows.insertMany(
+    'conflict',
+    [
+      {
+        id: idOf(item.fingerprint.toString('hex'), item.id),
+        resource: RESOURCES[item.work.kind],
+        resource_id: recordOf(item.id, item.work),
+        author: actor.name,
+        content: item.content,
+        because: 'the id came before with other content',
+        created_at: house.clock.now().toISOString(),
+      },
+    ],
+    { skipDoubles: true },
+  );
+}
+
+const clashOf = (item: SentItem): ItemAnswer => {
+  const resource = RESOURCES[item.work.kind];
+  const { problem } = new Refused({ code: 'id-taken', resource, id: item.id });
+  return { id: item.id, state: 'conflict', again: false, waitsFor: [], problem, resource, recordId: item.id };
+};
+
+const answerOf = (item: SentItem, row: Row, again: boolean): ItemAnswer => ({
+  id: item.id,
+  state: row['state'] as SyncState,
+  again,
+  waitsFor: row['waits_for'] as string[],
+  problem: row['problem'] as Problem | null,
+  resource: RESOURCES[item.work.kind],
+  recordId: recordOf(item.id, item.work),
+});

@@ -1,0 +1,25 @@
+import type { Row } from '../ports.js';
+
+/** Questions about what apps sent. */
+export interface SyncStore {
+  /** Keeps items of a new id; the ids that were new. Ids are taken in their own order, so that two callers never wait for each other. */
+  keep(rows: readonly Row[]): Promise<Set<string>>;
+  /** The kept ones of these ids, locked until the transaction ends. */
+  lock(ids: readonly string[]): Promise<Row[]>;
+  /** Whether an item is settled, by sync or because its id came through an endpoint of its own. */
+  isSettled(id: string): Promise<boolean>;
+  /** Who took the price of a task that is not there yet, and when, by an item that has come. */
+  priceOf(taskId: string): Promise<{ by: string; at: string } | null>;
+  /** Locks orders in one order for all callers, so that two never wait for each other. */
+  lockOrders(ids: readonly string[]): Promise<void>;
+  /** Waiting items of an author and, for their turn, of the orders these are about. */
+  waitingFor(authorId: string): Promise<Row[]>;
+  /** An author each with name, key and roles, who has items that wait for one of these. */
+  authorsWaitingFor(needs: readonly string[]): Promise<Row[]>;
+}
+
+/** Work inside a transaction that may fail alone. */
+export interface Savepoints {
+  /** All that `work` does or nothing of it, its constraints checked at once; the transaction goes on either way. */
+  within<T>(work: () => Promise<T>): Promise<T>;
+}

@@ -1,0 +1,81 @@
+import type { NewClean } from '../recordClean.js';
+import type { NewInspection } from '../recordInspection.js';
+import type { NewAttachment, NewNote } from '../siteThings.js';
+import type { AttemptEnd } from '../workLife/attemptEnd.js';
+import type { FoundAccessPoint, FoundLine } from '../workLife/foundThings.js';
+import type { FoundWork } from '../workLife/foundWork.js';
+import type { PriceAcceptance } from '../workLife/priceAcceptance.js';
+import type { NewTaskResult } from '../workLife/taskResults.js';
+
+/** What an item of a sync does: the arguments of the action its own endpoint would call, times by our clock. */
+export type SyncWork =
+  | { kind: 'start'; workOrderId: string; startedAt: string; cautionsSeen: boolean }
+  | { kind: 'finish'; workOrderId: string; end: AttemptEnd }
+  | { kind: 'inspection'; found: NewInspection }
+  | { kind: 'clean'; clean: NewClean }
+  | { kind: 'task_result'; workOrderId: string; said: NewTaskResult }
+  | { kind: 'found_work'; found: FoundWork }
+  | { kind: 'found_line'; found: FoundLine }
+  | { kind: 'found_access_point'; found: FoundAccessPoint }
+  | { kind: 'price_acceptance'; price: PriceAcceptance }
+  | { kind: 'attachment'; attachment: NewAttachment }
+  | { kind: 'note'; note: NewNote };
+
+/** An item as it came through the door. */
+export interface SentItem {
+  id: string;
+  /** By our clock, UTC. */
+  at: string;
+  afterIds: string[];
+  /** As it was sent, for people. */
+  content: object;
+  /** Of resource and content, as the endpoint of its own would take it. */
+  fingerprint: Buffer;
+  work: SyncWork;
+}
+
+/** The order whose visit an item belongs to; null: of none. */
+export function orderOf(work: SyncWork): string | null {
+  switch (work.kind) {
+    case 'start':
+    case 'finish':
+    case 'task_result':
+      return work.workOrderId;
+    case 'inspection':
+    case 'found_work':
+    case 'found_line':
+    case 'found_access_point':
+      return work.found.workOrderId;
+    case 'clean':
+      return work.clean.workOrderId;
+    case 'price_acceptance':
+      return work.price.workOrderId;
+    case 'attachment':
+      return work.attachment.workOrderId;
+    case 'note':
+      return work.note.workOrderId;
+    default:
+      return work satisfies never;
+  }
+}
+
+/** What people read of an item once it is done: table and id; null: the order itself. */
+export const RESOURCES: Record<SyncWork['kind'], string> = {
+  start: 'work_order',
+  finish: 'work_order',
+  task_result: 'work_order_task',
+  inspection: 'inspection',
+  clean: 'clean',
+  found_work: 'work_order',
+  found_line: 'line',
+  found_access_point: 'access_point',
+  price_acceptance: 'work_order',
+  attachment: 'attachment',
+  note: 'note',
+};
+
+/** Id of that record. */
+export function recordOf(id: string, work: SyncWork): string {
+  if (work.kind === 'task_result') return work.said.taskId;
+  return RESOURCES[work.kind] === 'work_order' ? (orderOf(work) ?? id) : id;
+}

@@ -1,0 +1,131 @@
+import type { AttemptResult, NotDoneReason } from '../../domain/words.js';
+import type { House, Stores } from '../house.js';
+import { authorId, mayWorkOn } from '../mayWorkOn.js';
+import { liesAhead } from '../notAhead.js';
+import type { Actor, Row } from '../ports.js';
+import { Refused, ruleBroken } from '../problems.js';
+import type { TaskEnd } from './attemptEnd.js';
+
+/** What somebody on site said of a task while the visit went on. */
+export interface NewTaskResult {
+  id: string;
+  taskId: string;
+  saidAt: string;
+  result: AttemptResult;
+  reason: NotDoneReason | null;
+  takenMinutes: number | null;
+  found: TaskEnd['found'];
+}
+
+/**
+ * Keeps what was said and lets the last word, by the device's time, be the task's result. Another person's word that
+ * says otherwise is kept as a conflict: two phones of one crew may both be right about something.
+ *
+ * @throws {Refused} No visit under way, a reason without `not_done`.
+ */
+export async function recordTaskResult(
+  house: House,
+  stores: Stores,
+  actor: Actor,
+  said: NewTaskResult,
+): Promise<Row> {
+  const known = await stores.rows.get('work_order_task', said.taskId);
+  if (!known) throw new Refused({ code: 'not-found', resource: 'work_order_task', id: said.taskId });
+  const order = await stores.rows.lock('work_order', String(known['work_order_id']));
+  if (!order) throw new RangeError(`task ${said.taskId} has no order`);
+  await mayWorkOn(house, stores, actor, String(order['site_id']), said.saidAt);
+  if (liesAhead(house, said.saidAt))
+    throw ruleBroken(
+      'task-result',
+      '#/saidAt',
+      `${said.saidAt} lies in the future`,
+      'the moment it was said',
+    );
+  if ((said.result === 'not_done') !== (said.reason !== null))
+    throw ruleBroken('task-result', '#/reason', 'goes with not_done', 'say why with not_done only');
+  const since = await visitSince(stores, order, said);
+  await stores.rows.insert('task_result', {
+    id: said.id,
+    task_id: said.taskId,
+    said_at: said.saidAt,
+    author: actor.name,
+    author_id: authorId(actor),
+    result: said.result,
+    reason: said.reason,
+    taken_minutes: said.takenMinutes,
+    found: said.found,
+    received_at: house.clock.now().toISOString(),
+  });
+  return letLastWordCount(stores, said.taskId, since);
+}
+
+/** End of the visit before the one under way. @throws {Refused} `wrong-state` when none is, or it ended before. */
+async function visitSince(stores: Stores, order: Row, said: NewTaskResult): Promise<string | null> {
+  const attempts = await stores.rows.all(
+    'attempt',
+    [{ column: 'work_order_id', is: '=', value: order['id'] }],
+    'started_at',
+  );
+  const ended = attempts.flatMap(({ ended_at: end }) => (end === null ? [] : [String(end)])).sort();
+  const last = ended.at(-1) ?? null;
+  const isUnderWay = attempts.some(({ ended_at: end }) => end === null);
+  if (isUnderWay && (last === null || Date.parse(last) < Date.parse(said.saidAt))) return last;
+  throw new Refused({
+    code: 'wrong-state',
+    resource: 'work_order',
+    id: String(order['id']),
+    state: String(order['state']),
+    allowed: ['under_way'],
+    detail: 'A task has a result while its visit goes on.',
+  });
+}
+
+async function letLastWordCount(stores: Stores, taskId: string, since: string | null): Promise<Row> {
+  const words = (
+    await stores.rows.all('task_result', [
+      { column: 'task_id', is: '=', value: taskId },
+      ...(since === null ? [] : [{ column: 'said_at', is: '>' as const, value: since }]),
+    ])
+  ).sort(
+    (a, b) =>
+      Date.parse(String(a['said_at'])) - Date.parse(String(b['said_at'])) ||
+      (String(a['id']) < String(b['id']) ? -1 : 1),
+  );
+  const last = words.at(-1);
+  if (last === undefined) throw new RangeError(`nothing was said of task ${taskId}`);
+  for (const word of words) await keepOtherWord(stores, word, last);
+  const task = (await stores.rows.get('work_order_task', taskId)) ?? {};
+  return (
+    (await stores.rows.update('work_order_task', taskId, {
+      result: last['result'],
+      reason: last['reason'],
+      taken_minutes: last['taken_minutes'],
+      ...(last['found'] === null ? {} : { plan: { ...(task['plan'] as object), found: last['found'] } }),
+    })) ?? task
+  );
+}
+
+/** A conflict stands for every word of another person that says otherwise than the last one. */
+async function keepOtherWord(stores: Stores, word: Row, last: Row): Promise<void> {
+  const differs = word['result'] !== last['result'] || word['reason'] !== last['reason'];
+  if (differs && word['author_id'] !== last['author_id']) {
+    await stores.rows.insertMany(
+      'conflict',
+      [
+        {
+          id: word['id'],
+          resource: 'work_order_task',
+          resource_id: word['task_id'],
+          author: word['author'],
+          content: { result: word['result'], reason: word['reason'], saidAt: word['said_at'] },
+          because: `${String(last['author'])} said ${String(last['result'])} after it`,
+          created_at: word['received_at'],
+        },
+      ],
+      { skipDoubles: true },
+    );
+    return;
+  }
+  const kept = await stores.rows.get('conflict', String(word['id']));
+  if (kept !== null && kept['settled_at'] === null) await stores.rows.remove('conflict', String(word['id']));
+}

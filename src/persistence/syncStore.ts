@@ -1,0 +1,83 @@
+import type { Savepoints, SyncStore } from '../actions/sync/syncStore.js';
+import type { Queryable } from './rowStore.js';
+
+export function makeSyncStore(q: Queryable): SyncStore {
+  return {
+    async keep(rows) {
+      const sorted = [...rows].sort((a, b) => (String(a['id']) < String(b['id']) ? -1 : 1));
+      const { rows: kept } = await q.query(
+        `INSERT INTO sync_item (id, kind, author, author_id, key_id, member_id, roles, happened_at, clock_offset_s, work_order_id, after_ids, fingerprint, content, work)
+         SELECT r.id, r.kind, r.author, r.author_id, r.key_id, r.member_id, r.roles, r.happened_at, r.clock_offset_s, r.work_order_id, r.after_ids, r.fingerprint, r.content, r.work
+           FROM jsonb_populate_recordset(NULL::public.sync_item, $1::jsonb) r
+         ON CONFLICT (id) DO NOTHING RETURNING id`,
+        [JSON.stringify(sorted)],
+      );
+      return new Set(kept.map(({ id }) => String(id)));
+    },
+
+    async lock(ids) {
+      const { rows } = await q.query('SELECT * FROM sync_item WHERE id = ANY ($1) ORDER BY id FOR UPDATE', [
+        ids,
+      ]);
+      return rows;
+    },
+
+    async lockOrders(ids) {
+      await q.query('SELECT FROM work_order WHERE id = ANY ($1) ORDER BY id FOR UPDATE', [ids]);
+    },
+
+    async isSettled(id) {
+      const { rows } = await q.query(
+        `SELECT FROM sync_item WHERE id = $1::uuid AND state <> 'waiting'
+         UNION ALL SELECT FROM idempotency_key WHERE caller = '00000000-0000-0000-0000-000000000000' AND key = 'id:' || $1::text LIMIT 1`,
+        [id],
+      );
+      return rows.length > 0;
+    },
+
+    async priceOf(taskId) {
+      const { rows } = await q.query(
+        `SELECT work->'price'->>'by' AS by, work->'price'->>'acceptedAt' AS at FROM sync_item
+          WHERE kind = 'price_acceptance' AND work->'price'->>'taskId' = $1 AND state IN ('waiting', 'accepted') ORDER BY happened_at DESC, id DESC LIMIT 1`,
+        [taskId],
+      );
+      const [row] = rows;
+      return row ? { by: String(row['by']), at: String(row['at']) } : null;
+    },
+
+    async waitingFor(authorId) {
+      const { rows } = await q.query(
+        `SELECT * FROM sync_item WHERE state = 'waiting' AND (author_id = $1 OR work_order_id IN
+           (SELECT work_order_id FROM sync_item WHERE state = 'waiting' AND author_id = $1))`,
+        [authorId],
+      );
+      return rows;
+    },
+
+    async authorsWaitingFor(needs) {
+      const { rows } = await q.query(
+        `SELECT DISTINCT ON (author_id) author_id, author, key_id, member_id, roles FROM sync_item
+          WHERE state = 'waiting' AND waits_for && $1::text[] ORDER BY author_id, created_at DESC`,
+        [needs],
+      );
+      return rows;
+    },
+  };
+}
+
+export function makeSavepoints(q: Queryable): Savepoints {
+  return {
+    async within(work) {
+      await q.query('SAVEPOINT item');
+      try {
+        const answer = await work();
+        await q.query('SET CONSTRAINTS ALL IMMEDIATE');
+        await q.query('RELEASE SAVEPOINT item');
+        return answer;
+      } catch (error) {
+        await q.query('ROLLBACK TO SAVEPOINT item');
+        throw error;
+      }
+    },
+  };
+}

@@ -1,0 +1,264 @@
+import { createHash } from 'node:crypto';
+import type { RowStore } from '../../src/actions/ports.js';
+
+/** The same id for the same name in every run. */
+export function idOf(name: string): string {
+  const hex = createHash('sha256').update(name).digest('hex');
+  return `${hex.slice(0, 8)}-${hex.slice(8, 12)}-7${hex.slice(13, 16)}-8${hex.slice(17, 20)}-${hex.slice(20, 32)}`;
+}
+
+export const DAY = '2026-10-01';
+export const TERN = idOf('member tern');
+export const WREN = idOf('member wren');
+
+/** One crew of two with a route of so many sites on one day, each with a pit, a discharge and a footing drain. */
+export async function layFieldDay(rows: RowStore, visits: number): Promise<void> {
+  await rows.insert('depot', { id: idOf('depot'), name: 'Yard', latitude: 44, longitude: -90 });
+  await rows.insert('crew', { id: idOf('crew'), name: 'Heron', depot_id: idOf('depot'), people: 2 });
+  for (const [id, name] of [
+    [TERN, 'Tern'],
+    [WREN, 'Wren'],
+  ] as const) {
+    await rows.insert('member', { id, name });
+    await rows.insert('crew_membership', {
+      id: idOf(`membership ${name}`),
+      crew_id: idOf('crew'),
+      member_id: id,
+      from_day: '2026-01-01',
+    });
+  }
+  await rows.insert('plan', {
+    id: idOf('plan'),
+    state: 'accepted',
+    from_day: DAY,
+    to_day: DAY,
+    because: 'test',
+    asked_by: 'test',
+    seed: 1,
+    search_seconds: 1,
+  });
+  await rows.insert('route', {
+    id: idOf('route'),
+    plan_id: idOf('plan'),
+    crew_id: idOf('crew'),
+    day: DAY,
+    state: 'live',
+  });
+  for (let n = 0; n < visits; n++) await layVisit(rows, n);
+}
+
+async function layVisit(rows: RowStore, n: number): Promise<void> {
+  const of = (what: string) => idOf(`${what} ${n}`);
+  await rows.insert('site', { id: of('site'), address: `${n} Marsh Gate`, town: 'Brindle', area: 'Brindle' });
+  await rows.insert('system', { id: of('system'), site_id: of('site'), name: 'Pit', kind: 'pit' });
+  await rows.insert('line', {
+    id: of('discharge'),
+    site_id: of('site'),
+    system_id: of('system'),
+    name: 'Discharge',
+    kind: 'sump_discharge',
+    length_m: 20,
+    drains_to: 'outlet',
+  });
+  await rows.insert('line_section', {
+    id: of('section'),
+    line_id: of('discharge'),
+    material: 'pvc',
+    bore_mm: 75,
+  });
+  await rows.insert('pit', {
+    id: of('pit'),
+    site_id: of('site'),
+    system_id: of('system'),
+    discharge_line_id: of('discharge'),
+  });
+  await rows.insert('line', {
+    id: of('footing'),
+    site_id: of('site'),
+    system_id: of('system'),
+    name: 'Footing',
+    kind: 'footing_drain',
+    length_m: 30,
+    drains_to: 'pit',
+    drains_to_pit_id: of('pit'),
+  });
+  await rows.insert('work_order', {
+    id: of('order'),
+    site_id: of('site'),
+    cause: 'due',
+    minutes: 90,
+    state: 'placed',
+  });
+  const tasks = [
+    ['footing clean', 'jet', 'footing'],
+    ['discharge clean', 'jet', 'discharge'],
+    ['pump', 'test_pump', null],
+  ] as const;
+  for (const [i, [name, kind, line]] of tasks.entries())
+    await rows.insert('work_order_task', {
+      id: of(name),
+      work_order_id: of('order'),
+      position: i + 1,
+      kind,
+      line_id: line === null ? null : of(line),
+      pit_id: line === null ? of('pit') : null,
+      minutes: 30,
+    });
+  await rows.insert('stop', {
+    id: of('stop'),
+    route_id: idOf('route'),
+    position: n + 1,
+    travel_s: 0,
+    travel_m: 0,
+    kind: 'visit',
+    work_order_id: of('order'),
+    arrives_at: `${DAY}T14:00:00Z`,
+    starts_at: `${DAY}T14:00:00Z`,
+    ends_at: `${DAY}T15:00:00Z`,
+    live: true,
+  });
+}
+
+export type Item = Record<string, unknown> & { id: string; kind: string; at: string };
+/** An item and whose phone sends it. */
+export interface SentBy {
+  by: string;
+  item: Item;
+}
+
+/** All that two phones bring of one visit: twenty items of every kind. */
+export function visitItems(n: number): SentBy[] {
+  const of = (what: string) => idOf(`${what} ${n}`);
+  // Five-minute steps from 12:00 UTC on; visits overlap, as nothing here rests on driving.
+  const at = (minute: number) => new Date(Date.UTC(2026, 9, 1, 12, n + minute)).toISOString();
+  const out: SentBy[] = [];
+  const add = (by: string, kind: string, name: string, minute: number, more: object) =>
+    out.push({ by, item: { kind, id: of(name), at: at(minute), ...more } });
+  const order = { workOrderId: of('order') };
+  add(TERN, 'start', 'start tern', 1, { ...order, cautionsSeen: true });
+  add(WREN, 'start', 'start wren', 0, { ...order, cautionsSeen: true });
+  add(TERN, 'inspection', 'before', 5, {
+    ...order,
+    lineId: of('footing'),
+    phase: 'before_cleaning',
+    reading: { method: 'by_word', word: 'half', cameBack: 'slugs' },
+  });
+  add(TERN, 'inspection', 'drawdown before', 6, {
+    ...order,
+    lineId: of('discharge'),
+    phase: 'before_cleaning',
+    reading: {
+      method: 'pit_drawdown',
+      rise: { value: 40, unit: 'mm' },
+      fall: { value: 90, unit: 'mm' },
+    },
+  });
+  if (n % 3 === 0)
+    add(WREN, 'inspection', 'plugged', 7, {
+      ...order,
+      lineId: of('discharge'),
+      phase: 'before_cleaning',
+      plugged: { cause: 'deposit' },
+    });
+  add(TERN, 'clean', 'clean footing', 20, {
+    ...order,
+    lineId: of('footing'),
+    task: 'jet',
+    cameBack: 'clear',
+    flowProven: 'yes',
+    passes: 2,
+  });
+  add(WREN, 'clean', 'clean discharge', 30, {
+    ...order,
+    lineId: of('discharge'),
+    task: 'jet',
+    flowProven: n % 3 === 0 ? 'no' : 'yes',
+    ...(n % 3 === 0 ? { nozzleStopped: { value: 9, unit: 'm' } } : {}),
+  });
+  add(TERN, 'inspection', 'drawdown after', 40, {
+    ...order,
+    lineId: of('discharge'),
+    phase: 'after_cleaning',
+    reading: {
+      method: 'pit_drawdown',
+      rise: { value: 40, unit: 'mm' },
+      fall: { value: 160, unit: 'mm' },
+    },
+  });
+  add(WREN, 'inspection', 'drawdown corrected', 41, {
+    ...order,
+    lineId: of('discharge'),
+    phase: 'after_cleaning',
+    replacesId: of('drawdown after'),
+    reading: {
+      method: 'pit_drawdown',
+      rise: { value: 40, unit: 'mm' },
+      fall: { value: 170, unit: 'mm' },
+    },
+  });
+  add(TERN, 'task_result', 'result tern', 42, {
+    ...order,
+    taskId: of('footing clean'),
+    result: n % 2 === 0 ? 'done' : 'not_done',
+    ...(n % 2 === 0 ? {} : { reason: 'kit' }),
+  });
+  add(WREN, 'task_result', 'result wren', 43, {
+    ...order,
+    taskId: of('footing clean'),
+    result: 'done',
+    takenMinutes: 25,
+  });
+  add(TERN, 'found_line', 'found line', 44, {
+    ...order,
+    systemId: of('system'),
+    name: 'Stair drain',
+    lineKind: 'floor_drain',
+    drainsToPitId: of('pit'),
+  });
+  add(WREN, 'found_access_point', 'found point', 45, {
+    ...order,
+    lineId: of('found line'),
+    pointKind: 'floor_opening',
+    place: 'under the mat at the foot of the stair',
+  });
+  add(WREN, 'inspection', 'found reading', 46, {
+    ...order,
+    lineId: of('found line'),
+    phase: 'no_cleaning',
+    reading: { method: 'by_word', word: 'heavy' },
+  });
+  add(TERN, 'found_work', 'found work', 47, {
+    ...order,
+    tasks: [{ id: of('found task'), kind: 'hose_flush', lineId: of('found line'), priceMinor: 9500 }],
+  });
+  add(WREN, 'price_acceptance', 'price', 48, {
+    ...order,
+    taskId: of('found task'),
+    by: 'Ines Calder',
+    amountMinor: 9500,
+  });
+  add(TERN, 'task_result', 'found result', 55, { ...order, taskId: of('found task'), result: 'done' });
+  add(TERN, 'attachment', 'picture', 56, {
+    ...order,
+    siteId: of('site'),
+    lineId: of('found line'),
+    inspectionId: of('found reading'),
+    caption: 'gel at the opening',
+  });
+  add(WREN, 'note', 'note', 57, {
+    ...order,
+    siteId: of('site'),
+    pitId: of('pit'),
+    text: 'key under the third pot',
+  });
+  add(TERN, 'finish', 'finish', 60, {
+    ...order,
+    after: out.map(({ item }) => item.id),
+    result: n % 4 === 3 ? 'not_done' : 'done',
+    ...(n % 4 === 3 ? { reason: 'out_of_time' } : {}),
+    flowProven: n % 3 === 0 ? 'no' : 'yes',
+    pumpRestored: { powerOn: true, valveOpen: true, floatCycled: true, lidBack: true },
+    waterWentTo: 'lawn behind the house',
+  });
+  return out;
+}
