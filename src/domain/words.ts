@@ -115,6 +115,10 @@ export type NotDoneReason = (typeof NOT_DONE_REASONS)[number];
 export const PLAN_STATES = ['searching', 'proposed', 'accepted', 'discarded', 'stale'] as const;
 export type PlanState = (typeof PLAN_STATES)[number];
 
+/** What upsets a day. */
+export const DISRUPTION_KINDS = ['crew_sick', 'crew_short', 'crew_broken_down', 'rain'] as const;
+export type DisruptionKind = (typeof DISRUPTION_KINDS)[number];
+
 export const BASEMENTS = ['finished', 'basement', 'none', 'unknown'] as const;
 export type Basement = (typeof BASEMENTS)[number];
 

@@ -2,10 +2,14 @@ import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import type { House } from '../actions/house.js';
 import { disrupt } from '../actions/plans/disrupt.js';
+import { stateOf, withdrawDisruption } from '../actions/plans/withdrawDisruption.js';
+import type { Row } from '../actions/ports.js';
 import { dayNumber } from '../domain/calendar/isoDate.js';
-import { TASK_KINDS } from '../domain/words.js';
+import { DISRUPTION_KINDS, type Role, TASK_KINDS } from '../domain/words.js';
+import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { planView, toPhoneView, viewPlan } from './planShapes.js';
-import { day, id, instant, refusals, text } from './shapes.js';
+import { snake } from './resource.js';
+import { day, id, instant, reason, refusals, text } from './shapes.js';
 import { write } from './writes.js';
 
 const SEARCH_SECONDS = 3;
@@ -50,17 +54,66 @@ const disruption = z
   ])
   .meta({ id: 'Disruption', example: { kind: 'crew_sick', crewId: '019abcde-0000-7000-8000-000000000001' } });
 
-const disrupted = z.object({ plan: planView, toPhone: z.array(toPhoneView) }).meta({
-  id: 'Disrupted',
-  description: 'The plan being searched, and promises already known to be broken.',
-});
+const disruptionView = z
+  .object({
+    id: z.uuid(),
+    kind: z.enum(DISRUPTION_KINDS),
+    state: z.enum(['in_force', 'withdrawn', 'over']),
+    day,
+    toDay: day,
+    name: z.string(),
+    absenceId: z.uuid().nullable(),
+    closedSeasonId: z.uuid().nullable(),
+    planId: z.uuid().describe('the plan asked for with it'),
+    reportedBy: z.string(),
+    reportedAt: instant,
+    withdrawnAt: instant.nullable(),
+    withdrawnBy: z.string().nullable(),
+    version: z.number().int(),
+  })
+  .meta({ id: 'ReportedDisruption', description: 'What upset a day, and whether it still counts.' });
+
+const disrupted = z
+  .object({ disruption: disruptionView, plan: planView, toPhone: z.array(toPhoneView) })
+  .meta({
+    id: 'Disrupted',
+    description: 'What is on record, the plan being searched, and promises already known to be broken.',
+  });
+
+const withdrawn = z
+  .object({
+    disruption: disruptionView,
+    plan: planView,
+    stays: reason.nullable().describe('crews drive the plan made for it until another is accepted'),
+  })
+  .meta({ id: 'WithdrawnDisruption', description: 'It no longer counts; its plan, if open, is discarded.' });
+
+const OFFICE: readonly Role[] = ['dispatcher', 'owner', 'integration'];
+const PLANNERS: readonly Role[] = ['dispatcher', 'owner'];
 
 /** A crew sick, one short or broken down, a rain day: on record, and the rest of the day planned anew. */
 export function registerDisruptionRoutes(app: FastifyInstance, house: House): void {
+  const view = (r: Row) => ({
+    id: r['id'],
+    kind: r['kind'],
+    state: stateOf(house, r),
+    day: r['day'],
+    toDay: r['to_day'],
+    name: r['name'],
+    absenceId: r['absence_id'],
+    closedSeasonId: r['closed_season_id'],
+    planId: r['plan_id'],
+    reportedBy: r['reported_by'],
+    reportedAt: r['created_at'],
+    withdrawnAt: r['withdrawn_at'],
+    withdrawnBy: r['withdrawn_by'],
+    version: r['version'],
+  });
+
   app.post(
     '/v1/disruptions',
     {
-      config: { roles: ['dispatcher', 'owner'] },
+      config: { roles: PLANNERS },
       schema: {
         operationId: 'reportDisruption',
         summary:
@@ -76,7 +129,7 @@ export function registerDisruptionRoutes(app: FastifyInstance, house: House): vo
       write(house, request, reply, async (stores) => {
         const { day: asked, note, searchSeconds, ...what } = request.body as z.infer<typeof disruption>;
         const on = asked ?? house.zone.dayOf(house.clock.now());
-        const { plan, toPhone } = await disrupt(house, stores, request.actor, {
+        const reported = await disrupt(house, stores, request.actor, {
           day: on,
           what,
           note: note ?? null,
@@ -85,8 +138,75 @@ export function registerDisruptionRoutes(app: FastifyInstance, house: House): vo
         });
         return {
           status: 202,
-          body: { plan: viewPlan(plan), toPhone },
-          headers: { location: `/v1/plans/${String(plan['id'])}` },
+          body: {
+            disruption: view(reported.disruption),
+            plan: viewPlan(reported.plan),
+            toPhone: reported.toPhone,
+          },
+          headers: { location: `/v1/plans/${String(reported.plan['id'])}` },
+        };
+      }),
+  );
+
+  app.get(
+    '/v1/disruptions',
+    {
+      config: { roles: OFFICE },
+      schema: {
+        operationId: 'listDisruptions',
+        summary: 'What upset days, newest first',
+        tags: ['plans'],
+        querystring: listQuery({
+          filters: { day: day.optional().describe('counts on this day') },
+          sorts: ['createdAt', 'day'],
+        }),
+        response: { 200: pageAnswer(disruptionView, 'DisruptionPage'), ...refusals() },
+      },
+    },
+    async (request, reply) => {
+      const asked = request.query as ListQuery;
+      const where =
+        asked['day'] === undefined
+          ? []
+          : [
+              { column: 'day', is: '<=' as const, value: asked['day'] },
+              { column: 'to_day', is: '>=' as const, value: asked['day'] },
+            ];
+      const ask = pageAskOf(asked, where, {
+        list: 'disruptions',
+        columnOf: snake,
+        searchColumns: [],
+        defaultSort: '-createdAt',
+      });
+      const rows = await house.stores.rows.page('disruption', { ...ask, limit: ask.limit + 1 });
+      return ask.answer(reply, request, rows, view);
+    },
+  );
+
+  app.post(
+    '/v1/disruptions/:id/withdrawal',
+    {
+      config: { roles: PLANNERS },
+      schema: {
+        operationId: 'withdrawDisruption',
+        summary:
+          'The crew comes after all, the rain stays away: what was reported no longer counts, and its plan, if open, is discarded',
+        tags: ['plans'],
+        params: z.strictObject({ id }),
+        response: { 200: withdrawn, ...refusals(404, 409, 422) },
+      },
+    },
+    (request, reply) =>
+      write(house, request, reply, async (stores) => {
+        const done = await withdrawDisruption(
+          house,
+          stores,
+          request.actor,
+          (request.params as { id: string }).id,
+        );
+        return {
+          status: 200,
+          body: { disruption: view(done.disruption), plan: viewPlan(done.plan), stays: done.stays },
         };
       }),
   );

@@ -4,12 +4,13 @@ import type { House } from '../actions/house.js';
 import { askPlan } from '../actions/plans/askPlan.js';
 import { lookAtPlan, type WholePlan } from '../actions/plans/lookAtPlan.js';
 import { acceptPlan, discardPlan, endSearch, markStale } from '../actions/plans/settlePlan.js';
+import { staysInForce } from '../actions/plans/withdrawDisruption.js';
 import { Refused } from '../actions/problems.js';
 import { addDays, dayNumber } from '../domain/calendar/isoDate.js';
 import { PLAN_STATES, type Role } from '../domain/words.js';
 import type { Standing } from '../domain/work/planChanges.js';
 import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
-import { planView, viewPlan, wholePlanView } from './planShapes.js';
+import { discardedPlan, planView, viewPlan, wholePlanView } from './planShapes.js';
 import { snake } from './resource.js';
 import { day, id, refusals, text } from './shapes.js';
 import { write } from './writes.js';
@@ -179,17 +180,22 @@ export function registerPlanRoutes(app: FastifyInstance, house: House): void {
       config: { roles: PLANNERS },
       schema: {
         operationId: 'discardPlan',
-        summary: 'Nobody wants the plan; a search under way ends',
+        summary:
+          'Nobody wants the plan; a search under way ends; says which reported absence or rain stays in force',
         tags: ['plans'],
         params: byId,
-        response: { 200: planView, ...refusals(404, 409, 422) },
+        response: { 200: discardedPlan, ...refusals(404, 409, 422) },
       },
     },
     (request, reply) =>
-      write(house, request, reply, async (stores) => ({
-        status: 200,
-        body: viewPlan(await discardPlan(stores, (request.params as { id: string }).id)),
-      })),
+      write(house, request, reply, async (stores) => {
+        const { id: planId } = request.params as { id: string };
+        const plan = viewPlan(await discardPlan(stores, planId));
+        return {
+          status: 200,
+          body: { ...plan, staysInForce: await staysInForce(house, stores, planId) },
+        };
+      }),
   );
 
   app.post(

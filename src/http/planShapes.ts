@@ -95,6 +95,14 @@ export const viewPlan = (r: Row) => ({
   version: r['version'],
 });
 
+export const discardedPlan = planView
+  .extend({
+    staysInForce: reason
+      .nullable()
+      .describe('the absence or rain reported with which the plan was asked for, and how to take it back'),
+  })
+  .meta({ id: 'DiscardedPlan', description: 'A plan nobody wants, and what it leaves in force.' });
+
 const unplacedView = z.object({
   workOrderId: uuid,
   number: z.number().int().nullable(),

@@ -5,7 +5,7 @@ import { Refused } from '../actions/problems.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import { ROLES, type Role } from '../domain/words.js';
 import { unitsQuery } from './resource.js';
-import { routeView, viewRoute } from './routeShapes.js';
+import { routeTotals, routeView, totalsOf, viewRoute } from './routeShapes.js';
 import { day, id, refusals } from './shapes.js';
 
 const OFFICE: readonly Role[] = ['dispatcher', 'owner', 'integration'];
@@ -20,23 +20,31 @@ export function registerRouteRoutes(app: FastifyInstance, house: House): void {
       config: { roles: ROLES },
       schema: {
         operationId: 'listRoutes',
-        summary: "A day's routes; a technician gets the own crew's",
+        summary: "A day's routes with their totals; a technician gets the own crew's",
         tags: ['routes'],
         querystring: unitsQuery.extend({ day, crewId: id.optional() }),
-        response: { 200: z.object({ items: z.array(routeView) }).meta({ id: 'RouteList' }), ...refusals() },
+        response: {
+          200: z.object({ items: z.array(routeView), totals: routeTotals }).meta({ id: 'RouteList' }),
+          ...refusals(),
+        },
       },
     },
     async (request) => {
       const asked = request.query as { day: string; crewId?: string; units?: UnitSystem };
       const { actor } = request;
       let crewId = asked.crewId ?? null;
-      if (!actor.roles.some((role) => OFFICE.includes(role))) {
+      const inOffice = actor.roles.some((role) => OFFICE.includes(role));
+      if (!inOffice) {
         const own = actor.memberId === null ? null : await stores.work.crewOf(actor.memberId, asked.day);
-        if (own === null || (crewId !== null && crewId !== own)) return { items: [] };
+        if (own === null || (crewId !== null && crewId !== own))
+          return { items: [], totals: totalsOf([], inOffice) };
         crewId = own;
       }
       const routes = await stores.answers.routes(asked.day, crewId);
-      return { items: routes.map((route) => viewRoute(route, asked.units ?? house.units)) };
+      return {
+        items: routes.map((route) => viewRoute(route, asked.units ?? house.units, inOffice)),
+        totals: totalsOf(routes, inOffice),
+      };
     },
   );
 
@@ -65,7 +73,9 @@ export function registerRouteRoutes(app: FastifyInstance, house: House): void {
           : null;
       if (!route || !(inOffice || own === route['crew_id']))
         throw new Refused({ code: 'not-found', resource: 'route', id });
-      return reply.header('etag', `"${route['version']}"`).send(viewRoute(route, units ?? house.units));
+      return reply
+        .header('etag', `"${route['version']}"`)
+        .send(viewRoute(route, units ?? house.units, inOffice));
     },
   );
 }

@@ -174,12 +174,46 @@ export const routeView = z
     driveMetres: z.number().int(),
     workSeconds: z.number().int(),
     waitSeconds: z.number().int(),
+    overtimeSeconds: z.number().int().describe('after the end of the shift'),
+    overtimeCostMinor: z.number().int().nullable().describe('null: not for technicians'),
     version: z.number().int(),
     stops: z.array(stopView),
   })
   .meta({ id: 'Route', description: "One crew's ordered stops on one day." });
 
-export const viewRoute = (r: Row, units: UnitSystem) => ({
+export const routeTotals = z
+  .object({
+    routes: z.number().int(),
+    stops: z.number().int().describe('visits'),
+    driveSeconds: z.number().int(),
+    driveMetres: z.number().int(),
+    workSeconds: z.number().int().describe('on site'),
+    waitSeconds: z.number().int(),
+    overtimeSeconds: z.number().int(),
+    overtimeCostMinor: z.number().int().nullable().describe('null: not for technicians'),
+  })
+  .meta({ id: 'RouteTotals', description: 'Sums over the routes listed.' });
+
+/** @param withCost Money is for the office. */
+export function totalsOf(routes: readonly Row[], withCost: boolean) {
+  const sum = (column: string) => routes.reduce((total, route) => total + Number(route[column]), 0);
+  return {
+    routes: routes.length,
+    stops: routes.reduce(
+      (total, route) => total + (route['stops'] as Row[]).filter((stop) => stop['kind'] === 'visit').length,
+      0,
+    ),
+    driveSeconds: sum('drive_s'),
+    driveMetres: sum('drive_m'),
+    workSeconds: sum('work_s'),
+    waitSeconds: sum('wait_s'),
+    overtimeSeconds: sum('overtime_s'),
+    overtimeCostMinor: withCost ? sum('overtime_minor') : null,
+  };
+}
+
+/** @param withCost Money is for the office. */
+export const viewRoute = (r: Row, units: UnitSystem, withCost: boolean) => ({
   id: r['id'],
   day: r['day'],
   crewId: r['crew_id'],
@@ -191,6 +225,8 @@ export const viewRoute = (r: Row, units: UnitSystem) => ({
   driveMetres: r['drive_m'],
   workSeconds: r['work_s'],
   waitSeconds: r['wait_s'],
+  overtimeSeconds: r['overtime_s'],
+  overtimeCostMinor: withCost ? r['overtime_minor'] : null,
   version: r['version'],
   stops: (r['stops'] as Row[]).map((s) => ({
     id: s['id'],

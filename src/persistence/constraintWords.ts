@@ -49,6 +49,11 @@ export const CLASHES: Record<string, ConstraintWords> = {
     detail: 'The person is out on another call.',
     remedy: 'Say first when they came back (backAt), or send somebody else.',
   },
+  holiday_day_once: {
+    pointer: '#/day',
+    detail: 'That day is a holiday already.',
+    remedy: 'Change the name of that one, or archive it first.',
+  },
   shift_one_a_day: {
     pointer: '#/weekday',
     detail: 'The crew has a shift on that weekday in that time.',

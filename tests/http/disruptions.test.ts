@@ -171,3 +171,93 @@ test('what makes no sense is refused by field', async () => {
       .status,
   ).toBe(403);
 });
+
+test('what cannot be is refused: no shift, gone home, more people than there are, a stranger, twice', async () => {
+  const crewId = t.crews.heron;
+  const fault = async (payload: object) => {
+    const { status, body } = await call('POST', '/v1/disruptions', payload);
+    return [status, body.errors?.[0]?.pointer, body.errors?.[0]?.detail];
+  };
+  const saturday = '2026-10-03';
+  expect(await fault({ kind: 'crew_sick', crewId, day: saturday })).toEqual([
+    422,
+    '#/day',
+    'Heron has no shift on 2026-10-03',
+  ]);
+  expect(await fault({ kind: 'rain', day: saturday })).toEqual([422, '#/day', 'no crew works on 2026-10-03']);
+  expect(await fault({ kind: 'crew_short', crewId, people: 12 })).toEqual([
+    422,
+    '#/people',
+    'Heron is 2 people on 2026-10-01: 12 cannot be away',
+  ]);
+  expect((await fault({ kind: 'crew_short', crewId, memberId: crypto.randomUUID() }))[1]).toBe('#/memberId');
+  expect((await fault({ kind: 'rain', depotId: crypto.randomUUID() }))[1]).toBe('#/depotId');
+  await disrupt({ kind: 'crew_sick', crewId, note: 'flu' });
+  expect(await fault({ kind: 'crew_short', crewId })).toEqual([
+    422,
+    '#/crewId',
+    'Heron is away on 2026-10-01 already (flu)',
+  ]);
+  await disrupt({ kind: 'rain' });
+  expect((await fault({ kind: 'rain' }))[2]).toBe(
+    'rain or a closed season is on record for 2026-10-01 already',
+  );
+  t.clock.at = new Date('2026-10-01T21:30:00Z'); // half past four, shifts end at four
+  expect((await fault({ kind: 'crew_broken_down', crewId: t.crews.plover }))[2]).toBe(
+    'the shift of Plover on 2026-10-01 is over',
+  );
+});
+
+test('a discarded plan says what stays in force; taken back, the crew works and its open plan is gone', async () => {
+  const { reported, plan } = await disrupt({ kind: 'crew_sick', crewId: t.crews.heron, note: 'flu' });
+  const discarded = await call('POST', `/v1/plans/${plan.id}/discarding`);
+  const { id } = reported.disruption;
+  expect(discarded.body.staysInForce).toMatchObject({
+    code: 'disruption_in_force',
+    facts: { disruptionId: id },
+    text: `What was reported stays in force on 2026-10-01 (Heron sick: flu): every new plan goes by it. POST /v1/disruptions/${id}/withdrawal takes it back.`,
+  });
+  const busy = await t.order({ kit: ['camera'] });
+  expect((await call('GET', `/v1/work-orders/${busy}/places?days=1`)).body.places).toEqual([]);
+  const taken = await call('POST', `/v1/disruptions/${id}/withdrawal`);
+  expect(taken.body).toMatchObject({
+    disruption: { state: 'withdrawn', withdrawnBy: 'dispatcher' },
+    plan: { state: 'discarded' },
+    stays: null,
+  });
+  expect((await call('GET', `/v1/work-orders/${busy}/places?days=1`)).body.places).toHaveLength(1);
+  expect((await call('POST', `/v1/disruptions/${id}/withdrawal`)).status).toBe(409);
+  const own = await t.plan(week);
+  expect((await call('POST', `/v1/plans/${own.id}/discarding`)).body.staysInForce).toBeNull();
+});
+
+test('rain taken back: its open plan goes with it, routes made for it stay and say so', async () => {
+  const yard = await t.order({ kit: ['jetter'], east: 1 });
+  await t.accept((await t.plan(week)).id);
+  const first = await disrupt({ kind: 'rain' });
+  const open = await call('POST', `/v1/disruptions/${first.reported.disruption.id}/withdrawal`);
+  expect(open.body.plan.state).toBe('discarded');
+  const second = await disrupt({ kind: 'rain' });
+  await t.accept(second.plan.id);
+  const { body } = await call('POST', `/v1/disruptions/${second.reported.disruption.id}/withdrawal`);
+  expect(body.stays).toMatchObject({ code: 'routes_stay', facts: { planId: second.plan.id } });
+  expect((await t.live(FRIDAY)).map((stop) => stop.workOrderId)).toEqual([yard]);
+  const listed = (await call('GET', `/v1/disruptions?day=${THURSDAY}`)).body.items;
+  expect(listed.map((each: Json) => each.state)).toEqual(['withdrawn', 'withdrawn']);
+});
+
+test('rain makes a plan of many orders stale once, by its name', async () => {
+  for (const east of [1, 2, 3, 4]) await t.order({ kit: ['jetter'], east });
+  const plan = await t.plan({ fromDay: THURSDAY, workingDays: 1 });
+  const { reported } = await disrupt({ kind: 'rain', note: 'thunder' });
+  const { body } = await call('GET', `/v1/plans/${plan.id}`);
+  expect(body.changedSince).toEqual([
+    {
+      code: 'closed_season_begun',
+      facts: { closedSeasonId: reported.disruption.closedSeasonId, orders: 4 },
+      text: 'thunder was reported for 2026-10-01: it touches 4 orders of the plan',
+    },
+  ]);
+  await call('POST', `/v1/disruptions/${reported.disruption.id}/withdrawal`);
+  expect((await call('GET', `/v1/plans/${plan.id}`)).body.changedSince).toEqual([]);
+});

@@ -187,3 +187,41 @@ test('refill stops where the tank does not last', async () => {
   const refills = routes.body.items[0].stops.filter((stop: Json) => stop.kind === 'refill');
   expect(refills.map((stop: Json) => stop.depot.name)).toEqual(['North yard', 'North yard']);
 });
+
+test('a day tells its driving, waiting, work and overtime with what it costs, each route and all of them', async () => {
+  await t.pool.query('DELETE FROM shift WHERE crew_id <> $1', [t.crews.heron]);
+  // At the yard's own gate: 510 minutes and half an hour of break from 7:30 end at 16:30, half an hour late.
+  await t.order({ north: 10, minutes: 510 });
+  await t.accept((await t.plan(today)).id);
+  const { body } = await get(`/v1/routes?day=${THURSDAY}`);
+  const [route] = body.items;
+  // 90.00 an hour and half more: 135.00 × ½.
+  expect(route).toMatchObject({ overtimeSeconds: 1800, overtimeCostMinor: 6750, workSeconds: 510 * 60 });
+  expect(body.totals).toEqual({
+    routes: 1,
+    stops: 1,
+    driveSeconds: route.driveSeconds,
+    driveMetres: route.driveMetres,
+    workSeconds: 510 * 60,
+    waitSeconds: 0,
+    overtimeSeconds: 1800,
+    overtimeCostMinor: 6750,
+  });
+});
+
+test('on a holiday of the business no crew works', async () => {
+  const made = await post('/v1/holidays', { day: THURSDAY, name: 'Wexley Day' });
+  expect(made.status).toBe(201);
+  expect((await post('/v1/holidays', { day: THURSDAY, name: 'twice' })).status).toBe(409);
+  const order = await t.order();
+  const plan = await t.plan(today);
+  expect([plan.fromDay, plan.toDay]).toEqual([FRIDAY, FRIDAY]);
+  const locked = await t.call('dispatcher', {
+    method: 'PUT',
+    url: `/v1/work-orders/${order}/lock`,
+    payload: { day: THURSDAY },
+  });
+  expect(locked.body.errors[0].detail).toBe(`no crew works on ${THURSDAY} (Wexley Day)`);
+  const placed = await t.place(order, { crewId: t.crews.heron, day: THURSDAY, afterWorkOrderId: null });
+  expect(placed.body.errors[0].detail).toBe(`Heron does not work on ${THURSDAY}: Wexley Day`);
+});

@@ -126,14 +126,16 @@ async function decisionsBySite(stores: Stores, today: number) {
 async function closedSeasons(stores: Stores): Promise<SeasonsOfKinds> {
   const depots = await stores.rows.all('depot', [{ column: 'archived_on', is: 'null' }]);
   const depotIds = depots.map((row) => String(row['id']));
-  const seasons = (await stores.rows.all('closed_season', [])).map((row) => ({
-    depotId: row['depot_id'] === null ? null : String(row['depot_id']),
-    tasks: row['tasks'] as TaskKind[],
-    outsideOnly: row['outside_only'] === true,
-    fromDay: dayNumber(String(row['from_day'])),
-    toDay: dayNumber(String(row['to_day'])),
-    reason: String(row['reason']),
-  }));
+  const seasons = (await stores.rows.all('closed_season', [{ column: 'withdrawn_at', is: 'null' }])).map(
+    (row) => ({
+      depotId: row['depot_id'] === null ? null : String(row['depot_id']),
+      tasks: row['tasks'] as TaskKind[],
+      outsideOnly: row['outside_only'] === true,
+      fromDay: dayNumber(String(row['from_day'])),
+      toDay: dayNumber(String(row['to_day'])),
+      reason: String(row['reason']),
+    }),
+  );
   return Object.fromEntries(
     LINE_KINDS.map((kind) => [kind, seasonsFor(kind, seasons, depotIds)]),
   ) as SeasonsOfKinds;

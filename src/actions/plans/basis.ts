@@ -8,11 +8,21 @@ import type { Question } from './problem.js';
 export interface Basis {
   orders: Record<string, { name: string; facts: Facts }>;
   crewDays: Record<string, { name: string; facts: Facts }>;
+  /** Closed seasons and rain in force, by id. */
+  seasons?: Seasons;
   /** Live route ids by crew-day. */
   live: Record<string, string>;
 }
 
 type Facts = Record<string, unknown>;
+
+type Seasons = Record<string, SeasonFacts>;
+
+interface SeasonFacts {
+  name: string;
+  fromDay: string;
+  toDay: string;
+}
 
 /** The basis of a plan that touches these orders and crew-days. */
 export function basisOf(
@@ -31,6 +41,7 @@ export function basisOf(
         { name: nameOf(question, crewDay), facts: crewDayFacts(question, crewDay) },
       ]),
     ),
+    seasons: seasonsOf(question),
     live: Object.fromEntries(
       question.live.map(({ route }) => [
         crewDayId(route['crew_id'], String(route['day'])),
@@ -40,6 +51,16 @@ export function basisOf(
   };
 }
 
+const seasonsOf = ({ books, days }: Question): Seasons =>
+  Object.fromEntries(
+    books.seasons
+      .filter((row) => days.some((day) => String(row['from_day']) <= day && String(row['to_day']) >= day))
+      .map((row) => [
+        String(row['id']),
+        { name: String(row['reason']), fromDay: String(row['from_day']), toDay: String(row['to_day']) },
+      ]),
+  );
+
 const nameOf = (question: Question, crewDay: CrewDay): string =>
   `${crewDay.crewName ?? crewDay.crewId} on ${question.problem.days[crewDay.day] ?? ''}`;
 
@@ -47,6 +68,8 @@ const pointOf = (question: Question, location: number): string => {
   const point = question.places.points[location];
   return point ? `${point.latitude},${point.longitude}` : '';
 };
+
+const CLOSED = 'closed season';
 
 const orderFacts = (question: Question, order: Order): Facts => ({
   place: pointOf(question, order.location),
@@ -56,7 +79,7 @@ const orderFacts = (question: Question, order: Order): Facts => ({
   people: order.people,
   'what it follows': order.follows,
   lock: order.lock ?? null,
-  'closed season': order.closedCrewDays ?? null,
+  [CLOSED]: order.closedCrewDays ?? null,
 });
 
 /** Where a crew under way is, and when it is free, changes by the minute: it is no part of the basis. */
@@ -72,12 +95,20 @@ const crewDayFacts = (question: Question, crewDay: CrewDay): Facts => ({
 export function changedSince(basis: Basis, now: Question): Said[] {
   const { orders, crewDays } = now.problem;
   const changed: Said[] = [];
+  let closed = 0;
   for (const [id, then] of Object.entries(basis.orders)) {
     const order = orders.find((each) => each.id === id);
-    if (order) changed.push(...factsChanged('order_changed', { orderId: id }, then, orderFacts(now, order)));
-    else
+    if (order) {
+      const facts = orderFacts(now, order);
+      // Told once for all orders, by what was reported.
+      if (!same(then.facts[CLOSED], facts[CLOSED])) closed++;
+      changed.push(
+        ...factsChanged('order_changed', { orderId: id }, then, { ...facts, [CLOSED]: then.facts[CLOSED] }),
+      );
+    } else
       changed.push({ code: 'order_gone', facts: { orderId: id }, text: `${then.name} ${whyGone(now, id)}` });
   }
+  if (closed > 0) changed.push(...seasonsChanged(basis, now, closed));
   for (const [id, then] of Object.entries(basis.crewDays)) {
     const crewDay = crewDays.find((each) => each.id === id);
     const facts = { crewDayId: id };
@@ -94,6 +125,31 @@ export function changedSince(basis: Basis, now: Question): Said[] {
     });
   }
   return changed;
+}
+
+/** Which season or rain came or went since. */
+function seasonsChanged({ seasons: then = {} }: Basis, now: Question, orders: number): Said[] {
+  const present = seasonsOf(now);
+  const touches = `it touches ${orders} ${orders === 1 ? 'order' : 'orders'} of the plan`;
+  const daysOf = ({ fromDay, toDay }: SeasonFacts) =>
+    fromDay === toDay ? `for ${fromDay}` : `from ${fromDay} to ${toDay}`;
+  const differing = (one: Seasons, other: Seasons) =>
+    Object.entries(one).filter(([id, season]) => !same(other[id], season));
+  const begun = differing(present, then).map(([id, season]) => ({
+    code: 'closed_season_begun',
+    facts: { closedSeasonId: id, orders },
+    text: `${season.name} was reported ${daysOf(season)}: ${touches}`,
+  }));
+  const ended = differing(then, present)
+    .filter(([id]) => present[id] === undefined)
+    .map(([id, season]) => ({
+      code: 'closed_season_ended',
+      facts: { closedSeasonId: id, orders },
+      text: `${season.name} ${daysOf(season)} was taken back: ${touches}`,
+    }));
+  const said = [...begun, ...ended];
+  if (said.length > 0) return said;
+  return [{ code: 'closed_season_changed', facts: { orders }, text: `a closed season changed: ${touches}` }];
 }
 
 function factsChanged(code: string, facts: Facts, then: { name: string; facts: Facts }, now: Facts): Said[] {

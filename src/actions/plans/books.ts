@@ -8,6 +8,8 @@ export interface Books {
   crews: Row[];
   shifts: Row[];
   absences: Row[];
+  /** Days on which no crew works. */
+  holidays: Row[];
   memberships: Row[];
   /** Who was called out of late, and what rest that asks for. */
   callOuts: Row[];
@@ -27,16 +29,18 @@ const LOOK_AHEAD_DAYS = 21;
 export async function openBooks(stores: Stores, today: IsoDate): Promise<Books> {
   const { rows, plans } = stores;
   const kept = [{ column: 'archived_on', is: 'null' as const }];
+  const inForce = [{ column: 'withdrawn_at', is: 'null' as const }];
   return {
     crews: await rows.all('crew', kept),
     shifts: await rows.all('shift', []),
-    absences: await rows.all('absence', []),
+    absences: await rows.all('absence', inForce),
+    holidays: await rows.all('holiday', kept),
     memberships: await rows.all('crew_membership', []),
     ...(await lateCallOuts(stores, today)),
     depots: await rows.all('depot', kept),
     kit: await rows.all('kit_item', kept),
     crewKit: await rows.all('crew_kit', []),
-    seasons: await rows.all('closed_season', []),
+    seasons: await rows.all('closed_season', inForce),
     orders: await plans.openOrders(),
     takenMinutes: await plans.takenMinutes(addDays(today, -LEARN_FROM_DAYS)),
   };
@@ -61,8 +65,17 @@ export async function lateCallOuts(
 export const holds = (row: Row, day: IsoDate): boolean =>
   String(row['from_day']) <= day && (row['to_day'] === null || String(row['to_day']) > day);
 
+/** The holiday on a day; null: it is none. */
+export const holidayOn = ({ holidays }: Pick<Books, 'holidays'>, day: IsoDate): Row | null =>
+  holidays.find((row) => row['day'] === day) ?? null;
+
 /** The shift of a crew on a day; null: it does not work. */
-export function shiftOf({ shifts }: Pick<Books, 'shifts'>, crewId: unknown, day: IsoDate): Row | null {
+export function shiftOf(
+  { shifts, holidays }: Pick<Books, 'shifts' | 'holidays'>,
+  crewId: unknown,
+  day: IsoDate,
+): Row | null {
+  if (holidayOn({ holidays }, day)) return null;
   return (
     shifts.find((row) => row['crew_id'] === crewId && row['weekday'] === weekdayOf(day) && holds(row, day)) ??
     null

@@ -7,7 +7,7 @@ import type { OwnerSettings } from '../../domain/work/settings.js';
 import type { House, Stores } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
 import { Refused } from '../problems.js';
-import { absencesOf, shiftOf } from './books.js';
+import { absencesOf, holidayOn, shiftOf } from './books.js';
 import { crewDayId } from './crewDays.js';
 import { dayWarnings } from './dayWarnings.js';
 import type { Said, TravelTable } from './planTools.js';
@@ -121,6 +121,8 @@ export function notWorking({ question: { books } }: DayBook, crewId: string, day
   const crew = books.crews.find((row) => row['id'] === crewId);
   if (!crew) return `there is no crew ${crewId}`;
   const name = String(crew['name']);
+  const holiday = holidayOn(books, day);
+  if (holiday) return `${name} does not work on ${day}: ${String(holiday['name'])}`;
   if (!shiftOf(books, crewId, day)) return `${name} has no shift on ${day}`;
   const away = absencesOf(books, 'crew_id', crewId, day).find((row) => row['people'] === null);
   if (away) return `${name} is away on ${day} (${String(away['reason'])})`;

@@ -2,7 +2,7 @@ import type { IsoDate } from '../../domain/calendar/isoDate.js';
 import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import { ruleBroken } from '../problems.js';
-import { openBooks, workingDays } from './books.js';
+import { type Books, holidayOn, openBooks, workingDays } from './books.js';
 import { knownCrew } from './knownCrew.js';
 import { openOrder } from './openOrder.js';
 
@@ -37,8 +37,7 @@ export async function lockOrder(house: House, stores: Stores, id: string, ask: L
   if (ask.crewId !== undefined) await knownCrew(stores, ask.crewId);
   if (ask.day !== undefined && ask.day < today)
     throw ruleBroken('lock', '#/day', `${ask.day} is over`, `a day from ${today} on`);
-  if (ask.day !== undefined && workingDays(await openBooks(stores, today), ask.day, 1)[0] !== ask.day)
-    throw ruleBroken('lock', '#/day', `no crew works on ${ask.day}`, 'a day on which a crew has a shift');
+  if (ask.day !== undefined) refuseIdleDay(await openBooks(stores, today), ask.day);
   if (ask.from !== undefined && ask.to !== undefined && ask.from > ask.to)
     throw ruleBroken('lock', '#/to', `${ask.to} is before ${ask.from}`, `a time from ${ask.from} on`);
   const kept = nothingSaid || ask.sequence === true;
@@ -58,6 +57,13 @@ export async function lockOrder(house: House, stores: Stores, id: string, ask: L
   };
   if (stop) await stores.rows.update('stop', String(stop['id']), { locked: true });
   return (await stores.rows.update('work_order', id, change)) ?? order;
+}
+
+function refuseIdleDay(books: Books, day: IsoDate): void {
+  if (workingDays(books, day, 1)[0] === day) return;
+  const holiday = holidayOn(books, day);
+  const why = holiday ? ` (${String(holiday['name'])})` : '';
+  throw ruleBroken('lock', '#/day', `no crew works on ${day}${why}`, 'a day on which a crew has a shift');
 }
 
 const sameRoute = (route: Row, ask: LockAsk): boolean =>

@@ -1,6 +1,8 @@
 import { v7 as newId } from 'uuid';
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import { overtimePrice } from '../../domain/routing/overtime.js';
 import type { Plan, PlannedRoute } from '../../domain/routing/plan.js';
+import type { CrewDay } from '../../domain/routing/problem.js';
 import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import { crewDayId } from './crewDays.js';
@@ -18,6 +20,7 @@ export async function storeRoutes(
 ): Promise<void> {
   const routes: Row[] = [];
   const stops: Row[] = [];
+  const crewDays = new Map(question.problem.crewDays.map((crewDay) => [crewDay.id, crewDay]));
   const planned = new Map(plan.routes.map((route) => [route.crewDayId, route]));
   const behind = new Map(
     question.live
@@ -34,7 +37,7 @@ export async function storeRoutes(
     };
     if (!progress && (!route || route.stops.length === 0)) continue;
     const routeId = newId();
-    routes.push(routeRow(house, planId, routeId, place, route, progress));
+    routes.push(routeRow(house, planId, routeId, place, route, progress, crewDays.get(id)));
     for (const stop of progress?.kept ?? []) stops.push(keptStop(stop, routeId, stops.length + 1));
     for (const stop of route?.stops ?? []) {
       const at = (s: number) => house.zone.instantOf(place.day, s).toISOString();
@@ -89,6 +92,7 @@ function routeRow(
   place: { crewId: string; day: IsoDate },
   route: PlannedRoute | undefined,
   progress: RouteProgress | undefined,
+  crewDay: CrewDay | undefined,
 ): Row {
   const at = (s: number) => house.zone.instantOf(place.day, s).toISOString();
   const kept = progress?.kept ?? [];
@@ -99,6 +103,7 @@ function routeRow(
   );
   const waited = kept.reduce((total, stop) => total + secondsBetween(stop, 'arrives_at', 'starts_at'), 0);
   const stops = route?.stops ?? [];
+  const overtime = route?.overtimeSeconds ?? 0;
   return {
     id: routeId,
     plan_id: planId,
@@ -111,6 +116,8 @@ function routeRow(
     drive_m: sum('travel_m') + (route?.travelMetres ?? 0),
     work_s: worked + stops.reduce((total, stop) => total + workSecondsOf(stop), 0),
     wait_s: waited + stops.reduce((total, stop) => total + stop.waitSeconds, 0),
+    overtime_s: overtime,
+    overtime_minor: overtimePrice(overtime, crewDay?.overtimePerHour ?? 0),
     ...NEW_ROW,
   };
 }

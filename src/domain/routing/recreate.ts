@@ -57,8 +57,8 @@ export class Recreate {
     this.touchedCount = 0;
     this.insertedCount = 0;
     this.gather(ruin);
-    this.sort();
-    const thorough = this.random.unit() < THOROUGH_SHARE;
+    this.sort(ruin.madeRoom ? ruin.seed : -1);
+    const thorough = ruin.madeRoom || this.random.unit() < THOROUGH_SHARE;
     const patience = this.random.unit() < GENEROUS_SHARE ? GENEROSITY : 1;
     for (let at = 0; at < this.count; at++) {
       const c = this.list[at]!;
@@ -95,9 +95,11 @@ export class Recreate {
     this.list[this.count++] = c;
   }
 
-  private sort(): void {
+  /** Sorts by a random kind of key; `first` comes before all others. */
+  private sort(first: number): void {
     const { list, keys, count } = this;
     this.fillKeys();
+    for (let at = 0; at < count; at++) if (list[at] === first) keys[at] = -Infinity;
     for (let at = 1; at < count; at++) {
       const c = list[at]!;
       const key = keys[at]!;

@@ -15,6 +15,14 @@ const LONGEST_EMPTIED = 40;
 
 /** How often the work is done around an order left out, however few there are. */
 const ABSENT_SEED_SHARE = 0.2;
+/**
+ * How often that is the dearest of them, else any. An order that few crews can do stays out for long if the work is
+ * done around the others. Measured at 60,000 iterations, six seeds, mean against a planted plan: several days
+ * +16.7 % with none of this, +9.5 % with room made for any, +1.3 % for the dearest half the time.
+ */
+const DEAREST_SHARE = 0.5;
+/** How often room for it is made on a route that may take it, wherever that route runs. */
+const MAKE_ROOM_SHARE = 0.5;
 
 /**
  * Takes strings of neighbouring stops out of routes near a random order, whether that order is placed or
@@ -35,6 +43,8 @@ export class Ruin {
   touchedCount = 0;
   /** The order around which the last call worked. */
   seed = 0;
+  /** Whether room was made for the seed, which is left out, on a route that may take it. */
+  madeRoom = false;
 
   constructor(state: RouteState, random: Random) {
     this.state = state;
@@ -52,22 +62,74 @@ export class Ruin {
     this.removedCount = 0;
     this.touchedCount = 0;
     const placed = n - state.absentCount;
-    this.seed =
-      state.absentCount > 0 && random.unit() < ABSENT_SEED_SHARE
-        ? state.absent[random.below(state.absentCount)]!
-        : random.below(n);
+    this.madeRoom = false;
+    let centre = -1;
+    if (state.absentCount > 0 && random.unit() < ABSENT_SEED_SHARE) {
+      this.seed = this.absentSeed();
+      if (placed > 0 && random.unit() < MAKE_ROOM_SHARE) centre = this.stopToGiveWay(this.seed);
+    } else {
+      this.seed = random.below(n);
+    }
     if (placed === 0) return;
+    this.madeRoom = centre !== -1;
+    if (centre === -1) centre = this.seed;
 
     const averageLength = placed / Math.max(1, state.usedRoutes);
     const longest = Math.min(LONGEST_STRING, averageLength);
     const mostStrings = (4 * AVERAGE_REMOVED) / (1 + longest) - 1;
     const strings = Math.floor(random.unit() * mostStrings + 1);
-    let done = this.ruinAt(this.seed, random.unit() < EMPTY_SHARE ? LONGEST_EMPTIED : longest) ? 1 : 0;
-    const row = this.seed * model.neighbourCount;
+    let done = this.ruinAt(centre, random.unit() < EMPTY_SHARE ? LONGEST_EMPTIED : longest) ? 1 : 0;
+    const row = centre * model.neighbourCount;
     for (let rank = 0; rank < model.neighbourCount && done < strings; rank++) {
       if (this.ruinAt(model.neighbours[row + rank]!, longest)) done++;
     }
     for (let at = 0; at < this.touchedCount; at++) this.settle(this.touched[at]!);
+  }
+
+  /** The dearest order left out (of equals a random one), or any of them. */
+  private absentSeed(): number {
+    const { state, random } = this;
+    const { leaveCost } = state.model;
+    if (random.unit() >= DEAREST_SHARE) return state.absent[random.below(state.absentCount)]!;
+    let dearest = state.absent[0]!;
+    let equals = 1;
+    for (let at = 1; at < state.absentCount; at++) {
+      const c = state.absent[at]!;
+      if (leaveCost[c]! < leaveCost[dearest]!) continue;
+      equals = leaveCost[c]! > leaveCost[dearest]! ? 1 : equals + 1;
+      if (random.below(equals) === 0) dearest = c;
+    }
+    return dearest;
+  }
+
+  /**
+   * On a random route that may take order c the stop nearest to it in place and hour; -1 when no such route has
+   * any. An order with few able crews is often far from their stops: the stops around it are in nobody's way.
+   */
+  private stopToGiveWay(c: number): number {
+    const { state, random } = this;
+    const { able, crewDayCount: V, dayCount: D, dayOf, orderCount: n } = state.model;
+    const { arcSeconds, locationOf, size, opens, closes } = state.model;
+    let chosen = -1;
+    let found = 0;
+    for (let v = 0; v < V; v++) {
+      if (able[c * V + v] === 0 || state.length[v] === 0) continue;
+      if (random.below(++found) === 0) chosen = v;
+    }
+    if (chosen === -1) return -1;
+    const pair = c * D + dayOf[chosen]!;
+    const row = locationOf[c]! * size;
+    let nearest = -1;
+    let least = Infinity;
+    for (let j = state.next[n + chosen]!; j < n; j = state.next[j]!) {
+      const left = state.ready[j]!;
+      const gap = Math.max(0, opens[pair]! - left, left - closes[pair]!);
+      const distance = arcSeconds[row + locationOf[j]!]! + gap;
+      if (distance >= least) continue;
+      least = distance;
+      nearest = j;
+    }
+    return nearest;
   }
 
   private ruinAt(c: number, longest: number): boolean {

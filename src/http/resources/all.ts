@@ -550,6 +550,7 @@ export const absences: Resource = {
     fromAt: f.instantField(),
     backAt: f.instantField(),
     reason: f.typed(300, { required: true }),
+    withdrawnAt: f.instantField(),
   },
   filters: ['crewId', 'memberId', 'kitItemId', 'fromDay', 'toDay'],
 };
@@ -569,8 +570,27 @@ export const closedSeasons: Resource = {
     fromDay: f.dayField({ required: true }),
     toDay: f.dayField({ required: true }),
     reason: f.typed(300, { required: true }),
+    withdrawnAt: f.instantField(),
   },
   filters: ['depotId', 'fromDay', 'toDay'],
+};
+
+export const holidays: Resource = {
+  name: 'holiday',
+  table: 'holiday',
+  path: 'holidays',
+  component: 'Holiday',
+  about:
+    'A day on which no crew of the business works. Holidays that a one-call law names stand in its locate rule.',
+  read: READERS,
+  write: OFFICE,
+  fields: {
+    day: f.dayField({ required: true }),
+    name: f.typed(120, { required: true }),
+    archivedOn,
+  },
+  filters: ['day'],
+  sorts: ['day'],
 };
 
 export const decisions: Resource = {
@@ -702,6 +722,7 @@ export const RESOURCES: readonly Resource[] = [
   shifts,
   absences,
   closedSeasons,
+  holidays,
   decisions,
   locateRules,
   preconditions,
