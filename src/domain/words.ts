@@ -177,7 +177,10 @@ export type RegimeCause = (typeof REGIME_CAUSES)[number];
 export const BOUNDS = ['exact', 'at_most', 'at_least'] as const;
 export type Bound = (typeof BOUNDS)[number];
 
-export const VERDICTS = ['open', 'confirmed', 'dismissed'] as const;
+/** What a person says of a doubted reading. */
+export const JUDGEMENTS = ['open', 'confirmed', 'dismissed'] as const;
+/** Settled: what was found later made the reading plausible before anybody judged it. */
+export const VERDICTS = [...JUDGEMENTS, 'settled'] as const;
 
 export const WORK_ORDER_CAUSES = [
   'due',

@@ -3,7 +3,7 @@ import { z } from 'zod';
 import type { House } from '../actions/house.js';
 import { judgeReading } from '../actions/judgeReading.js';
 import type { Condition, Row } from '../actions/ports.js';
-import { LINE_KINDS, METHODS, PHASES, type Role, VERDICTS } from '../domain/words.js';
+import { JUDGEMENTS, LINE_KINDS, METHODS, PHASES, type Role, VERDICTS } from '../domain/words.js';
 import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { snake } from './resource.js';
 import { id, instant, refusals, share } from './shapes.js';
@@ -26,7 +26,7 @@ const review = z
     occlusion: share.nullable(),
     weight: share.describe('how much of a reading the statistics take it for'),
     suspicion: z.string().describe('why it is doubted'),
-    verdict: z.enum(VERDICTS),
+    verdict: z.enum(VERDICTS).describe('settled: later readings made it plausible before anybody judged it'),
     decidedBy: z.string().nullable(),
     decidedAt: instant.nullable(),
   })
@@ -99,7 +99,7 @@ export function registerReviewRoutes(app: FastifyInstance, house: House): void {
         tags: ['reading-reviews'],
         params: z.strictObject({ id }),
         body: z
-          .strictObject({ verdict: z.enum(VERDICTS) })
+          .strictObject({ verdict: z.enum(JUDGEMENTS) })
           .meta({ id: 'Verdict', example: { verdict: 'dismissed' } }),
         response: { 200: review, ...refusals(404, 409, 415, 422) },
       },
@@ -107,7 +107,7 @@ export function registerReviewRoutes(app: FastifyInstance, house: House): void {
     (request, reply) =>
       write(house, request, reply, async (stores) => {
         const { id } = request.params as { id: string };
-        const { verdict } = request.body as { verdict: (typeof VERDICTS)[number] };
+        const { verdict } = request.body as { verdict: (typeof JUDGEMENTS)[number] };
         return {
           status: 200,
           body: viewReview(await judgeReading(stores, request.actor, id, verdict, house.clock.now())),

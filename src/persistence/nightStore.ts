@@ -59,14 +59,23 @@ export function makeNightStore(q: Queryable): NightStore {
     openTasks: () =>
       rows(`SELECT k.line_id, k.pit_id, k.work_order_id, o.state, o.cause, o.wanted_by, o.site_id
               FROM work_order_task k JOIN work_order o ON o.id = k.work_order_id WHERE k.open`),
-    async openReviews(doubts) {
+    async openReviews(doubts, lookedInto) {
+      const inspectionIds = doubts.map(({ inspectionId }) => inspectionId);
+      if (lookedInto.length > 0) {
+        await q.query(
+          `UPDATE reading_review SET verdict = 'settled', weight = 1, decided_at = now()
+            WHERE verdict = 'open' AND line_id = ANY ($1::uuid[]) AND inspection_id <> ALL ($2::uuid[])`,
+          [lookedInto, inspectionIds],
+        );
+      }
       if (doubts.length === 0) return;
       await q.query(
         `INSERT INTO reading_review (inspection_id, line_id, weight, suspicion)
          SELECT * FROM unnest($1::uuid[], $2::uuid[], $3::float8[], $4::text[])
-         ON CONFLICT (inspection_id) DO UPDATE SET weight = excluded.weight, suspicion = excluded.suspicion WHERE reading_review.verdict = 'open' AND reading_review.weight <> excluded.weight`,
+         ON CONFLICT (inspection_id) DO UPDATE SET weight = excluded.weight, suspicion = excluded.suspicion, verdict = 'open', decided_at = NULL
+          WHERE reading_review.verdict IN ('open', 'settled') AND reading_review.weight <> excluded.weight`,
         [
-          doubts.map(({ inspectionId }) => inspectionId),
+          inspectionIds,
           doubts.map(({ lineId }) => lineId),
           doubts.map(({ weight }) => weight),
           doubts.map(({ suspicion }) => suspicion),

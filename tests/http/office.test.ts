@@ -295,21 +295,31 @@ test('a doubted reading is confirmed or dismissed by a person', async () => {
     phase: 'no_cleaning',
     reading: { method: 'camera', share: 0.9 },
   });
-  await t.house.transact({ name: 'night' }, (stores) =>
-    stores.night.openReviews([
-      {
-        inspectionId: reading.id,
-        lineId: footing.id,
-        weight: 0.1,
-        suspicion: 'far above what the line does',
-      },
-    ]),
-  );
+  const doubt = {
+    inspectionId: reading.id,
+    lineId: footing.id,
+    weight: 0.1,
+    suspicion: 'far above what the line does',
+  };
+  const afterNight = (doubts: (typeof doubt)[]) =>
+    t.house.transact({ name: 'night' }, (stores) => stores.night.openReviews(doubts, [footing.id]));
+  await afterNight([doubt]);
   const list = (await get('/v1/reading-reviews?verdict=open')).body.items;
   expect(list).toMatchObject([{ inspectionId: reading.id, address: '1 Marsh Gate', occlusion: 0.9 }]);
+  // A later reading makes it plausible, a still later one doubtful again.
+  await afterNight([]);
+  expect((await get('/v1/reading-reviews?verdict=settled')).body.items).toMatchObject([
+    { inspectionId: reading.id, weight: 1, decidedBy: null },
+  ]);
+  await afterNight([doubt]);
+  expect((await get('/v1/reading-reviews?verdict=open')).body.items).toHaveLength(1);
+  const settle = await post(`/v1/reading-reviews/${reading.id}/verdict`, { verdict: 'settled' });
+  expect(settle.status).toBe(400);
   const judged = await post(`/v1/reading-reviews/${reading.id}/verdict`, { verdict: 'dismissed' });
+  await afterNight([]);
   expect(judged.body).toMatchObject({ verdict: 'dismissed', decidedBy: 'dispatcher' });
   expect((await get('/v1/reading-reviews?verdict=open')).body.items).toEqual([]);
+  expect((await get('/v1/reading-reviews?verdict=settled')).body.items).toEqual([]);
   expect((await post(`/v1/reading-reviews/${randomUUID()}/verdict`, { verdict: 'open' })).status).toBe(404);
 });
 

@@ -5,6 +5,7 @@ import type { ClosedSeason, DueDate } from '../../domain/fouling/dueDateInput.js
 import { type Doubt, ENGINE_VERSION, type LineForecast } from '../../domain/fouling/evidence.js';
 import type { BaseFit } from '../../domain/fouling/fitBase.js';
 import { forecastLine, layLines } from '../../domain/fouling/forecastLine.js';
+import { changeReason } from '../../domain/fouling/lineChange.js';
 import { lineVisits } from '../../domain/fouling/lineVisits.js';
 import type { FirstPassage } from '../../domain/fouling/passage.js';
 import { limitsOf, ochreAt, plugConsequence } from '../../domain/fouling/policy.js';
@@ -62,6 +63,8 @@ export interface DatedLines {
   columns: string[];
   trends: unknown[][];
   doubts: DoubtedReading[];
+  /** Lines with news: their readings were doubted anew. */
+  lookedInto: string[];
   dated: number;
   moved: number;
 }
@@ -77,7 +80,7 @@ function oneCopy({ fitId, fit }: DatesAsk): BaseFit {
 /** The belief about each line and its due date with reasons. */
 export function dateLines(ask: DatesAsk): DatedLines {
   const { day, settings, seasons, lines, events } = ask;
-  const answer: DatedLines = { columns: [], trends: [], doubts: [], dated: 0, moved: 0 };
+  const answer: DatedLines = { columns: [], trends: [], doubts: [], lookedInto: [], dated: 0, moved: 0 };
   const ownFit = withPriors(
     oneCopy(ask),
     lines.map(({ facts, state }) => ({ lineId: facts.lineId, state })),
@@ -94,7 +97,8 @@ export function dateLines(ask: DatesAsk): DatedLines {
     const evidenceHash = evidenceMark(asked);
     const news = asked.old?.evidenceHash !== evidenceHash || asked.old.engineVersion !== ENGINE_VERSION;
     const { doubts } = forecast;
-    if (news)
+    if (news) {
+      answer.lookedInto.push(line.lineId);
       for (const { id, weight, text } of doubts)
         answer.doubts.push({
           inspectionId: id,
@@ -102,6 +106,7 @@ export function dateLines(ask: DatesAsk): DatedLines {
           weight,
           suspicion: text,
         });
+    }
     const { due, limits } = dueOf(line, asked, forecast, doubts, seasons[line.kind], settings, news);
     const row = trendRow(line, asked, forecast, due, limits, evidenceHash, day);
     if (answer.trends.length === 0) answer.columns = Object.keys(row);
@@ -143,6 +148,8 @@ function dueOf(
     settings,
   });
   if (policy.limitReason) due.reasons = [...due.reasons, policy.limitReason];
+  const { change } = forecast;
+  if (change) due.reasons = [...due.reasons, changeReason(change)];
   return { due, limits };
 }
 

@@ -299,7 +299,7 @@ export async function date(
       },
       async (answer: DatedLines) => {
         counts.history += await stores.night.putTrends(day, answer.columns, answer.trends);
-        await stores.night.openReviews(answer.doubts);
+        await stores.night.openReviews(answer.doubts, answer.lookedInto);
         counts.dated += answer.dated;
         counts.moved += answer.moved;
         counts.doubted += answer.doubts.length;

@@ -45,7 +45,11 @@ export interface NightStore {
     columns: readonly string[],
     trends: readonly (readonly unknown[])[],
   ): Promise<number>;
-  openReviews(doubts: readonly DoubtedReading[]): Promise<void>;
+  /**
+   * Doubts become open reviews unless a person has judged the reading; open reviews of lines looked into whose doubt
+   * is gone are settled, and open again if the doubt comes back.
+   */
+  openReviews(doubts: readonly DoubtedReading[], lookedInto: readonly string[]): Promise<void>;
   /** Extends the lease; false when the run is another's now. */
   beat(runId: string, holder: string, leaseSeconds: number): Promise<boolean>;
   runOf(day: IsoDate): Promise<Row | null>;

@@ -74,6 +74,16 @@ export interface Doubt {
   suspicion: number;
 }
 
+/** A change of a line's rate that nobody told of. */
+export interface RegimeChange {
+  /** Day of the clean after which it shows. */
+  sinceDay: number;
+  /** Chance that there was one. */
+  chance: number;
+  /** Rate now over rate before. */
+  timesAsFast: number;
+}
+
 export interface LineForecast {
   asOfDay: number;
   occlusionNow: { mean: number; sd: number; q10: number; q90: number };
@@ -82,6 +92,8 @@ export interface LineForecast {
   readingsUsed: number;
   /** Readings more likely wrong than usual, most suspect first. */
   doubts: readonly Doubt[];
+  /** Null when none is likely. */
+  change: RegimeChange | null;
   passage(limit: number): FirstPassage;
   components: readonly RateComponent[];
   /** Occlusion on a later day if nobody cleans. */

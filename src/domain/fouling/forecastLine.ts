@@ -1,10 +1,12 @@
 import type { LineEvidence, LineForecast } from './evidence.js';
-import type { BaseFit } from './fitBase.js';
+import type { BaseFit, FittedShape } from './fitBase.js';
 import { freshRow } from './freshRow.js';
 import { LOG_RATES, POINTS, STEP } from './grid.js';
 import { advance, intervalsWeight, type LaidLine, type LineBelief, lineBelief } from './lineBelief.js';
+import { lineChange } from './lineChange.js';
 import { lineDoubts } from './lineDoubts.js';
 import { filterState } from './lineFilter.js';
+import { type Hindsight, lineHindsight } from './lineHindsight.js';
 import { levelMoments, levelQuantiles } from './lineLevel.js';
 import { linePassages } from './linePassage.js';
 import { lineSteps } from './lineSteps.js';
@@ -14,7 +16,7 @@ export { history, type PastLevel } from './lineHistory.js';
 
 /**
  * What is believed about one line on a day: a line with no reading and one with twenty go through here.
- * Passages and doubts are worked out when asked for.
+ * Passages, doubts and change are worked out when asked for.
  * @param laid The line among many laid out at once for the same day, where there are many.
  */
 export function forecastLine(
@@ -26,6 +28,11 @@ export function forecastLine(
   const beliefs = beliefsOf(fit, line, laid, asOfDay);
   const [q10 = 0, q90 = 0] = levelQuantiles(beliefs, [0.1, 0.9]);
   const [best] = fit.shapes;
+  let seen: Hindsight | null = null;
+  const hindsight = (fitted: FittedShape): Hindsight => {
+    seen ??= lineHindsight(fit, fitted, line, laid);
+    return seen;
+  };
   return {
     asOfDay,
     occlusionNow: { ...levelMoments(beliefs), q10, q90 },
@@ -34,7 +41,10 @@ export function forecastLine(
       ({ kind, day }) => (kind === 'reading' || kind === 'plugged') && day <= asOfDay,
     ).length,
     get doubts() {
-      return best ? lineDoubts(fit, best, line, asOfDay, laid) : [];
+      return best ? lineDoubts(fit, best, line, asOfDay, hindsight(best).suspects) : [];
+    },
+    get change() {
+      return best ? lineChange(fit, best, line, asOfDay, hindsight(best)) : null;
     },
     ...linePassages(beliefs, asOfDay),
     curve(daysAhead) {

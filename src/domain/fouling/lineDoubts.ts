@@ -1,10 +1,7 @@
 import type { Doubt, DoubtReason, LineEvidence, ReadingEvent } from './evidence.js';
-import { type BaseFit, type FittedShape, priorOf } from './fitBase.js';
-import { freshRow } from './freshRow.js';
-import { LOG_RATES, POINTS, unmixRates } from './grid.js';
-import { type LaidLine, lawOf } from './lineBelief.js';
-import { changedShare, type FilterTrace, filterLine, filterState } from './lineFilter.js';
-import { AT_LEAST, lineSteps } from './lineSteps.js';
+import type { BaseFit, FittedShape } from './fitBase.js';
+import { lineLikelihood } from './lineLikelihood.js';
+import { lineSteps } from './lineSteps.js';
 
 /** Older readings are past checking. */
 const LOOKED_AT = 24;
@@ -13,8 +10,6 @@ const TOLD = 0.5;
 /** A way the slip may have come about is named when the line is this much likelier with it than without the reading. */
 const NAMED = Math.log(3);
 const SAME_VISIT_DAYS = 1;
-/** Readings less suspect than this at first sight are not looked into: what a closer look finds differs by far less. */
-const LOOKED_INTO = 0.15;
 
 /** Log likelihood of a line's events, the event at `without` left out; −1 for none. */
 type Likelihood = (events: LineEvidence['events'], without?: number) => number;
@@ -23,15 +18,15 @@ type Likelihood = (events: LineEvidence['events'], without?: number) => number;
  * Readings more likely slips than not, under all others of the line, before and after them, each with the slip it
  * fits best. The likelihood of a line is that of a right reading and that of a slip, weighted: what it would be if
  * the reading were confirmed gives the first.
+ * @param suspects Readings worth a closer look, by their place among the events: see `lineHindsight`.
  */
 export function lineDoubts(
   fit: BaseFit,
   fitted: FittedShape,
   line: LineEvidence,
   asOfDay: number,
-  laid: Pick<LaidLine, 'steps' | 'i'> = { steps: lineSteps([line], asOfDay), i: 0 },
+  suspects: ReadonlySet<number>,
 ): Doubt[] {
-  const suspects = suspectReadings(fit, fitted, line, laid);
   if (suspects.size === 0) return [];
   const likelihood = likelihoodOf(fit, fitted, line, asOfDay);
   const { grossShare } = fitted.parameters;
@@ -49,83 +44,9 @@ export function lineDoubts(
   return doubts.sort((a, b) => a.weight - b.weight || (a.id < b.id ? -1 : 1));
 }
 
-/**
- * Readings that may be slips, by their place among the events: one run through the filter and one back over the rates
- * gives of each reading the chance that it is one, but for what it tells of the level of its own cycle.
- */
-function suspectReadings(
-  fit: BaseFit,
-  fitted: FittedShape,
-  line: LineEvidence,
-  { steps, i }: Pick<LaidLine, 'steps' | 'i'>,
-): Set<number> {
-  const first = steps.first[i]!;
-  const end = steps.first[i + 1]!;
-  const suspects = new Set<number>();
-  const trace = traceOf(end - first);
-  filterLine(steps, i, lawOf(fitted.k1, fitted.k2), fitted.parameters, ownState, trace);
-  const later = priorWeight(fit, fitted, line);
-  for (let s = end - 1; s >= first; s--) {
-    const at = (s - first) * POINTS;
-    const event = steps.action[s]! <= AT_LEAST ? line.events[steps.event[s]!] : undefined;
-    if (event?.kind === 'reading' && event.bound === 'exact' && !event.confirmed) {
-      let all = 0;
-      let wrong = 0;
-      for (let g = 0; g < POINTS; g++) {
-        const belief = trace.weight[at + g]! * later[g]!;
-        all += belief;
-        wrong += belief * (1 - trace.right[at + g]!);
-      }
-      if (!(wrong < LOOKED_INTO * all)) suspects.add(steps.event[s]!);
-    }
-    const changed = changedShare(steps, s, fitted.parameters);
-    if (changed > 0) unmixRates(later, changed);
-    else if (s > first) {
-      for (let g = 0; g < POINTS; g++)
-        later[g] = (later[g]! * trace.weight[at + g]!) / (trace.weight[at - POINTS + g]! + 1e-300);
-    }
-    toOne(later);
-  }
-  return suspects;
-}
-
-const ownState = filterState();
-let held: FilterTrace = { weight: new Float64Array(0), right: new Float64Array(0) };
-
-function traceOf(steps: number): FilterTrace {
-  const size = steps * POINTS;
-  if (held.weight.length < size)
-    held = { weight: new Float64Array(2 * size), right: new Float64Array(2 * size) };
-  return held;
-}
-
-/** Largest value 1. */
-function toOne(values: Float64Array): void {
-  let largest = 0;
-  for (let g = 0; g < POINTS; g++) if (values[g]! > largest) largest = values[g]!;
-  for (let g = 0; g < POINTS; g++) values[g] = values[g]! / largest;
-}
-
-function priorWeight(fit: BaseFit, fitted: FittedShape, line: LineEvidence): Float64Array {
-  const prior = priorOf(fit, fitted, line);
-  const weight = freshRow(POINTS);
-  for (let g = 0; g < POINTS; g++) {
-    const away = LOG_RATES[g]! - prior.mean;
-    weight[g] = Math.exp((-0.5 * away * away) / prior.variance);
-  }
-  return weight;
-}
-
 function likelihoodOf(fit: BaseFit, fitted: FittedShape, line: LineEvidence, asOfDay: number): Likelihood {
-  const weight = priorWeight(fit, fitted, line);
-  const shape = lawOf(fitted.k1, fitted.k2);
-  const state = filterState();
-  return (events, without = -1) => {
-    filterLine(lineSteps([{ ...line, events }], asOfDay, without), 0, shape, fitted.parameters, state);
-    let sum = 0;
-    for (let g = 0; g < POINTS; g++) sum += weight[g]! * state.weight[g]!;
-    return Math.log(sum + 1e-300) + state.logScale;
-  };
+  const likelihood = lineLikelihood(fit, fitted, line);
+  return (events, without = -1) => likelihood(lineSteps([{ ...line, events }], asOfDay, without));
 }
 
 function changed(line: LineEvidence, index: number, event: ReadingEvent): LineEvidence['events'] {

@@ -1,0 +1,89 @@
+import type { LineEvidence } from './evidence.js';
+import type { BaseFit, FittedShape } from './fitBase.js';
+import { POINTS, unmixRates } from './grid.js';
+import { type LaidLine, lawOf } from './lineBelief.js';
+import { changedShare, type FilterTrace, filterLine, filterState } from './lineFilter.js';
+import { priorWeight } from './lineLikelihood.js';
+import { AT_LEAST, CLEAN } from './lineSteps.js';
+
+/** What later findings say of earlier ones. */
+export interface Hindsight {
+  /** Readings that may be slips, by their place among the events. */
+  suspects: ReadonlySet<number>;
+  /** Chance of an unannounced change of rate at each clean, by itself; the latest first. */
+  changes: readonly { day: number; chance: number }[];
+}
+
+/** Readings less suspect than this at first sight are not looked into: what a closer look finds differs by far less. */
+const LOOKED_INTO = 0.15;
+
+/**
+ * One run through the filter and one back over the rates: of each reading the chance that it is a slip, but for what
+ * it tells of the level of its own cycle, and of each clean the chance that the rate changed there.
+ */
+export function lineHindsight(
+  fit: BaseFit,
+  fitted: FittedShape,
+  line: LineEvidence,
+  { steps, i }: Pick<LaidLine, 'steps' | 'i'>,
+): Hindsight {
+  const first = steps.first[i]!;
+  const end = steps.first[i + 1]!;
+  const suspects = new Set<number>();
+  const changes: { day: number; chance: number }[] = [];
+  const trace = traceOf(end - first);
+  filterLine(steps, i, lawOf(fitted.k1, fitted.k2), fitted.parameters, ownState, trace);
+  const later = priorWeight(fit, fitted, line);
+  for (let s = end - 1; s >= first; s--) {
+    const at = (s - first) * POINTS;
+    const event = steps.action[s]! <= AT_LEAST ? line.events[steps.event[s]!] : undefined;
+    if (event?.kind === 'reading' && event.bound === 'exact' && !event.confirmed) {
+      let all = 0;
+      let wrong = 0;
+      for (let g = 0; g < POINTS; g++) {
+        const belief = trace.weight[at + g]! * later[g]!;
+        all += belief;
+        wrong += belief * (1 - trace.right[at + g]!);
+      }
+      if (!(wrong < LOOKED_INTO * all)) suspects.add(steps.event[s]!);
+    }
+    const share = changedShare(steps, s, fitted.parameters);
+    if (share > 0) {
+      const before = at - POINTS;
+      const kept = s > first ? belief(trace.weight, before, later) : 0;
+      unmixRates(later, share);
+      const all = s > first ? belief(trace.weight, before, later) : 1;
+      if (steps.action[s] === CLEAN && s > first) {
+        changes.push({ day: steps.day[s]!, chance: Math.max(0, 1 - ((1 - share) * kept) / all) });
+      }
+    } else if (s > first) {
+      for (let g = 0; g < POINTS; g++)
+        later[g] = (later[g]! * trace.weight[at + g]!) / (trace.weight[at - POINTS + g]! + 1e-300);
+    }
+    toOne(later);
+  }
+  return { suspects, changes };
+}
+
+function belief(weight: Float64Array, at: number, later: Float64Array): number {
+  let sum = 0;
+  for (let g = 0; g < POINTS; g++) sum += weight[at + g]! * later[g]!;
+  return sum;
+}
+
+const ownState = filterState();
+let held: FilterTrace = { weight: new Float64Array(0), right: new Float64Array(0) };
+
+function traceOf(steps: number): FilterTrace {
+  const size = steps * POINTS;
+  if (held.weight.length < size)
+    held = { weight: new Float64Array(2 * size), right: new Float64Array(2 * size) };
+  return held;
+}
+
+/** Largest value 1. */
+function toOne(values: Float64Array): void {
+  let largest = 0;
+  for (let g = 0; g < POINTS; g++) if (values[g]! > largest) largest = values[g]!;
+  for (let g = 0; g < POINTS; g++) values[g] = values[g]! / largest;
+}
