@@ -1,4 +1,5 @@
 import type { Role, RunState, Step } from '../domain/words.js';
+import type { Gauges } from './gauges.js';
 
 export interface StepRecord {
   runId: string;
@@ -37,6 +38,8 @@ export interface Reads {
   steps(runIds: readonly string[]): Promise<StepRecord[]>;
   /** Oldest first. */
   accessKeys(): Promise<AccessKeyRecord[]>;
+  /** What a watcher of the service wants to know now. */
+  gauges(now: Date): Promise<Gauges>;
   /** Newest first. */
   imports(limit: number): Promise<ImportRecord[]>;
 }

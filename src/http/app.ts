@@ -22,6 +22,7 @@ import { registerEventRoutes } from './eventRoutes.js';
 import { registerFindingRoutes } from './findingRoutes.js';
 import { registerHouseRoutes } from './houseRoutes.js';
 import { checkKeys, knowCallers } from './keyCheck.js';
+import { registerMetrics } from './metricRoutes.js';
 import { registerNightlyRunRoutes } from './nightlyRunRoutes.js';
 import { registerOnSiteRoutes } from './onSiteRoutes.js';
 import { withMediaTypes } from './openapiMedia.js';
@@ -144,6 +145,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
         ? { status: 'ready' }
         : reply.code(503).send({ status: 'not ready' }),
   });
+  registerMetrics(app, house);
   registerOpeningRoutes(app, house);
   for (const resource of RESOURCES) {
     registerResource(app, house, resource);

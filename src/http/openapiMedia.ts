@@ -23,9 +23,11 @@ function tellMedia({ summary = '', requestBody, responses = {} }: Operation): vo
   for (const response of Object.values(responses)) {
     const json = response.content?.['application/json'];
     if (!json?.schema) continue;
-    const picture = /^image\/svg\+xml/.exec(json.schema.description ?? response.description ?? '')?.[0];
+    const other = /^(image\/svg\+xml|text\/plain)/.exec(
+      json.schema.description ?? response.description ?? '',
+    )?.[0];
     if (json.schema.$ref?.endsWith('/Problem')) response.content = { [PROBLEM_TYPE]: json };
-    else if (picture && json.schema.type === 'string') response.content = { [picture]: json };
+    else if (other && json.schema.type === 'string') response.content = { [other]: json };
   }
   const listed = responses['200']?.content;
   if (listed?.['application/json'] && summary.includes('Accept: text/csv'))
