@@ -22,6 +22,7 @@ import { registerEventRoutes } from './eventRoutes.js';
 import { registerFindingRoutes } from './findingRoutes.js';
 import { registerHouseRoutes } from './houseRoutes.js';
 import { checkKeys, knowCallers } from './keyCheck.js';
+import { registerLineFigureRoutes } from './lineFigureRoutes.js';
 import { registerMetrics } from './metricRoutes.js';
 import { registerNightlyRunRoutes } from './nightlyRunRoutes.js';
 import { registerOnSiteRoutes } from './onSiteRoutes.js';
@@ -169,6 +170,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
   registerSettingRoutes(app, house);
   registerHouseRoutes(app, house);
   registerPipeRoutes(app, house);
+  registerLineFigureRoutes(app, house);
   registerCalculationRoutes(app, house);
   registerWorkLifeRoutes(app, house);
   registerSyncRoutes(app, house);

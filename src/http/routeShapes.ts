@@ -17,7 +17,7 @@ import {
   WORK_ORDER_STATES,
   YES_NO_UNKNOWN,
 } from '../domain/words.js';
-import { cautionsOf } from '../domain/work/cautions.js';
+import { cautionsOf, tellsOfFlood } from '../domain/work/cautions.js';
 import { quantitySchema } from './fields.js';
 import { caution, day, instant, reason, share } from './shapes.js';
 import { taskView } from './workOrderShapes.js';
@@ -105,6 +105,7 @@ function cautionsOfStop(stop: Row) {
   return cautionsOf(
     tasks.map((task) => task['kind'] as TaskKind),
     {
+      floodedBasement: tellsOfFlood((stop['because_of'] ?? []) as { code: string }[]),
       enterablePit: tasks.some((task) => (task['pit'] as Row | null)?.['enterable'] === true),
       sanitaryTie: tasks.some((task) => (task['line'] as Row | null)?.['outlet'] === 'sanitary_sewer'),
     },

@@ -8,11 +8,12 @@ import type { Condition, Row } from '../actions/ports.js';
 import { Refused } from '../actions/problems.js';
 import { need } from '../actions/sync/needs.js';
 import { takeId } from '../actions/takeId.js';
+import { joinOrders, ordersAlready } from '../actions/workLife/joinOrders.js';
 import { FOLLOWING, type Following, withdrawWorkOrder } from '../actions/workLife/withdrawal.js';
 import { ROLES, type Role, WORK_ORDER_CAUSES, WORK_ORDER_STATES } from '../domain/words.js';
 import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { snake } from './resource.js';
-import { day, id, instant, refusals, text } from './shapes.js';
+import { day, id, instant, reason, refusals, text } from './shapes.js';
 import { settleForOthers } from './syncRoutes.js';
 import {
   askedBody,
@@ -33,6 +34,12 @@ const shortOrder = ({ id, number, state }: Row) => ({ id, number, state });
 const withdrawnView = orderView
   .extend({ followed: z.array(short).describe('work that followed it, as it is now') })
   .meta({ id: 'WithdrawnWorkOrder' });
+
+const madeOrderView = wholeOrderView
+  .extend({
+    warnings: z.array(reason).describe('other work ahead at the house, to be joined: POST …/joining'),
+  })
+  .meta({ id: 'MadeWorkOrder' });
 
 const OFFICE: readonly Role[] = ['dispatcher', 'owner', 'integration'];
 
@@ -119,7 +126,7 @@ export function registerWorkOrderRoutes(app: FastifyInstance, house: House): voi
         summary: 'Ask for a visit by hand; digging tasks make it wait for a locate ticket',
         tags: ['work-orders'],
         body: askedBody,
-        response: { 201: wholeOrderView, ...refusals(404, 409, 415, 422) },
+        response: { 201: madeOrderView, ...refusals(404, 409, 415, 422) },
       },
     },
     (request, reply) => {
@@ -136,9 +143,12 @@ export function registerWorkOrderRoutes(app: FastifyInstance, house: House): voi
             house.zone.dayOf(house.clock.now()),
           );
         const whole = await wholeOrder(inside, id);
+        const warnings = isNew
+          ? await ordersAlready(inside, (await inside.rows.get('work_order', id)) ?? {})
+          : [];
         return {
           status: 201,
-          body: whole,
+          body: { ...whole, warnings },
           headers: { etag: `"${whole.version}"`, location: `/v1/work-orders/${id}` },
         };
       });
@@ -199,6 +209,29 @@ export function registerWorkOrderRoutes(app: FastifyInstance, house: House): voi
         const { because, following } = request.body as { because: string; following?: Following };
         const { order, followed } = await withdrawWorkOrder(inside, id, because, following ?? 'withdraw');
         return { status: 200, body: { ...viewOrder(order), followed: followed.map(shortOrder) } };
+      }),
+  );
+
+  app.post(
+    '/v1/work-orders/:id/joining',
+    {
+      config: { roles: ['dispatcher', 'owner'] },
+      schema: {
+        operationId: 'joinWorkOrders',
+        summary:
+          'Two orders of one house become one visit: the tasks go over, the order that went is withdrawn',
+        tags: ['work-orders'],
+        params: z.strictObject({ id }),
+        body: z.strictObject({ into: id.describe('the order that stays') }).meta({ id: 'WorkOrderJoining' }),
+        response: { 200: wholeOrderView, ...refusals(404, 409, 415, 422) },
+      },
+    },
+    (request, reply) =>
+      write(house, request, reply, async (inside) => {
+        const { id } = request.params as { id: string };
+        const { into } = request.body as { into: string };
+        await joinOrders(inside, id, into.toLowerCase());
+        return { status: 200, body: await wholeOrder(inside, into.toLowerCase()) };
       }),
   );
 

@@ -1,7 +1,12 @@
 import type { Fouling } from '../domain/hydraulics/dischargeLine.js';
 import { type GravityLine, gravityLeft, gravityState } from '../domain/hydraulics/gravityLine.js';
 import { fullFlow } from '../domain/hydraulics/manning.js';
-import { gravityCapacityLeft } from '../domain/hydraulics/segment.js';
+import {
+  depthShareOfBlocked,
+  evenCoat,
+  gravityCapacityLeft,
+  pressureCapacityLeft,
+} from '../domain/hydraulics/segment.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import type { CapacityChartData, CapacityCurve, CapacityMark } from './capacityChart.js';
 import { numberText } from './printed.js';
@@ -29,11 +34,58 @@ export function gravityCapacityData(
     basis: `Manning, n ${numberText(n, 3)}, fall ${numberText(100 * slope, 2)} %, running full`,
     curves: [
       flatCurve('flat deposit', boreMm, gravityCapacityLeft),
-      coatCurve('even coat (thickness)', boreMm),
+      coatCurve('even coat (thickness)', boreMm, (gone) => gravityLeft(1 - (1 - gone) ** 2, 'even_coat')),
     ],
     marks:
       fouling.occlusion > 0 ? [mark(DEPOSIT_NAMES[fouling.shape], state.depositMm, state.capacityLeft)] : [],
     needed,
+  };
+}
+
+/** A line on the books: a pump pushes through it, or it runs by its own fall. */
+export interface BookedLine {
+  name: string;
+  boreMm: number;
+  isPumped: boolean;
+  /** Manning and Hazen-Williams of the clean wall. */
+  n: number;
+  c: number;
+  /** Fall over length; null: unknown. */
+  slope: number | null;
+}
+
+/**
+ * The same for a line on the books with what is believed of it: shares of the clean capacity, which need no fall.
+ *
+ * @param marks Occlusions to show, on the curve of a flat deposit.
+ */
+export function bookedCapacityData(
+  line: BookedLine,
+  marks: readonly { name: string; occlusion: number }[],
+  units: UnitSystem,
+): CapacityChartData {
+  const { boreMm, isPumped, n, c, slope } = line;
+  const flat = isPumped ? pressureCapacityLeft : gravityCapacityLeft;
+  const coat = (gone: number) => {
+    const { gravityLeft: gravity, pressureLeft } = evenCoat(gone / 2);
+    return isPumped ? pressureLeft : gravity;
+  };
+  const fall = slope === null ? 'fall unknown' : `fall ${numberText(100 * slope, 2)} %`;
+  return {
+    lineName: line.name,
+    boreMm,
+    units,
+    basis: isPumped
+      ? `Hazen-Williams, C ${numberText(c, 0)}, at the same head`
+      : `Manning, n ${numberText(n, 3)}, ${fall}, running full`,
+    curves: [flatCurve('flat deposit', boreMm, flat), coatCurve('even coat (thickness)', boreMm, coat)],
+    marks: marks
+      .filter(({ occlusion }) => occlusion > 0 && occlusion < 1)
+      .map(({ name, occlusion }) => {
+        const depthShare = depthShareOfBlocked(occlusion);
+        return mark(name, depthShare * boreMm, flat(depthShare));
+      }),
+    needed: null,
   };
 }
 
@@ -53,12 +105,12 @@ function flatCurve(name: string, boreMm: number, left: (depthShare: number) => n
   };
 }
 
-function coatCurve(name: string, boreMm: number): CapacityCurve {
+function coatCurve(name: string, boreMm: number, left: (widthGone: number) => number): CapacityCurve {
   return {
     name,
     points: SHARES.map((gone) => ({
       depthMm: (gone * boreMm) / 2,
-      capacityLeft: gone === 1 ? 0 : gravityLeft(1 - (1 - gone) ** 2, 'even_coat'),
+      capacityLeft: gone === 1 ? 0 : left(gone),
     })),
   };
 }

@@ -51,6 +51,7 @@ export async function order(
   for (const visit of visits) {
     const { siteId, cause, planned, wantedDay } = visit;
     const lineIds = visit.lines.map((line) => String(line['id']));
+    const entered = await conditions.entered(visit.lines, planned.tasks);
     const early = cause === 'due' ? await conditions.early(siteId, lineIds, wantedDay) : null;
     const id = newId();
     await stores.rows.insert('work_order', {
@@ -64,12 +65,16 @@ export async function order(
       minutes: planned.minutes,
       water_l: planned.waterL,
       sludge_l: planned.sludgeL,
-      because_of: JSON.stringify([...becauseOf(visit.lines, visit.joined), ...(early ? [early.reason] : [])]),
+      because_of: JSON.stringify([
+        ...becauseOf(visit.lines, visit.joined),
+        ...entered.proposals,
+        ...(early ? [early.reason] : []),
+      ]),
       price_minor: early?.priceMinor ?? null,
     });
     await stores.rows.insertMany(
       'work_order_task',
-      planned.tasks.map((task, position) => ({
+      entered.tasks.map((task, position) => ({
         id: newId(),
         work_order_id: id,
         position: position + 1,

@@ -6,10 +6,12 @@ import type { CareTerms } from '../../domain/fouling/dueDateInput.js';
 import type { TaskKind } from '../../domain/words.js';
 import { type EarlyVisit, earlyVisit, type TermsOfVisit } from '../../domain/work/earlyVisit.js';
 import type { OwnerSettings } from '../../domain/work/settings.js';
+import type { PlannedTask } from '../../domain/work/visitTasks.js';
 import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import { tell } from '../telling/tell.js';
 import { openDischargePlan, outletsToPlan, sendsWater } from '../workLife/dischargePlans.js';
+import { entriesOn, outOfReach, pointsOf, reachByKit } from '../workLife/reach.js';
 
 interface SiteTerms extends CareTerms, Omit<TermsOfVisit, 'termsDay'> {
   lineIds: readonly string[];
@@ -19,6 +21,11 @@ interface SiteTerms extends CareTerms, Omit<TermsOfVisit, 'termsDay'> {
 export interface VisitConditions {
   /** Whether a visit is an early one by the terms of its lines; null: it is not. */
   early(siteId: string, lineIds: readonly string[], visitDay: number): Promise<EarlyVisit | null>;
+  /** The tasks with where to go in; where no entry reaches through, why a cleanout is proposed. */
+  entered(
+    lines: readonly Row[],
+    tasks: readonly PlannedTask[],
+  ): Promise<{ tasks: PlannedTask[]; proposals: object[] }>;
   /** Writes what the order of a visit waits for. */
   open(
     orderId: string,
@@ -47,6 +54,7 @@ export async function visitConditions(
     outlets.set(system, [...(outlets.get(system) ?? []), line]);
   }
   const now = house.clock.now().toISOString();
+  const reach = await reachByKit(stores);
   return {
     async early(siteId, lineIds, visitDay) {
       const ofSite = terms.get(siteId);
@@ -59,6 +67,22 @@ export async function visitConditions(
       );
       const first = firstTerms(ofSite, lineIds, cleanSince, dayNumber(day));
       return first && earlyVisit(visitDay, first, settings);
+    },
+
+    async entered(own, tasks) {
+      const points = await pointsOf(
+        stores,
+        own.map((line) => String(line['id'])),
+      );
+      const proposals: object[] = [];
+      const entered = tasks.map((task) => {
+        const line = own.find(({ id }) => id === task.lineId);
+        const plan = line && entriesOn(line, task.kind, points.get(String(line['id'])) ?? [], reach);
+        if (!plan) return task;
+        if (plan.missingM > 0) proposals.push(outOfReach(task.lineId, plan));
+        return { ...task, plan: { ...task.plan, entries: plan.entries } };
+      });
+      return { tasks: entered, proposals };
     },
 
     async open(orderId, systemIds, tasks, early) {

@@ -7,7 +7,7 @@ import { ownerSettings } from '../ownerSettings.js';
 import type { Row } from '../ports.js';
 import { ladderLine } from './lineLadder.js';
 import { makeLinkedOrder } from './linkedOrder.js';
-import { entriesFor } from './reach.js';
+import { entriesFor, outOfReach } from './reach.js';
 import { isRefused } from './refusedWork.js';
 
 /** A plug this soon after a clean that proved flow is ours to open (common practice, no source). */
@@ -87,20 +87,12 @@ async function addCleanout(
   rung: NextRung,
   from: ClimbFrom,
 ): Promise<Row | null> {
-  const [missing, at] = [entries.missingM.toFixed(1), entries.cleanoutAtM?.toFixed(1)];
   return makeLinkedOrder(
     stores,
     {
       siteId: String(line['site_id']),
       cause: 'follow_up',
-      becauseOf: [
-        because(rung, line),
-        {
-          code: 'out_of_reach',
-          facts: { lineId: line['id'], missingM: entries.missingM, cleanoutAtM: entries.cleanoutAtM },
-          text: `${missing} m of the line are out of reach: a cleanout at ${at} m from upstream`,
-        },
-      ],
+      becauseOf: [because(rung, line), outOfReach(line['id'], entries)],
       tasks: [
         {
           kind: 'add_cleanout',

@@ -6,26 +6,66 @@ import type { Row } from '../ports.js';
 /** The kit whose reach decides whether a task gets through a line. */
 const KIT: Partial<Record<TaskKind, KitKind>> = { jet: 'jetter', hose_flush: 'hose', cable: 'cable_machine' };
 
+/** How far the business's own kit goes, by kind; kinds it has none of are left out. */
+export async function reachByKit(stores: Stores): Promise<Map<KitKind, number>> {
+  const kit = await stores.rows.all('kit_item', [
+    { column: 'kind', is: 'in', value: Object.values(KIT) },
+    { column: 'archived_on', is: 'null' },
+  ]);
+  const reach = new Map<KitKind, number>();
+  for (const { kind, reach_m: reachM } of kit)
+    reach.set(kind as KitKind, Math.max(reach.get(kind as KitKind) ?? 0, Number(reachM ?? 0)));
+  return reach;
+}
+
 /**
  * Entry points from which the business's own kit gets through a line, or where a cleanout is missing. Null while
  * length, entries or reach are unknown: nothing is proposed on an assumption.
+ *
+ * @param points The line's access points.
  */
-export async function entriesFor(stores: Stores, line: Row, task: TaskKind): Promise<EntryPlan | null> {
+export function entriesOn(
+  line: Row,
+  task: TaskKind,
+  points: readonly Row[],
+  reach: ReadonlyMap<KitKind, number>,
+): EntryPlan | null {
   const kind = KIT[task];
-  if (kind === undefined || line['length_m'] === null) return null;
-  const kit = await stores.rows.all('kit_item', [
-    { column: 'kind', is: '=', value: kind },
-    { column: 'archived_on', is: 'null' },
-  ]);
-  const reachM = Math.max(0, ...kit.map((item) => Number(item['reach_m'] ?? 0)));
-  const points = await stores.rows.all('access_point', [
-    { column: 'line_id', is: '=', value: line['id'] },
-    { column: 'archived_on', is: 'null' },
-  ]);
+  const reachM = kind === undefined ? 0 : (reach.get(kind) ?? 0);
+  if (kind === undefined || reachM === 0 || line['length_m'] === null) return null;
   const lengthM = Number(line['length_m']);
   const entries = points.filter((point) => mayEnter(point, kind)).map((point) => entryOf(point, lengthM));
-  if (reachM === 0 || entries.every(({ atM }) => atM === null)) return null;
-  return entryPlan(lengthM, reachM, entries);
+  return entries.every(({ atM }) => atM === null) ? null : entryPlan(lengthM, reachM, entries);
+}
+
+/** Access points of some lines, by line. */
+export async function pointsOf(stores: Stores, lineIds: readonly string[]): Promise<Map<string, Row[]>> {
+  const points = new Map<string, Row[]>();
+  for (const row of await stores.rows.all('access_point', [
+    { column: 'line_id', is: 'in', value: lineIds },
+    { column: 'archived_on', is: 'null' },
+  ])) {
+    const lineId = String(row['line_id']);
+    points.set(lineId, [...(points.get(lineId) ?? []), row]);
+  }
+  return points;
+}
+
+/** The same for one line and task. */
+export async function entriesFor(stores: Stores, line: Row, task: TaskKind): Promise<EntryPlan | null> {
+  const id = String(line['id']);
+  const points = (await pointsOf(stores, [id])).get(id) ?? [];
+  return entriesOn(line, task, points, await reachByKit(stores));
+}
+
+/** Why a cleanout is proposed. */
+export function outOfReach(lineId: unknown, { missingM, cleanoutAtM }: EntryPlan) {
+  const [missing, at] = [missingM.toFixed(1), cleanoutAtM?.toFixed(1)];
+  return {
+    code: 'out_of_reach',
+    facts: { lineId, missingM, cleanoutAtM },
+    text: `${missing} m of the line are out of reach: a cleanout at ${at} m from upstream`,
+  };
 }
 
 function mayEnter(point: Row, kind: KitKind): boolean {

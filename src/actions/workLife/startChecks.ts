@@ -1,6 +1,6 @@
 import { addDays } from '../../domain/calendar/isoDate.js';
 import type { TaskKind } from '../../domain/words.js';
-import { type CautionFacts, cautionsOf } from '../../domain/work/cautions.js';
+import { type CautionFacts, cautionsOf, tellsOfFlood } from '../../domain/work/cautions.js';
 import { opensGround } from '../../domain/work/preconditionRules.js';
 import { trenchCheckHolds } from '../../domain/work/trenchRules.js';
 import type { House, Stores } from '../house.js';
@@ -32,18 +32,13 @@ export async function orderCautions(stores: Stores, order: Row) {
   const facts: CautionFacts = {
     enterablePit: pits.some((pit) => pit['enterable'] === true),
     sanitaryTie: lines.some((line) => line['outlet'] === 'sanitary_sewer'),
-    floodedBasement: isFlooded(order),
+    floodedBasement: tellsOfFlood(order['because_of'] as { code: string }[]),
   };
   return cautionsOf(
     tasks.filter((task) => task['result'] === null).map((task) => task['kind'] as TaskKind),
     facts,
   );
 }
-
-const isFlooded = (order: Row): boolean =>
-  (order['because_of'] as { code: string }[]).some(
-    ({ code }) => code === 'water_rising' || code === 'flooded',
-  );
 
 /**
  * What must be true at the moment work begins.

@@ -18,8 +18,8 @@ export interface DischargeFacts {
 }
 
 /** A check valve and three elbows, smooth plastic: common practice, no source, where nobody counted. */
-const FITTINGS = { swing_check: 1, elbow_90: 3 };
-const SMOOTH_C = 150;
+export const USUAL_FITTINGS = { swing_check: 1, elbow_90: 3 };
+export const SMOOTH_C = 150;
 
 /** A clean leaves about .04: a limit much nearer cannot be kept by cleaning. Common practice, no source. */
 export const LEAST_ACTION_LIMIT = 0.1;
@@ -43,7 +43,7 @@ export function dischargeWorkLimit(facts: DischargeFacts): WorkLimit | null {
         lengthM,
         liftM,
         friction: { law: 'hazen_williams', c: c ?? SMOOTH_C },
-        fittings: FITTINGS,
+        fittings: USUAL_FITTINGS,
       },
     },
     { peakInflowLps, margin: USUAL_MARGIN },

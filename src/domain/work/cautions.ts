@@ -148,6 +148,10 @@ export interface CautionFacts {
   sanitaryTie?: boolean;
 }
 
+/** Whether the reasons of an order say that water stands in the basement. */
+export const tellsOfFlood = (becauseOf: readonly { code: string }[]): boolean =>
+  becauseOf.some(({ code }) => code === 'water_rising' || code === 'flooded');
+
 /** Cautions of a stop, each once, the general one last. */
 export function cautionsOf(tasks: readonly TaskKind[], facts: CautionFacts): Caution[] {
   const codes = new Set<CautionCode>();

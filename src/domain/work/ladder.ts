@@ -139,21 +139,26 @@ export function entryPlan(lengthM: number, reachM: number, entries: readonly Ent
     return [{ accessPointId, from, to }];
   });
   const used: EntryPlan['entries'] = [];
+  const gaps: { from: number; to: number }[] = [];
   let reached = 0;
   while (reached < lengthM) {
     const next = runs
       .filter(({ from, to }) => from <= reached + 1e-9 && to > reached + 1e-9)
       .sort((a, b) => b.to - a.to)[0];
-    if (next === undefined) break;
-    used.push({ accessPointId: next.accessPointId, runM: next.to - next.from });
-    reached = next.to;
+    if (next !== undefined) {
+      used.push({ accessPointId: next.accessPointId, runM: next.to - next.from });
+      reached = next.to;
+      continue;
+    }
+    const beyond = runs.filter(({ from }) => from > reached).map(({ from }) => from);
+    const gap = { from: reached, to: Math.min(lengthM, ...beyond) };
+    gaps.push(gap);
+    reached = gap.to;
   }
-  const beyond = runs.filter(({ from }) => from > reached).map(({ from }) => from);
-  const gapEnd = Math.min(lengthM, ...beyond);
-  const missingM = Math.max(0, gapEnd - reached);
+  const [first] = gaps;
   return {
     entries: used,
-    missingM,
-    cleanoutAtM: missingM > 0 ? Math.min(gapEnd, reached + Math.min(reachM, missingM)) : null,
+    missingM: gaps.reduce((sum, { from, to }) => sum + to - from, 0),
+    cleanoutAtM: first === undefined ? null : Math.min(first.to, first.from + reachM),
   };
 }
