@@ -6,7 +6,7 @@ import { offerPlaces, placeOrder } from '../actions/plans/placeOrder.js';
 import type { TravelTable } from '../actions/plans/planTools.js';
 import type { Row } from '../actions/ports.js';
 import type { Role } from '../domain/words.js';
-import { toPhoneView } from './planShapes.js';
+import { displacedView, toPhoneView } from './planShapes.js';
 import { day, id, instant, reason, refusals, timeOfDay } from './shapes.js';
 import { versionAsked, write } from './writes.js';
 
@@ -49,14 +49,7 @@ const placesView = z
         afterWorkOrderId: z.uuid().nullable(),
         startsAt: instant,
         extraCostMinor: z.number(),
-        displaces: z.array(
-          z.object({
-            workOrderId: z.uuid(),
-            number: z.number().int(),
-            address: z.string(),
-            promised: z.boolean(),
-          }),
-        ),
+        displaces: z.array(displacedView),
         consequence,
       }),
     ),

@@ -6,6 +6,18 @@ import { day, instant, reason, timeOfDay } from './shapes.js';
 const uuid = z.uuid();
 const standing = z.object({ day, crewId: uuid, startsAt: instant });
 
+export const displacedView = z
+  .object({
+    workOrderId: uuid,
+    number: z.number().int(),
+    address: z.string(),
+    town: z.string(),
+    client: z.string().nullable(),
+    promised: z.boolean(),
+    startsAt: instant.nullable().describe('when its crew would have come; it waits for another place then'),
+  })
+  .meta({ id: 'DisplacedOrder', description: 'An order that would give way.' });
+
 export const toPhoneView = z
   .object({
     workOrderId: uuid,
@@ -116,7 +128,7 @@ const unplacedView = z.object({
       day,
       afterWorkOrderId: uuid.nullable(),
       startsAt: instant,
-      displaces: z.array(uuid),
+      displaces: z.array(displacedView),
       extraCostMinor: z.number(),
     })
     .nullable(),

@@ -82,7 +82,12 @@ export function makePlanStore(q: Queryable): PlanStore {
       ),
     orderNames: (ids) =>
       rows(
-        `SELECT o.id, o.number, o.state, s.address, s.town FROM work_order o JOIN site s ON s.id = o.site_id WHERE o.id = ANY ($1) ORDER BY o.number`,
+        `SELECT o.id, o.number, o.state, s.address, s.town, c.name AS client, st.starts_at
+           FROM work_order o JOIN site s ON s.id = o.site_id LEFT JOIN stop st ON st.work_order_id = o.id AND st.live
+           LEFT JOIN LATERAL (SELECT name FROM site_client sc JOIN client ON client.id = sc.client_id
+                               WHERE sc.site_id = s.id AND (sc.from_day IS NULL OR sc.from_day <= current_date) AND (sc.to_day IS NULL OR sc.to_day > current_date)
+                               ORDER BY sc.from_day DESC NULLS LAST LIMIT 1) c ON true
+          WHERE o.id = ANY ($1) ORDER BY o.number`,
         [ids],
       ),
     async makeLive(planId) {

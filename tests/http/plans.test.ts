@@ -225,3 +225,54 @@ test('on a holiday of the business no crew works', async () => {
   const placed = await t.place(order, { crewId: t.crews.heron, day: THURSDAY, afterWorkOrderId: null });
   expect(placed.body.errors[0].detail).toBe(`Heron does not work on ${THURSDAY}: Wexley Day`);
 });
+
+test('two orders of one house are one stop after the other; where they cannot be, the plan says so', async () => {
+  const [first, second, far] = [
+    await t.order({ north: 4 }),
+    await t.order({ north: -9 }),
+    await t.order({ north: 9 }),
+  ];
+  await t.pool.query(
+    'UPDATE work_order SET site_id = (SELECT site_id FROM work_order WHERE id = $1) WHERE id = $2',
+    [first, second],
+  );
+  const plan = await t.plan(today);
+  expect(plan.warnings).toEqual([]);
+  await t.accept(plan.id);
+  const { rows } = await t.pool.query(
+    `SELECT s.travel_s, s.work_order_id, s.route_id FROM stop s JOIN route r ON r.id = s.route_id WHERE s.live ORDER BY s.route_id, s.position`,
+  );
+  const at = rows.findIndex((row) => [first, second].includes(String(row['work_order_id'])));
+  expect([first, second]).toContain(rows[at + 1]?.['work_order_id']);
+  expect([rows[at + 1]?.['travel_s'], rows[at + 1]?.['route_id']]).toEqual([0, rows[at]?.['route_id']]);
+  expect(rows.map((row) => row['work_order_id'])).toContain(far);
+  await t.call('dispatcher', {
+    method: 'PUT',
+    url: `/v1/work-orders/${second}/lock`,
+    payload: { day: FRIDAY },
+  });
+  const apart = await t.plan({ fromDay: THURSDAY, workingDays: 2 });
+  expect(apart.warnings).toMatchObject([{ code: 'house_visited_twice' }]);
+  expect(apart.warnings[0].text).toMatch(
+    /^0 Marsh Gate, Brindle is driven to twice: order 1 \(\w+, Thu 1 Oct 2026\) and order 2 \(\w+, Fri 2 Oct 2026\)\. One visit may do/,
+  );
+});
+
+test('who would have to give way is told by number, client and hour', async () => {
+  await t.pool.query('DELETE FROM shift WHERE crew_id <> $1', [t.crews.heron]);
+  const dear = await t.order({ minutes: 400, row: { wanted_by: THURSDAY } });
+  const client = crypto.randomUUID();
+  await t.house.stores.rows.insert('client', { id: client, name: 'B. Sedge' });
+  await t.pool.query(
+    'INSERT INTO site_client (id, site_id, client_id) SELECT gen_random_uuid(), site_id, $2 FROM work_order WHERE id = $1',
+    [dear, client],
+  );
+  const cheap = await t.order({ minutes: 400, row: { wanted_by: '2027-06-01' } });
+  const plan = await t.plan(today);
+  const [left] = plan.unplaced;
+  expect(left).toMatchObject({ workOrderId: cheap, code: 'no_time_left' });
+  expect(left.cheapestPlace.displaces).toMatchObject([
+    { workOrderId: dear, number: 1, address: '0 Marsh Gate', client: 'B. Sedge', promised: false },
+  ]);
+  expect(left.cheapestPlace.displaces[0].startsAt).toMatch(/^2026-10-01T1\d:/);
+});

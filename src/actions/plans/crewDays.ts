@@ -14,11 +14,19 @@ const OVERTIME_FACTOR = 1.5;
 /** How long a rest may be put off (common practice, no source). */
 const REST_LATITUDE_SECONDS = 5_400;
 
-/** Places by number, each once. */
+/** Places by number; a site is one place, however many orders it has. */
 export class Places {
   readonly points: Point[] = [];
-  add(latitude: number, longitude: number): number {
-    return this.points.push({ latitude, longitude }) - 1;
+  readonly sites: (string | null)[] = [];
+  private readonly bySite = new Map<string, number>();
+
+  add(latitude: number, longitude: number, siteId: string | null = null): number {
+    const known = siteId === null ? undefined : this.bySite.get(siteId);
+    if (known !== undefined) return known;
+    const place = this.points.push({ latitude, longitude }) - 1;
+    this.sites.push(siteId);
+    if (siteId !== null) this.bySite.set(siteId, place);
+    return place;
   }
 }
 

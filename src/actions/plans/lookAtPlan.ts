@@ -2,6 +2,7 @@ import { type PlanChange, planChanges, type Standing } from '../../domain/work/p
 import type { House } from '../house.js';
 import type { Row } from '../ports.js';
 import { Refused } from '../problems.js';
+import { displacedOrders } from './displaced.js';
 import type { Said } from './planTools.js';
 import { changesUnder } from './settlePlan.js';
 
@@ -39,7 +40,14 @@ export async function lookAtPlan(house: House, id: string): Promise<WholePlan> {
   const names = await plans.orderNames([
     ...changes.map(({ workOrderId }) => workOrderId),
     ...unplaced.map((each) => String(each['workOrderId'])),
+    ...unplaced.flatMap(displacesOf),
   ]);
+  const starts = new Map(
+    next
+      .flatMap((route) => standings(route, false))
+      .map((each) => [each.workOrderId, new Date(each.startsAt).toISOString()]),
+  );
+  const promised = await promisedAmong(house, unplaced.flatMap(displacesOf));
   const byId = new Map(names.map((row) => [String(row['id']), row]));
   const named = <T>(each: T, orderId: string) => ({
     ...each,
@@ -48,12 +56,42 @@ export async function lookAtPlan(house: House, id: string): Promise<WholePlan> {
   });
   return {
     plan,
-    unplaced: unplaced.map((each) => named(each, String(each['workOrderId']))),
+    unplaced: unplaced.map((each) =>
+      named(
+        withDisplaced(each, names, promised, (id) => starts.get(id) ?? null),
+        String(each['workOrderId']),
+      ),
+    ),
     now: figuresOf(now),
     planned: figuresOf(open ? next : []),
     changes: changes.map((each) => named(each, each.workOrderId)),
     changedSince: open ? await changesUnder(house, house.stores, plan) : [],
   };
+}
+
+const displacesOf = (unplaced: Row): string[] =>
+  (unplaced['cheapestPlace'] as { displaces: string[] } | null)?.displaces ?? [];
+
+async function promisedAmong({ stores }: House, ids: readonly string[]): Promise<ReadonlySet<string>> {
+  if (ids.length === 0) return new Set();
+  const promises = await stores.rows.all('promise', [
+    { column: 'work_order_id', is: 'in', value: [...new Set(ids)] },
+    { column: 'ended_at', is: 'null' },
+  ]);
+  return new Set(promises.map((row) => String(row['work_order_id'])));
+}
+
+/** Its cheapest place with who gives way by name. */
+function withDisplaced(
+  unplaced: Row,
+  names: readonly Row[],
+  promised: ReadonlySet<string>,
+  startsAt: (orderId: string) => string | null,
+): Row {
+  const place = unplaced['cheapestPlace'] as object | null;
+  if (!place) return unplaced;
+  const displaces = displacedOrders(displacesOf(unplaced), names, (id) => promised.has(id), startsAt);
+  return { ...unplaced, cheapestPlace: { ...place, displaces } };
 }
 
 /** Orders still ahead on a route; of a live one only what crews really drive to. */

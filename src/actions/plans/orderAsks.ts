@@ -103,7 +103,7 @@ export function askOf(horizon: Horizon, row: Row, factors: CrewFactors): Asked {
     order: {
       id: workOrderId,
       name: `order ${String(row['number'])}`,
-      location: places.add(Number(row['latitude']), Number(row['longitude'])),
+      location: places.add(Number(row['latitude']), Number(row['longitude']), String(row['site_id'])),
       ...factors.seconds(Number(row['minutes']) * 60, mainTask(tasks)),
       windows,
       needs: row['kit'] as string[],
@@ -264,8 +264,7 @@ function afterPlaced({ books, days }: Horizon, row: Row): IsoDate | null {
 }
 
 /**
- * What must come first among the orders searched. Days between are counted in working days, never fewer than
- * the calendar days asked for.
+ * What must come first among the orders searched, calendar days between.
  */
 export function followingOf(row: Row, searched: ReadonlySet<string>): Following[] {
   if (row['follows_id'] === null || !searched.has(String(row['follows_id']))) return [];

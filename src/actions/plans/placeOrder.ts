@@ -14,6 +14,7 @@ import {
   openDays,
   toldRoute,
 } from './dayRoutes.js';
+import { type Displaced, displacedOrders } from './displaced.js';
 import { knownCrew } from './knownCrew.js';
 import { openOrder } from './openOrder.js';
 import type { Said, TravelTable } from './planTools.js';
@@ -32,7 +33,7 @@ export interface OfferedPlace {
   afterWorkOrderId: string | null;
   startsAt: string;
   extraCostMinor: number;
-  displaces: { workOrderId: string; number: number; address: string; promised: boolean }[];
+  displaces: Displaced[];
   consequence: Consequence;
 }
 
@@ -88,14 +89,7 @@ export async function offerPlaces(
         afterWorkOrderId,
         startsAt,
         extraCostMinor,
-        displaces: names
-          .filter((row) => place.displaces.includes(String(row['id'])))
-          .map((row) => ({
-            workOrderId: String(row['id']),
-            number: Number(row['number']),
-            address: String(row['address']),
-            promised: promised.has(String(row['id'])),
-          })),
+        displaces: displacedOrders(place.displaces, names, (id) => promised.has(id)),
         consequence: consequenceOf(house, book, crewId, day, told),
       };
     }),

@@ -13,7 +13,7 @@ export interface PlanStore {
   planRoutes(planId: string): Promise<Row[]>;
   /** Whom to phone at the sites of these orders, people who opted out left out. */
   contactsOf(workOrderIds: readonly string[]): Promise<Row[]>;
-  /** Names people know orders by: number, address, state. */
+  /** Names people know orders by: number, address, client, state, and when crews come to it as things stand. */
   orderNames(workOrderIds: readonly string[]): Promise<Row[]>;
   /** The plan's routes become what crews drive, in its scope or on all its days; the ones before are history. */
   makeLive(planId: string): Promise<void>;

@@ -1,9 +1,10 @@
 import { createHash } from 'node:crypto';
-import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import { dayNumber, type IsoDate } from '../../domain/calendar/isoDate.js';
 import type { StartRoutes } from '../../domain/routing/plan.js';
 import type { CrewDay, Order, RefillSite, RoutingProblem } from '../../domain/routing/problem.js';
 import { noCrewReason } from '../../domain/routing/reasons.js';
 import type { OwnerSettings } from '../../domain/work/settings.js';
+import { withLeastLegs } from '../../domain/work/travel.js';
 import { weekdayText } from '../../papers/printed.js';
 import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
@@ -37,6 +38,7 @@ export interface Question {
   outside: readonly LeftOutside[];
   promises: readonly Promised[];
   released: readonly ReleasedLock[];
+  leastLegSeconds: number;
   /** Live routes of the days, with how far today's have come. */
   live: readonly RouteProgress[];
 }
@@ -104,6 +106,7 @@ export async function askQuestion(
     days,
     books,
     places,
+    leastLegSeconds: Math.round(settings.routes.leastLegMinutes * 60),
     live,
     outside: asked.outside,
     promises: asked.promises,
@@ -111,6 +114,7 @@ export async function askQuestion(
     crewDayOf: new Map(crewDays.map(({ id, crewId, day }) => [id, { crewId, day: days[day] ?? '' }])),
     problem: {
       days: dayNames,
+      calendarDays: days.map(dayNumber),
       crewDays,
       orders: freed.orders,
       sharedKit,
@@ -218,7 +222,8 @@ export async function withTravel(
   tools: Pick<PlanTools, 'travel'>,
 ): Promise<{ problem: RoutingProblem; warnings: readonly Said[] }> {
   const { matrix, warnings } = await tools.travel(question.places.points);
-  return { problem: { ...question.problem, travel: matrix }, warnings };
+  const travel = withLeastLegs(matrix, question.places.sites, question.leastLegSeconds);
+  return { problem: { ...question.problem, travel }, warnings };
 }
 
 /** The routes crews rely on, as far as they are still ahead. */
@@ -232,9 +237,9 @@ export function liveStart({ live }: Question): StartRoutes {
 }
 
 /** Equal for equal questions, whatever is live; the plan itself must not count as a change of its question. */
-export function questionHash({ problem, days, places }: Question, seed: number): string {
+export function questionHash({ problem, days, places, leastLegSeconds }: Question, seed: number): string {
   const orders = problem.orders.map(({ accepted: _accepted, ...order }) => order);
   const hash = createHash('sha256');
-  hash.update(JSON.stringify([days, seed, { ...problem, orders }, places.points]));
+  hash.update(JSON.stringify([days, seed, { ...problem, orders }, places.points, leastLegSeconds]));
   return hash.digest('base64url');
 }

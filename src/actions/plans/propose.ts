@@ -5,6 +5,7 @@ import { basisOf } from './basis.js';
 import { isTooLate } from './orderAsks.js';
 import type { Said } from './planTools.js';
 import type { Question } from './problem.js';
+import { housesVisitedTwice } from './sameHouse.js';
 import { storeRoutes } from './storePlan.js';
 import { type PlannedPlace, promisesToPhone } from './toPhone.js';
 
@@ -38,6 +39,7 @@ export async function propose(
       ...releasedLocks(question),
       ...assumedPlaces(question),
       ...callsTooLate(house, question),
+      ...housesVisitedTwice(question, places),
     ]),
     to_phone: JSON.stringify(await promisesToPhone(house, stores, question, places, reasons)),
     basis: JSON.stringify(basisOf(question, { orderIds: planned, crewDayIds: onRoutes })),

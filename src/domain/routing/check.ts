@@ -56,7 +56,7 @@ export function check(problem: RoutingProblem, plan: Plan): string[] {
       cost.unplaced += (order.unplacedCost ?? 0) + (order.accepted?.otherDayCost ?? 0);
   }
   for (const id of leftOut) if (!orders.has(id)) faults.push(`unknown order ${id} is unplaced`);
-  checkLinks(problem.orders, placed, faults);
+  checkLinks(problem, placed, faults);
   checkSharedKit(problem, plan, faults);
 
   const total = Object.values(cost).reduce((sum, part) => sum + part, 0);
@@ -254,7 +254,7 @@ function checkRests(
 }
 
 function checkLinks(
-  orders: readonly Order[],
+  { orders, calendarDays }: RoutingProblem,
   placed: ReadonlyMap<string, { route: PlannedRoute; position: number }>,
   faults: string[],
 ): void {
@@ -267,7 +267,8 @@ function checkLinks(
         faults.push(`order ${order.id} is placed without ${orderId}, which it follows`);
         continue;
       }
-      const days = here.route.day - there.route.day;
+      const calendar = (day: number) => (calendarDays ? calendarDays[day]! : day);
+      const days = calendar(here.route.day) - calendar(there.route.day);
       const sameRoute = here.route === there.route && here.position > there.position;
       if (days < minDaysBetween || (days === 0 && !sameRoute)) {
         faults.push(`order ${order.id} comes too soon after ${orderId}`);

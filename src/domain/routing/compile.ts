@@ -40,6 +40,7 @@ export function compile(problem: RoutingProblem): Model {
     size: problem.travel.size,
     ...arcs,
     locationOf,
+    calendarOf: Int32Array.from(crewDays, ({ day }) => problem.calendarDays?.[day] ?? day),
     ...compileCrewDays(crewDays, arcs.arcCost, problem.travel.size),
     crewDayClass: crewDayClasses(crewDays, orders, problem),
     ...compileBreaks(crewDays),

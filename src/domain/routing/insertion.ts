@@ -31,7 +31,7 @@ export function linksAllow(state: RouteState, c: number, v: number): boolean {
   for (const link of model.before[c]!) {
     const route = state.routeOf[link.order]!;
     if (route === -1) return false;
-    const days = model.dayOf[v]! - model.dayOf[route]!;
+    const days = model.calendarOf[v]! - model.calendarOf[route]!;
     if (days < link.minDays || (days === 0 && route !== v)) return false;
   }
   return true;

@@ -25,6 +25,8 @@ export interface Model {
   readonly locationOf: Int32Array;
 
   readonly dayOf: Int32Array;
+  /** Calendar day of each crew-day, by which days between linked orders are counted. */
+  readonly calendarOf: Int32Array;
   readonly shiftStart: Int32Array;
   readonly shiftEnd: Int32Array;
   /** Shift end and the overtime allowed. */

@@ -6,6 +6,8 @@
 export interface RoutingProblem {
   /** The working days in order, named as people say them in reasons ("Thursday 4 June"). One to ten. */
   readonly days: readonly string[];
+  /** Calendar day of each, counted from any one day, ascending; absent: they follow one another without a gap. */
+  readonly calendarDays?: readonly number[];
   readonly travel: TravelMatrix;
   readonly crewDays: readonly CrewDay[];
   readonly orders: readonly Order[];
@@ -110,6 +112,7 @@ export interface OrderWindow {
 export interface Following {
   /** Must be an order of the same problem; leave done work out. */
   readonly orderId: string;
+  /** Calendar days: what settles or cures does so over a weekend too. */
   readonly minDaysBetween: number;
 }
 

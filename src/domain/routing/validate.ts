@@ -17,6 +17,12 @@ export function validate(problem: RoutingProblem): void {
     }
   };
 
+  const calendar = problem.calendarDays;
+  if (
+    calendar &&
+    (calendar.length !== days.length || calendar.some((day, i) => i > 0 && day <= calendar[i - 1]!))
+  )
+    refuse(`calendar days: ${days.length} days need as many, ascending`);
   const cells = travel.size * travel.size;
   if (travel.seconds.length !== cells || travel.metres.length !== cells) {
     refuse(`travel matrix: ${travel.size} locations need ${cells} cells`);

@@ -24,6 +24,12 @@ export interface OwnerSettings {
   consent: ConsentSettings;
   calls: CallSettings;
   telling: TellingSettings;
+  routes: RouteSettings;
+}
+
+export interface RouteSettings {
+  /** No drive between two houses takes less: to load up, get in, park and knock. */
+  leastLegMinutes: number;
 }
 
 /** Share of the bore's area blocked, 0 to 1. Hydraulics may lower the action limit of a line. */
@@ -250,6 +256,8 @@ export const DEFAULT_SETTINGS: OwnerSettings = {
     finishedBasementFactor: 0.5,
     restHours: 10,
   },
+  // Common practice, no source.
+  routes: { leastLegMinutes: 2 },
   // Common practice, no source.
   telling: {
     reminderDays: 2,

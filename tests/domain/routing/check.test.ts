@@ -103,3 +103,20 @@ test.each<[string, Partial<RoutingProblem>, string]>([
 ])('finds %s', (_, change, fault) => {
   expect(check({ ...problem, ...change }, plan).join('\n')).toContain(fault);
 });
+
+test('finds a lawn laid too few calendar days after its dig', () => {
+  const lawn = order('lawn', 1, { follows: [{ orderId: 'dig', minDaysBetween: 3 }] });
+  const week = gridProblem(
+    [
+      [0, 0],
+      [10, 0],
+    ],
+    [crewDay('fri'), crewDay('mon', { day: 1 })],
+    [order('dig', 1, { lock: { day: 0 } }), lawn],
+    { days: ['Friday', 'Monday'], calendarDays: [4, 7] },
+  );
+  const made = solve(week, { seed: 1, stop: afterIterations(50) });
+  expect(made.unplaced).toEqual([]);
+  expect(check(week, made)).toEqual([]);
+  expect(check({ ...week, calendarDays: [4, 6] }, made)).toEqual(['order lawn comes too soon after dig']);
+});

@@ -58,6 +58,16 @@ test('an order waits for the one it follows', () => {
   expect(whyNot(crews, [dig, soon], 'lawn')?.code).toBe('too_soon_after_predecessor');
 });
 
+test('days between are calendar days: from Friday to Monday are three', () => {
+  const dig = order('dig', 1, { lock: { day: 0 } });
+  const lawn = (minDaysBetween: number) =>
+    order('lawn', 1, { follows: [{ orderId: 'dig', minDaysBetween }] });
+  const crews = [crewDay('fri', { day: 0 }), crewDay('mon', { day: 1 })];
+  const week = { days: ['Friday', 'Monday'], calendarDays: [4, 7] };
+  expect(whyNot(crews, [dig, lawn(3)], 'lawn', week)).toBeUndefined();
+  expect(whyNot(crews, [dig, lawn(4)], 'lawn', week)?.code).toBe('too_soon_after_predecessor');
+});
+
 test('the one excavator is with another crew', () => {
   const digs = ['x', 'y'].map((id, i) =>
     order(id, 1, { needs: ['excavator'], serviceSeconds: 900, unplacedCost: 1000 + i }),
