@@ -17,6 +17,7 @@ import { takeBodies } from './bodies.js';
 import { registerCalculationRoutes } from './calculationRoutes.js';
 import { registerChangeRoutes } from './changeRoutes.js';
 import { registerConflictRoutes } from './conflictRoutes.js';
+import { registerDeskRoutes } from './desk/deskRoutes.js';
 import { registerDisruptionRoutes } from './disruptionRoutes.js';
 import { registerEventRoutes } from './eventRoutes.js';
 import { registerFindingRoutes } from './findingRoutes.js';
@@ -161,6 +162,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
   registerRoutePictureRoutes(app, house);
   registerPlanRoutes(app, house);
   registerPlacementRoutes(app, house, options.travel ?? plainTools.travel);
+  registerDeskRoutes(app, house, options.travel ?? plainTools.travel);
   registerDisruptionRoutes(app, house);
   registerNightlyRunRoutes(app, house);
   registerReviewRoutes(app, house);

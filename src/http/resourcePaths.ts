@@ -7,6 +7,7 @@ const PATHS: Record<string, string> = {
   clean: 'cleans',
   inspection: 'inspections',
   note: 'notes',
+  phone_call: 'calls',
   route: 'routes',
   work_order: 'work-orders',
 };

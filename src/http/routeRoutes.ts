@@ -5,7 +5,7 @@ import { Refused } from '../actions/problems.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import { ROLES, type Role } from '../domain/words.js';
 import { unitsQuery } from './resource.js';
-import { routeTotals, routeView, totalsOf, viewRoute } from './routeShapes.js';
+import { goneRoute, routeTotals, routeView, totalsOf, viewGone, viewRoute } from './routeShapes.js';
 import { day, id, refusals } from './shapes.js';
 
 const OFFICE: readonly Role[] = ['dispatcher', 'owner', 'integration'];
@@ -24,7 +24,9 @@ export function registerRouteRoutes(app: FastifyInstance, house: House): void {
         tags: ['routes'],
         querystring: unitsQuery.extend({ day, crewId: id.optional() }),
         response: {
-          200: z.object({ items: z.array(routeView), totals: routeTotals }).meta({ id: 'RouteList' }),
+          200: z
+            .object({ items: z.array(routeView), totals: routeTotals, gone: z.array(goneRoute) })
+            .meta({ id: 'RouteList' }),
           ...refusals(),
         },
       },
@@ -37,13 +39,14 @@ export function registerRouteRoutes(app: FastifyInstance, house: House): void {
       if (!inOffice) {
         const own = actor.memberId === null ? null : await stores.work.crewOf(actor.memberId, asked.day);
         if (own === null || (crewId !== null && crewId !== own))
-          return { items: [], totals: totalsOf([], inOffice) };
+          return { items: [], totals: totalsOf([], inOffice), gone: [] };
         crewId = own;
       }
       const routes = await stores.answers.routes(asked.day, crewId);
       return {
         items: routes.map((route) => viewRoute(route, asked.units ?? house.units, inOffice)),
         totals: totalsOf(routes, inOffice),
+        gone: (await stores.desk.gone(asked.day, crewId)).map(viewGone),
       };
     },
   );

@@ -1,4 +1,6 @@
 import { z } from 'zod';
+import { changesSince } from '../actions/desk/publishing.js';
+import type { AskedQuestion } from '../actions/desk/questions.js';
 import type { Row } from '../actions/ports.js';
 import { type DimensionName, fromStored, type UnitSystem } from '../domain/units/quantity.js';
 import {
@@ -18,6 +20,7 @@ import {
   YES_NO_UNKNOWN,
 } from '../domain/words.js';
 import { cautionsOf, tellsOfFlood } from '../domain/work/cautions.js';
+import { ASKED_FACTS } from '../domain/work/missingFact.js';
 import { quantitySchema } from './fields.js';
 import { caution, day, instant, reason, share } from './shapes.js';
 import { taskView } from './workOrderShapes.js';
@@ -112,6 +115,63 @@ function cautionsOfStop(stop: Row) {
   );
 }
 
+const where = z.object({
+  position: z.number().int().describe('among the visits, from 1'),
+  startsAt: instant,
+});
+export const routeChange = z
+  .object({
+    kind: z.enum(['added', 'removed', 'moved', 'time']),
+    workOrderId: z.uuid(),
+    number: z.number().int(),
+    address: z.string(),
+    from: where.nullable(),
+    to: where.nullable(),
+  })
+  .meta({ id: 'RouteChange', description: 'What is different from what the crew was told.' });
+
+const question = z
+  .object({
+    fact: z.enum(ASKED_FACTS),
+    lineId: z.uuid().nullable().describe('null: it is about the site'),
+    spreadDays: z.number().describe('by so many days a due date could move with the answer'),
+    text: z.string(),
+    why: z.string(),
+    answered: z.boolean(),
+  })
+  .meta({
+    id: 'StopQuestion',
+    description: 'The one missing fact to note while there: POST /v1/work-orders/{id}/answer.',
+  });
+export const viewQuestion = (value: unknown) => {
+  if (value === null || value === undefined) return null;
+  const { fact, lineId, spreadDays, text, why, answer } = value as AskedQuestion;
+  return { fact, lineId, spreadDays, text, why, answered: answer !== undefined };
+};
+
+/** What a crew was told of its day, against what stands now. */
+const publicationOf = (r: Row) => ({
+  publishedAt: r['told_at'],
+  publishedBy: r['told_by'],
+  closedAt: r['closed_at'],
+  closedBy: r['closed_by'],
+  changesSincePublished:
+    r['told_stops'] === null || r['closed_at'] !== null
+      ? []
+      : changesSince({ stops: r['told_stops'], now: visitsNow(r['stops'] as Row[]) }),
+});
+
+/** A visit that was tried stays on the day it was; one given up is no visit any more. */
+const visitsNow = (stops: readonly Row[]) =>
+  stops
+    .filter((stop) => stop['work_order_id'] !== null && (stop['live'] === true || stop['tried'] === true))
+    .map((stop) => ({
+      workOrderId: stop['work_order_id'],
+      number: stop['number'],
+      address: stop['address'],
+      startsAt: stop['starts_at'],
+    }));
+
 const stopView = z
   .object({
     id: z.uuid(),
@@ -136,6 +196,7 @@ const stopView = z
         becauseOf: z.array(reason),
         note: z.string().nullable(),
         promise: z.object({ day, from: z.string().nullable(), to: z.string().nullable() }).nullable(),
+        question: question.nullable(),
         tasks: z.array(stopTask),
         cautions: z.array(caution).describe('one tap a stop; local codes and licensed practice come first'),
       })
@@ -177,6 +238,11 @@ export const routeView = z
     waitSeconds: z.number().int(),
     overtimeSeconds: z.number().int().describe('after the end of the shift'),
     overtimeCostMinor: z.number().int().nullable().describe('null: not for technicians'),
+    publishedAt: instant.nullable().describe('when the crew was told; null: it may still change in silence'),
+    publishedBy: z.string().nullable(),
+    closedAt: instant.nullable(),
+    closedBy: z.string().nullable(),
+    changesSincePublished: z.array(routeChange),
     version: z.number().int(),
     stops: z.array(stopView),
   })
@@ -213,6 +279,22 @@ export function totalsOf(routes: readonly Row[], withCost: boolean) {
   };
 }
 
+/** A crew was told of a day on which it drives nowhere any more. */
+export const goneRoute = z
+  .object({
+    crewId: z.uuid(),
+    crewName: z.string(),
+    publishedAt: instant,
+    changesSincePublished: z.array(routeChange),
+  })
+  .meta({ id: 'GoneRoute', description: 'A published route whose visits have all been taken off.' });
+export const viewGone = (r: Row) => ({
+  crewId: r['crew_id'],
+  crewName: r['crew_name'],
+  publishedAt: r['published_at'],
+  changesSincePublished: changesSince(r),
+});
+
 /** @param withCost Money is for the office. */
 export const viewRoute = (r: Row, units: UnitSystem, withCost: boolean) => ({
   id: r['id'],
@@ -228,6 +310,7 @@ export const viewRoute = (r: Row, units: UnitSystem, withCost: boolean) => ({
   waitSeconds: r['wait_s'],
   overtimeSeconds: r['overtime_s'],
   overtimeCostMinor: withCost ? r['overtime_minor'] : null,
+  ...publicationOf(r),
   version: r['version'],
   stops: (r['stops'] as Row[]).map((s) => ({
     id: s['id'],
@@ -254,6 +337,7 @@ export const viewRoute = (r: Row, units: UnitSystem, withCost: boolean) => ({
             becauseOf: s['because_of'],
             note: s['order_note'],
             promise: s['promise'],
+            question: viewQuestion(s['question']),
             tasks: (s['tasks'] as Row[]).map((task) => viewStopTask(task, units)),
             cautions: cautionsOfStop(s),
           },

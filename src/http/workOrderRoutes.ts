@@ -299,7 +299,8 @@ export function registerWorkOrderRoutes(app: FastifyInstance, house: House): voi
   );
 }
 
-async function wholeOrder(stores: Stores, id: string) {
+/** An order with tasks, preconditions, promises and attempts, as it is answered. */
+export async function wholeOrder(stores: Stores, id: string) {
   const order = await stores.rows.get('work_order', id);
   if (!order) throw new Refused({ code: 'not-found', resource: 'work_order', id });
   const of = (table: string, sort: string) =>

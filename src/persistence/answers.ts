@@ -17,7 +17,7 @@ const TASKS = `
    WHERE k.work_order_id = o.id`;
 
 const STOPS = `
-  SELECT st.*, o.number, o.state AS order_state, o.cause, o.note AS order_note, o.minutes, o.people, o.kit, o.water_l, o.sludge_l, o.because_of,
+  SELECT st.*, o.number, o.state AS order_state, o.cause, o.note AS order_note, o.question, EXISTS (SELECT FROM attempt a WHERE a.stop_id = st.id) AS tried, o.minutes, o.people, o.kit, o.water_l, o.sludge_l, o.because_of,
          s.id AS site_id, s.address, s.town, s.latitude, s.longitude, s.access, s.access_notes, s.basement, s.tap, s.hours, d.name AS depot_name, d.latitude AS depot_latitude, d.longitude AS depot_longitude,
          (${TASKS}) AS tasks,
          (SELECT jsonb_build_object('day', p.day, 'from', p.from_time, 'to', p.to_time) FROM promise p
@@ -30,8 +30,10 @@ const STOPS = `
    WHERE st.route_id = ANY ($1) ORDER BY st.route_id, st.position`;
 
 const ROUTES = `
-  SELECT r.*, c.name AS crew_name, d.latitude AS depot_latitude, d.longitude AS depot_longitude, d.name AS depot_name
-    FROM route r JOIN crew c ON c.id = r.crew_id JOIN depot d ON d.id = c.depot_id`;
+  SELECT r.*, c.name AS crew_name, d.latitude AS depot_latitude, d.longitude AS depot_longitude, d.name AS depot_name,
+         p.published_at AS told_at, p.published_by AS told_by, p.stops AS told_stops
+    FROM route r JOIN crew c ON c.id = r.crew_id JOIN depot d ON d.id = c.depot_id
+    LEFT JOIN route_publication p ON p.crew_id = r.crew_id AND p.day = r.day AND r.state = 'live'`;
 
 export function makeAnswerStore(q: Queryable): AnswerStore {
   const rows = async (text: string, values: unknown[] = []): Promise<Row[]> =>

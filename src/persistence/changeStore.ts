@@ -10,6 +10,7 @@ const OWN = `
   own AS (
     SELECT id FROM own_route
     UNION SELECT s.id FROM stop s WHERE s.route_id IN (SELECT id FROM own_route)
+    UNION SELECT p.id FROM route_publication p JOIN crew_membership m ON m.crew_id = p.crew_id AND m.from_day <= p.day AND (m.to_day IS NULL OR m.to_day > p.day) WHERE m.member_id = $4
     UNION SELECT id FROM own_order
     UNION SELECT site_id FROM own_order
     UNION SELECT k.id FROM work_order_task k WHERE k.work_order_id IN (SELECT id FROM own_order)

@@ -33,7 +33,8 @@ const ROUTES = `
 
 const PROMISES = `
   SELECT p.*, o.number, o.state AS order_state, s.id AS site_id, s.address, s.town, r.day AS planned_day, st.starts_at AS planned_at, c.id AS crew_id, c.name AS crew_name,
-         (SELECT a.started_at FROM attempt a WHERE a.work_order_id = o.id ORDER BY a.started_at DESC LIMIT 1) AS came_at,
+         (SELECT a.started_at FROM attempt a WHERE a.work_order_id = o.id AND a.started_at >= p.day::timestamptz - interval '1 day' AND a.started_at < p.day::timestamptz + interval '2 days'
+           ORDER BY a.started_at DESC LIMIT 1) AS came_at,
          coalesce((SELECT jsonb_agg(jsonb_build_object('name', k.name, 'role', k.role, 'phone', k.phone, 'language', k.language) ORDER BY k.name, k.id)
             FROM contact k WHERE k.site_id = s.id AND k.phone IS NOT NULL AND NOT k.opt_out AND k.archived_on IS NULL), '[]') AS contacts
     FROM promise p JOIN work_order o ON o.id = p.work_order_id JOIN site s ON s.id = o.site_id
@@ -70,6 +71,13 @@ const PLACED = `
 export function makeDeskStore(q: Queryable): DeskStore {
   const rows = async (text: string, values: unknown[] = []) => (await q.query(text, values)).rows;
   return {
+    gone: (day, crewId) =>
+      rows(
+        `SELECT p.*, c.name AS crew_name, '[]'::jsonb AS now FROM route_publication p JOIN crew c ON c.id = p.crew_id
+          WHERE p.day = $1 AND ($2::uuid IS NULL OR p.crew_id = $2) AND jsonb_array_length(p.stops) > 0
+            AND NOT EXISTS (SELECT FROM route r WHERE r.crew_id = p.crew_id AND r.day = p.day AND r.state = 'live') ORDER BY c.name, p.id`,
+        [day, crewId],
+      ),
     published: (fromDay) => rows(PUBLISHED, [fromDay]),
     visits: (routeId) => rows(VISITS, [routeId]),
     routes: (fromDay, toDay) => rows(ROUTES, [fromDay, toDay]),

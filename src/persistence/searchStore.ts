@@ -29,9 +29,11 @@ class Words {
     return `$${this.values.length}`;
   }
 
-  match(column: string): string {
+  /** Rows of a table in which all words occur, or nearly the whole; each half goes by the index of the column. */
+  match(table: 'client' | 'contact' | 'site', column: string): string {
     if (this.#whole === '') return 'false';
-    return `((${this.#parts.map((part) => `${column} LIKE ${part}`).join(' AND ')}) OR ${this.#whole} <% ${column})`;
+    const all = this.#parts.map((part) => `${column} LIKE ${part}`).join(' AND ');
+    return `id IN (SELECT id FROM ${table} WHERE ${all} UNION SELECT ${table}s_nearly(${this.#whole}))`;
   }
 
   /** 1: the whole text; .9: it begins so; .8: all words occur; less: nearly. */
@@ -54,11 +56,11 @@ function searchSql(ask: SearchAsk): { text: string; values: unknown[] } {
   const lon = ask.near ? words.param(ask.near.longitude) : null;
   const metres = lat && lon ? metresFrom(`${lat}::float8`, `${lon}::float8`) : 'NULL::float8';
   const limit = words.param(ask.limit);
-  const person = (table: string, more: string) => `
+  const person = (table: 'client' | 'contact', more: string) => `
     SELECT id, name, phone, email, ${more},
-           greatest(CASE WHEN ${words.match(CLIENT_WORDS)} THEN ${words.score(CLIENT_WORDS)} ELSE 0 END, CASE WHEN ${phone} THEN ${phoneScore} ELSE 0 END)::float8 AS score,
+           greatest(${words.score(CLIENT_WORDS)}, CASE WHEN ${phone} THEN ${phoneScore} ELSE 0 END)::float8 AS score,
            CASE WHEN ${phone} THEN 'phone' ELSE 'name' END AS matched
-      FROM ${table} WHERE (${words.match(CLIENT_WORDS)} OR ${phone}) AND archived_on IS NULL ORDER BY score DESC, name, id LIMIT ${limit}`;
+      FROM ${table} WHERE (${words.match(table, CLIENT_WORDS)} OR ${phone}) AND archived_on IS NULL ORDER BY score DESC, name, id LIMIT ${limit}`;
   // Nearest in degrees by the index; the farthest of them on the globe bounds what may be nearer still.
   const nearest =
     lat && lon
@@ -80,7 +82,7 @@ function searchSql(ask: SearchAsk): { text: string; values: unknown[] } {
   k AS (${person('contact', 'site_id, client_id')}),
   own AS (
     SELECT id, ${words.score(SITE_WORDS)}::float8 AS score, 'address' AS matched FROM site
-     WHERE ${words.match(SITE_WORDS)} AND archived_on IS NULL ORDER BY score DESC, id LIMIT ${limit}),
+     WHERE ${words.match('site', SITE_WORDS)} AND archived_on IS NULL ORDER BY score DESC, id LIMIT ${limit}),
   sites AS (
     SELECT DISTINCT ON (id) id, score, matched FROM (
       SELECT id, score, matched FROM own
@@ -91,7 +93,7 @@ function searchSql(ask: SearchAsk): { text: string; values: unknown[] } {
   orders AS (
     SELECT DISTINCT ON (id) id, score, matched FROM (
       ${number === null ? '' : `SELECT id, 1::float8 AS score, 'number' AS matched FROM work_order WHERE number = ${number} UNION ALL`}
-      SELECT o.id, s.score * 0.8, 'site' FROM sites s JOIN work_order o ON o.site_id = s.id AND o.state IN ('wanted', 'placed', 'under_way')) o
+      SELECT o.id, s.score * 0.8 AS score, 'site' AS matched FROM sites s JOIN work_order o ON o.site_id = s.id AND o.state IN ('wanted', 'placed', 'under_way')) o
      ORDER BY id, score DESC)
   SELECT * FROM (
     SELECT 'client' AS type, c.id, c.name AS title, concat_ws(' · ', c.phone, c.email) AS detail, c.matched, c.score, c.client_id, c.site_id, NULL::float8 AS distance_m FROM c

@@ -5,6 +5,8 @@ import type { Row } from '../ports.js';
 export interface DeskStore {
   /** What crews were told of days from one on, each with the visits that are live now as `now`. */
   published(fromDay: IsoDate): Promise<Row[]>;
+  /** Crews that were told of a day on which no route of theirs is live any more. */
+  gone(day: IsoDate, crewId: string | null): Promise<Row[]>;
   /** Visits live on a route, in sequence, with order, site and promise. */
   visits(routeId: string): Promise<Row[]>;
   /** Routes of the days, live ones, each with its publication and counts of visits by state. */

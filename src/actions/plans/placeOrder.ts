@@ -97,7 +97,7 @@ export async function offerPlaces(
 }
 
 /** Orders nobody drives to are no part of the question: only the new one looks for a place, after what it follows. */
-function onlyLive({ problem, ahead }: DayBook, workOrderId: string) {
+export function onlyLive({ problem, ahead }: DayBook, workOrderId: string) {
   const own = problem.orders.find(({ id }) => id === workOrderId);
   const wanted = new Set([
     workOrderId,
@@ -115,7 +115,7 @@ function onlyLive({ problem, ahead }: DayBook, workOrderId: string) {
   };
 }
 
-function withOrder(
+export function withOrder(
   { ahead }: DayBook,
   crewId: string,
   day: IsoDate,
@@ -129,7 +129,7 @@ function withOrder(
   return [...rest.slice(0, at), workOrderId, ...rest.slice(at)];
 }
 
-function outsideOf({ question }: DayBook, workOrderId: string): Said | null {
+export function outsideOf({ question }: DayBook, workOrderId: string): Said | null {
   const outside = question.outside.find((each) => each.workOrderId === workOrderId);
   return outside ? { code: outside.code, facts: outside.facts, text: outside.text } : null;
 }

@@ -26,12 +26,14 @@ import {
   type Role,
   SYSTEM_KINDS,
   TASK_KINDS,
+  TOLD_HOW,
   WEEKDAYS,
   YES_NO_UNKNOWN,
 } from '../../domain/words.js';
 import * as f from '../fields.js';
 import type { Resource } from '../resource.js';
 import { day, id, text, timeOfDay } from '../shapes.js';
+import { refuseMerged } from './mergedClients.js';
 import { refuseUnmet } from './metPreconditions.js';
 import { refuseForeignLines, refuseForeignThings, refusePromise } from './onOneSite.js';
 import { heedPump, rederiveOf, refuseCurve, refuseSize, withProductSize } from './pipesAndPumps.js';
@@ -53,7 +55,7 @@ export const clients: Resource = {
   table: 'client',
   path: 'clients',
   component: 'Client',
-  about: 'Who pays.',
+  about: 'Who pays. mergedIntoId: it was a double of that client, who has its sites now.',
   read: READERS,
   write: BOOKS,
   fields: {
@@ -64,10 +66,12 @@ export const clients: Resource = {
     note,
     ...external,
     archivedOn,
+    mergedIntoId: f.ref({ readOnly: true }),
   },
   filters: ['externalRef', 'source'],
   sorts: ['name'],
   search: ['name', 'phone', 'email'],
+  check: async (_stores, _row, old) => refuseMerged(old),
 };
 
 export const contacts: Resource = {
@@ -555,6 +559,45 @@ export const absences: Resource = {
   filters: ['crewId', 'memberId', 'kitItemId', 'fromDay', 'toDay'],
 };
 
+export const onCallTurns: Resource = {
+  name: 'on_call_turn',
+  table: 'on_call_turn',
+  path: 'on-call-turns',
+  component: 'OnCallTurn',
+  about: 'Who takes emergencies out of hours, from and to; turn 1 is called first.',
+  read: [...OFFICE, 'technician'],
+  write: OFFICE,
+  fields: {
+    memberId: f.ref({ required: true, fixed: true }),
+    fromAt: { ...f.instantField({ required: true }), nullable: false },
+    toAt: { ...f.instantField({ required: true }), nullable: false },
+    turn: { ...f.integer(1, 9), nullable: false, view: z.number().int() },
+    note,
+  },
+  filters: ['memberId', 'fromAt', 'toAt'],
+  sorts: ['fromAt'],
+};
+
+export const callOuts: Resource = {
+  name: 'call_out',
+  table: 'call_out',
+  path: 'call-outs',
+  component: 'CallOut',
+  about:
+    'A person was called out, and came back. Who came back late rests before the next shift (setting calls.restHours): the crew starts later.',
+  read: OFFICE,
+  write: OFFICE,
+  fields: {
+    memberId: f.ref({ required: true, fixed: true }),
+    workOrderId: f.ref(),
+    calledAt: { ...f.instantField({ required: true }), nullable: false },
+    backAt: f.instantField(),
+    note,
+  },
+  filters: ['memberId', 'workOrderId', 'calledAt'],
+  sorts: ['calledAt'],
+};
+
 export const closedSeasons: Resource = {
   name: 'closed_season',
   table: 'closed_season',
@@ -680,7 +723,8 @@ export const promises: Resource = {
   table: 'promise',
   path: 'promises',
   component: 'Promise',
-  about: 'A day and hours told to a client. Routes keep it; moving it costs, and somebody must phone.',
+  about:
+    'A day and hours told to a client: to whom, when, by whom and how. Routes keep it; moving it costs, and somebody must phone.',
   read: OFFICE,
   write: OFFICE,
   fields: {
@@ -690,6 +734,8 @@ export const promises: Resource = {
     toTime: f.time(),
     toldTo: f.typed(200),
     toldAt: { ...f.instantField(), nullable: false },
+    toldBy: { ...f.typed(200, { readOnly: true }), view: z.string() },
+    toldHow: f.word(TOLD_HOW),
     endedAt: f.instantField(),
     endedBecause: f.typed(500),
   },
@@ -721,6 +767,8 @@ export const RESOURCES: readonly Resource[] = [
   crewKit,
   shifts,
   absences,
+  onCallTurns,
+  callOuts,
   closedSeasons,
   holidays,
   decisions,

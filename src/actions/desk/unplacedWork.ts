@@ -1,0 +1,119 @@
+import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import type { PreconditionKind } from '../../domain/words.js';
+import type { House, Stores } from '../house.js';
+import type { Said } from '../plans/planTools.js';
+import type { Row } from '../ports.js';
+
+/** Work no crew drives to, and why. */
+export interface UnplacedWork {
+  workOrderId: string;
+  number: number;
+  siteId: string;
+  address: string;
+  town: string;
+  cause: string;
+  notBefore: IsoDate | null;
+  wantedBy: IsoDate | null;
+  respondBy: string | null;
+  promisedDay: IsoDate | null;
+  minutes: number;
+  people: number;
+  kit: string[];
+  because: Said[];
+  waitsFor: {
+    id: string;
+    kind: PreconditionKind;
+    since: string;
+    todo: string;
+    facts: Record<string, unknown>;
+  }[];
+  cheapestPlace: unknown;
+}
+
+/** What somebody does next about each thing work waits for. Common practice, no source. */
+const TODO: Record<PreconditionKind, string> = {
+  locate_ticket: 'call the one-call centre, and record the ticket and its answers',
+  consent: 'phone the client for a yes or no',
+  quote_accepted: 'send the quote, and record who accepted it',
+  discharge_plan: 'say where the water goes',
+  someone_home: 'phone to agree a day when somebody is home',
+  parts: 'order the parts, and say when they are there',
+  builder_notice: 'give the builder notice before anything is opened',
+  made_safe: 'hear from someone qualified that the place is safe',
+};
+
+/**
+ * Work without a place, most urgent first: what it waits for and what to do about it, or what the last plan said
+ * against it.
+ */
+export async function unplacedWork(house: House, stores: Stores): Promise<UnplacedWork[]> {
+  const plan = await stores.desk.lastPlan();
+  const reasons = new Map(
+    ((plan?.['unplaced'] ?? []) as Row[]).map((row) => [String(row['workOrderId']), row]),
+  );
+  const today = house.zone.dayOf(house.clock.now());
+  return (await stores.desk.unplaced()).map((row): UnplacedWork => {
+    const waits = row['waits'] as { id: string; kind: PreconditionKind; since: string; facts: Row }[];
+    const planned = reasons.get(String(row['id']));
+    const day = (column: string) => (row[column] === null ? null : String(row[column]));
+    return {
+      workOrderId: String(row['id']),
+      number: Number(row['number']),
+      siteId: String(row['site_id']),
+      address: String(row['address']),
+      town: String(row['town']),
+      cause: String(row['cause']),
+      notBefore: day('not_before'),
+      wantedBy: day('wanted_by'),
+      respondBy: day('respond_by'),
+      promisedDay: day('promised_day'),
+      minutes: Number(row['minutes']),
+      people: Number(row['people']),
+      kit: row['kit'] as string[],
+      because: whyUnplaced(row, waits, planned, plan, today),
+      waitsFor: waits.map(({ id, kind, since, facts }) => ({
+        id,
+        kind,
+        since: new Date(since).toISOString(),
+        todo: TODO[kind],
+        facts,
+      })),
+      cheapestPlace: waits.length === 0 ? (planned?.['cheapestPlace'] ?? null) : null,
+    };
+  });
+}
+
+function whyUnplaced(
+  row: Row,
+  waits: readonly { kind: PreconditionKind }[],
+  planned: Row | undefined,
+  plan: Row | null,
+  today: IsoDate,
+): Said[] {
+  const because: Said[] = [];
+  const say = (code: string, text: string, facts: Row = {}) => because.push({ code, facts, text });
+  if (waits.length > 0) {
+    const kinds = waits.map(({ kind }) => kind);
+    say('waits_for_precondition', `waits for ${kinds.map((kind) => kind.replaceAll('_', ' ')).join(', ')}`, {
+      kinds,
+    });
+  }
+  const before = row['follows'] as { number: number; state: string } | null;
+  if (before)
+    say('follows', `follows order ${before.number}, which is ${before.state.replaceAll('_', ' ')}`, before);
+  if (row['off_map'] === true) say('site_off_map', 'its site is not on the map: put it there by hand');
+  if (because.length > 0) return because;
+  const notBefore = row['not_before'] === null ? null : String(row['not_before']);
+  if (notBefore !== null && notBefore > (plan ? String(plan['to_day']) : today)) {
+    say('not_before', `not before ${notBefore}, after the days planned`, { notBefore });
+    return because;
+  }
+  if (planned) say(String(planned['code']), String(planned['text']), planned['facts'] as Row);
+  else if (plan === null) say('no_plan', 'nothing has been planned yet: ask for a plan');
+  else
+    say('not_planned_yet', 'not looked at since the last plan: ask for a plan, or place it by hand', {
+      planId: plan['id'],
+      acceptedAt: plan['accepted_at'],
+    });
+  return because;
+}
