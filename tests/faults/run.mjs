@@ -1,0 +1,17 @@
+// Compiles the fault harness and runs it on the built service:
+//
+//   node tests/faults/run.mjs --kills 1000 --seconds 3600       every fault, until either is reached
+//   node tests/faults/run.mjs --control                          a door that acknowledges before commit: must turn red
+import { spawnSync } from 'node:child_process';
+import { createRequire } from 'node:module';
+import { dirname, join, resolve } from 'node:path';
+import { fileURLToPath } from 'node:url';
+
+const root = resolve(dirname(fileURLToPath(import.meta.url)), '../..');
+const run = (...command) => spawnSync(process.execPath, command, { cwd: root, stdio: 'inherit' }).status ?? 1;
+
+const tsc = createRequire(import.meta.url).resolve('typescript/bin/tsc');
+process.exitCode =
+  run(join(root, 'src/build.mjs'), '--when-stale') ||
+  run(tsc, '-p', join(root, 'tsconfig.bench.json')) ||
+  run(join(root, 'dist/bench/tests/faults/faults.js'), ...process.argv.slice(2));

@@ -1,0 +1,105 @@
+import { type ChildProcess, execFileSync, spawn } from 'node:child_process';
+import { openSync } from 'node:fs';
+import { join } from 'node:path';
+import { setTimeout as sleep } from 'node:timers/promises';
+import { isAlive, readPostmaster } from '../../src/persistence/postmaster.js';
+
+/** The built service as a process of its own, on its own folder and port; whoever kills it, it is started again. */
+export class Service {
+  private child: ChildProcess | undefined;
+  private readonly env: NodeJS.ProcessEnv;
+  private stopping = false;
+  /** How often it was started. */
+  starts = 0;
+
+  private readonly cli: string;
+  private readonly folder: string;
+  readonly port: number;
+
+  constructor(cli: string, folder: string, port: number) {
+    this.cli = cli;
+    this.folder = folder;
+    this.port = port;
+    this.env = {
+      ...process.env,
+      OPENBORE_DATA: folder,
+      PORT: String(port),
+      NIGHT: 'off',
+      LOG_LEVEL: 'warn',
+      REQUESTS_PER_MINUTE: '0',
+    };
+    delete this.env['DATABASE_URL'];
+  }
+
+  key(role: string): string {
+    return execFileSync(process.execPath, [this.cli, 'key', '--name', 'faults', '--role', role], {
+      env: this.env,
+      encoding: 'utf8',
+    }).trim();
+  }
+
+  start(): void {
+    this.starts += 1;
+    const log = openSync(join(this.folder, '..', 'service.log'), 'a');
+    this.child = spawn(process.execPath, [this.cli, 'serve'], { env: this.env, stdio: ['ignore', log, log] });
+    this.child.once('exit', () => {
+      if (!this.stopping) this.start();
+    });
+  }
+
+  kill(): void {
+    this.child?.kill('SIGKILL');
+  }
+
+  databasePid(): number | null {
+    const found = readPostmaster(join(this.folder, 'data'));
+    return found && isAlive(found.pid) ? found.pid : null;
+  }
+
+  killDatabase(): boolean {
+    const pid = this.databasePid();
+    if (pid !== null) process.kill(pid, 'SIGKILL');
+    return pid !== null;
+  }
+
+  /** Processes of the database, for a while not scheduled: everything waits. */
+  async freezeDatabase(ms: number): Promise<void> {
+    const pid = this.databasePid();
+    if (pid === null) return;
+    const parts = [pid, ...childrenOf(pid)];
+    const send = (signal: NodeJS.Signals) => {
+      for (const each of parts) if (isAlive(each)) process.kill(each, signal);
+    };
+    send('SIGSTOP');
+    await sleep(ms);
+    send('SIGCONT');
+  }
+
+  async ready(withinMs: number): Promise<boolean> {
+    for (const end = Date.now() + withinMs; Date.now() < end; await sleep(50)) {
+      const answer = await fetch(`http://127.0.0.1:${this.port}/ready`, {
+        signal: AbortSignal.timeout(2_000),
+      }).catch(() => null);
+      if (answer?.ok) return true;
+    }
+    return false;
+  }
+
+  async stop(): Promise<void> {
+    this.stopping = true;
+    const ended = new Promise((resolve) => this.child?.once('exit', resolve));
+    this.child?.kill('SIGTERM');
+    await ended;
+  }
+}
+
+function childrenOf(pid: number): number[] {
+  try {
+    return execFileSync('ps', ['--ppid', String(pid), '-o', 'pid='], { encoding: 'utf8' })
+      .split('\n')
+      .map(Number)
+      .filter((each) => each > 0);
+  } catch {
+    return []; // it has none any more
+  }
+}
