@@ -51,11 +51,42 @@ const fields = z.object({
   TRAVEL_SECONDS: z.coerce.number().min(0.1).max(120).default(10),
   /** Hosts, addresses and networks inside that may be called, also without TLS: `127.0.0.1,travel.internal,10.1.0.0/16`. */
   OUTGOING_ALLOW: allowed.default(''),
+  /** Where the service is reached from outside, as https://drains.example.org: links in mails and calendars. */
+  PUBLIC_URL: z
+    .url({ protocol: /^https?$/, error: 'is not an https:// address' })
+    .transform((url) => url.replace(/\/+$/, ''))
+    .optional(),
+  /** SMTP server for mails to contacts; absent: no mail is sent. */
+  MAIL_HOST: z.string().min(1).max(253).optional(),
+  MAIL_PORT: z.coerce.number().int().min(1).max(65_535).default(587),
+  MAIL_SECURITY: z.enum(['starttls', 'tls', 'none']).default('starttls'),
+  MAIL_USER: z.string().min(1).optional(),
+  MAIL_SECRET: z.string().min(1).optional(),
+  /** As `Alder Quay Drainworks <office@example.org>`. */
+  MAIL_FROM: z
+    .string()
+    .regex(/^[^<>"\r\n]+ <[^\s<>@]+@[^\s<>@]+>$/, 'is not written as Name <office@example.org>')
+    .optional(),
   REQUESTS_PER_MINUTE: z.coerce.number().int().min(0).max(1_000_000).default(1200),
   LOG_LEVEL: z.enum(['fatal', 'error', 'warn', 'info', 'debug', 'trace', 'silent']).default('info'),
 });
 
-const schema = fields.superRefine(({ TRAVEL_URL, OUTGOING_ALLOW }, context) => {
+/** What is missing or does not fit where a mail server is named. */
+function mailFaults(mail: z.infer<typeof fields>): [string, string][] {
+  if (mail.MAIL_HOST === undefined) return [];
+  const faults: [string, string][] = [];
+  if (mail.MAIL_FROM === undefined) faults.push(['MAIL_FROM', 'is needed with MAIL_HOST']);
+  if (mail.PUBLIC_URL === undefined)
+    faults.push(['PUBLIC_URL', 'is needed with MAIL_HOST: mails link to it']);
+  if ((mail.MAIL_USER === undefined) !== (mail.MAIL_SECRET === undefined))
+    faults.push(['MAIL_USER', 'and MAIL_SECRET go together']);
+  if (mail.MAIL_SECURITY === 'none' && !readAllowed(mail.OUTGOING_ALLOW).host(mail.MAIL_HOST))
+    faults.push(['MAIL_SECURITY', 'none is for a MAIL_HOST that OUTGOING_ALLOW names']);
+  return faults;
+}
+
+const schema = fields.superRefine((all, context) => {
+  const { TRAVEL_URL, OUTGOING_ALLOW } = all;
   const refused = TRAVEL_URL === undefined ? null : refusesUrl(TRAVEL_URL, readAllowed(OUTGOING_ALLOW));
   if (refused !== null)
     context.addIssue({
@@ -63,6 +94,7 @@ const schema = fields.superRefine(({ TRAVEL_URL, OUTGOING_ALLOW }, context) => {
       path: ['TRAVEL_URL'],
       message: `cannot be called: ${refused}; OUTGOING_ALLOW names hosts inside that may be`,
     });
+  for (const [name, message] of mailFaults(all)) context.addIssue({ code: 'custom', path: [name], message });
 });
 
 export type Config = z.infer<typeof schema>;

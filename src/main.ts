@@ -6,17 +6,20 @@ import type { House } from './actions/house.js';
 import { plainTools } from './actions/plans/plainTools.js';
 import type { PlanTools } from './actions/plans/planTools.js';
 import type { Clock } from './actions/ports.js';
+import type { Mailer } from './actions/telling/mailer.js';
 import type { Config } from './config.js';
 import { businessZone } from './domain/calendar/businessZone.js';
 import { buildApp } from './http/app.js';
 import { lineThreads } from './jobs/lineThreads.js';
 import { nightJob, ringAt, watchLeases } from './jobs/night.js';
 import { planJob, watchSearches } from './jobs/plans.js';
+import { postJobs, watchPost } from './jobs/post.js';
 import { threadedSearch } from './jobs/routeThreads.js';
 import { migrateJobs, startWorker } from './jobs/worker.js';
 import { readAllowed } from './outside/addressRules.js';
 import { osrmTravel } from './outside/osrmTravel.js';
 import { outgoingCalls } from './outside/outgoing.js';
+import { smtpMail } from './outside/smtpMail.js';
 import { type EmbeddedPostgres, startEmbedded } from './persistence/embeddedPostgres.js';
 import { makeHouse } from './persistence/house.js';
 import { migrate } from './persistence/migrate.js';
@@ -106,13 +109,36 @@ export function planTools(config: Config): PlanTools {
   };
 }
 
+const POST_AT_ONCE = 4;
+
+/** The mail server of the settings; null: none is named. */
+export function mailerOf(config: Config): Mailer | null {
+  const { MAIL_HOST: host, MAIL_FROM: from, PUBLIC_URL: publicUrl } = config;
+  if (host === undefined || from === undefined || publicUrl === undefined) return null;
+  const [, name = '', address = ''] = /^(.+) <(.+)>$/.exec(from) ?? [];
+  return smtpMail({
+    host,
+    port: config.MAIL_PORT,
+    security: config.MAIL_SECURITY,
+    login:
+      config.MAIL_USER !== undefined && config.MAIL_SECRET !== undefined
+        ? { user: config.MAIL_USER, secret: config.MAIL_SECRET }
+        : null,
+    from: { name, address },
+    publicUrl,
+    outgoing: { allowed: readAllowed(config.OUTGOING_ALLOW) },
+  });
+}
+
 /** Serves until told to stop; requests in flight are finished first. */
 export async function serve(
   config: Config,
   open: OpenHouse,
 ): Promise<{ url: string; stop: () => Promise<void> }> {
   const tools = planTools(config);
+  const outgoing = outgoingCalls({ allowed: readAllowed(config.OUTGOING_ALLOW) });
   const app = await buildApp(open.house, {
+    refusesUrl: outgoing.refuses,
     travel: tools.travel,
     logger: { level: config.LOG_LEVEL, redact: ['req.headers.authorization'] },
     requestsPerMinute: config.REQUESTS_PER_MINUTE,
@@ -135,6 +161,14 @@ export async function serve(
     { night: nightJob(open, config, tools), plan: planJob({ ...open, tools }) },
     open.log,
   );
+  const posting = {
+    ...open,
+    outgoing,
+    mailer: mailerOf(config),
+  };
+  // Apart from the long jobs: a night or a search keeps nobody waiting for word.
+  const post = await startWorker(open.pool, postJobs(posting), open.log, POST_AT_ONCE);
+  const watchedPost = watchPost(posting);
   const watch = watchLeases(open);
   const searches = watchSearches(open);
   const clock = config.NIGHT === 'on' ? ringAt(config.NIGHT_AT, config.TIME_ZONE, open) : null;
@@ -144,8 +178,10 @@ export async function serve(
       await clock?.stop();
       watch.stop();
       searches.stop();
+      watchedPost.stop();
       await app.close();
       await worker.stop();
+      await post.stop();
     },
   };
 }

@@ -14,6 +14,7 @@ import type { Reads } from './reads.js';
 import type { ReportStore } from './reports/reportStore.js';
 import type { Savepoints, SyncStore } from './sync/syncStore.js';
 import type { EventStore } from './telling/eventStore.js';
+import type { PostStore } from './telling/postStore.js';
 
 /** Ids belong to no caller in particular: whoever sends one, it means the same. */
 export const NOBODY = '00000000-0000-0000-0000-000000000000';
@@ -158,6 +159,7 @@ export interface Stores extends Savepoints {
   imports: ImportStore;
   jobs: JobStore;
   events: EventStore;
+  post: PostStore;
   reviews: ReviewStore;
   settings: SettingStore;
   changes: ChangeStore;

@@ -338,9 +338,25 @@ export const EVENT_TYPES = [
   'webhook_test',
 ] as const;
 export type EventType = (typeof EVENT_TYPES)[number];
+
 /** What spares visits or harm, and is offered to a client. The first two are of a line, the others of a pit. */
 export const PROPOSAL_KINDS = ['cleanout', 'smooth_pipe', 'alarm', 'second_pump'] as const;
 export type ProposalKind = (typeof PROPOSAL_KINDS)[number];
 
 export const PROPOSAL_STATES = ['drafted', 'offered', 'accepted', 'declined', 'withdrawn'] as const;
 export type ProposalState = (typeof PROPOSAL_STATES)[number];
+
+export const DELIVERY_STATES = ['waiting', 'delivered', 'failed'] as const;
+export type DeliveryState = (typeof DELIVERY_STATES)[number];
+
+/** What contacts are told by mail. */
+export const MAIL_KINDS = ['reminder', 'on_the_way', 'running_late', 'done'] as const;
+export type MailKind = (typeof MAIL_KINDS)[number];
+
+/** `sending`: in conversation with the mail server; `uncertain`: it broke off so that nobody knows; `dropped`: not wanted any more. */
+export const MAIL_STATES = ['waiting', 'sending', 'sent', 'uncertain', 'dropped', 'failed'] as const;
+export type MailState = (typeof MAIL_STATES)[number];
+
+/** A calendar shows a visit as sure, as planned, or as not taking place. */
+export const CALENDAR_STATES = ['confirmed', 'tentative', 'cancelled'] as const;
+export type CalendarState = (typeof CALENDAR_STATES)[number];

@@ -13,6 +13,7 @@ import { v7 as newId } from 'uuid';
 import type { House } from '../actions/house.js';
 import { plainTools } from '../actions/plans/plainTools.js';
 import type { TravelTable } from '../actions/plans/planTools.js';
+import type { UrlRule } from '../actions/telling/webhookEndpoints.js';
 import { takeBodies } from './bodies.js';
 import { registerCalculationRoutes } from './calculationRoutes.js';
 import { registerChangeRoutes } from './changeRoutes.js';
@@ -24,6 +25,7 @@ import { registerFindingRoutes } from './findingRoutes.js';
 import { registerHouseRoutes } from './houseRoutes.js';
 import { checkKeys, knowCallers } from './keyCheck.js';
 import { registerLineFigureRoutes } from './lineFigureRoutes.js';
+import { registerMailRoutes } from './mailRoutes.js';
 import { registerMetrics } from './metricRoutes.js';
 import { registerNightlyRunRoutes } from './nightlyRunRoutes.js';
 import { registerOnSiteRoutes } from './onSiteRoutes.js';
@@ -45,6 +47,7 @@ import { registerRouteRoutes } from './routeRoutes.js';
 import { registerSettingRoutes } from './settingRoutes.js';
 import { registerSyncRoutes } from './syncRoutes.js';
 import { registerTrendRoutes } from './trendRoutes.js';
+import { registerWebhookRoutes } from './webhookRoutes.js';
 import { registerWorkLifeRoutes } from './workLifeRoutes.js';
 import { registerWorkOrderRoutes } from './workOrderRoutes.js';
 
@@ -58,7 +61,11 @@ export interface AppOptions {
   ready?: () => Promise<boolean>;
   /** Where travel times come from; absent: the great circle. */
   travel?: TravelTable;
+  /** What forbids an address for outgoing calls that can be seen from it; absent: that it is not https. */
+  refusesUrl?: UrlRule;
 }
+
+const httpsOnly: UrlRule = (url) => (url.startsWith('https://') ? null : 'it does not begin with https://');
 
 const LONGEST_PARAMETER = 200;
 
@@ -169,6 +176,8 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
   registerConflictRoutes(app, house);
   registerChangeRoutes(app, house);
   registerEventRoutes(app, house);
+  registerWebhookRoutes(app, house, options.refusesUrl ?? httpsOnly);
+  registerMailRoutes(app, house);
   registerSettingRoutes(app, house);
   registerHouseRoutes(app, house);
   registerPipeRoutes(app, house);

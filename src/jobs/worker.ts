@@ -33,11 +33,11 @@ export const migrateJobs = (pool: Pool, log: Logger): Promise<void> =>
   runMigrations({ pgPool: pool, logger: loggerOf(log) });
 
 /** Works on jobs until stopped; a job under way is finished first. */
-export const startWorker = (pool: Pool, jobs: Jobs, log: Logger): Promise<Runner> =>
+export const startWorker = (pool: Pool, jobs: Jobs, log: Logger, atOnce = JOBS_AT_ONCE): Promise<Runner> =>
   run({
     pgPool: pool,
     taskList: tasksOf(jobs),
-    concurrency: JOBS_AT_ONCE,
+    concurrency: atOnce,
     noHandleSignals: true,
     logger: loggerOf(log),
   });

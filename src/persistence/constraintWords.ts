@@ -154,6 +154,17 @@ export const CLASHES: Record<string, ConstraintWords> = {
     detail: 'Another order has that number.',
     remedy: 'Send it again.',
   },
+  webhook_delivery_event_id_endpoint_id_key: {
+    pointer: '#',
+    detail: 'The event is on its way to that endpoint already.',
+    remedy: 'Replay that delivery.',
+  },
+  mail_event_id_contact_id_key: {
+    pointer: '#',
+    detail: 'The contact has a mail of that event already.',
+    remedy: 'Look at that mail.',
+  },
+  feed_hash_key: { pointer: '#', detail: 'Another feed has that address.', remedy: 'Make another feed.' },
   event_once_key_key: { pointer: '#', detail: 'That was told already.', remedy: 'Nothing is to be done.' },
   forecast_score_inspection_id_key: {
     pointer: '#',

@@ -95,6 +95,7 @@ export const LIST_COLUMNS: ReadonlySet<string> = new Set([
   'after_ids',
   'assumed',
   'cautions_seen',
+  'event_types',
   'holidays',
   'kit',
   'kit_can_enter',

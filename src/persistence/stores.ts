@@ -9,6 +9,7 @@ import { makeJobStore } from './jobStore.js';
 import { makeKeyStore } from './keyStore.js';
 import { makeNightStore } from './nightStore.js';
 import { makePlanStore } from './planStore.js';
+import { makePostStore } from './postStore.js';
 import { makeReportStore } from './reports/reportStore.js';
 import { makeReviewStore } from './reviewStore.js';
 import { makeRowStore, type Queryable } from './rowStore.js';
@@ -41,5 +42,6 @@ export function makeStores(q: Queryable): Stores {
     desk: makeDeskStore(q),
     reports: makeReportStore(q),
     events: makeEventStore(q),
+    post: makePostStore(q),
   };
 }

@@ -93,6 +93,7 @@ export const contacts: Resource = {
     language: { ...f.typed(20), nullable: false, view: z.string() },
     mayConsentTo: f.list(text(60), 20),
     optOut: f.flag(),
+    noMail: f.flag(),
     note,
     archivedOn,
   },

@@ -1,0 +1,132 @@
+import type { PostStore } from '../actions/telling/postStore.js';
+import type { Queryable } from './rowStore.js';
+
+const EVENT = `e.kind AS event_kind, e.text AS event_text, e.facts AS event_facts, e.created_at AS event_at, e.subject_id, e.site_id, e.work_order_id, e.route_id, e.crew_id, e.line_id`;
+
+const WANTED_MAILS = `
+  SELECT DISTINCT ON (e.id, lower(c.email)) e.id AS event_id, c.id AS contact_id, k.kind
+    FROM event e JOIN jsonb_to_recordset($2::jsonb) AS k(type text, kind text) ON k.type = e.kind
+    JOIN contact c ON c.email IS NOT NULL AND NOT c.opt_out AND NOT c.no_mail AND c.archived_on IS NULL
+   WHERE e.id = ANY ($1) AND (c.site_id = e.site_id
+          OR (c.site_id IS NULL
+              AND NOT EXISTS (SELECT FROM contact o WHERE o.site_id = e.site_id AND o.email IS NOT NULL AND NOT o.opt_out AND NOT o.no_mail AND o.archived_on IS NULL)
+              AND EXISTS (SELECT FROM site_client s WHERE s.site_id = e.site_id AND s.client_id = c.client_id
+                             AND (s.from_day IS NULL OR s.from_day <= $3) AND (s.to_day IS NULL OR s.to_day > $3))))
+   ORDER BY e.id, lower(c.email), c.id`;
+
+export function makePostStore(q: Queryable): PostStore {
+  const rows = async (text: string, values: unknown[] = []) => (await q.query(text, values)).rows;
+  const first = async (text: string, values: unknown[]) => (await rows(text, values))[0] ?? null;
+  const ids = async (text: string, values: unknown[]) =>
+    (await rows(text, values)).map((row) => String(row['id']));
+  return {
+    takeUnposted: (limit) =>
+      rows(
+        'SELECT id, kind, facts FROM event WHERE posted_at IS NULL ORDER BY created_at, id LIMIT $1 FOR UPDATE SKIP LOCKED',
+        [limit],
+      ),
+    async markPosted(eventIds) {
+      await q.query('UPDATE event SET posted_at = now() WHERE id = ANY ($1)', [eventIds]);
+    },
+    wantedDeliveries: (eventIds) =>
+      rows(
+        `SELECT e.id AS event_id, w.id AS endpoint_id FROM event e JOIN webhook_endpoint w ON e.kind = ANY (w.event_types)
+          WHERE e.id = ANY ($1) AND w.disabled_at IS NULL AND w.archived_on IS NULL AND w.created_at <= e.created_at ORDER BY e.id, w.id`,
+        [eventIds],
+      ),
+    wantedMails: (eventIds, kinds, today) => rows(WANTED_MAILS, [eventIds, JSON.stringify(kinds), today]),
+    async wake(task, wakened, delaySeconds) {
+      await q.query(
+        `SELECT graphile_worker.add_job($1::text, payload := json_build_object('id', x), job_key := $1::text || ':' || x,
+                run_at := now() + make_interval(secs => $3), max_attempts := 3) FROM unnest($2::text[]) x`,
+        [task, wakened, delaySeconds],
+      );
+    },
+
+    claimDelivery: (id, leaseSeconds) =>
+      first(
+        `WITH d AS (
+           UPDATE webhook_delivery SET tries = tries + 1, last_tried_at = now(), lease_until = now() + make_interval(secs => $2)
+            WHERE id = $1 AND state = 'waiting' AND next_try_at <= now() AND coalesce(lease_until <= now(), true) RETURNING *)
+         SELECT d.*, ${EVENT}, w.url, w.secret, w.old_secret, w.old_secret_until > now() AS old_secret_signs, w.disabled_at, w.archived_on,
+                w.failing_since, extract(epoch FROM now() - w.failing_since) / 86400 AS failing_days
+           FROM d JOIN event e ON e.id = d.event_id JOIN webhook_endpoint w ON w.id = d.endpoint_id`,
+        [id, leaseSeconds],
+      ),
+    async postponeDelivery(id, seconds, { status, error }) {
+      await q.query(
+        `UPDATE webhook_delivery SET next_try_at = now() + make_interval(secs => $2), lease_until = NULL, last_status = $3, last_error = $4 WHERE id = $1`,
+        [id, seconds, status, error],
+      );
+    },
+    async failWaiting(endpointId, error) {
+      const { rowCount } = await q.query(
+        `UPDATE webhook_delivery SET state = 'failed', next_try_at = NULL, lease_until = NULL, last_error = coalesce(last_error || '; ', '') || $2
+          WHERE endpoint_id = $1 AND state = 'waiting'`,
+        [endpointId, error],
+      );
+      return rowCount ?? 0;
+    },
+
+    lockMail: (id) =>
+      first(
+        `SELECT m.*, ${EVENT}, extract(epoch FROM now() - e.created_at) / 3600 AS hours_old,
+                c.name AS contact_name, c.email, c.language, c.opt_out OR c.no_mail AS opt_out, c.archived_on, o.state AS order_state, o.number, s.address, s.town
+           FROM mail m JOIN event e ON e.id = m.event_id JOIN contact c ON c.id = m.contact_id
+           JOIN work_order o ON o.id = e.work_order_id JOIN site s ON s.id = o.site_id
+          WHERE m.id = $1 AND m.state = 'waiting' AND m.next_try_at <= now() FOR UPDATE OF m SKIP LOCKED`,
+        [id],
+      ),
+    async postponeMail(id, seconds, error) {
+      await q.query(
+        `UPDATE mail SET state = 'waiting', next_try_at = now() + make_interval(secs => $2), lease_until = NULL, last_error = coalesce($3, last_error) WHERE id = $1`,
+        [id, seconds, error],
+      );
+    },
+    async beginMail(id, leaseSeconds) {
+      await q.query(
+        `UPDATE mail SET state = 'sending', tries = tries + 1, last_tried_at = now(), lease_until = now() + make_interval(secs => $2) WHERE id = $1`,
+        [id, leaseSeconds],
+      );
+    },
+    markLostMails: () =>
+      rows(
+        `UPDATE mail m SET state = 'uncertain', lease_until = NULL, next_try_at = NULL, last_error = 'the service went away while it was being sent'
+           FROM event e WHERE e.id = m.event_id AND m.state = 'sending' AND m.lease_until <= now() RETURNING m.*, ${EVENT}`,
+      ),
+    async keepUnsubscribeLink(hash, contactId) {
+      await q.query('INSERT INTO unsubscribe_link (hash, contact_id) VALUES ($1, $2)', [hash, contactId]);
+    },
+    async contactOfLink(hash) {
+      const row = await first('SELECT contact_id FROM unsubscribe_link WHERE hash = $1', [hash]);
+      return row ? String(row['contact_id']) : null;
+    },
+    async visitDay(workOrderId) {
+      const row = await first(
+        `SELECT coalesce((SELECT p.day FROM promise p WHERE p.work_order_id = $1 AND p.ended_at IS NULL ORDER BY p.told_at DESC LIMIT 1),
+                         (SELECT r.day FROM stop s JOIN route r ON r.id = s.route_id AND r.state = 'live' WHERE s.work_order_id = $1 AND s.live LIMIT 1)) AS day`,
+        [workOrderId],
+      );
+      return row?.['day'] ? String(row['day']) : null;
+    },
+
+    async overdue(seconds) {
+      const since = `now() - make_interval(secs => $1)`;
+      const events = await first(
+        `SELECT count(*)::int AS n FROM event WHERE posted_at IS NULL AND created_at < ${since}`,
+        [seconds],
+      );
+      return {
+        events: Number(events?.['n'] ?? 0),
+        deliveries: await ids(
+          `SELECT id FROM webhook_delivery WHERE state = 'waiting' AND next_try_at < ${since} AND coalesce(lease_until < now(), true) ORDER BY next_try_at LIMIT 500`,
+          [seconds],
+        ),
+        mails: await ids(
+          `SELECT id FROM mail WHERE state = 'waiting' AND next_try_at < ${since} ORDER BY next_try_at LIMIT 500`,
+          [seconds],
+        ),
+      };
+    },
+  };
+}
