@@ -18,9 +18,9 @@ parentPort?.on('message', ({ id, name, ask }: ThreadAsk) => {
   }
 });
 
-/** Memory of the numbers in an answer: handed over instead of copied. */
+/** Memory of the numbers in an answer: handed over instead of copied. What is shared needs neither. */
 function buffersOf(answer: unknown): ArrayBuffer[] {
-  if (ArrayBuffer.isView(answer)) return [answer.buffer as ArrayBuffer];
+  if (ArrayBuffer.isView(answer)) return answer.buffer instanceof ArrayBuffer ? [answer.buffer] : [];
   if (Array.isArray(answer)) return ArrayBuffer.isView(answer[0]) ? answer.flatMap(buffersOf) : [];
   if (answer !== null && typeof answer === 'object') return Object.values(answer).flatMap(buffersOf);
   return [];

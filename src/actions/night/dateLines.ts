@@ -4,8 +4,9 @@ import { lineHistory } from '../../domain/fouling/dueDateHistory.js';
 import type { ClosedSeason, DueDate } from '../../domain/fouling/dueDateInput.js';
 import { type Doubt, ENGINE_VERSION, type LineForecast } from '../../domain/fouling/evidence.js';
 import type { BaseFit } from '../../domain/fouling/fitBase.js';
-import { forecastLine, layLines } from '../../domain/fouling/forecastLine.js';
+import { forecastLine } from '../../domain/fouling/forecastLine.js';
 import { changeReason } from '../../domain/fouling/lineChange.js';
+import { type BlockRead, layLines, lineOfBlock, readBlock } from '../../domain/fouling/lineRead.js';
 import { lineVisits } from '../../domain/fouling/lineVisits.js';
 import type { FirstPassage } from '../../domain/fouling/passage.js';
 import { limitsOf, ochreAt, plugConsequence } from '../../domain/fouling/policy.js';
@@ -48,6 +49,8 @@ export interface DatesAsk {
   seasons: SeasonsOfKinds;
   lines: readonly LineToDate[];
   events: PackedEvents;
+  /** What the lines' events say under the laws of the fit; absent when nobody read them tonight. */
+  read?: BlockRead | null;
 }
 
 /** A reading that does not fit the others of its line. */
@@ -91,9 +94,11 @@ export function dateLines(ask: DatesAsk): DatedLines {
     nightLines.map(({ evidence }) => evidence),
     asOfDay,
   );
+  const read = ask.read ?? readBlock(laid, ownFit.shapes, asOfDay);
   lines.forEach((asked, i) => {
     const line = nightLines[i] as NightLine;
-    const forecast = forecastLine(ownFit, line.evidence, asOfDay, { ...laid, i });
+    const reads = ownFit.shapes.map((_, law) => lineOfBlock(read, law, i));
+    const forecast = forecastLine(ownFit, line.evidence, asOfDay, { ...laid, i }, reads);
     const evidenceHash = evidenceMark(asked);
     const news = asked.old?.evidenceHash !== evidenceHash || asked.old.engineVersion !== ENGINE_VERSION;
     const { doubts } = forecast;

@@ -153,7 +153,7 @@ async function poolBase(
   onProgress: (share: number) => void,
 ) {
   const { day } = books;
-  const likelihoods: Float64Array[][] = shapes.map(() => []);
+  const likelihoods: Float32Array[][] = shapes.map(() => []);
   const plain = shapes.map(({ k1, k2, weight, parameters, visitTimes }) => ({
     k1,
     k2,
@@ -167,17 +167,15 @@ async function poolBase(
     blocks,
     work.inHand,
     async (block) => {
+      const events = await books.eventsOf(stores, idsAt(booked, block));
       const facts = factsAt(booked, block);
-      const events = await books.eventsOf(
-        stores,
-        facts.map(({ lineId }) => lineId),
-      );
-      return { answer: work.run('likelihood', { block: { day, facts, events }, shapes: plain }) };
+      return { answer: work.run('read', { block: { day, facts, events }, shapes: plain }) };
     },
-    (answer) => {
-      answer.forEach((rows, law) => {
+    (answer, block) => {
+      answer.logLikelihood.forEach((rows, law) => {
         likelihoods[law]?.push(rows);
       });
+      books.keepRead(idsAt(booked, block), answer);
       onProgress((0.8 * ++done) / blocks.length);
     },
   );
@@ -190,21 +188,18 @@ async function poolBase(
   const pooled = await Promise.all(
     shapes.map((shape, law) => {
       const from = shape.siteVariance !== undefined && shape.lineVariance !== undefined;
-      const rows = likelihoods[law] ?? [];
-      const transfer = rows.map(({ buffer }) => buffer as ArrayBuffer);
       const ask = {
         layout,
         looks: stored[law] ?? startLooks(booked.length),
         fresh: Int32Array.from(fresh),
-        blocks: rows,
+        blocks: likelihoods[law] ?? [],
         linesPerBlock: BLOCK_LINES,
         start: from
           ? { siteVariance: shape.siteVariance ?? 0, lineVariance: shape.lineVariance ?? 0 }
           : START_VARIANCES,
         rounds: !from ? ROUNDS : onlyNews ? ROUNDS_OF_NEWS : ROUNDS_FROM_FIT,
       };
-      likelihoods[law] = [];
-      return work.run('pool', ask, { transfer });
+      return work.run('pool', ask);
     }),
   );
   const parameters: BaseFit = {
@@ -232,6 +227,9 @@ async function poolBase(
 
 const factsAt = (booked: readonly BookedLine[], places: readonly number[]): LineFacts[] =>
   places.map((i) => booked[i]?.facts).filter((facts) => facts !== undefined);
+
+const idsAt = (booked: readonly BookedLine[], places: readonly number[]): string[] =>
+  factsAt(booked, places).map(({ lineId }) => lineId);
 
 /** All lines of the sites on which some have news: the others' priors move with theirs. */
 function onSitesOf(booked: readonly BookedLine[], fresh: readonly number[]): number[] {
@@ -281,10 +279,8 @@ export async function date(
       blocks,
       work.inHand,
       async (block) => {
-        const events = await books.eventsOf(
-          stores,
-          block.map(({ facts }) => facts.lineId),
-        );
+        const lineIds = block.map(({ facts }) => facts.lineId);
+        const events = await books.eventsOf(stores, lineIds);
         return {
           answer: work.run('dates', {
             day,
@@ -294,6 +290,7 @@ export async function date(
             seasons: around.seasons,
             lines: block,
             events,
+            read: books.takeRead(lineIds),
           }),
         };
       },

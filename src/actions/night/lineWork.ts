@@ -1,6 +1,6 @@
 import { dayNumber, type IsoDate } from '../../domain/calendar/isoDate.js';
 import { POINTS } from '../../domain/fouling/grid.js';
-import { growthShape } from '../../domain/fouling/growthShape.js';
+import { type BlockRead, layLines, readBlock } from '../../domain/fouling/lineRead.js';
 import type { Pooled, PoolingLayout, PoolingVariances } from '../../domain/fouling/pooling.js';
 import { type LawLooks, poolLooks } from '../../domain/fouling/poolLooks.js';
 import {
@@ -9,7 +9,7 @@ import {
   finishSearch,
   type SharedShape,
 } from '../../domain/fouling/searchShape.js';
-import { layBase, readingLikelihood, visitLikelihood, withVisits } from '../../domain/fouling/sharedFit.js';
+import { layBase } from '../../domain/fouling/sharedFit.js';
 import type { VisitTimes } from '../../domain/fouling/visitTimes.js';
 import { type DatedLines, type DatesAsk, dateLines } from './dateLines.js';
 import { type LineFacts, nightLine } from './lineEvidence.js';
@@ -49,20 +49,18 @@ function search(
   return shapes.map((shape) => ({ ...shape, visitTimes: pool.visitTimes }));
 }
 
-/** Log likelihood of each line's evidence at each rate, under each shape, row by row. */
-function likelihood({ block, shapes }: { block: LineBlock; shapes: readonly NightShape[] }): Float64Array[] {
-  const base = layBase(evidenceOf(block), dayNumber(block.day));
-  return shapes.map(({ k1, k2, parameters, visitTimes }) =>
-    withVisits(readingLikelihood(base, growthShape(k1, k2), parameters), visitLikelihood(base, visitTimes)),
-  );
+/** What each line's evidence says at each rate, under each shape. */
+function read({ block, shapes }: { block: LineBlock; shapes: readonly NightShape[] }): BlockRead {
+  const asOfDay = dayNumber(block.day);
+  return readBlock(layLines(evidenceOf(block), asOfDay), shapes, asOfDay);
 }
 
 export interface PoolAsk {
   layout: PoolingLayout;
   looks: LawLooks;
   fresh: Int32Array;
-  /** Likelihoods of the fresh lines in their order, `linesPerBlock` in each but the last. */
-  blocks: Float64Array[];
+  /** Log likelihoods of the fresh lines in their order, `linesPerBlock` in each but the last. */
+  blocks: Float32Array[];
   linesPerBlock: number;
   start: PoolingVariances;
   rounds: number;
@@ -72,7 +70,7 @@ export interface PoolAsk {
 function pool(ask: PoolAsk): { pooled: Pooled; looks: LawLooks } {
   const { layout, looks, fresh, blocks, linesPerBlock, start, rounds } = ask;
   const at = (k: number) => ({
-    row: blocks[Math.floor(k / linesPerBlock)] ?? new Float64Array(),
+    row: blocks[Math.floor(k / linesPerBlock)] ?? new Float32Array(),
     at: (k % linesPerBlock) * POINTS,
   });
   return { pooled: poolLooks(layout, looks, fresh, at, start, rounds), looks };
@@ -81,7 +79,7 @@ function pool(ask: PoolAsk): { pooled: Pooled; looks: LawLooks } {
 const dates = (ask: DatesAsk): DatedLines => dateLines(ask);
 
 /** Work on many lines that needs nothing but its question: it may be done on another thread. */
-export const LINE_WORK = { searchFrom, search, likelihood, pool, dates };
+export const LINE_WORK = { searchFrom, search, read, pool, dates };
 export type LineWorkName = keyof typeof LINE_WORK;
 
 /** Hands of the night. Answers are the same however many there are. */

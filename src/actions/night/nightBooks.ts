@@ -1,4 +1,5 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import type { BlockRead } from '../../domain/fouling/lineRead.js';
 import type { House, Stores } from '../house.js';
 import type { LineState } from './lineState.js';
 import type { PackedEvents } from './nightEvents.js';
@@ -15,6 +16,7 @@ export class NightBooks {
   private lines: BookedLine[] | null = null;
   private states: Map<string, LineState> | null = null;
   private readonly pages = new Map<string, PackedEvents>();
+  private readonly reads = new Map<string, BlockRead>();
 
   constructor(house: Pick<House, 'zone'>, day: IsoDate) {
     this.day = day;
@@ -28,11 +30,24 @@ export class NightBooks {
 
   /** Ids in ascending order; the same block is the same page. */
   async eventsOf(stores: Stores, lineIds: readonly string[]): Promise<PackedEvents> {
-    const name = `${lineIds[0]} ${lineIds.at(-1)} ${lineIds.length}`;
+    const name = pageOf(lineIds);
     const held = this.pages.get(name);
     const page = held ?? (await stores.night.eventsOf(lineIds, this.before));
     if (!held) this.pages.set(name, page);
     return page;
+  }
+
+  /** Keeps what `estimate` read out of a block's events, under the laws of the fit it makes. */
+  keepRead(lineIds: readonly string[], read: BlockRead): void {
+    this.reads.set(pageOf(lineIds), read);
+  }
+
+  /** Hands out what was read of a block, once; null when it was not. */
+  takeRead(lineIds: readonly string[]): BlockRead | null {
+    const name = pageOf(lineIds);
+    const read = this.reads.get(name) ?? null;
+    this.reads.delete(name);
+    return read;
   }
 
   async lineStates(stores: Stores): Promise<Map<string, LineState>> {
@@ -51,3 +66,5 @@ export class NightBooks {
     for (const { lineId, ...state } of states) held.set(lineId, state);
   }
 }
+
+const pageOf = (lineIds: readonly string[]): string => `${lineIds[0]} ${lineIds.at(-1)} ${lineIds.length}`;

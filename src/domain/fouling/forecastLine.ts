@@ -2,30 +2,30 @@ import type { LineEvidence, LineForecast } from './evidence.js';
 import type { BaseFit, FittedShape } from './fitBase.js';
 import { freshRow } from './freshRow.js';
 import { LOG_RATES, POINTS, STEP } from './grid.js';
-import { advance, intervalsWeight, type LaidLine, type LineBelief, lineBelief } from './lineBelief.js';
+import { type LineBelief, lineBelief } from './lineBelief.js';
 import { lineChange } from './lineChange.js';
 import { lineDoubts } from './lineDoubts.js';
-import { filterState } from './lineFilter.js';
 import { type Hindsight, lineHindsight } from './lineHindsight.js';
 import { levelMoments, levelQuantiles } from './lineLevel.js';
 import { linePassages } from './linePassage.js';
-import { lineSteps } from './lineSteps.js';
-import { intervalsOf, sameVisitTimes, type VisitTimes } from './visitTimes.js';
+import { advance, type LaidLine, type LineRead, layLines, readsOf } from './lineRead.js';
 
 export { history, type PastLevel } from './lineHistory.js';
 
 /**
  * What is believed about one line on a day: a line with no reading and one with twenty go through here.
  * Passages, doubts and change are worked out when asked for.
- * @param laid The line among many laid out at once for the same day, where there are many.
+ * @param laid  The line among many laid out at once for the same day, where there are many.
+ * @param reads What its readings say under each law of the fit on that day, where that is known.
  */
 export function forecastLine(
   fit: BaseFit,
   line: LineEvidence,
   asOfDay: number,
   laid: LaidLine = { ...layLines([line], asOfDay), i: 0 },
+  reads: readonly LineRead[] = readsOf(laid, fit.shapes, asOfDay),
 ): LineForecast {
-  const beliefs = beliefsOf(fit, line, laid, asOfDay);
+  const beliefs = fit.shapes.map((fitted, law) => lineBelief(fit, fitted, line, reads[law]!));
   const [q10 = 0, q90 = 0] = levelQuantiles(beliefs, [0.1, 0.9]);
   const [best] = fit.shapes;
   let seen: Hindsight | null = null;
@@ -49,9 +49,7 @@ export function forecastLine(
     ...linePassages(beliefs, asOfDay),
     curve(daysAhead) {
       const later = beliefs.map(({ shape, parameters, weight, state }) => {
-        const moving = filterState();
-        moving.mean.set(state.mean);
-        moving.variance.set(state.variance);
+        const moving = { mean: Float64Array.from(state.mean), variance: Float64Array.from(state.variance) };
         advance(moving, shape, parameters, asOfDay, asOfDay + daysAhead);
         return { weight, state: moving };
       });
@@ -59,20 +57,6 @@ export function forecastLine(
       return { q10: low, q50: middle, q90: high };
     },
   };
-}
-
-export function layLines(lines: readonly LineEvidence[], asOfDay: number): Omit<LaidLine, 'i'> {
-  return { steps: lineSteps(lines, asOfDay), intervals: intervalsOf(lines, asOfDay) };
-}
-
-function beliefsOf(fit: BaseFit, line: LineEvidence, laid: LaidLine, asOfDay: number): LineBelief[] {
-  let visits: { times: VisitTimes; weight: Float64Array } | null = null;
-  return fit.shapes.map((fitted) => {
-    const times = fitted.visitTimes;
-    if (visits === null || !sameVisitTimes(visits.times, times))
-      visits = { times, weight: intervalsWeight(laid, times) };
-    return lineBelief(fit, fitted, line, laid, visits.weight, asOfDay);
-  });
 }
 
 function rateWeights(beliefs: readonly LineBelief[]): Float64Array {

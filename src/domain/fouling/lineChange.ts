@@ -3,10 +3,10 @@ import type { Reason } from './dueDateReason.js';
 import type { LineEvidence, RegimeChange } from './evidence.js';
 import type { BaseFit, FittedShape } from './fitBase.js';
 import { LOG_RATES, POINTS } from './grid.js';
-import { lawOf } from './lineBelief.js';
 import { changedShare, filterState, filterStep, rescale, startState } from './lineFilter.js';
 import type { Hindsight } from './lineHindsight.js';
 import { lineLikelihood, priorWeight } from './lineLikelihood.js';
+import { lawOf } from './lineRead.js';
 import { CLEAN, type LineSteps, lineSteps } from './lineSteps.js';
 
 /** A change is told to a person when it is this sure (common practice, no source). */

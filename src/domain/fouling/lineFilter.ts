@@ -149,7 +149,7 @@ function readingErrors(mean: Float64Array, steps: LineSteps, s: number, paramete
 
 /** Lets every rate of the grid grow over season-weighted days. */
 export function grow(
-  state: FilterState,
+  state: Pick<FilterState, 'mean' | 'variance'>,
   shape: GrowthShape,
   seasonDays: number,
   growthNoise: number,

@@ -1,9 +1,9 @@
 import type { LineEvidence } from './evidence.js';
 import type { BaseFit, FittedShape } from './fitBase.js';
 import { POINTS, unmixRates } from './grid.js';
-import { type LaidLine, lawOf } from './lineBelief.js';
 import { changedShare, type FilterTrace, filterLine, filterState } from './lineFilter.js';
 import { priorWeight } from './lineLikelihood.js';
+import { type LaidLine, lawOf } from './lineRead.js';
 import { AT_LEAST, CLEAN } from './lineSteps.js';
 
 /** What later findings say of earlier ones. */

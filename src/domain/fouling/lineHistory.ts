@@ -1,10 +1,9 @@
 import type { LineEvidence } from './evidence.js';
 import type { BaseFit } from './fitBase.js';
-import { advance, intervalsWeight, lineBelief } from './lineBelief.js';
+import { lineBelief } from './lineBelief.js';
 import { type FilterState, filterState, filterStep, rescale, startState } from './lineFilter.js';
 import { levelQuantiles } from './lineLevel.js';
-import { lineSteps } from './lineSteps.js';
-import { intervalsOf } from './visitTimes.js';
+import { advance, layLines, readsOf } from './lineRead.js';
 
 export interface PastLevel {
   day: number;
@@ -20,9 +19,11 @@ export interface PastLevel {
 export function history(fit: BaseFit, line: LineEvidence, asOfDay: number, stepDays: number): PastLevel[] {
   const fitted = fit.shapes[0];
   if (!fitted) return [];
-  const steps = lineSteps([line], asOfDay);
-  const laid = { steps, intervals: intervalsOf([line], asOfDay), i: 0 };
-  const belief = lineBelief(fit, fitted, line, laid, intervalsWeight(laid, fitted.visitTimes), asOfDay);
+  const laid = { ...layLines([line], asOfDay), i: 0 };
+  const { steps } = laid;
+  const [read] = readsOf(laid, [fitted], asOfDay);
+  if (!read) return [];
+  const belief = lineBelief(fit, fitted, line, read);
   const { shape, parameters, weight } = belief;
   const state = filterState();
   startState(state, steps.startsClean[0] === 1, parameters);

@@ -2,8 +2,8 @@ import type { LineEvidence } from './evidence.js';
 import { type BaseFit, type FittedShape, priorOf } from './fitBase.js';
 import { freshRow } from './freshRow.js';
 import { LOG_RATES, POINTS } from './grid.js';
-import { lawOf } from './lineBelief.js';
 import { filterLine, filterState } from './lineFilter.js';
+import { lawOf } from './lineRead.js';
 import type { LineSteps } from './lineSteps.js';
 
 /** Prior of a line's log rate at each point of the grid, but for a factor. */

@@ -1,4 +1,5 @@
 import { LOG_RATES, POINTS } from './grid.js';
+import { expOfMinus } from './normal.js';
 import {
   type Pooled,
   type PoolingLayout,
@@ -51,7 +52,7 @@ export function poolLooks(
   layout: PoolingLayout,
   looks: LawLooks,
   fresh: ArrayLike<number>,
-  logLikelihood: (k: number) => { row: Float64Array; at: number },
+  logLikelihood: (k: number) => { row: Float32Array; at: number },
   start: PoolingVariances,
   rounds: number,
 ): Pooled {
@@ -72,7 +73,7 @@ export function poolLooks(
 }
 
 /** Moments of line i's belief, its prior divided out again. */
-function takeLook(looks: LawLooks, i: number, logLikelihood: Float64Array, at: number): void {
+function takeLook(looks: LawLooks, i: number, logLikelihood: Float32Array, at: number): void {
   const mean = looks.priorMean[i]!;
   const variance = looks.priorVariance[i]!;
   let top = -Infinity;
@@ -88,7 +89,7 @@ function takeLook(looks: LawLooks, i: number, logLikelihood: Float64Array, at: n
     const away = LOG_RATES[g]! - mean;
     const log = logLikelihood[at + g]! - (0.5 * away * away) / variance - top;
     if (log < -40) continue;
-    const w = Math.exp(log);
+    const w = expOfMinus(-log);
     sum += w;
     first += w * away;
     second += w * away * away;

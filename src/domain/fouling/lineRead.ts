@@ -1,0 +1,154 @@
+import type { LineEvidence } from './evidence.js';
+import { freshRow } from './freshRow.js';
+import { POINTS } from './grid.js';
+import { type GrowthShape, growthShape } from './growthShape.js';
+import { type FilterState, filterLine, filterState, grow } from './lineFilter.js';
+import { type LineSteps, lineSteps } from './lineSteps.js';
+import { type ShapeParameters, seasonDays } from './shapeParameters.js';
+import { addVisitTimes, type Intervals, intervalsOf, sameVisitTimes, type VisitTimes } from './visitTimes.js';
+
+/** Lines laid out together. */
+export interface LaidLines {
+  steps: LineSteps;
+  intervals: Intervals;
+}
+
+/** A line among those laid out together. */
+export interface LaidLine extends LaidLines {
+  i: number;
+}
+
+export function layLines(lines: readonly LineEvidence[], asOfDay: number): LaidLines {
+  return { steps: lineSteps(lines, asOfDay), intervals: intervalsOf(lines, asOfDay) };
+}
+
+/** What all that was found of a line says under one law, at each rate, without any prior. */
+export interface LineRead {
+  /** 0 at the likeliest rate. */
+  logLikelihood: Float64Array;
+  /** Level on the day asked. */
+  mean: Float64Array;
+  variance: Float64Array;
+}
+
+/** A law of growth with all that lines share under it. */
+export interface ReadLaw {
+  k1: number;
+  k2: number;
+  parameters: ShapeParameters;
+  visitTimes: VisitTimes;
+}
+
+const laws = new Map<string, GrowthShape>();
+
+/** A growth law's tables depend on its two numbers alone: made once. */
+export function lawOf(k1: number, k2: number): GrowthShape {
+  const key = `${k1} ${k2}`;
+  const held = laws.get(key);
+  if (held) return held;
+  const made = growthShape(k1, k2);
+  laws.set(key, made);
+  return made;
+}
+
+/** Reads a line under each law in turn; what is handed over holds until the next one. */
+export function readUnderLaws(
+  laid: LaidLine,
+  underLaws: readonly ReadLaw[],
+  asOfDay: number,
+  take: (read: LineRead, law: number) => void,
+): void {
+  let visits: { times: VisitTimes; row: Float64Array } | null = null;
+  underLaws.forEach(({ k1, k2, parameters, visitTimes }, law) => {
+    if (visits === null || !sameVisitTimes(visits.times, visitTimes)) {
+      const row = freshRow(POINTS);
+      addVisitTimes(laid.intervals, laid.i, visitTimes, row, 0);
+      visits = { times: visitTimes, row };
+    }
+    const shape = lawOf(k1, k2);
+    filterLine(laid.steps, laid.i, shape, parameters, state);
+    advance(state, shape, parameters, laid.steps.lastDay[laid.i]!, asOfDay);
+    let top = -Infinity;
+    for (let g = 0; g < POINTS; g++) {
+      const log = Math.log(state.weight[g]! + 1e-300) + visits.row[g]!;
+      logLikelihood[g] = log;
+      if (log > top) top = log;
+    }
+    for (let g = 0; g < POINTS; g++) logLikelihood[g] = logLikelihood[g]! - top;
+    take(read, law);
+  });
+}
+
+const state = filterState();
+const logLikelihood = new Float64Array(POINTS);
+const read: LineRead = { logLikelihood, mean: state.mean, variance: state.variance };
+
+/** Lets the level grow from one day to a later one, at every rate. */
+export function advance(
+  moving: Pick<FilterState, 'mean' | 'variance'>,
+  shape: GrowthShape,
+  parameters: ShapeParameters,
+  fromDay: number,
+  toDay: number,
+): void {
+  if (toDay <= fromDay) return;
+  const days = Math.max(0, seasonDays(parameters, fromDay, toDay));
+  grow(moving, shape, days, parameters.growthNoise, parameters.timeNoise * (toDay - fromDay));
+}
+
+/** The reads of many lines under each law, row by row over the grid: small, and in memory that threads share. */
+export interface BlockRead {
+  logLikelihood: Float32Array[];
+  mean: Float32Array[];
+  variance: Float32Array[];
+}
+
+export function readBlock(laid: LaidLines, underLaws: readonly ReadLaw[], asOfDay: number): BlockRead {
+  const lines = laid.steps.first.length - 1;
+  const rows = (): Float32Array[] =>
+    underLaws.map(
+      () => new Float32Array(new SharedArrayBuffer(lines * POINTS * Float32Array.BYTES_PER_ELEMENT)),
+    );
+  const out: BlockRead = { logLikelihood: rows(), mean: rows(), variance: rows() };
+  for (let i = 0; i < lines; i++) {
+    readUnderLaws({ ...laid, i }, underLaws, asOfDay, (line, law) => {
+      out.logLikelihood[law]!.set(line.logLikelihood, i * POINTS);
+      out.mean[law]!.set(line.mean, i * POINTS);
+      out.variance[law]!.set(line.variance, i * POINTS);
+    });
+  }
+  return out;
+}
+
+/** Line i of a block under one law. */
+export function lineOfBlock(block: BlockRead, law: number, i: number): LineRead {
+  const row = (rows: readonly Float32Array[]): Float64Array => {
+    const copy = freshRow(POINTS);
+    const from = rows[law]!;
+    for (let g = 0; g < POINTS; g++) copy[g] = from[i * POINTS + g]!;
+    return copy;
+  };
+  return {
+    logLikelihood: row(block.logLikelihood),
+    mean: row(block.mean),
+    variance: row(block.variance),
+  };
+}
+
+/** A line by itself under each law. */
+export function readsOf(laid: LaidLine, underLaws: readonly ReadLaw[], asOfDay: number): LineRead[] {
+  const copyOf = (row: Float64Array): Float64Array => {
+    const copy = freshRow(POINTS);
+    copy.set(row);
+    return copy;
+  };
+  const reads: LineRead[] = [];
+  readUnderLaws(laid, underLaws, asOfDay, (line) => {
+    reads.push({
+      logLikelihood: copyOf(line.logLikelihood),
+      mean: copyOf(line.mean),
+      variance: copyOf(line.variance),
+    });
+  });
+  return reads;
+}
