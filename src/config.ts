@@ -24,6 +24,8 @@ const fields = z.object({
   DATABASE_URL: z.url({ protocol: /^postgres(ql)?$/, error: 'is not a postgresql:// address' }).optional(),
   /** Folder of the embedded database, when DATABASE_URL is not set. */
   OPENBORE_DATA: z.string().min(1).optional(),
+  /** Folder of photographs, clips and documents; absent: the database's folder with `-files` behind its name. */
+  OPENBORE_FILES: z.string().min(1).optional(),
   HOST: z.string().min(1).default('127.0.0.1'),
   PORT: z.coerce.number().int().min(0).max(65_535).default(8080),
   TIME_ZONE: zone.default('America/Chicago'),

@@ -10,6 +10,7 @@ import type { Mailer } from './actions/telling/mailer.js';
 import type { Config } from './config.js';
 import { businessZone } from './domain/calendar/businessZone.js';
 import { buildApp } from './http/app.js';
+import { watchFiles } from './jobs/fileWatch.js';
 import { lineThreads } from './jobs/lineThreads.js';
 import { nightJob, ringAt, watchLeases } from './jobs/night.js';
 import { planJob, watchSearches } from './jobs/plans.js';
@@ -17,6 +18,8 @@ import { postJobs, watchPost } from './jobs/post.js';
 import { threadedSearch } from './jobs/routeThreads.js';
 import { migrateJobs, startWorker } from './jobs/worker.js';
 import { readAllowed } from './outside/addressRules.js';
+import { fileEyes } from './outside/fileEyes.js';
+import { folderStore } from './outside/folderStore.js';
 import { osrmTravel } from './outside/osrmTravel.js';
 import { outgoingCalls } from './outside/outgoing.js';
 import { smtpMail } from './outside/smtpMail.js';
@@ -68,6 +71,10 @@ export async function openDatabase(
   };
 }
 
+/** Beside the database's own folder, which holds nothing else. */
+const filesFolder = (config: Config): string =>
+  config.OPENBORE_FILES ?? `${config.OPENBORE_DATA ?? defaultDataFolder()}-files`;
+
 export async function openHouse(
   config: Config,
   log: Logger = pino({ level: config.LOG_LEVEL }),
@@ -89,6 +96,7 @@ export async function openHouse(
     currency: config.CURRENCY,
     version: VERSION,
     lineWork: () => lineThreads(new URL('./jobs/lineThread.js', import.meta.url)),
+    files: { store: folderStore(filesFolder(config)), eyes: fileEyes },
   });
   return { house, pool, log, close };
 }
@@ -171,6 +179,7 @@ export async function serve(
   const watchedPost = watchPost(posting);
   const watch = watchLeases(open);
   const searches = watchSearches(open);
+  const files = watchFiles(open);
   const clock = config.NIGHT === 'on' ? ringAt(config.NIGHT_AT, config.TIME_ZONE, open) : null;
   return {
     url,
@@ -179,6 +188,7 @@ export async function serve(
       watch.stop();
       searches.stop();
       watchedPost.stop();
+      files.stop();
       await app.close();
       await worker.stop();
       await post.stop();

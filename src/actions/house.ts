@@ -5,6 +5,7 @@ import type { TaskKind } from '../domain/words.js';
 import type { ImportStore } from './books/importStore.js';
 import type { DeskStore } from './desk/deskStore.js';
 import type { SearchStore } from './desk/searchStore.js';
+import type { Files } from './files/fileStore.js';
 import type { LineWork } from './night/lineWork.js';
 import type { NightStore } from './night/nightStore.js';
 import type { ScoreStore } from './night/scoreStore.js';
@@ -174,6 +175,8 @@ export interface Stores extends Savepoints {
 }
 
 export interface House {
+  /** Where photographs, clips and documents are kept; absent: this house takes none. */
+  files?: Files;
   clock: Clock;
   zone: BusinessZone;
   units: UnitSystem;

@@ -45,7 +45,10 @@ export async function demoCommand(args: string[], config: Config): Promise<numbe
     : (config.OPENBORE_DATA ?? mkdtempSync(join(tmpdir(), 'openbore-demo-')));
   const clock = demoClock(businessZone(config.TIME_ZONE));
   const open = await openHouse(
-    { ...config, ...(folder ? { OPENBORE_DATA: folder } : {}) },
+    {
+      ...config,
+      ...(folder ? { OPENBORE_DATA: folder, OPENBORE_FILES: config.OPENBORE_FILES ?? filesOf(folder) } : {}),
+    },
     pino({ level: 'warn' }),
     clock,
   );
@@ -90,9 +93,11 @@ export async function demoCommand(args: string[], config: Config): Promise<numbe
   } finally {
     await open.close();
     if (folder !== null && config.OPENBORE_DATA === undefined)
-      rmSync(folder, { recursive: true, force: true });
+      for (const each of [folder, filesOf(folder)]) rmSync(each, { recursive: true, force: true });
   }
 }
+
+const filesOf = (folder: string): string => `${folder}-files`;
 
 async function night(house: House, businessDay: string, config: Config): Promise<void> {
   let current = '';

@@ -14,6 +14,7 @@ import type { House } from '../actions/house.js';
 import { plainTools } from '../actions/plans/plainTools.js';
 import type { TravelTable } from '../actions/plans/planTools.js';
 import type { UrlRule } from '../actions/telling/webhookEndpoints.js';
+import { registerAttachmentRoutes } from './attachmentRoutes.js';
 import { takeBodies } from './bodies.js';
 import { registerCalculationRoutes } from './calculationRoutes.js';
 import { registerChangeRoutes } from './changeRoutes.js';
@@ -186,5 +187,6 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
   registerWorkLifeRoutes(app, house);
   registerSyncRoutes(app, house);
   registerOnSiteRoutes(app, house);
+  registerAttachmentRoutes(app, house);
   return app;
 }

@@ -2,7 +2,10 @@ import { PROBLEM_TYPE } from './shapes.js';
 
 interface Response {
   description?: string;
-  content?: Record<string, { schema?: { $ref?: string; type?: string; description?: string } }>;
+  content?: Record<
+    string,
+    { schema?: { $ref?: string; type?: string; description?: string; format?: string } }
+  >;
 }
 interface Operation {
   summary?: string;
@@ -27,6 +30,10 @@ function tellMedia({ summary = '', requestBody, responses = {} }: Operation): vo
       json.schema.description ?? response.description ?? '',
     )?.[0];
     if (json.schema.$ref?.endsWith('/Problem')) response.content = { [PROBLEM_TYPE]: json };
+    else if (json.schema.description === 'application/octet-stream')
+      response.content = {
+        'application/octet-stream': { schema: { type: 'string', format: 'binary' } },
+      };
     else if (other && json.schema.type === 'string') response.content = { [other]: json };
   }
   const listed = responses['200']?.content;

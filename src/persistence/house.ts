@@ -15,6 +15,7 @@ export interface HouseFacts {
   currency: string;
   version: string;
   lineWork?: NonNullable<House['lineWork']>;
+  files?: NonNullable<House['files']>;
 }
 
 /** The stores over one pool, and one transaction at a time for every write. */

@@ -1,5 +1,9 @@
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import type { FastifyInstance, InjectOptions } from 'fastify';
 import { pino } from 'pino';
+import { afterAll } from 'vitest';
 import { createKey } from '../../src/actions/createKey.js';
 import type { House } from '../../src/actions/house.js';
 import { runNight } from '../../src/actions/night/runNight.js';
@@ -9,6 +13,8 @@ import type { Role } from '../../src/domain/words.js';
 import { buildApp } from '../../src/http/app.js';
 import { planJob } from '../../src/jobs/plans.js';
 import { workOnce } from '../../src/jobs/worker.js';
+import { fileEyes } from '../../src/outside/fileEyes.js';
+import { folderStore } from '../../src/outside/folderStore.js';
 import { makeHouse } from '../../src/persistence/house.js';
 import { type TestDatabase, testDatabase } from './testDatabase.js';
 
@@ -17,6 +23,8 @@ import { type TestDatabase, testDatabase } from './testDatabase.js';
 export type Json = any;
 
 export interface TestHouse extends TestDatabase {
+  /** Where its files are kept. */
+  folder: string;
   house: House;
   app: FastifyInstance;
   /** Bearer texts by role. */
@@ -34,12 +42,15 @@ export interface TestHouse extends TestDatabase {
 export async function testHouse(now = '2026-10-01T12:00:00Z'): Promise<TestHouse> {
   const db = await testDatabase();
   const clock = { at: new Date(now) };
+  const folder = mkdtempSync(join(tmpdir(), 'openbore-files-'));
+  afterAll(() => rmSync(folder, { recursive: true, force: true }));
   const house = makeHouse(db.pool, {
     clock: { now: () => clock.at },
     zone: businessZone('America/Chicago'),
     units: 'metric',
     currency: 'USD',
     version: '0.0.0-test',
+    files: { store: folderStore(folder), eyes: fileEyes },
   });
   const app = await buildApp(house, { checkAnswers: true, requestsPerMinute: 0 });
   await app.ready();
@@ -52,6 +63,7 @@ export async function testHouse(now = '2026-10-01T12:00:00Z'): Promise<TestHouse
   }
   return {
     ...db,
+    folder,
     house,
     app,
     keys,

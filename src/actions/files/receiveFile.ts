@@ -1,0 +1,100 @@
+import { MOST_BYTES } from '../../domain/work/fileLimits.js';
+import type { House, Stores } from '../house.js';
+import { authorId, mayWorkOn } from '../mayWorkOn.js';
+import type { Actor, Row } from '../ports.js';
+import { Refused, ruleBroken } from '../problems.js';
+import type { FileSeen, Files, TakenFile } from './fileStore.js';
+
+/** A file looked at, with its copies in place: nothing points to it yet. */
+export interface PlacedFile {
+  taken: TakenFile;
+  seen: FileSeen;
+  keys: { original: string; public: string | null; thumbnail: string | null };
+}
+
+/** Keys of one content under one id: other content sent with the same id never writes over it. */
+const keyOf = (id: string, { sha256 }: TakenFile, copy: string): string =>
+  `${id}/${sha256.toString('hex').slice(0, 24)}-${copy}`;
+
+/**
+ * Looks at bytes that were taken aside, makes the copies of a photograph, and puts all of it in place. What is put in
+ * place and never pointed to is swept later (`sweepFiles`).
+ *
+ * @throws {Refused} By its content it is nothing we take, too large for its kind, or broken.
+ */
+export async function placeFile(files: Files, id: string, taken: TakenFile): Promise<PlacedFile> {
+  const looked = await files.eyes.look(taken.path);
+  if (!looked.ok) throw ruleBroken('file', '#/file', looked.fault.detail, looked.fault.remedy);
+  const { seen } = looked;
+  const most = MOST_BYTES[seen.kind];
+  if (taken.bytes > most)
+    throw ruleBroken(
+      'file',
+      '#/file',
+      `a ${seen.kind} of ${taken.bytes} bytes`,
+      `a ${seen.kind} has at most ${most} bytes`,
+    );
+  const keys: PlacedFile['keys'] = { original: keyOf(id, taken, 'original'), public: null, thumbnail: null };
+  if (seen.kind === 'photograph') {
+    const { forClients, thumbnail } = await files.eyes.copies(taken.path);
+    keys.public = keyOf(id, taken, 'public');
+    keys.thumbnail = keyOf(id, taken, 'thumbnail');
+    await files.store.put(forClients, keys.public);
+    await files.store.put(thumbnail, keys.thumbnail);
+  }
+  await files.store.keep(taken, keys.original);
+  return { taken, seen, keys };
+}
+
+/**
+ * Lets a placed file be the bytes of an attachment, whether what it shows is known already or comes later.
+ *
+ * @throws {Refused} `id-taken` when the attachment has other bytes; `not-yours` where it is of a site one may not work on.
+ */
+export async function recordFile(
+  house: House,
+  stores: Stores,
+  actor: Actor,
+  id: string,
+  { taken, seen, keys }: PlacedFile,
+): Promise<Row> {
+  await refuseForeignAttachment(house, stores, actor, id);
+  const kept = await stores.rows.get('stored_file', id);
+  if (kept !== null && taken.sha256.equals(kept['sha256'] as Buffer)) return kept;
+  if (kept !== null) throw new Refused({ code: 'id-taken', resource: 'stored_file', id });
+  return stores.rows.insert('stored_file', {
+    id,
+    kind: seen.kind,
+    media_type: seen.mediaType,
+    bytes: taken.bytes,
+    sha256: taken.sha256,
+    width: seen.width,
+    height: seen.height,
+    original_key: keys.original,
+    public_key: keys.public,
+    public_type: keys.public === null ? null : 'image/jpeg',
+    thumbnail_key: keys.thumbnail,
+    author: actor.name,
+    author_id: authorId(actor),
+  });
+}
+
+/** Before any byte is taken: bytes for a record one may not write to are not. */
+export async function refuseForeignAttachment(
+  house: House,
+  stores: Stores,
+  actor: Actor,
+  id: string,
+): Promise<void> {
+  const attachment = await stores.rows.get('attachment', id);
+  if (attachment === null || attachment['author_id'] === authorId(actor)) return;
+  await mayWorkOn(house, stores, actor, String(attachment['site_id']), String(attachment['taken_at']));
+}
+
+export function filesOf(house: House): Files {
+  if (house.files) return house.files;
+  throw new Refused({
+    code: 'unavailable',
+    detail: 'This house keeps no files: a folder for them is not set.',
+  });
+}

@@ -1,0 +1,21 @@
+import type { FileKind } from '../words.js';
+
+const MB = 1_000_000;
+
+/** Largest file of each kind: a phone's photograph, a clip of a minute or two, a scanned paper (common practice, no source). */
+export const MOST_BYTES: Readonly<Record<FileKind, number>> = {
+  photograph: 25 * MB,
+  clip: 120 * MB,
+  document: 25 * MB,
+};
+export const MOST_BYTES_OF_ANY = Math.max(...Object.values(MOST_BYTES));
+
+/** What each kind may come as, by its content. */
+export const MEDIA_TYPES: Readonly<Record<FileKind, readonly string[]>> = {
+  photograph: ['image/jpeg', 'image/png', 'image/webp', 'image/avif'],
+  clip: ['video/mp4', 'video/quicktime', 'video/webm'],
+  document: ['application/pdf'],
+};
+
+/** Larger pictures than a phone takes are made to exhaust who opens them. */
+export const MOST_PIXELS = 120_000_000;

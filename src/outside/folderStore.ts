@@ -1,0 +1,124 @@
+import { createHash, randomUUID } from 'node:crypto';
+import { createReadStream } from 'node:fs';
+import { type FileHandle, mkdir, open, readdir, rename, rm, stat } from 'node:fs/promises';
+import { dirname, join } from 'node:path';
+import type { FileStore, TakenFile } from '../actions/files/fileStore.js';
+import { Refused } from '../actions/problems.js';
+
+/** Keys are made here, of ids and words; what could lead out of the folder is none. */
+const KEY = /^[0-9a-f-]{36}\/[a-z0-9-]+$/;
+const INCOMING = 'incoming';
+
+/** Files in a folder, each written aside, forced to disk, and put in place by a rename. */
+export function folderStore(folder: string): FileStore {
+  const incoming = join(folder, INCOMING);
+  const pathOf = (key: string): string => {
+    if (!KEY.test(key)) throw new RangeError(`not a key of a file: ${key}`);
+    return join(folder, key.slice(0, 2), key);
+  };
+
+  async function aside(write: (file: FileHandle) => Promise<void>): Promise<string> {
+    await mkdir(incoming, { recursive: true });
+    const path = join(incoming, randomUUID());
+    const file = await open(path, 'wx', 0o600);
+    try {
+      await write(file);
+      await file.sync();
+    } catch (error) {
+      await rm(path, { force: true });
+      throw error;
+    } finally {
+      await file.close();
+    }
+    return path;
+  }
+
+  async function place(path: string, key: string): Promise<void> {
+    const target = pathOf(key);
+    await mkdir(dirname(target), { recursive: true });
+    await rename(path, target);
+    await syncFolder(dirname(target));
+  }
+
+  return {
+    take: (bytes, atMost) =>
+      unlessFull(async () => {
+        const hash = createHash('sha256');
+        let count = 0;
+        const path = await aside(async (file) => {
+          for await (const part of bytes) {
+            count += part.length;
+            if (count > atMost) return;
+            hash.update(part);
+            await file.write(part);
+          }
+        });
+        if (count > atMost) {
+          await rm(path, { force: true });
+          return null;
+        }
+        return { path, bytes: count, sha256: hash.digest() };
+      }),
+    keep: ({ path }, key) => unlessFull(() => place(path, key)),
+    put: (bytes, key) => unlessFull(async () => place(await aside((file) => file.writeFile(bytes)), key)),
+    drop: ({ path }: TakenFile) => rm(path, { force: true }),
+    async read(key, range) {
+      const path = pathOf(key);
+      if ((await sizeOf(path)) === null) return null;
+      return createReadStream(path, range ? { start: range.from, end: range.to } : {});
+    },
+    size: (key) => sizeOf(pathOf(key)),
+    async keysBefore(at) {
+      const old: string[] = [];
+      for (const { path, name } of await filesUnder(folder)) {
+        if ((await changedAt(path)) >= at.getTime()) continue;
+        if (dirname(path) === incoming) await rm(path, { force: true });
+        else old.push(name);
+      }
+      return old;
+    },
+    remove: (key) => rm(pathOf(key), { force: true }),
+  };
+}
+
+/** Name: the last two parts of the path, which are the key. */
+async function filesUnder(folder: string): Promise<{ path: string; name: string }[]> {
+  const found = await readdir(folder, { recursive: true, withFileTypes: true }).catch(() => []);
+  return found
+    .filter((entry) => entry.isFile())
+    .map((entry) => {
+      const path = join(entry.parentPath, entry.name);
+      return { path, name: path.split('/').slice(-2).join('/') };
+    })
+    .filter(({ path, name }) => KEY.test(name) || dirname(path) === join(folder, INCOMING));
+}
+
+const changedAt = async (path: string): Promise<number> =>
+  (await stat(path).catch(() => null))?.mtimeMs ?? Infinity;
+const sizeOf = async (path: string): Promise<number | null> =>
+  (await stat(path).catch(() => null))?.size ?? null;
+
+async function syncFolder(path: string): Promise<void> {
+  const folder = await open(path, 'r');
+  try {
+    await folder.sync();
+  } finally {
+    await folder.close();
+  }
+}
+
+const NO_ROOM = new Set(['ENOSPC', 'EDQUOT', 'EROFS', 'EACCES', 'EPERM']);
+
+/** A disk that takes nothing more is told as what it is; what was begun is gone. */
+async function unlessFull<T>(work: () => Promise<T>): Promise<T> {
+  try {
+    return await work();
+  } catch (error) {
+    if (error instanceof Error && 'code' in error && NO_ROOM.has(String(error.code)))
+      throw Object.assign(
+        new Refused({ code: 'unavailable', detail: 'Files cannot be kept just now. Send it again later.' }),
+        { cause: error },
+      );
+    throw error;
+  }
+}
