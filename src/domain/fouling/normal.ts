@@ -37,6 +37,18 @@ export function normalCdf(z: number): number {
   return z > 0 ? 1 - tail : tail;
 }
 
+/** z with Φ(z) = p, for 0 < p < 1, to about 1e-12, by halving. */
+export function normalQuantile(p: number): number {
+  let low = -38;
+  let high = 38;
+  for (let i = 0; i < 50; i++) {
+    const middle = (low + high) / 2;
+    if (normalCdf(middle) < p) low = middle;
+    else high = middle;
+  }
+  return (low + high) / 2;
+}
+
 /** φ(z)/Φ(z): how far the mean of a normal moves, in sd, when everything below −z is cut off. */
 export function hazardRatio(z: number): number {
   if (z < -30) return -z - 1 / z;

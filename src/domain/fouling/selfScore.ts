@@ -1,5 +1,5 @@
 import type { Bound } from '../words.js';
-import { normalCdf, normalDensity } from './normal.js';
+import { normalCdf, normalDensity, normalQuantile } from './normal.js';
 
 /** Days ahead whose chances are stored with a forecast. */
 export const STORED_AHEAD = [0, 7, 14, 30, 60, 90, 180, 365] as const;
@@ -62,9 +62,9 @@ export function judge(forecast: StoredForecast, found: Finding): Judgement | nul
     standardError: found.standardError,
     bound: found.bound,
   };
-  const passed = passedGiven(reading, actionLimit, expected);
-  if (days > last && passed > 0.5) return null; // passed, but nobody knows on which side of the last stored day
   const level = Math.min(1, forecast.occlusion + (forecast.ratePerMonth * days) / MONTH_DAYS);
+  const passed = passedGiven(reading, actionLimit, expected, level);
+  if (days > last && passed > 0.5) return null; // passed, but nobody knows on which side of the last stored day
   return { expected, passed, residual: found.bound === 'exact' ? found.occlusion - level : null };
 }
 
@@ -78,32 +78,52 @@ export function chanceBy(chances: readonly number[], days: number): number {
 }
 
 /**
- * Chance that the level is past the limit, given a reading and the chance before it; levels on either side of the
- * limit are taken as even. In the mean over readings it is the chance before, if that was right: so sums of the two
- * may be compared.
+ * A forecast level is taken for at least and at most so uncertain, and for the last where its chance and its level lie
+ * on different sides of the limit (common practice, no source).
+ */
+const LEAST_SPREAD = 0.03;
+const MOST_SPREAD = 0.4;
+const USUAL_SPREAD = 0.15;
+/** Levels are summed over well beyond an empty and a full bore, so that a forecast's tails count. */
+const LOWEST = -0.5;
+const HIGHEST = 1.5;
+const LEVEL_STEP = 0.005;
+
+/**
+ * Chance that the level is past the limit, given a reading, the chance before it and the level forecast: before it the
+ * level is normal about the forecast, as wide as the chance asks for. In the mean over readings it is the chance before,
+ * if the forecast was right: so sums of the two may be compared.
+ *
+ * @param level Occlusion forecast for the reading's day.
  */
 export function passedGiven(
   reading: { occlusion: number; standardError: number; bound: Bound },
   limit: number,
   before: number,
+  level: number,
 ): number {
-  const past = meanLikelihood(reading, limit, 1);
-  const under = meanLikelihood(reading, 0, limit);
-  const both = before * past + (1 - before) * under;
-  return both > 0 ? (before * past) / both : before;
+  if (before <= 0 || before >= 1) return before;
+  const z = -normalQuantile(before);
+  const asked = (limit - level) / z;
+  const spread = asked > 0 ? Math.min(MOST_SPREAD, Math.max(LEAST_SPREAD, asked)) : USUAL_SPREAD;
+  const middle = limit - z * spread;
+  let past = 0;
+  let all = 0;
+  for (let at = LOWEST + LEVEL_STEP / 2; at < HIGHEST; at += LEVEL_STEP) {
+    const weight = normalDensity((at - middle) / spread) * likelihood(reading, at);
+    all += weight;
+    if (at > limit) past += weight;
+  }
+  return all > 0 ? past / all : before;
 }
 
-/** Mean likelihood of a reading over levels spread evenly from `low` to `high`. */
-function meanLikelihood(
+function likelihood(
   { occlusion, standardError, bound }: { occlusion: number; standardError: number; bound: Bound },
-  low: number,
-  high: number,
+  level: number,
 ): number {
-  const z = (level: number) => (level - occlusion) / standardError;
-  if (bound === 'exact') return (normalCdf(z(high)) - normalCdf(z(low))) / (high - low);
-  const area = (level: number) => standardError * (z(level) * normalCdf(z(level)) + normalDensity(z(level)));
-  const atLeast = (area(high) - area(low)) / (high - low);
-  return bound === 'at_least' ? atLeast : 1 - atLeast;
+  const z = (level - occlusion) / standardError;
+  if (bound === 'exact') return normalDensity(z);
+  return bound === 'at_least' ? normalCdf(z) : normalCdf(-z);
 }
 
 /** Sums over the judged forecasts of one class, method or crew. */
@@ -190,10 +210,12 @@ export function calibrationReport(sums: {
   const classes = sums.classes.filter(({ count }) => count > 0).map(classScore);
   const methods = sums.methods.filter(({ count }) => count > 0).map(biasScore);
   const crews = sums.crews.filter(({ count }) => count > 0).map(biasScore);
+  const all = biasOfAll(methods);
   const findings = [
     ...classes.flatMap(classFinding),
-    ...methods.flatMap((score) => biasFinding('method', score)),
-    ...crews.flatMap((score) => biasFinding('crew', score)),
+    ...(methods.length > 1 ? allFinding(all) : []),
+    ...methods.flatMap((score) => biasFinding('method', score, all)),
+    ...crews.flatMap((score) => biasFinding('crew', score, all)),
   ];
   const count = classes.reduce((sum, each) => sum + each.count, 0);
   return { count, classes, methods, crews, off: findings.length > 0, findings };
@@ -208,8 +230,28 @@ function classFinding(score: ClassScore): CalibrationReport['findings'] {
   return [{ code: `class_${score.verdict}`, facts: { ...score }, text }];
 }
 
-function biasFinding(of: 'method' | 'crew', score: BiasScore): CalibrationReport['findings'] {
+/** Over all readings, whoever took them and however. */
+function biasOfAll(methods: readonly BiasScore[]): BiasScore {
+  const count = methods.reduce((sum, each) => sum + each.count, 0);
+  const over = (of: (score: BiasScore) => number): number =>
+    methods.reduce((sum, score) => sum + of(score), 0) / Math.max(1, count);
+  const mean = over((score) => score.count * score.bias);
+  const variance = over((score) => (score.count * score.standardError) ** 2);
+  return biasScore({ name: 'all', count, mean, sd: Math.sqrt(variance) });
+}
+
+function allFinding(all: BiasScore): CalibrationReport['findings'] {
+  if (all.verdict !== 'higher' && all.verdict !== 'lower') return [];
+  const speed = all.verdict === 'higher' ? 'faster' : 'slower';
+  const text = `Readings of all methods lie ${percent(Math.abs(all.bias))} of the bore ${all.verdict} than forecast in the mean of ${all.count}: lines foul ${speed} than believed.`;
+  return [{ code: `all_${all.verdict}`, facts: { ...all }, text }];
+}
+
+/** A method or crew is named when it is off and stands out from all readings: else it is the model that is off. */
+function biasFinding(of: 'method' | 'crew', score: BiasScore, all: BiasScore): CalibrationReport['findings'] {
   if (score.verdict !== 'higher' && score.verdict !== 'lower') return [];
+  const apart = Math.abs(score.bias - all.bias) > Math.max(BIAS_TOLERANCE, 2 * score.standardError);
+  if (!apart && all.count > score.count) return [];
   const text = `Readings of ${of} ${score.name.replaceAll('_', ' ')} lie ${percent(Math.abs(score.bias))} of the bore ${score.verdict} than forecast in the mean of ${score.count}.`;
   return [{ code: `${of}_${score.verdict}`, facts: { ...score }, text }];
 }

@@ -1,4 +1,5 @@
 import { expect, test } from 'vitest';
+import { normalDensity, normalQuantile } from '../../../src/domain/fouling/normal.js';
 import {
   biasScore,
   calibrationReport,
@@ -29,39 +30,46 @@ test('the chance for a day in between runs straight, and stands still beyond the
 });
 
 test('a reading near the limit leaves it open how it went', () => {
-  // Past: [Φ((1 − .62)/.08) − Φ((.5 − .62)/.08)] / .5 = [Φ(4.75) − Φ(−1.5)] / .5 = (1 − .066807) / .5 = 1.866384
-  // Under: [Φ(−1.5) − Φ(−7.75)] / .5 = .066807 / .5 = .133614; before .1: .1866384 / (.1866384 + .9 × .133614) = .608179
+  // Forecast .2 with chance .1 beyond .5: spread .3 / 1.28155 = .23409. With a reading of .62 ± .08 the level is
+  // normal about (.2/.23409² + .62/.08²) v = .57608 with v = 1 / (1/.23409² + 1/.08²) = .075701²: Φ(.07608/.075701) = .8425
   const near = { occlusion: 0.62, standardError: 0.08, bound: 'exact' } as const;
-  expect(passedGiven(near, 0.5, 0.1)).toBeCloseTo(0.60818, 4);
-  expect(passedGiven({ ...near, occlusion: 0.1 }, 0.5, 0.1)).toBeLessThan(1e-6);
-  expect(passedGiven({ ...near, occlusion: 0.9 }, 0.5, 0.1)).toBeGreaterThan(0.9999);
+  expect(passedGiven(near, 0.5, 0.1, 0.2)).toBeCloseTo(0.8425, 3);
+  expect(passedGiven({ ...near, occlusion: 0.1 }, 0.5, 0.1, 0.2)).toBeLessThan(1e-6);
+  expect(passedGiven({ ...near, occlusion: 0.95 }, 0.5, 0.1, 0.2)).toBeGreaterThan(0.999);
 });
 
 test('much deposit seen at the outlet is evidence, little is hardly any', () => {
   const look = { standardError: 0.1, bound: 'at_least' } as const;
-  expect(passedGiven({ ...look, occlusion: 0.7 }, 0.5, 0.1)).toBeGreaterThan(0.8);
-  // Nothing seen: as likely under the limit as past it, but for levels near nothing.
-  const nothing = passedGiven({ ...look, occlusion: 0 }, 0.5, 0.1);
+  expect(passedGiven({ ...look, occlusion: 0.7 }, 0.5, 0.1, 0.2)).toBeGreaterThan(0.8);
+  // Nothing seen: a level past the limit is about as likely to show nothing as one under it.
+  const nothing = passedGiven({ ...look, occlusion: 0 }, 0.5, 0.1, 0.2);
   expect(nothing).toBeGreaterThan(0.1);
-  expect(nothing).toBeLessThan(0.12);
+  expect(nothing).toBeLessThan(0.14);
 });
 
-test('in the mean over readings what is found is what was forecast, if that was right', () => {
-  // Levels even on either side of .5, past with chance .2, read with an error of .1: sums over a fine grid.
-  const [limit, error, before] = [0.5, 0.1, 0.2];
-  let found = 0;
-  const steps = 400;
-  for (let i = 0; i < steps; i++) {
-    const p = (i + 0.5) / steps;
-    const level = p < 1 - before ? (limit * p) / (1 - before) : limit + (0.5 * (p - 1 + before)) / before;
-    for (let z = -4; z <= 4; z += 0.05) {
-      const weight = (0.05 * Math.exp(-0.5 * z * z)) / Math.sqrt(2 * Math.PI);
-      const reading = { occlusion: level + error * z, standardError: error, bound: 'exact' } as const;
-      found += (weight * passedGiven(reading, limit, before)) / steps;
+test('in the mean over readings it is the chance that was forecast, if that was right', () => {
+  for (const [level, before] of [
+    [0.2, 0.1],
+    [0.4, 0.3],
+    [0.6, 0.7],
+  ] as const) {
+    // Levels normal about the forecast, so wide that `before` of them lie past .5, read with an error of .1: the mean
+    // of what is believed over all readings, summed over a fine grid of levels and errors.
+    const spread = (0.5 - level) / -normalQuantile(before);
+    let found = 0;
+    for (let u = -5; u <= 5; u += 0.2) {
+      for (let z = -5; z <= 5; z += 0.2) {
+        const reading = {
+          occlusion: level + spread * u + 0.1 * z,
+          standardError: 0.1,
+          bound: 'exact',
+        } as const;
+        found += 0.04 * normalDensity(u) * normalDensity(z) * passedGiven(reading, 0.5, before, level);
+      }
     }
+    expect(found).toBeCloseTo(before, 3);
   }
-  expect(found).toBeCloseTo(before, 3);
-});
+}, 60_000);
 
 test('a visit is held against the chance for its own day, never against the date of the limit', () => {
   const seen = judge(forecast, {
