@@ -2,6 +2,7 @@ import { writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import type { House } from '../actions/house.js';
 import { businessZone } from '../domain/calendar/businessZone.js';
+import { ROLES } from '../domain/words.js';
 import { buildApp } from '../http/app.js';
 import { VERSION } from '../main.js';
 
@@ -24,8 +25,35 @@ export async function openapiDocument(): Promise<string> {
   return text;
 }
 
-/** Writes openapi/openapi.json. */
+interface Documented {
+  operationId: string;
+  description?: string;
+  security?: unknown[];
+}
+
+/** Who may call what, as a table to read: one row an operation. */
+export function rolesTable(document: string): string {
+  const { paths } = JSON.parse(document) as { paths: Record<string, Record<string, Documented>> };
+  const rows = Object.entries(paths).flatMap(([path, methods]) =>
+    Object.entries(methods).map(([method, { operationId, description = '', security }]) => {
+      const roles = /Roles: ([^.]*)\./.exec(description)?.[1]?.split(', ') ?? [];
+      const marks =
+        security?.length === 0
+          ? ROLES.map(() => 'everybody')
+          : ROLES.map((role) => (roles.includes(role) ? 'yes' : ''));
+      return `| ${operationId} | \`${method.toUpperCase()} ${path}\` | ${marks.join(' | ')} |`;
+    }),
+  );
+  const head = `| operation | address | ${ROLES.join(' | ')} |\n| --- | --- |${ROLES.map(() => ' --- |').join('')}`;
+  return `# Who may call what\n\nWritten from the code by \`npm run openapi\`; \`tests/trust/everyOperation.test.ts\` calls every operation as every role and as nobody.\nA technician reaches records of the sites of the own crew's routes only.\n\n${head}\n${rows.join('\n')}\n`;
+}
+
+const FOLDER = join(import.meta.dirname, '../../openapi');
+
+/** Writes openapi/openapi.json and the table of roles beside it. */
 export async function openapiCommand(): Promise<number> {
-  writeFileSync(join(import.meta.dirname, '../../openapi/openapi.json'), await openapiDocument());
+  const document = await openapiDocument();
+  writeFileSync(join(FOLDER, 'openapi.json'), document);
+  writeFileSync(join(FOLDER, 'roles.md'), rolesTable(document));
   return 0;
 }

@@ -2,12 +2,14 @@ import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { Validator } from '@seriousme/openapi-schema-validator';
 import { expect, test } from 'vitest';
-import { openapiDocument } from '../../src/commands/openapi.js';
+import { openapiDocument, rolesTable } from '../../src/commands/openapi.js';
 
 const FILE = join(import.meta.dirname, '../../openapi/openapi.json');
 
 test('openapi/openapi.json is what the code says; else run `npm run openapi`', async () => {
-  expect(JSON.parse(readFileSync(FILE, 'utf8'))).toEqual(JSON.parse(await openapiDocument()));
+  const document = await openapiDocument();
+  expect(JSON.parse(readFileSync(FILE, 'utf8'))).toEqual(JSON.parse(document));
+  expect(readFileSync(join(FILE, '../roles.md'), 'utf8')).toBe(rolesTable(document));
 });
 
 test('the document is valid OpenAPI 3.1, and every operation has an id, a summary, tags and its refusals', async () => {
