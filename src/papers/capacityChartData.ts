@@ -57,7 +57,7 @@ export interface BookedLine {
 /**
  * The same for a line on the books with what is believed of it: shares of the clean capacity, which need no fall.
  *
- * @param marks Occlusions to show, on the curve of a flat deposit.
+ * @param marks Occlusions to show: an even coat in a pumped line, a flat deposit in another.
  */
 export function bookedCapacityData(
   line: BookedLine,
@@ -82,6 +82,9 @@ export function bookedCapacityData(
     marks: marks
       .filter(({ occlusion }) => occlusion > 0 && occlusion < 1)
       .map(({ name, occlusion }) => {
+        // In a pumped line gel coats the bore all round; by gravity it lies on the bottom.
+        const widthGone = 1 - Math.sqrt(1 - occlusion);
+        if (isPumped) return mark(name, (widthGone * boreMm) / 2, coat(widthGone));
         const depthShare = depthShareOfBlocked(occlusion);
         return mark(name, depthShare * boreMm, flat(depthShare));
       }),

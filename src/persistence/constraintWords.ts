@@ -24,6 +24,11 @@ export const CLASHES: Record<string, ConstraintWords> = {
     detail: 'Another section of the line lies on the same metres at the same time.',
     remedy: 'End the other section (removedOn) or choose metres that do not overlap.',
   },
+  pipe_product_product_key: {
+    pointer: '#',
+    detail: 'Somebody changed the same product at the same moment.',
+    remedy: 'Read it again (GET /v1/pipes) and repeat the change.',
+  },
   site_client_one_at_a_time: {
     pointer: '#/fromDay',
     detail: 'The site belongs to another client in that time.',

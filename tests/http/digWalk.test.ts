@@ -162,6 +162,7 @@ test('the figures of the line on the books, and what is missing where they canno
   expect(capacity).toContain('Capacity left in');
   expect(capacity).toContain('believed now');
   expect(capacity).toContain('action limit');
+  expect(capacity).toContain('Hazen-Williams, C 150');
   const pump = await get(`/v1/pits/${pit.id}/pump.svg`);
   expect(pump).toContain('<svg');
   const bare = await post('/v1/lines', {
