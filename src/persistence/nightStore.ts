@@ -5,8 +5,8 @@ import { lineStates, oldTrends, putLineStates, putTrends } from './nightBeliefs.
 import { bookedLines, eventsOfLines } from './nightBooks.js';
 import type { Queryable } from './rowStore.js';
 
-/** Lines in service with what they stand on, by id: the estimator's sums go in this order. */
-const LINES = `
+/** Lines in service on sites where one is due by a day, with what they stand on, by id. */
+const LINES_OF_DUE_SITES = `
   SELECT l.id, l.site_id, l.system_id, l.kind, l.main_material AS material, l.main_bore_mm AS bore_mm,
          coalesce(l.ferrous_iron_mg_l, s.ferrous_iron_mg_l) AS iron_mg_l, l.action_limit, l.plug_limit, l.under_slab,
          l.stays_wet, l.deposit, l.length_m, l.drains_to, l.drains_to_line_id, l.drains_to_pit_id,
@@ -17,7 +17,7 @@ const LINES = `
     JOIN site s ON s.id = l.site_id AND s.archived_on IS NULL
     LEFT JOIN LATERAL (SELECT id, started_on, begins FROM epoch WHERE line_id = l.id AND started_on <= $1 ORDER BY started_on DESC LIMIT 1) e ON true
     LEFT JOIN pit p ON p.discharge_line_id = l.id AND p.archived_on IS NULL
-   WHERE l.archived_on IS NULL
+   WHERE l.archived_on IS NULL AND l.site_id IN (SELECT d.site_id FROM trend t JOIN line d ON d.id = t.line_id WHERE t.due_on <= $2)
    ORDER BY l.id`;
 
 /** COPY needs one connection to itself: the transaction's, or one of the pool. */
@@ -34,7 +34,7 @@ async function withClient<T>(q: Queryable, work: (client: PoolClient) => Promise
 export function makeNightStore(q: Queryable): NightStore {
   const rows = async (text: string, values: unknown[] = []) => (await q.query(text, values)).rows;
   return {
-    lines: (day) => rows(LINES, [day]),
+    linesOfDueSites: (day, dueBy) => rows(LINES_OF_DUE_SITES, [day, dueBy]),
     bookedLines: (day, before) => withClient(q, (client) => bookedLines(client, day, before)),
     eventsOf: (lineIds, before) => withClient(q, (client) => eventsOfLines(client, lineIds, before)),
     lineStates: (lineIds) => withClient(q, (client) => lineStates(client, lineIds)),

@@ -13,34 +13,60 @@ import { costOf, treeSeconds } from './machine/processTree.js';
 import { addNews, fillLargeBase } from './night/largeBase.js';
 
 // The night's steps `estimate` and `date` from PostgreSQL to PostgreSQL, over what the machine needs to copy as many
-// readings out and as many trends in. A full night works every line anew, a night with news those of one line in a
-// hundred and their sites; the weekly night searches the shared parameters too. Own process for each night.
+// readings out (int, timestamp, float8) and as many trends in: by the clock, and by processor time of all processes. A
+// full night works every line anew, a night with news those of one line in a hundred and their sites; the weekly night
+// searches the shared parameters too. A process of its own for each night; copies before and after each.
 //
-//   node tests/bench/run.mjs night --lines 100000 --readings 10
+//   node tests/bench/run.mjs night                                     10,000 and 100,000 lines
+//   node tests/bench/run.mjs night --lines 500,5000 --rounds 3         up to three rounds: a week has so many nights
 
 const { values } = parseArgs({
-  options: { lines: { type: 'string', default: '100000' }, readings: { type: 'string', default: '10' } },
+  options: {
+    lines: { type: 'string', default: '10000,100000' },
+    readings: { type: 'string', default: '10' },
+    rounds: { type: 'string', default: '3' },
+  },
 });
-const WEEKLY = '2026-10-05';
+const MONDAY = '2026-10-05';
+const TARGETS = { full: 8, news: 3 };
 const work = mkdtempSync(join(tmpdir(), 'openbore-bench-'));
 chmodSync(work, 0o755); // as root the database runs as another user
 const server = await startEmbedded({ folder: join(work, 'data') });
 
 try {
   console.log(noiseText());
-  const large = Number(values.lines);
-  const small = await nights(Math.round(large / 10));
-  const whole = await nights(large);
-  console.log(
-    `ten times the lines: full ${(whole.full / small.full).toFixed(1)} × the time, news ${(whole.news / small.news).toFixed(1)} ×`,
-  );
+  let before: Base | null = null;
+  for (const lines of values.lines.split(',').map(Number)) {
+    const base: Base = await nights(lines);
+    if (before) {
+      const times = lines / before.lines;
+      const grown = (kind: 'full' | 'news') =>
+        `${(base[kind].seconds / before![kind].seconds).toFixed(1)} × by clock, ${(base[kind].processor / before![kind].processor).toFixed(1)} × by processor`;
+      console.log(
+        `${times} times the lines (target ${1.1 * times}): full ${grown('full')}; news ${grown('news')}`,
+      );
+    }
+    before = base;
+  }
   console.log(noiseText());
 } finally {
   await server.stop();
   rmSync(work, { recursive: true, force: true });
 }
 
-async function nights(lines: number): Promise<{ full: number; news: number }> {
+/** Middle seconds of the nights of a base. */
+interface Base {
+  lines: number;
+  full: Took;
+  news: Took;
+}
+
+interface Took {
+  seconds: number;
+  processor: number;
+}
+
+async function nights(lines: number): Promise<Base> {
   const readingsPerLine = Number(values.readings);
   const name = `bench_${lines}`;
   const admin = openPool(server.url());
@@ -48,40 +74,66 @@ async function nights(lines: number): Promise<{ full: number; news: number }> {
   await admin.end();
   const pool = openPool(server.url(name), { statementTimeoutMs: 0 });
   await migrate(pool, 'prisma/migrations');
-  await fillLargeBase(pool, { lines, readingsPerLine, asOfDay: dayNumber(WEEKLY), seed: 1 });
+  await fillLargeBase(pool, { lines, readingsPerLine, asOfDay: dayNumber(MONDAY), seed: 1 });
   console.log(`\n${lines} lines, ${lines * readingsPerLine} readings`);
 
-  const weekly = await night(name, WEEKLY);
-  const copies: number[] = [];
-  const copyProcessor: number[] = [];
-  for (let i = 0; i < 5; i++) {
-    const before = processorSeconds();
-    copies.push(await copySeconds(pool));
-    copyProcessor.push(processorSeconds() - before);
-  }
-  const unit = spreadOf(copies).median;
-  const processorUnit = spreadOf(copyProcessor).median;
-  console.log(
-    `copy out and in: ${spreadText(copies, 's')}; processor time with database ${spreadText(copyProcessor, 's')}`,
-  );
-  const say = (what: string, took: Night, most?: number) =>
-    console.log(
-      `${what}: estimate ${took.estimate.toFixed(1)} s, date ${took.date.toFixed(1)} s = ${(took.seconds / unit).toFixed(1)} × copy${most ? ` (target ${most})` : ''}; processor time ${took.processor.toFixed(1)} s = ${(took.processor / processorUnit).toFixed(1)} × copy; peak with database ${took.mib.toFixed(0)} MiB; ${took.counts}`,
-    );
-  say('weekly night', weekly);
-  await pool.query('TRUNCATE line_state');
-  const full = await night(name, addDays(WEEKLY, 1));
-  say('full night', full, 8);
-  const times: Night[] = [];
-  for (let i = 2; i < 5; i++) {
+  const weekly = [await night(name, MONDAY)];
+  await layOutCopies(pool);
+  const copies: Took[] = [await copyOnce(pool)];
+  const full: Night[] = [];
+  const news: Night[] = [];
+  let day = MONDAY;
+  for (let round = 0; round < Math.min(3, Number(values.rounds)); round++) {
+    await pool.query('TRUNCATE line_state');
+    day = addDays(day, 1);
+    full.push(await night(name, day));
+    copies.push(await copyOnce(pool));
+    day = addDays(day, 1);
     const client = await pool.connect();
-    await addNews(client, 100, dayNumber(WEEKLY) + i);
+    await addNews(client, 100, dayNumber(day));
     client.release();
-    times.push(await night(name, addDays(WEEKLY, i)));
-    say('night with 1 % news', times.at(-1) as Night, 3);
+    news.push(await night(name, day));
+    copies.push(await copyOnce(pool));
   }
   await pool.end();
-  return { full: full.seconds, news: spreadOf(times.map(({ seconds }) => seconds)).median };
+  const unit = middle(copies);
+  console.log(
+    `copy out and in: ${spreadText(
+      copies.map(({ seconds }) => seconds),
+      's',
+    )}, processor ${spreadText(
+      copies.map(({ processor }) => processor),
+      's',
+    )}`,
+  );
+  say('weekly night', weekly, unit);
+  say('full night', full, unit, TARGETS.full);
+  say('night with 1 % news', news, unit, TARGETS.news);
+  return { lines, full: middle(full), news: middle(news) };
+}
+
+const middle = (took: readonly Took[]): Took => ({
+  seconds: spreadOf(took.map(({ seconds }) => seconds)).median,
+  processor: spreadOf(took.map(({ processor }) => processor)).median,
+});
+
+function say(what: string, took: readonly Night[], unit: Took, target?: number): void {
+  const { seconds, processor } = middle(took);
+  const ratios = `${(seconds / unit.seconds).toFixed(1)} × copy by clock, ${(processor / unit.processor).toFixed(1)} × by processor${target ? ` (target ${target})` : ''}`;
+  const steps = `estimate ${spreadOf(took.map(({ estimate }) => estimate)).median.toFixed(1)} s, date ${spreadOf(took.map(({ date }) => date)).median.toFixed(1)} s`;
+  const spread = `${spreadText(
+    took.map((each) => each.seconds),
+    's',
+    1,
+  )}, processor ${spreadText(
+    took.map((each) => each.processor),
+    's',
+    1,
+  )}`;
+  const mib = Math.max(...took.map((each) => each.mib));
+  console.log(
+    `${what}: ${ratios}; ${steps}; ${spread}; peak with database ${mib.toFixed(0)} MiB; ${took.at(-1)?.counts}`,
+  );
 }
 
 interface Night {
@@ -125,18 +177,22 @@ function processorSeconds(): number {
   return (user + system) / 1e6 + (treeSeconds(server.pid()) ?? Number.NaN);
 }
 
-/** Every reading out as (int, timestamptz, float8), every trend in: what no night can do without. */
-async function copySeconds(pool: Pool): Promise<number> {
+async function layOutCopies(pool: Pool): Promise<void> {
+  await pool.query(
+    `CREATE TABLE bench_reading AS
+       SELECT (row_number() OVER ())::int AS line, observed_at::timestamp AS at, occlusion FROM inspection WHERE author = 'bench' AND phase = 'before_cleaning'`,
+  );
+  await pool.query('CREATE TABLE bench_trend (LIKE trend INCLUDING ALL)');
+}
+
+/** Every reading out, every trend in: what no night can do without. */
+async function copyOnce(pool: Pool): Promise<Took> {
   const client = await pool.connect();
   try {
-    await client.query(
-      `CREATE TABLE IF NOT EXISTS bench_reading AS
-         SELECT (row_number() OVER ())::int AS line, observed_at AS at, occlusion FROM inspection WHERE author = 'bench' AND phase = 'before_cleaning'`,
-    );
-    await client.query('CREATE TABLE IF NOT EXISTS bench_trend (LIKE trend INCLUDING ALL)');
     const trends: Buffer[] = [];
     for await (const chunk of client.query(copyTo('COPY trend TO STDOUT'))) trends.push(chunk as Buffer);
     await client.query('TRUNCATE bench_trend');
+    const processorBefore = processorSeconds();
     const startedAt = performance.now();
     let bytes = 0;
     for await (const chunk of client.query(copyTo('COPY bench_reading TO STDOUT')))
@@ -149,7 +205,10 @@ async function copySeconds(pool: Pool): Promise<number> {
       stream.on('error', reject);
       stream.end(resolve);
     });
-    return (performance.now() - startedAt) / 1000;
+    return {
+      seconds: (performance.now() - startedAt) / 1000,
+      processor: processorSeconds() - processorBefore,
+    };
   } finally {
     client.release();
   }

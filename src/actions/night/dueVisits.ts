@@ -8,7 +8,7 @@ import { type PlannedVisit, planVisit, type VisitLine } from '../../domain/work/
 import type { Row } from '../ports.js';
 
 /** Orders are made this long before their day: time to tell the client (common practice, no source). */
-const LEAD_DAYS = 21;
+export const LEAD_DAYS = 21;
 /** How early a crew may come (common practice, no source). */
 const EARLY_DAYS = 14;
 
@@ -39,7 +39,7 @@ export interface DueVisit {
 
 /**
  * The visits to be ordered on a day, site by site: one visit a system, systems of a site together where near, first
- * surveys levelled over weeks. `ahead` counts those it is too soon to order.
+ * surveys levelled over weeks. `ahead` counts those of the lines asked that it is too soon to order.
  */
 export function dueVisits(ask: VisitsAsk): { visits: DueVisit[]; ahead: number } {
   const { today, lines, settings } = ask;

@@ -21,7 +21,8 @@ export interface StoredFit {
 
 /** What the night asks of the books; each answer is ordered by id so that sums come out the same. */
 export interface NightStore {
-  lines(day: IsoDate): Promise<Row[]>;
+  /** Lines in service as they are on a day, of the sites on which one is due by another. */
+  linesOfDueSites(day: IsoDate, dueBy: IsoDate): Promise<Row[]>;
   /** Lines in service by id, with what happened to them before an instant in the mark. */
   bookedLines(day: IsoDate, before: string): Promise<BookedLine[]>;
   /** Readings, cleans and regime changes of these lines before an instant; ids in ascending order. */

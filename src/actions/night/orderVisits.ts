@@ -4,7 +4,7 @@ import type { FirstSurvey } from '../../domain/fouling/dueDateLevelling.js';
 import type { OwnerSettings } from '../../domain/work/settings.js';
 import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
-import { dueVisits, trendOf } from './dueVisits.js';
+import { dueVisits, LEAD_DAYS, trendOf } from './dueVisits.js';
 import { visitConditions } from './visitConditions.js';
 
 /** Step `order`: due lines become work orders, one visit a system, systems of a site together where near. */
@@ -15,9 +15,16 @@ export async function order(
   settings: OwnerSettings,
 ): Promise<Record<string, number>> {
   const today = dayNumber(day);
-  const lines = await stores.night.lines(day);
+  // A site's visits depend on its own lines alone: sites on which nothing is due yet are left alone.
+  const lines = await stores.night.linesOfDueSites(day, isoDate(today + LEAD_DAYS));
   const trends = new Map(
-    (await stores.rows.all('trend', [], 'line_id')).map((row) => [String(row['line_id']), row]),
+    (
+      await stores.rows.all(
+        'trend',
+        [{ column: 'line_id', is: 'in', value: lines.map((line) => line['id']) }],
+        'line_id',
+      )
+    ).map((row) => [String(row['line_id']), row]),
   );
   // What was worked on since the day began is believed as it was before: it is dated, and ordered, tomorrow.
   const dayBegan = house.zone.instantOf(day, 0).toISOString();

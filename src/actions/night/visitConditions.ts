@@ -35,7 +35,7 @@ export interface VisitConditions {
   ): Promise<void>;
 }
 
-/** @param lines All lines in service. */
+/** @param lines All lines in service of the sites to be visited. */
 export async function visitConditions(
   house: House,
   stores: Stores,
