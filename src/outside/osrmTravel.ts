@@ -9,12 +9,12 @@ export interface OsrmOptions {
   profile: string;
   /** For all requests of one table together. */
   timeoutMs: number;
-  /** Coordinates of one request; a server's own limit is 100 unless it was started with another. */
-  coordinatesAtMost?: number;
+  /** The server's `--max-table-size`: it refuses more sources times destinations than the square of it. */
+  tableSize?: number;
   outgoing: Outgoing;
 }
 
-const COORDINATES = 100;
+const TABLE_SIZE = 100;
 const REQUESTS_AT_ONCE = 4;
 /** A table of 100 places is about 200 KB; of a server that takes 500, about 5 MB. */
 const ANSWER_BYTES = 32 * 1024 * 1024;
@@ -32,17 +32,19 @@ class TableFault extends Error {}
  * Travel from a table server that speaks OSRM's HTTP API version 1:
  * `GET /table/v1/{profile}/{lon},{lat};…?sources=…&destinations=…&annotations=duration,distance`, answered by
  * `{ code: "Ok", durations, distances }` in seconds and metres, row-major, null where there is no way.
- * A large table is asked for in blocks. Where the server does not answer in time, or not so, travel falls back to
+ * A large table is asked for in blocks of the server's table size each way, those left out in which no two places
+ * are visited on one day. Where the server does not answer in time, or not so, travel falls back to
  * the great circle, all of it, with a warning; a pair without a way falls back alone.
  *
- * @see https://github.com/Project-OSRM/osrm-backend/blob/master/docs/http.md, "Table service"
+ * @see https://github.com/Project-OSRM/osrm-backend/blob/master/docs/http.md, "Table service"; the limit:
+ * src/engine/plugins/table.cpp, "Too many table coordinates"
  */
 export function osrmTravel(options: OsrmOptions): TravelTable {
-  return async (points) => {
+  return async (points, days) => {
     const circle = greatCircleTravel(points);
     if (points.length < 2) return { matrix: circle, warnings: [] };
     try {
-      const noWay = await fill(circle, points, options);
+      const noWay = await fill(circle, points, days, options);
       return { matrix: circle, warnings: noWay === 0 ? [] : [withoutWay(noWay)] };
     } catch (error) {
       return { matrix: greatCircleTravel(points), warnings: [fellBack(options, error)] };
@@ -51,9 +53,14 @@ export function osrmTravel(options: OsrmOptions): TravelTable {
 }
 
 /** Overwrites the great-circle matrix by the server's figures; how many pairs have no way. */
-async function fill(matrix: TravelMatrix, points: readonly Point[], options: OsrmOptions): Promise<number> {
+async function fill(
+  matrix: TravelMatrix,
+  points: readonly Point[],
+  days: ArrayLike<number> | undefined,
+  options: OsrmOptions,
+): Promise<number> {
   const signal = AbortSignal.timeout(options.timeoutMs);
-  const blocks = blocksOf(points.length, Math.max(2, options.coordinatesAtMost ?? COORDINATES));
+  const blocks = blocksOf(points.length, Math.max(1, options.tableSize ?? TABLE_SIZE), days);
   let noWay = 0;
   let next = 0;
   const work = async () => {
@@ -69,14 +76,16 @@ interface Block {
   to: number[];
 }
 
-/** All pairs in blocks whose coordinates, sources and destinations together, fit one request. */
-function blocksOf(size: number, atMost: number): Block[] {
-  const range = (from: number, to: number) => Array.from({ length: to - from }, (_, i) => from + i);
-  if (size <= atMost) return [{ from: range(0, size), to: range(0, size) }];
-  const half = Math.floor(atMost / 2);
+/** All pairs that share a day in blocks of at most so many sources and destinations; places of like days side by side. */
+function blocksOf(size: number, atMost: number, days: ArrayLike<number> | undefined): Block[] {
+  const daysOf = (place: number) => days?.[place] ?? -1;
+  const places = Array.from({ length: size }, (_, i) => i);
+  if (days) places.sort((a, b) => daysOf(a) - daysOf(b) || a - b);
   const parts: number[][] = [];
-  for (let at = 0; at < size; at += half) parts.push(range(at, Math.min(size, at + half)));
-  return parts.flatMap((from) => parts.map((to) => ({ from, to })));
+  for (let at = 0; at < size; at += atMost) parts.push(places.slice(at, at + atMost));
+  const shares = (from: number[], to: number[]) =>
+    from.some((a) => to.some((b) => (daysOf(a) & daysOf(b)) !== 0));
+  return parts.flatMap((from) => parts.flatMap((to) => (shares(from, to) ? [{ from, to }] : [])));
 }
 
 async function askBlock(

@@ -41,8 +41,6 @@ function tableService(options: { maxTableSize?: number; island?: string } = {}) 
     if (!profile || !list || !/^(-?\d+(\.\d+)?,-?\d+(\.\d+)?;?)+$/.test(list))
       return send(400, { code: 'InvalidQuery', message: 'Query string malformed' });
     const places = list.split(';');
-    if (places.length > (options.maxTableSize ?? 100))
-      return send(400, { code: 'TooBig', message: 'Too many table coordinates' });
     const indices = (name: string) => {
       const given = url.searchParams.get(name);
       return given === null || given === 'all' ? places.map((_, i) => i) : given.split(';').map(Number);
@@ -50,6 +48,9 @@ function tableService(options: { maxTableSize?: number; island?: string } = {}) 
     const [sources, destinations] = [indices('sources'), indices('destinations')];
     if ([...sources, ...destinations].some((index) => !(index >= 0 && index < places.length)))
       return send(400, { code: 'InvalidOptions' });
+    // As src/engine/plugins/table.cpp of OSRM counts: sources times destinations against the square of the limit.
+    if (sources.length * destinations.length > (options.maxTableSize ?? 100) ** 2)
+      return send(400, { code: 'TooBig', message: 'Too many table coordinates' });
     const wanted = (url.searchParams.get('annotations') ?? 'duration').split(',');
     const east = (index: number) => Math.round(Number(places[index]?.split(',')[0]) * 1e6);
     const cell = (each: number) => (from: number, to: number) =>
@@ -87,20 +88,42 @@ test('takes seconds and metres from the server, longitude first', async () => {
   );
 });
 
-test('asks for a large table in blocks that the server allows, and puts them together', async () => {
-  const { serve, asked } = tableService({ maxTableSize: 10 });
-  const travel = osrmTravel({ ...options(await listen(serve)), coordinatesAtMost: 10 });
-  const { matrix, warnings } = await travel(points(23));
+test('asks for a large table in blocks that the server allows, every pair once, and puts them together', async () => {
+  const { serve, asked } = tableService();
+  const { matrix, warnings } = await osrmTravel(options(await listen(serve)))(points(230));
   expect(warnings).toEqual([]);
-  // Parts of 5: 5 × 5 blocks of at most 10 coordinates.
-  expect(asked).toHaveLength(25);
-  for (const [from, to] of [
-    [0, 22],
-    [22, 0],
-    [7, 13],
-    [4, 5],
-  ] as const)
-    expect(matrix.seconds[from * 23 + to]).toBe(Math.abs(from - to));
+  // Parts of 100, 100 and 30: 3 × 3 blocks of at most 100 × 100, the most OSRM takes by default.
+  expect(asked).toHaveLength(9);
+  const cells = asked.map((url) => {
+    const query = new URL(url, 'http://loopback').searchParams;
+    return ['sources', 'destinations'].map((name) => query.get(name)?.split(';').length ?? 0);
+  });
+  expect(cells.reduce((sum, [from = 0, to = 0]) => sum + from * to, 0)).toBe(230 * 230);
+  for (let from = 0; from < 230; from++)
+    for (let to = 0; to < 230; to++)
+      if (matrix.seconds[from * 230 + to] !== Math.abs(from - to))
+        throw new Error(`${from} to ${to}: ${matrix.seconds[from * 230 + to]}`);
+});
+
+test('a server that takes less than it is asked for says so, and travel falls back', async () => {
+  const { serve } = tableService({ maxTableSize: 10 });
+  const url = await listen(serve);
+  const small = await osrmTravel({ ...options(url), tableSize: 10 })(points(23));
+  expect(small.warnings).toEqual([]);
+  const { warnings } = await osrmTravel(options(url))(points(23));
+  expect(warnings[0]?.text).toContain('it answered TooBig: Too many table coordinates');
+});
+
+test('places that share no day are not asked for', async () => {
+  const { serve, asked } = tableService();
+  // A depot, then orders that are open on the first day, and as many on the second.
+  const days = Array.from({ length: 201 }, (_, i) => (i === 0 ? 3 : i <= 100 ? 1 : 2));
+  const { matrix } = await osrmTravel(options(await listen(serve)))(points(201), days);
+  // Sorted: 100 of the first day, 100 of the second, the depot: 9 blocks less the two between the days.
+  expect(asked).toHaveLength(7);
+  expect(matrix.seconds[1 * 201 + 100]).toBe(99);
+  expect(matrix.seconds[0 * 201 + 200]).toBe(200);
+  expect(matrix.seconds[1 * 201 + 200]).toBe(greatCircleTravel(points(201)).seconds[1 * 201 + 200]);
 });
 
 test('a pair without a way falls back alone, and is counted', async () => {

@@ -27,9 +27,14 @@ export interface SearchEars {
 
 export type RouteSearch = (ask: SearchAsk, ears: SearchEars) => Promise<Plan>;
 
-/** Travel between all pairs, and what is to be known about where it came from. */
+/**
+ * Travel between all pairs, and what is to be known about where it came from.
+ *
+ * @param days By point a bit for each day it may be visited on; two that share none may be guessed. Absent: all.
+ */
 export type TravelTable = (
   points: readonly Point[],
+  days?: ArrayLike<number>,
 ) => Promise<{ matrix: TravelMatrix; warnings: readonly Said[] }>;
 
 /** What planning needs from outside the domain. */

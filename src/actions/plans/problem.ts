@@ -1,5 +1,6 @@
 import { createHash } from 'node:crypto';
 import { dayNumber, type IsoDate } from '../../domain/calendar/isoDate.js';
+import { placeDays } from '../../domain/routing/placeDays.js';
 import type { StartRoutes } from '../../domain/routing/plan.js';
 import type { CrewDay, Order, RefillSite, RoutingProblem } from '../../domain/routing/problem.js';
 import { noCrewReason } from '../../domain/routing/reasons.js';
@@ -221,7 +222,8 @@ export async function withTravel(
   question: Question,
   tools: Pick<PlanTools, 'travel'>,
 ): Promise<{ problem: RoutingProblem; warnings: readonly Said[] }> {
-  const { matrix, warnings } = await tools.travel(question.places.points);
+  const { points } = question.places;
+  const { matrix, warnings } = await tools.travel(points, placeDays(question.problem, points.length));
   const travel = withLeastLegs(matrix, question.places.sites, question.leastLegSeconds);
   return { problem: { ...question.problem, travel }, warnings };
 }

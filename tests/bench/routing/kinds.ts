@@ -1,16 +1,14 @@
 /**
  * Kinds of problem that the benchmark files lack, generated with a plan planted in them: site-dependent crews,
- * several depots, prizes, several days. `routingKinds.js [--seconds 2,10] [--seeds 1,2]`, seconds of this process's own time.
+ * several depots, prizes, several days.
  *
  * The planted plan is what a careful dispatcher would draw (each crew a sector, its stops by the nearest next, hours
  * around the planted times), so that its cost is a bar to get under, not an optimum.
  */
-import { parseArgs } from 'node:util';
-import { afterSeconds } from '../../src/domain/routing/budget.js';
-import { check } from '../../src/domain/routing/check.js';
-import type { CrewDay, Order, RoutingProblem } from '../../src/domain/routing/problem.js';
-import { Random } from '../../src/domain/routing/random.js';
-import { solve } from '../../src/domain/routing/solve.js';
+import { afterSeconds } from '../../../src/domain/routing/budget.js';
+import type { CrewDay, Order, RoutingProblem } from '../../../src/domain/routing/problem.js';
+import { Random } from '../../../src/domain/routing/random.js';
+import { type BenchAsk, checked } from './checked.js';
 
 const KINDS = ['jetter', 'camera', 'excavator', 'vacuum'];
 const HOUR = 3600;
@@ -160,26 +158,23 @@ const order = (
   follows: [],
 });
 
-const { values } = parseArgs({
-  options: {
-    seconds: { type: 'string', default: '2,10' },
-    seeds: { type: 'string', default: '1,2' },
-    only: { type: 'string', default: '' },
-  },
-});
-const nowMs = () => process.cpuUsage().user / 1000;
-console.log('kind              orders  seconds  planted      ours  against planted  left out');
-for (const kind of PROBLEMS.filter(({ name }) => name.includes(values.only))) {
-  for (const seconds of values.seconds.split(',').map(Number)) {
-    for (const seed of values.seeds.split(',').map(Number)) {
-      const { problem, cost } = planted(kind, seed);
-      const plan = solve(problem, { seed, stop: afterSeconds(seconds, nowMs) });
-      const faults = check(problem, plan);
-      if (faults.length > 0) throw new Error(`${kind.name}: ${faults.join('; ')}`);
-      const against = ((plan.cost.total - cost) / cost) * 100;
-      console.log(
-        `${kind.name.padEnd(17)} ${String(problem.orders.length).padStart(6)} ${String(seconds).padStart(8)} ${String(cost).padStart(8)} ${String(plan.cost.total).padStart(9)} ${`${against.toFixed(1)} %`.padStart(16)} ${String(plan.unplaced.length).padStart(9)}`,
-      );
+/** Cost of each kind against its planted plan, by seconds and seed. */
+export function benchKinds({ seconds: list, seeds, nowMs, only }: BenchAsk): void {
+  console.log('\nkind              orders  seconds  planted      ours  against planted  left out');
+  for (const kind of PROBLEMS.filter(({ name }) => name.includes(only))) {
+    for (const seconds of list) {
+      const gaps: number[] = [];
+      for (const seed of seeds) {
+        const { problem, cost } = planted(kind, seed);
+        const plan = checked(kind.name, problem, { seed, stop: afterSeconds(seconds, nowMs) });
+        const against = ((plan.cost.total - cost) / cost) * 100;
+        gaps.push(against);
+        console.log(
+          `${kind.name.padEnd(17)} ${String(problem.orders.length).padStart(6)} ${String(seconds).padStart(8)} ${String(cost).padStart(8)} ${String(plan.cost.total).padStart(9)} ${`${against.toFixed(1)} %`.padStart(16)} ${String(plan.unplaced.length).padStart(9)}`,
+        );
+      }
+      const mean = gaps.reduce((sum, gap) => sum + gap, 0) / gaps.length;
+      console.log(`${kind.name.padEnd(17)} mean at ${seconds} s: ${mean.toFixed(1)} %`);
     }
   }
 }
