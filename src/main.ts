@@ -1,6 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { availableParallelism, homedir } from 'node:os';
 import { join } from 'node:path';
+import type { FastifyRequest } from 'fastify';
 import { type Logger, pino } from 'pino';
 import type { House } from './actions/house.js';
 import { plainTools } from './actions/plans/plainTools.js';
@@ -117,6 +118,14 @@ export function planTools(config: Config): PlanTools {
   };
 }
 
+/** Addresses that hold a secret are logged without it. */
+const loggedRequest = ({ method, url, host, ip }: FastifyRequest) => ({
+  method,
+  url: url.replace(/^\/(feeds|unsubscribe)\/[^/?]+/, '/$1/…'),
+  host,
+  remoteAddress: ip,
+});
+
 const POST_AT_ONCE = 4;
 
 /** The mail server of the settings; null: none is named. */
@@ -147,8 +156,13 @@ export async function serve(
   const outgoing = outgoingCalls({ allowed: readAllowed(config.OUTGOING_ALLOW) });
   const app = await buildApp(open.house, {
     refusesUrl: outgoing.refuses,
+    ...(config.PUBLIC_URL === undefined ? {} : { publicUrl: config.PUBLIC_URL }),
     travel: tools.travel,
-    logger: { level: config.LOG_LEVEL, redact: ['req.headers.authorization'] },
+    logger: {
+      level: config.LOG_LEVEL,
+      redact: ['req.headers.authorization'],
+      serializers: { req: loggedRequest },
+    },
     requestsPerMinute: config.REQUESTS_PER_MINUTE,
     ready: async () => {
       try {

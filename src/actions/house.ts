@@ -15,6 +15,7 @@ import type { Reads } from './reads.js';
 import type { ReportStore } from './reports/reportStore.js';
 import type { Savepoints, SyncStore } from './sync/syncStore.js';
 import type { EventStore } from './telling/eventStore.js';
+import type { FeedStore } from './telling/feedStore.js';
 import type { PostStore } from './telling/postStore.js';
 
 /** Ids belong to no caller in particular: whoever sends one, it means the same. */
@@ -161,6 +162,7 @@ export interface Stores extends Savepoints {
   jobs: JobStore;
   events: EventStore;
   post: PostStore;
+  feeds: FeedStore;
   reviews: ReviewStore;
   settings: SettingStore;
   changes: ChangeStore;

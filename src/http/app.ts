@@ -22,11 +22,13 @@ import { registerConflictRoutes } from './conflictRoutes.js';
 import { registerDeskRoutes } from './desk/deskRoutes.js';
 import { registerDisruptionRoutes } from './disruptionRoutes.js';
 import { registerEventRoutes } from './eventRoutes.js';
+import { registerFeedRoutes } from './feedRoutes.js';
 import { registerFindingRoutes } from './findingRoutes.js';
 import { registerHouseRoutes } from './houseRoutes.js';
 import { checkKeys, knowCallers } from './keyCheck.js';
 import { registerLineFigureRoutes } from './lineFigureRoutes.js';
 import { registerMailRoutes } from './mailRoutes.js';
+import { registerMapRoutes } from './mapRoutes.js';
 import { registerMetrics } from './metricRoutes.js';
 import { registerNightlyRunRoutes } from './nightlyRunRoutes.js';
 import { registerOnSiteRoutes } from './onSiteRoutes.js';
@@ -64,6 +66,8 @@ export interface AppOptions {
   travel?: TravelTable;
   /** What forbids an address for outgoing calls that can be seen from it; absent: that it is not https. */
   refusesUrl?: UrlRule;
+  /** Where the service is reached from outside, without a slash at its end. */
+  publicUrl?: string;
 }
 
 const httpsOnly: UrlRule = (url) => (url.startsWith('https://') ? null : 'it does not begin with https://');
@@ -179,6 +183,8 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
   registerEventRoutes(app, house);
   registerWebhookRoutes(app, house, options.refusesUrl ?? httpsOnly);
   registerMailRoutes(app, house);
+  registerFeedRoutes(app, house, options.publicUrl);
+  registerMapRoutes(app, house);
   registerSettingRoutes(app, house);
   registerHouseRoutes(app, house);
   registerPipeRoutes(app, house);

@@ -26,7 +26,7 @@ function tellMedia({ summary = '', requestBody, responses = {} }: Operation): vo
   for (const response of Object.values(responses)) {
     const json = response.content?.['application/json'];
     if (!json?.schema) continue;
-    const other = /^(image\/svg\+xml|text\/plain)/.exec(
+    const other = /^(image\/svg\+xml|text\/plain|text\/calendar)/.exec(
       json.schema.description ?? response.description ?? '',
     )?.[0];
     if (json.schema.$ref?.endsWith('/Problem')) response.content = { [PROBLEM_TYPE]: json };

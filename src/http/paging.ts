@@ -54,6 +54,8 @@ interface Ask extends PageAsk {
     request: FastifyRequest,
     rows: Row[],
     view: (row: Row) => unknown,
+    /** How the page is wrapped; absent: as it is. */
+    whole?: (page: { items: unknown[]; next: string | null }) => unknown,
   ): FastifyReply;
 }
 
@@ -83,7 +85,7 @@ export function pageAskOf(
     sort: { column, descending },
     ...(after ? { after } : {}),
     limit,
-    answer(reply, request, rows, view) {
+    answer(reply, request, rows, view, whole = (page) => page) {
       const page = rows.slice(0, limit);
       const last = page.at(-1);
       const value = last?.[near ? 'distance_km' : column] ?? null;
@@ -93,7 +95,7 @@ export function pageAskOf(
         url.searchParams.set('cursor', next);
         reply.header('link', `<${url.pathname}${url.search}>; rel="next"`);
       }
-      return reply.send({ items: page.map(view), next });
+      return reply.send(whole({ items: page.map(view), next }));
     },
   };
 }

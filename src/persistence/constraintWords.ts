@@ -191,6 +191,11 @@ export const CLASHES: Record<string, ConstraintWords> = {
 
 /** What does not fit together in itself: answered as a broken rule. */
 export const RULES: Record<string, ConstraintWords> = {
+  feed_of_one_thing: {
+    pointer: '#/crewId',
+    detail: 'a calendar is of one crew or of one site',
+    remedy: 'give crewId or siteId, not both',
+  },
   task_result_minutes: inRange('#/takenMinutes', 'the time it took'),
   sync_item_settled: {
     pointer: '#',

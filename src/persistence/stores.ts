@@ -4,6 +4,7 @@ import { makeChangeStore } from './changeStore.js';
 import { makeClaimStore } from './claimStore.js';
 import { makeDeskStore } from './deskStore.js';
 import { makeEventStore } from './eventStore.js';
+import { makeFeedStore } from './feedStore.js';
 import { makeImportStore } from './importStore.js';
 import { makeJobStore } from './jobStore.js';
 import { makeKeyStore } from './keyStore.js';
@@ -43,5 +44,6 @@ export function makeStores(q: Queryable): Stores {
     reports: makeReportStore(q),
     events: makeEventStore(q),
     post: makePostStore(q),
+    feeds: makeFeedStore(q),
   };
 }
