@@ -48,6 +48,7 @@ import { registerReviewRoutes } from './reviewRoutes.js';
 import { registerRoutePictureRoutes } from './routePictureRoutes.js';
 import { registerRouteRoutes } from './routeRoutes.js';
 import { registerSettingRoutes } from './settingRoutes.js';
+import { registerSketchRoutes } from './sketchRoutes.js';
 import { registerSyncRoutes } from './syncRoutes.js';
 import { registerTrendRoutes } from './trendRoutes.js';
 import { registerWebhookRoutes } from './webhookRoutes.js';
@@ -194,5 +195,6 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
   registerSyncRoutes(app, house);
   registerOnSiteRoutes(app, house);
   registerAttachmentRoutes(app, house);
+  registerSketchRoutes(app, house);
   return app;
 }

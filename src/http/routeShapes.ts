@@ -9,18 +9,21 @@ import {
   DEPOSITS,
   DIRECTIONS,
   DRAINS_TO,
+  FILE_KINDS,
   KIT_KINDS,
   LINE_KINDS,
   MATERIALS,
   METHODS,
   OUTLETS,
   PHASES,
+  SYSTEM_KINDS,
   type TaskKind,
   WORK_ORDER_STATES,
   YES_NO_UNKNOWN,
 } from '../domain/words.js';
 import { cautionsOf, tellsOfFlood } from '../domain/work/cautions.js';
 import { ASKED_FACTS } from '../domain/work/missingFact.js';
+import { oneTaps } from '../domain/work/oneTap.js';
 import { quantitySchema } from './fields.js';
 import { caution, day, instant, reason, share } from './shapes.js';
 import { taskView } from './workOrderShapes.js';
@@ -36,6 +39,24 @@ const lastReading = z.object({
   occlusion: share.nullable(),
   plugged: z.boolean(),
 });
+const shortReading = lastReading.extend({
+  id: z.uuid(),
+  standardError: z.number().nullable(),
+  deposit: z.enum(DEPOSITS),
+  place: z.string().nullable(),
+  note: z.string().nullable(),
+});
+const oneTap = z
+  .object({
+    code: z.string(),
+    text: z.string(),
+    field: z.string().describe('field that takes the answer, as inspection.reading.word'),
+    choices: z
+      .array(z.object({ value: z.string(), text: z.string() }))
+      .nullable()
+      .describe('null: a number or a length'),
+  })
+  .meta({ id: 'OneTap', description: 'A question a crew answers with one tap where nobody measures.' });
 const stopLine = z.object({
   name: z.string(),
   kind: z.enum(LINE_KINDS),
@@ -52,19 +73,29 @@ const stopLine = z.object({
   note: z.string().nullable(),
   occlusionExpected: share.nullable(),
   lastReading: lastReading.nullable(),
+  lastReadings: z.array(shortReading).describe('newest first'),
 });
 const stopPit = z.object({
   place: z.string().nullable(),
   depth: maybe('bore'),
   diameter: maybe('bore'),
   enterable: z.boolean(),
+  lastLook: z.object({ observedAt: instant, found: z.record(z.string(), z.unknown()) }).nullable(),
 });
 const stopTask = taskView
-  .extend({ line: stopLine.nullable(), pit: stopPit.nullable() })
+  .extend({
+    line: stopLine.nullable(),
+    pit: stopPit.nullable(),
+    oneTaps: z.array(oneTap).describe('what may be answered with one tap, in order; each may be left out'),
+  })
   .meta({ id: 'StopTask', description: 'A task with what a crew must know of its line or pit.' });
 const accessPoint = z.object({
+  id: z.uuid(),
   kind: z.enum(ACCESS_POINT_KINDS),
-  place: z.string(),
+  place: z.string().describe('how to find it'),
+  distance: maybe('length'),
+  distanceFrom: z.string().nullable(),
+  unconfirmed: z.boolean().describe('found on site; the office has not looked yet'),
   lineId: z.uuid().nullable(),
   pitId: z.uuid().nullable(),
   kitCanEnter: z.array(z.enum(KIT_KINDS)),
@@ -77,6 +108,7 @@ const viewStopTask = ({ line, pit, ...task }: Row, units: UnitSystem) => {
   const p = pit as Row | null;
   return {
     ...task,
+    oneTaps: oneTaps(task['kind'] as TaskKind),
     line: l && {
       name: l['name'],
       kind: l['kind'],
@@ -93,12 +125,14 @@ const viewStopTask = ({ line, pit, ...task }: Row, units: UnitSystem) => {
       note: l['note'],
       occlusionExpected: l['occlusion'],
       lastReading: l['last_reading'],
+      lastReadings: l['last_readings'],
     },
     pit: p && {
       place: p['place'],
       depth: quantityOf(p['depth_mm'], 'bore', units),
       diameter: quantityOf(p['diameter_mm'], 'bore', units),
       enterable: p['enterable'],
+      lastLook: p['last_look'],
     },
   };
 };
@@ -215,6 +249,40 @@ const stopView = z
         tap: z.enum(YES_NO_UNKNOWN),
         contacts: z.array(z.object({ name: z.string(), role: z.string(), phone: z.string().nullable() })),
         accessPoints: z.array(accessPoint),
+        systems: z.array(
+          z.object({
+            id: z.uuid(),
+            name: z.string(),
+            kind: z.enum(SYSTEM_KINDS),
+            sketch: z.string().describe('address of its sketch (SVG)'),
+          }),
+        ),
+        notes: z
+          .array(
+            z.object({
+              id: z.uuid(),
+              text: z.string(),
+              notedAt: instant,
+              author: z.string(),
+              lineId: z.uuid().nullable(),
+              pitId: z.uuid().nullable(),
+            }),
+          )
+          .describe('the last six, newest first'),
+        pictures: z
+          .array(
+            z.object({
+              id: z.uuid(),
+              kind: z.enum(FILE_KINDS),
+              caption: z.string().nullable(),
+              takenAt: instant,
+              lineId: z.uuid().nullable(),
+              pitId: z.uuid().nullable(),
+              href: z.string(),
+              thumbnail: z.string().nullable(),
+            }),
+          )
+          .describe('the last eight that have come in whole, newest first'),
       })
       .nullable(),
     depot: z
@@ -356,7 +424,19 @@ export const viewRoute = (r: Row, units: UnitSystem, withCost: boolean) => ({
             basement: s['basement'],
             tap: s['tap'],
             contacts: s['contacts'],
-            accessPoints: s['access_points'],
+            accessPoints: (s['access_points'] as Row[]).map(({ distance_m, ...point }) => ({
+              ...point,
+              distance: quantityOf(distance_m, 'length', units),
+            })),
+            systems: (s['systems'] as Row[]).map((system) => ({
+              ...system,
+              sketch: `/v1/systems/${String(system['id'])}/sketch.svg`,
+            })),
+            notes: s['notes'],
+            pictures: (s['pictures'] as Row[]).map(({ small, ...picture }) => {
+              const href = `/v1/attachments/${String(picture['id'])}`;
+              return { ...picture, href, thumbnail: small === true ? `${href}/file?copy=thumbnail` : null };
+            }),
           },
     depot:
       s['depot_id'] === null

@@ -10,8 +10,13 @@ const TASKS = `
              'length_m', l.length_m, 'outlet', l.outlet, 'drains_to', l.drains_to, 'perforated', l.perforated, 'wrapped', l.wrapped, 'under_slab', l.under_slab,
              'deposit', l.deposit, 'assumed', l.assumed, 'note', l.note, 'occlusion', t.occlusion,
              'last_reading', (SELECT jsonb_build_object('observedAt', i.observed_at, 'phase', i.phase, 'method', i.method, 'occlusion', i.occlusion, 'plugged', i.plugged)
-                                FROM inspection i WHERE i.line_id = l.id AND i.withdrawn_at IS NULL AND i.replaced_at IS NULL ORDER BY i.observed_at DESC LIMIT 1)) END,
-           'pit', CASE WHEN p.id IS NOT NULL THEN jsonb_build_object('place', p.place, 'depth_mm', p.depth_mm, 'diameter_mm', p.diameter_mm, 'enterable', p.enterable) END
+                                FROM inspection i WHERE i.line_id = l.id AND i.withdrawn_at IS NULL AND i.replaced_at IS NULL ORDER BY i.observed_at DESC LIMIT 1),
+             'last_readings', (SELECT coalesce(jsonb_agg(to_jsonb(r)), '[]') FROM (
+                                SELECT i.id, i.observed_at AS "observedAt", i.phase, i.method, i.occlusion, i.standard_error AS "standardError", i.plugged, i.deposit, i.place, i.note
+                                  FROM inspection i WHERE i.line_id = l.id AND i.withdrawn_at IS NULL AND i.replaced_at IS NULL ORDER BY i.observed_at DESC LIMIT 4) r)) END,
+           'pit', CASE WHEN p.id IS NOT NULL THEN jsonb_build_object('place', p.place, 'depth_mm', p.depth_mm, 'diameter_mm', p.diameter_mm, 'enterable', p.enterable,
+             'last_look', (SELECT jsonb_build_object('observedAt', i.observed_at, 'found', i.raw) FROM inspection i
+                            WHERE i.pit_id = p.id AND i.withdrawn_at IS NULL AND i.replaced_at IS NULL ORDER BY i.observed_at DESC LIMIT 1)) END
          ) ORDER BY k.position), '[]')
     FROM work_order_task k LEFT JOIN line l ON l.id = k.line_id LEFT JOIN trend t ON t.line_id = l.id LEFT JOIN pit p ON p.id = k.pit_id
    WHERE k.work_order_id = o.id`;
@@ -24,8 +29,13 @@ const STOPS = `
            WHERE p.work_order_id = o.id AND p.ended_at IS NULL ORDER BY p.told_at DESC LIMIT 1) AS promise,
          coalesce((SELECT jsonb_agg(jsonb_build_object('name', c.name, 'role', c.role, 'phone', c.phone) ORDER BY c.role, c.name)
             FROM contact c WHERE c.site_id = s.id AND c.archived_on IS NULL), '[]') AS contacts,
-         coalesce((SELECT jsonb_agg(jsonb_build_object('kind', a.kind, 'place', a.place, 'lineId', a.line_id, 'pitId', a.pit_id, 'kitCanEnter', a.kit_can_enter, 'direction', a.direction, 'note', a.note) ORDER BY a.kind, a.place)
-            FROM access_point a WHERE a.site_id = s.id AND a.archived_on IS NULL), '[]') AS access_points
+         coalesce((SELECT jsonb_agg(jsonb_build_object('id', a.id, 'kind', a.kind, 'place', a.place, 'distance_m', a.distance_m, 'distanceFrom', a.distance_from, 'unconfirmed', a.unconfirmed, 'lineId', a.line_id, 'pitId', a.pit_id, 'kitCanEnter', a.kit_can_enter, 'direction', a.direction, 'note', a.note) ORDER BY a.kind, a.place)
+            FROM access_point a WHERE a.site_id = s.id AND a.archived_on IS NULL), '[]') AS access_points,
+         coalesce((SELECT jsonb_agg(jsonb_build_object('id', y.id, 'name', y.name, 'kind', y.kind) ORDER BY y.name, y.id) FROM system y WHERE y.site_id = s.id AND y.archived_on IS NULL), '[]') AS systems,
+         coalesce((SELECT jsonb_agg(to_jsonb(n)) FROM (SELECT n.id, n.text, n.noted_at AS "notedAt", n.author, n.line_id AS "lineId", n.pit_id AS "pitId"
+            FROM note n WHERE n.site_id = s.id AND n.archived_on IS NULL ORDER BY n.noted_at DESC LIMIT 6) n), '[]') AS notes,
+         coalesce((SELECT jsonb_agg(to_jsonb(h)) FROM (SELECT a.id, a.caption, a.taken_at AS "takenAt", a.line_id AS "lineId", a.pit_id AS "pitId", f.kind, f.thumbnail_key IS NOT NULL AS small
+            FROM attachment a JOIN stored_file f ON f.id = a.id WHERE a.site_id = s.id AND a.archived_on IS NULL ORDER BY a.taken_at DESC LIMIT 8) h), '[]') AS pictures
     FROM stop st LEFT JOIN work_order o ON o.id = st.work_order_id LEFT JOIN site s ON s.id = o.site_id LEFT JOIN depot d ON d.id = st.depot_id
    WHERE st.route_id = ANY ($1) ORDER BY st.route_id, st.position`;
 

@@ -1,7 +1,10 @@
 import type { ChangeStore } from '../actions/house.js';
 import type { Queryable } from './rowStore.js';
 
-/** Rows a technician may hear of: the own crew's routes and everything on the sites of their orders. */
+/**
+ * Rows a technician may hear of: the own crew's routes and everything on the sites of their orders. `gone`: what was on
+ * a route and is no more, because another took its place or the visit went to another crew; what was tried stays.
+ */
 const OWN = `
   WITH own_route AS (
     SELECT r.id FROM route r JOIN crew_membership m ON m.crew_id = r.crew_id AND m.from_day <= r.day AND (m.to_day IS NULL OR m.to_day > r.day)
@@ -20,7 +23,21 @@ const OWN = `
     UNION SELECT p.id FROM pit p WHERE p.site_id IN (SELECT site_id FROM own_order)
     UNION SELECT a.id FROM access_point a WHERE a.site_id IN (SELECT site_id FROM own_order)
     UNION SELECT i.id FROM inspection i JOIN line l ON l.id = i.line_id WHERE l.site_id IN (SELECT site_id FROM own_order)
-    UNION SELECT c.id FROM clean c JOIN line l ON l.id = c.line_id WHERE l.site_id IN (SELECT site_id FROM own_order))`;
+    UNION SELECT c.id FROM clean c JOIN line l ON l.id = c.line_id WHERE l.site_id IN (SELECT site_id FROM own_order)
+    UNION SELECT i.id FROM inspection i JOIN pit p ON p.id = i.pit_id WHERE p.site_id IN (SELECT site_id FROM own_order)
+    UNION SELECT c.id FROM clean c JOIN pit p ON p.id = c.pit_id WHERE p.site_id IN (SELECT site_id FROM own_order)
+    UNION SELECT y.id FROM system y WHERE y.site_id IN (SELECT site_id FROM own_order)
+    UNION SELECT c.id FROM contact c WHERE c.site_id IN (SELECT site_id FROM own_order)
+    UNION SELECT p.id FROM promise p WHERE p.work_order_id IN (SELECT id FROM own_order)
+    UNION SELECT n.id FROM note n WHERE n.site_id IN (SELECT site_id FROM own_order)
+    UNION SELECT a.id FROM attachment a WHERE a.site_id IN (SELECT site_id FROM own_order)
+    UNION SELECT i.id FROM sync_item i WHERE i.author_id = $4),
+  gone AS (
+    SELECT r.id FROM route r WHERE r.state = 'replaced' AND r.id IN (SELECT id FROM own_route)
+    UNION SELECT s.id FROM stop s JOIN route r ON r.id = s.route_id
+     WHERE r.id IN (SELECT id FROM own_route)
+       AND (r.state = 'replaced'
+            OR (NOT s.live AND s.work_order_id IS NOT NULL AND NOT EXISTS (SELECT FROM attempt a WHERE a.stop_id = s.id))))`;
 
 // A sequence number is taken before its transaction commits: read by number alone, a slow transaction's rows
 // would appear behind a reader who is past them. Ordered by transaction, and only below the oldest that still
@@ -33,9 +50,13 @@ export function makeChangeStore(q: Queryable): ChangeStore {
   return {
     async since(after, limit, memberId) {
       const own = memberId === null ? '' : OWN;
+      const op =
+        memberId === null
+          ? 'op'
+          : `CASE WHEN resource IN ('route', 'stop') AND row_id IN (SELECT id FROM gone) THEN 'removed' ELSE op END AS op`;
       const narrowed = memberId === null ? '' : `AND (op = 'removed' OR row_id IN (SELECT id FROM own))`;
       const { rows } = await q.query(
-        `${own} SELECT seq::text, xact::text, resource, row_id, op, version, at FROM change_log
+        `${own} SELECT seq::text, xact::text, resource, row_id, ${op}, version, at FROM change_log
           WHERE (xact, seq) > ($1::bigint, $2::bigint) AND ${VISIBLE} ${narrowed}
           ORDER BY xact, seq LIMIT $3`,
         memberId === null ? [after.xact, after.seq, limit] : [after.xact, after.seq, limit, memberId],

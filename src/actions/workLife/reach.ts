@@ -1,4 +1,5 @@
 import type { KitKind, TaskKind } from '../../domain/words.js';
+import { placeAlong } from '../../domain/work/accessPlace.js';
 import { type Entry, type EntryPlan, entryPlan } from '../../domain/work/ladder.js';
 import type { Stores } from '../house.js';
 import type { Row } from '../ports.js';
@@ -73,15 +74,14 @@ function mayEnter(point: Row, kind: KitKind): boolean {
   return allowed.length === 0 || allowed.includes(kind);
 }
 
-/** Outlets stand at the line's end; other distances are taken from upstream, or from the outlet where that is named. */
 function entryOf(point: Row, lengthM: number): Entry {
-  const distance = point['distance_m'] === null ? null : Number(point['distance_m']);
-  const fromOutlet = /outlet/i.test(String(point['distance_from'] ?? ''));
-  const atM =
-    point['kind'] === 'outlet'
-      ? lengthM
-      : distance === null
-        ? null
-        : Math.min(lengthM, fromOutlet ? lengthM - distance : distance);
+  const atM = placeAlong(
+    {
+      kind: String(point['kind']),
+      distanceM: point['distance_m'] === null ? null : Number(point['distance_m']),
+      distanceFrom: point['distance_from'] as string | null,
+    },
+    lengthM,
+  );
   return { accessPointId: String(point['id']), atM, direction: point['direction'] as Entry['direction'] };
 }
