@@ -17,6 +17,7 @@ import { nightJob, ringAt, watchLeases } from './jobs/night.js';
 import { planJob, watchSearches } from './jobs/plans.js';
 import { postJobs, watchPost } from './jobs/post.js';
 import { threadedSearch } from './jobs/routeThreads.js';
+import { watchWhatIfs, whatIfJob } from './jobs/whatIfs.js';
 import { migrateJobs, startWorker } from './jobs/worker.js';
 import { readAllowed } from './outside/addressRules.js';
 import { fileEyes } from './outside/fileEyes.js';
@@ -180,7 +181,7 @@ export async function serve(
   });
   const worker = await startWorker(
     open.pool,
-    { night: nightJob(open, config, tools), plan: planJob({ ...open, tools }) },
+    { night: nightJob(open, config, tools), plan: planJob({ ...open, tools }), what_if: whatIfJob(open) },
     open.log,
   );
   const posting = {
@@ -194,6 +195,7 @@ export async function serve(
   const watch = watchLeases(open);
   const searches = watchSearches(open);
   const files = watchFiles(open);
+  const whatIfs = watchWhatIfs(open);
   const clock = config.NIGHT === 'on' ? ringAt(config.NIGHT_AT, config.TIME_ZONE, open) : null;
   return {
     url,
@@ -203,6 +205,7 @@ export async function serve(
       searches.stop();
       watchedPost.stop();
       files.stop();
+      whatIfs.stop();
       await app.close();
       await worker.stop();
       await post.stop();

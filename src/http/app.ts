@@ -52,6 +52,7 @@ import { registerSketchRoutes } from './sketchRoutes.js';
 import { registerSyncRoutes } from './syncRoutes.js';
 import { registerTrendRoutes } from './trendRoutes.js';
 import { registerWebhookRoutes } from './webhookRoutes.js';
+import { registerWhatIfRoutes } from './whatIfRoutes.js';
 import { registerWorkLifeRoutes } from './workLifeRoutes.js';
 import { registerWorkOrderRoutes } from './workOrderRoutes.js';
 
@@ -169,6 +170,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
   registerFindingRoutes(app, house);
   registerTrendRoutes(app, house);
   registerProposalRoutes(app, house);
+  registerWhatIfRoutes(app, house);
   for (const asked of QUESTIONS) registerQuestion(app, house, asked);
   registerWorkOrderRoutes(app, house);
   registerRouteRoutes(app, house);

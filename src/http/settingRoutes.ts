@@ -8,7 +8,7 @@ import {
   type SettingPatch,
 } from '../actions/ownerSettings.js';
 import type { Role } from '../domain/words.js';
-import { DEFAULT_SETTINGS } from '../domain/work/settings.js';
+import { DEFAULT_SETTINGS, type SettingChanges } from '../domain/work/settings.js';
 import { refusals, timeOfDay } from './shapes.js';
 import { versionAsked, write } from './writes.js';
 
@@ -32,7 +32,7 @@ const isDayOfYear = (text: string): boolean => {
 };
 
 /** The settings as a partial, strict schema: what is not a setting is refused, each number within its bounds. */
-function changeable(value: unknown, path: string): z.ZodType {
+function changeable(value: unknown, path: string, groups: 'null_resets' | 'changes_only'): z.ZodType {
   if (Array.isArray(value)) return z.array(z.number().int().min(1).max(3650)).min(1).max(12);
   if (typeof value === 'boolean') return z.boolean();
   if (typeof value === 'string' && value.includes(':')) return timeOfDay;
@@ -48,13 +48,17 @@ function changeable(value: unknown, path: string): z.ZodType {
     return number.min(least).max(most);
   }
   const shape = Object.entries(value as object).map(([key, each]) => {
-    const part = changeable(each, path === '' ? key : `${path}.${key}`);
-    return [key, path === '' ? part.nullable().optional() : part.optional()] as const;
+    const part = changeable(each, path === '' ? key : `${path}.${key}`, groups);
+    const resets = path === '' && groups === 'null_resets';
+    return [key, resets ? part.nullable().optional() : part.optional()] as const;
   });
   return z.strictObject(Object.fromEntries(shape));
 }
 
-const patch = changeable(DEFAULT_SETTINGS, '').meta({
+/** Settings as they would be otherwise: only what differs, each number within its bounds. */
+export const otherSettings = changeable(DEFAULT_SETTINGS, '', 'changes_only') as z.ZodType<SettingChanges>;
+
+const patch = changeable(DEFAULT_SETTINGS, '', 'null_resets').meta({
   id: 'SettingsPatch',
   description: 'Only what changes, by group; null puts a group back to its defaults.',
   example: { yearlyPlugRisk: { finished: 0.01 } },

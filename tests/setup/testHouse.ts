@@ -12,6 +12,7 @@ import { businessZone } from '../../src/domain/calendar/businessZone.js';
 import type { Role } from '../../src/domain/words.js';
 import { buildApp } from '../../src/http/app.js';
 import { planJob } from '../../src/jobs/plans.js';
+import { whatIfJob } from '../../src/jobs/whatIfs.js';
 import { workOnce } from '../../src/jobs/worker.js';
 import { fileEyes } from '../../src/outside/fileEyes.js';
 import { folderStore } from '../../src/outside/folderStore.js';
@@ -72,6 +73,7 @@ export async function testHouse(now = '2026-10-01T12:00:00Z'): Promise<TestHouse
       workOnce(
         db.pool,
         {
+          what_if: whatIfJob({ house, log: pino({ level: 'silent' }) }),
           plan: planJob({ house, log: pino({ level: 'silent' }), tools: plainTools }, 300),
           night: async ({ businessDay, askedBy }) => {
             await runNight(house, {

@@ -54,4 +54,6 @@ export interface ReportStore {
   proposalFacts(asked: LinesAsked): Promise<{ lines: Row[]; pits: Row[] }>;
   /** Proposals by kind and state, with visits saved and money. */
   proposalCounts(asked: LinesAsked): Promise<Row[]>;
+  /** Mean minutes driven to a visit on the routes of the last year; null where none was ever made. */
+  driveMinutes(): Promise<number | null>;
 }

@@ -1,0 +1,66 @@
+import type { Logger } from 'pino';
+import type { House } from '../actions/house.js';
+import { failWhatIf, workOutWhatIf } from '../actions/whatIf/askWhatIf.js';
+
+/** How often a question says how far it is. */
+const BEAT_MS = 1_000;
+const WATCH_MS = 30_000;
+/** One that said nothing for so long has lost its worker. */
+const SILENT_MS = 120_000;
+
+export interface WhatIfHouse {
+  house: House;
+  log: Logger;
+}
+
+/** The job `what_if`: works out one question on record. */
+export function whatIfJob({ house, log }: WhatIfHouse) {
+  return async (payload: Record<string, unknown>): Promise<void> => {
+    const whatIfId = String(payload['whatIfId']);
+    let share = 0;
+    const beat = setInterval(() => {
+      house.stores.rows
+        // The last hundredth belongs to the answer.
+        .update('what_if', whatIfId, { progress: Math.min(0.99, share) })
+        .catch((error: unknown) =>
+          log.warn({ err: error, whatIfId }, 'the progress of a question was not told'),
+        );
+    }, BEAT_MS);
+    try {
+      const startedAt = performance.now();
+      await workOutWhatIf(house, whatIfId, (progress) => {
+        share = progress;
+      });
+      log.info({ whatIfId, seconds: (performance.now() - startedAt) / 1000 }, 'a question was worked out');
+    } catch (error) {
+      log.error({ err: error, whatIfId }, 'a question could not be worked out');
+      await failWhatIf(house, whatIfId, error instanceof Error ? error.message : String(error));
+    } finally {
+      clearInterval(beat);
+    }
+  };
+}
+
+/** Questions whose worker went away are handed to the jobs again. */
+export async function takeOverSilentWhatIfs({ house, log }: WhatIfHouse): Promise<void> {
+  const running = await house.stores.rows.all('what_if', [{ column: 'state', is: '=', value: 'running' }]);
+  const since = Date.now() - SILENT_MS;
+  for (const row of running.filter((each) => Date.parse(String(each['updated_at'])) < since)) {
+    const whatIfId = String(row['id']);
+    log.warn({ whatIfId }, 'a question said nothing for two minutes: asking it again');
+    await house.transact({ name: 'what-if' }, (stores) =>
+      stores.jobs.add('what_if', { whatIfId }, `what_if:${whatIfId}`),
+    );
+  }
+}
+
+/** Looks for such questions now and then. */
+export function watchWhatIfs(asking: WhatIfHouse): { stop: () => void } {
+  const timer = setInterval(() => {
+    takeOverSilentWhatIfs(asking).catch((error: unknown) =>
+      asking.log.warn({ err: error }, 'could not look for silent questions'),
+    );
+  }, WATCH_MS);
+  timer.unref();
+  return { stop: () => clearInterval(timer) };
+}

@@ -1,0 +1,164 @@
+import type { IsoDate } from '../domain/calendar/isoDate.js';
+import { bottomAxis, dayScale, dayTicks, leftAxis, type ValueScale, valueScale } from './axes.js';
+import { band, curve } from './curves.js';
+import { type Field, type Figure, type LegendItem, label, stackedFigures } from './figure.js';
+import { FUTURE, FUTURE_BAND, INK, LIMIT, PAST, PAST_BAND, QUIET } from './look.js';
+import { type Markup, NOTHING, tag } from './markup.js';
+import { countText, dayText, numberText } from './printed.js';
+
+/** Low, middle and high tenth over the runs. */
+export interface WeekBand {
+  q10: number;
+  q50: number;
+  q90: number;
+}
+
+export interface YearAheadWay {
+  name: string;
+  weeks: readonly {
+    monday: IsoDate;
+    capacityHours: number;
+    visits: WeekBand;
+    hours: WeekBand;
+    waterL: WeekBand;
+    backlog: WeekBand;
+    plugs: WeekBand;
+  }[];
+  totals: { visits: WeekBand; hours: WeekBand; waterL: WeekBand; overtimeHours: WeekBand; plugs: WeekBand };
+}
+
+/** The weeks to come, as it is and as it would be otherwise. */
+export interface YearAheadChartData {
+  title: string;
+  asOf: IsoDate;
+  lines: number;
+  runs: number;
+  ways: readonly YearAheadWay[];
+}
+
+const LOOKS = [
+  { stroke: PAST, fill: PAST_BAND, dashes: null },
+  { stroke: FUTURE, fill: FUTURE_BAND, dashes: '8 4' },
+] as const;
+
+type Panel = 'hours' | 'visits' | 'backlog' | 'waterL' | 'plugs';
+
+const PANELS: readonly { of: Panel; title: string; axis: string }[] = [
+  { of: 'hours', title: 'Crew-hours a week, on site and on the way', axis: 'crew-hours' },
+  { of: 'visits', title: 'Visits a week', axis: 'visits' },
+  { of: 'backlog', title: 'Visits that were wanted by then and wait', axis: 'visits' },
+  { of: 'waterL', title: 'Water a week', axis: 'litres' },
+  { of: 'plugs', title: 'Lines found plugged, week by week', axis: 'plugs' },
+];
+
+/** Panels of one width over the same weeks: hours against what the crews have, visits, what waits, water, plugs. */
+export function yearAheadChart(data: YearAheadChartData): string {
+  const figures = PANELS.map((panel, i) => panelFigure(data, panel, i === 0, i === PANELS.length - 1));
+  return stackedFigures(data.title, figures);
+}
+
+function panelFigure(
+  { title, asOf, lines, runs, ways }: YearAheadChartData,
+  { of, title: own, axis }: (typeof PANELS)[number],
+  first: boolean,
+  last: boolean,
+): Figure {
+  return {
+    title: first ? title : own,
+    subtitle: first
+      ? `${countText(lines, 'line')} · ${countText(runs, 'run')} · as of ${dayText(asOf)} · ${own.charAt(0).toLowerCase()}${own.slice(1)}`
+      : ways.map((way) => totalText(way, of)).join('; '),
+    summary: first ? ways.map(inWords).join(' ') : `${own}.`,
+    fieldHeight: first ? 190 : 120,
+    axisHeight: 30,
+    draw: (field) => drawPanel(ways, of, axis, field),
+    legend: first ? legendOf(ways) : [],
+    notes: last
+      ? [
+          'Lines, middle of the runs; pale fields, eight of ten runs. Each run draws every line from what is believed of it and lets it foul, be dated and be visited by the service’s own rules.',
+          'Left out: routes within a day, kit, people and preconditions, pits that need a visit of their own.',
+        ]
+      : [],
+  };
+}
+
+function inWords({ name, weeks, totals }: YearAheadWay): string {
+  const over = weeks.filter(({ hours, capacityHours }) => hours.q50 > capacityHours).length;
+  return (
+    `${name}: ${numberText(totals.visits.q50)} visits and ${numberText(totals.hours.q50)} crew-hours in ${countText(weeks.length, 'week')}, ` +
+    `${numberText(totals.plugs.q50, 1)} plugs, more work than hours in ${countText(over, 'week')}, ${numberText(weeks.at(-1)?.backlog.q50 ?? 0)} visits waiting at the end.`
+  );
+}
+
+function totalText({ name, totals, weeks }: YearAheadWay, of: Panel): string {
+  if (of === 'backlog') return `${name}: ${numberText(weeks.at(-1)?.backlog.q50 ?? 0)} wait at the end`;
+  const { q10, q50, q90 } = totals[of];
+  const decimals = of === 'plugs' ? 1 : 0;
+  return `${name}: ${numberText(q50, decimals)} in all (80 %: ${numberText(q10, decimals)} to ${numberText(q90, decimals)})`;
+}
+
+function legendOf(ways: readonly YearAheadWay[]): LegendItem[] {
+  const lines = ways.map(({ name }, i) => ({
+    label: name,
+    sample: (x: number, y: number) => tag('line', { x1: x - 13, x2: x + 13, y1: y, y2: y, ...lineLook(i) }),
+  }));
+  const sample = (x: number, y: number) => tag('line', { x1: x - 13, x2: x + 13, y1: y, y2: y, ...CAPACITY });
+  return [...lines, { label: 'hours the crews have', sample }];
+}
+
+const CAPACITY = { stroke: LIMIT, 'stroke-width': 1.6, 'stroke-dasharray': '3 3' } as const;
+
+const lookOf = (way: number) => LOOKS[way % LOOKS.length] ?? LOOKS[0];
+
+function lineLook(way: number) {
+  const { stroke, dashes } = lookOf(way);
+  return { stroke, 'stroke-width': 2, 'stroke-dasharray': dashes };
+}
+
+function drawPanel(ways: readonly YearAheadWay[], of: Panel, axis: string, field: Field): Markup[] {
+  const mondays = ways[0]?.weeks.map(({ monday }) => monday) ?? [];
+  const [firstDay, lastDay] = [mondays[0], mondays.at(-1)];
+  if (firstDay === undefined || lastDay === undefined) {
+    return [
+      tag('line', { x1: field.left, x2: field.right, y1: field.bottom, y2: field.bottom, stroke: INK }),
+      label('no week to show', (field.left + field.right) / 2, (field.top + field.bottom) / 2, {
+        anchor: 'middle',
+        fill: QUIET,
+      }),
+    ];
+  }
+  const tops = ways.flatMap(({ weeks }) =>
+    weeks.map((week) => Math.max(week[of].q90, of === 'hours' ? week.capacityHours : 0)),
+  );
+  const y = valueScale([0, Math.max(0.5, ...tops) * 1.05], [field.bottom, field.top], (value) =>
+    numberText(value, 1),
+  );
+  const x = dayScale(firstDay, lastDay, field);
+  return [
+    ...ways.map(({ weeks }, i) =>
+      band(
+        weeks.map((week) => ({ x: x(week.monday), low: y(week[of].q10), high: y(week[of].q90) })),
+        { fill: lookOf(i).fill, opacity: 0.6 },
+      ),
+    ),
+    leftAxis(field, y.ticks, axis),
+    bottomAxis(field, dayTicks(firstDay, lastDay, field), ''),
+    ...(of === 'hours' ? capacities(ways, x, y) : []),
+    ...ways.map(({ weeks }, i) =>
+      curve(
+        weeks.map((week) => ({ x: x(week.monday), y: y(week[of].q50) })),
+        lineLook(i),
+      ),
+    ),
+  ];
+}
+
+/** Of the way it would be otherwise too, where it differs. */
+function capacities(ways: readonly YearAheadWay[], x: (day: IsoDate) => number, y: ValueScale): Markup[] {
+  return ways.map(({ weeks }, i) => {
+    const same = i > 0 && weeks.every((week, w) => week.capacityHours === ways[0]?.weeks[w]?.capacityHours);
+    if (same || weeks.length < 2) return NOTHING;
+    const points = weeks.map((week) => ({ x: x(week.monday), y: y(week.capacityHours) }));
+    return curve(points, { ...CAPACITY, ...(i > 0 ? { stroke: FUTURE } : {}) }, 'steps');
+  });
+}
