@@ -164,7 +164,7 @@ export const routeChange = z
   })
   .meta({ id: 'RouteChange', description: 'What is different from what the crew was told.' });
 
-const question = z
+export const question = z
   .object({
     fact: z.enum(ASKED_FACTS),
     lineId: z.uuid().nullable().describe('null: it is about the site'),

@@ -68,6 +68,17 @@ const PLACED = `
   SELECT o.id, o.number, o.minutes, r.day FROM work_order o JOIN stop st ON st.work_order_id = o.id AND st.live JOIN route r ON r.id = st.route_id
    WHERE r.day >= $1 AND o.state IN ('placed', 'under_way')`;
 
+const KNOWN = `
+  SELECT count(*)::int AS lines, count(*) FILTER (WHERE t.readings_used > 0)::int AS read,
+         (SELECT count(DISTINCT l.system_id)::int FROM line l LEFT JOIN trend t ON t.line_id = l.id WHERE l.archived_on IS NULL AND coalesce(t.readings_used, 0) = 0) AS systems_unseen,
+         (SELECT count(*)::int FROM work_order WHERE cause = 'first_survey' AND state IN ('wanted', 'placed', 'under_way')) AS surveys_ordered,
+         (SELECT max(wanted_by) FROM work_order WHERE cause = 'first_survey' AND state IN ('wanted', 'placed', 'under_way')) AS surveys_until,
+         (SELECT count(*)::int FROM work_order WHERE cause = 'first_survey' AND state = 'done') AS surveys_done,
+         (SELECT coalesce(jsonb_object_agg(fact, n), '{}') FROM (SELECT fact, count(*)::int AS n FROM line, unnest(assumed) fact WHERE archived_on IS NULL GROUP BY fact) a) AS assumed,
+         (SELECT count(*)::int FROM work_order WHERE question IS NOT NULL) AS asked,
+         (SELECT count(*)::int FROM work_order WHERE question ? 'answer') AS answered
+    FROM line l LEFT JOIN trend t ON t.line_id = l.id WHERE l.archived_on IS NULL`;
+
 export function makeDeskStore(q: Queryable): DeskStore {
   const rows = async (text: string, values: unknown[] = []) => (await q.query(text, values)).rows;
   return {
@@ -87,6 +98,9 @@ export function makeDeskStore(q: Queryable): DeskStore {
       return (await rows(LAST_PLAN))[0] ?? null;
     },
     thinOrders: (ids) => rows(THIN, [ids]),
+    async knownSoFar() {
+      return (await rows(KNOWN))[0] ?? {};
+    },
     placed: (fromDay) => rows(PLACED, [fromDay]),
   };
 }

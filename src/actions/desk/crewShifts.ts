@@ -29,6 +29,7 @@ export interface WorkedShift extends CrewShift {
   /** Seconds after midnight as the shift has it, whatever keeps the crew. */
   shiftStart: number;
   shiftEnd: number;
+  breakMinutes: number;
   people: number;
   /** Persons who rest that day of a call-out. */
   resting: string[];
@@ -57,6 +58,7 @@ export function workedShift(house: House, books: ShiftBooks, crew: Row, day: Iso
     to: at(end),
     shiftStart: start,
     shiftEnd: end,
+    breakMinutes: Number(shift['break_minutes']),
     people,
     resting: rest.resting,
     restsUntil: rest.untilSeconds > start ? at(rest.untilSeconds) : null,

@@ -19,6 +19,8 @@ export interface DeskStore {
   lastPlan(): Promise<Row | null>;
   /** Lines and sites of orders that have no question yet, with their outlook. */
   thinOrders(orderIds: readonly string[]): Promise<Row[]>;
+  /** How much of the books is known: lines, read ones, first surveys ordered and left, assumed facts by name, questions. */
+  knownSoFar(): Promise<Row>;
   /** Orders on live routes from a day on: id, number, minutes, day. */
   placed(fromDay: IsoDate): Promise<Row[]>;
 }

@@ -1,8 +1,9 @@
-import { dayNumber, type IsoDate } from '../../domain/calendar/isoDate.js';
+import { dayNumber, type IsoDate, isoDate } from '../../domain/calendar/isoDate.js';
 import { type FirstSurvey, isFirstSurvey, levelFirstSurveys } from '../../domain/fouling/dueDateLevelling.js';
 import { dueDateOfSystem, type SystemDue, siteVisits } from '../../domain/fouling/dueDateOfSystem.js';
 import type { Reason } from '../../domain/fouling/dueDateReason.js';
 import type { Basement, Deposit, LineKind } from '../../domain/words.js';
+import { type ComingVisit, type LevelWeek, levelLoad } from '../../domain/work/levelLoad.js';
 import type { OwnerSettings } from '../../domain/work/settings.js';
 import { type PlannedVisit, planVisit, type VisitLine } from '../../domain/work/visitTasks.js';
 import type { Row } from '../ports.js';
@@ -22,6 +23,16 @@ export interface VisitsAsk {
   /** By system, pits that no open order works on. */
   pits: ReadonlyMap<string, string>;
   settings: OwnerSettings;
+  /** Absent: visits stay on their due days. */
+  level?: LevelAsk;
+  /** Visits due within so many days are answered; absent: as long ahead as orders are made. */
+  leadDays?: number;
+}
+
+/** The weeks ahead and what is on orders already. */
+export interface LevelAsk {
+  weeks: readonly LevelWeek[];
+  fixed: readonly ComingVisit[];
 }
 
 export interface DueVisit {
@@ -31,27 +42,45 @@ export interface DueVisit {
   lines: Row[];
   planned: PlannedVisit;
   notBeforeDay: number;
-  /** The day it is due; where it is late, the day it was. */
+  /** The day it is due, at least today. */
+  dueDay: number;
+  /** The day it is due or levelled to; where it is late, the day it was due. */
   wantedDay: number;
-  /** What made systems join. */
+  /** What made systems join, or the visit come sooner. */
   joined: readonly Reason[];
 }
 
 /**
  * The visits to be ordered on a day, site by site: one visit a system, systems of a site together where near, first
- * surveys levelled over weeks. `ahead` counts those of the lines asked that it is too soon to order.
+ * surveys levelled over weeks, and no week with more work than hours where that can be helped. `ahead` counts those
+ * of the lines asked that it is too soon to order.
  */
 export function dueVisits(ask: VisitsAsk): { visits: DueVisit[]; ahead: number } {
+  const leadDay = ask.today + (ask.leadDays ?? LEAD_DAYS);
+  const lastDay = Math.max(leadDay, lastLevelled(ask));
+  const { coming, ahead } = comingVisits(ask, lastDay);
+  const days = levelled(ask, coming);
+  const visits: DueVisit[] = [];
+  let later = ahead;
+  for (const visit of coming) {
+    const day = days.get(idOf(visit)) ?? visit.dueDay;
+    if (day > leadDay) later++;
+    else visits.push(day < visit.dueDay ? movedTo(visit, day) : visit);
+  }
+  return { visits, ahead: later };
+}
+
+function comingVisits(ask: VisitsAsk, lastDay: number): { coming: DueVisit[]; ahead: number } {
   const { today, lines, settings } = ask;
   const surveyDays = surveyDaysOf(ask);
-  const visits: DueVisit[] = [];
+  const coming: DueVisit[] = [];
   let ahead = 0;
   for (const [siteId, siteLines] of grouped(lines, 'site_id')) {
     const systems = [...grouped(siteLines, 'system_id')].map(([systemId, own]) =>
       systemDue(systemId, own, today, surveyDays),
     );
     for (const visit of siteVisits(systems, settings)) {
-      if (visit.dueDay > today + LEAD_DAYS) {
+      if (visit.dueDay > lastDay) {
         ahead++;
         continue;
       }
@@ -66,19 +95,84 @@ export function dueVisits(ask: VisitsAsk): { visits: DueVisit[]; ahead: number }
       const cause = own.every((line) => isSurvey(line, today)) ? 'first_survey' : 'due';
       // A visit that is late says since when; before today nobody can come.
       const wantedDay = Math.min(visit.dueDay, ...(cause === 'due' ? missedDays(own, today) : []));
-      visits.push({
+      coming.push({
         siteId,
         systemIds: visit.systemIds,
         cause,
         lines: own,
         planned,
+        dueDay: visit.dueDay,
         notBeforeDay: Math.min(wantedDay, visit.dueDay - EARLY_DAYS),
         wantedDay,
         joined: visit.reasons,
       });
     }
   }
-  return { visits, ahead };
+  return { coming, ahead };
+}
+
+const idOf = ({ siteId, systemIds }: DueVisit): string => `${siteId} ${systemIds[0] ?? ''}`;
+
+const WEEK_DAYS = 7;
+const lastLevelled = ({ level }: VisitsAsk): number => {
+  const monday = level?.weeks.at(-1)?.mondayDay;
+  return monday === undefined ? 0 : monday + WEEK_DAYS - 1;
+};
+
+/** Days of visits that come sooner because their own week is full. First surveys have been levelled. */
+function levelled({ today, settings, level }: VisitsAsk, coming: readonly DueVisit[]): Map<string, number> {
+  if (!level || !canLevel(level)) return new Map();
+  const free = coming.map(
+    (visit): ComingVisit => ({
+      id: idOf(visit),
+      hours: crewHours(visit.planned.minutes, settings),
+      latestDay: visit.dueDay,
+      earliestDay: visit.cause === 'first_survey' ? visit.dueDay : earliestDay(visit, today, settings),
+      fixed: visit.cause === 'first_survey',
+    }),
+  );
+  return levelLoad([...level.fixed, ...free], level.weeks);
+}
+
+/** Where nobody works there is nothing to level against. */
+export const canLevel = ({ weeks }: LevelAsk): boolean =>
+  weeks.some(({ capacityHours }) => capacityHours > 0);
+
+/** Hours of a crew that a visit takes, the way there included. */
+export const crewHours = (minutes: number, { visits }: Pick<OwnerSettings, 'visits'>): number =>
+  minutes / 60 / (1 - visits.travelShare);
+
+/** By the terms' own date the client need not be asked as long as the visit does not count as early. */
+function earliestDay(visit: DueVisit, today: number, { visits, consent }: OwnerSettings): number {
+  const byTerms = visit.lines.some((line) => trendOf(line)['due_rule'] === 'care_terms');
+  const intervals = visit.lines.flatMap((line) => trendOf(line)['interval_days'] ?? []).map(Number);
+  const slack = Math.floor(
+    Math.min(
+      visits.levelDays,
+      byTerms ? Math.max(0, consent.earlyFromDays - 1) : Infinity,
+      ...intervals.map((days) => days * visits.levelShareOfInterval),
+    ),
+  );
+  const decided = visit.lines.flatMap((line) => {
+    const { notBefore } = trendOf(line)['components'] as { notBefore: IsoDate | null };
+    return notBefore === null ? [] : [dayNumber(notBefore)];
+  });
+  return Math.min(visit.dueDay, Math.max(today + 1, visit.dueDay - slack, ...decided));
+}
+
+function movedTo(visit: DueVisit, day: number): DueVisit {
+  const [from, to] = [isoDate(visit.dueDay), isoDate(day)];
+  const reason: Reason = {
+    code: 'levelled',
+    facts: { dueOn: from, on: to, daysSooner: visit.dueDay - day },
+    text: `Due on ${from}; comes on ${to} because the week of its due day has more work than hours.`,
+  };
+  return {
+    ...visit,
+    wantedDay: day,
+    notBeforeDay: Math.min(visit.notBeforeDay, day),
+    joined: [...visit.joined, reason],
+  };
 }
 
 /** In the order of the names; rows keep theirs. */

@@ -1,10 +1,11 @@
 import { v7 as newId } from 'uuid';
 import { dayNumber, type IsoDate, isoDate } from '../../domain/calendar/isoDate.js';
-import type { FirstSurvey } from '../../domain/fouling/dueDateLevelling.js';
 import type { OwnerSettings } from '../../domain/work/settings.js';
+import { levelAsk, weeksWith } from '../desk/weeksAhead.js';
 import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
-import { dueVisits, LEAD_DAYS, trendOf } from './dueVisits.js';
+import { canLevel, dueVisits, LEAD_DAYS, trendOf } from './dueVisits.js';
+import { givenSurveys } from './givenSurveys.js';
 import { visitConditions } from './visitConditions.js';
 
 /** Step `order`: due lines become work orders, one visit a system, systems of a site together where near. */
@@ -15,8 +16,12 @@ export async function order(
   settings: OwnerSettings,
 ): Promise<Record<string, number>> {
   const today = dayNumber(day);
-  // A site's visits depend on its own lines alone: sites on which nothing is due yet are left alone.
-  const lines = await stores.night.linesOfDueSites(day, isoDate(today + LEAD_DAYS));
+  // What is due later than this cannot come soon enough to be ordered now, however full its own week.
+  const sooner = settings.visits.levelDays;
+  const level = await levelAsk(house, stores, day, settings, weeksWith(LEAD_DAYS + sooner));
+  const lookAhead = canLevel(level) ? LEAD_DAYS + sooner : LEAD_DAYS;
+  // Sites on which nothing is due by then are left alone.
+  const lines = await stores.night.linesOfDueSites(day, isoDate(today + lookAhead));
   const trends = new Map(
     (
       await stores.rows.all(
@@ -52,6 +57,7 @@ export async function order(
     given: await givenSurveys(stores, today),
     pits: new Map([...pits].filter(([, pitId]) => !busyPits.has(pitId))),
     settings,
+    level,
   });
   const conditions = await visitConditions(house, stores, lines, day, settings);
   const counts = { orders: 0, surveys: 0, visitsAhead: ahead };
@@ -107,21 +113,6 @@ export async function order(
     if (cause === 'first_survey') counts.surveys++;
   }
   return counts;
-}
-
-/** First surveys that nights before gave a day in this week or later, done or not: their places are taken. */
-async function givenSurveys(stores: Stores, today: number): Promise<FirstSurvey[]> {
-  const orders = await stores.rows.all('work_order', [
-    { column: 'cause', is: '=', value: 'first_survey' },
-    { column: 'state', is: '<>', value: 'withdrawn' },
-    { column: 'wanted_by', is: '>=', value: isoDate(today - 6) },
-  ]);
-  return orders.map((order) => ({
-    id: String(order['id']),
-    yearlyRisk: 0,
-    plugWithinYear: 0,
-    givenDay: dayNumber(String(order['wanted_by'])),
-  }));
 }
 
 /** Why this visit, now: the first reason of each line, and what made systems join. */

@@ -111,6 +111,12 @@ export interface VisitSettings {
   joinWithinShareOfInterval: number;
   /** Two trips to one house within this time lose the client. */
   tripsApartDays: number;
+  /** A week with more work than hours sends visits at most so many days ahead of their due day … */
+  levelDays: number;
+  /** … and at most this share of their own interval. */
+  levelShareOfInterval: number;
+  /** Share of a crew's hours spent on the road: what the weeks ahead are reckoned with. */
+  travelShare: number;
 }
 
 export interface PitSettings {
@@ -210,7 +216,14 @@ export const DEFAULT_SETTINGS: OwnerSettings = {
   // 25 visits for a dig-up is the ratio the replay benchmark uses; the rest is common practice, no source.
   costs: { visitMinor: 30_000, plugVisits: 25, pastActionVisits: 0.5, hardenedVisitsPerYear: 0.5 },
   // Common practice, no source.
-  visits: { joinWithinDays: 45, joinWithinShareOfInterval: 0.5, tripsApartDays: 42 },
+  visits: {
+    joinWithinDays: 45,
+    joinWithinShareOfInterval: 0.5,
+    tripsApartDays: 42,
+    levelDays: 21,
+    levelShareOfInterval: 0.25,
+    travelShare: 0.25,
+  },
   // Volume: 15 gal of 15 to 25 in a sump about 2 ft wide (NDSU Extension, 2005). The rest: common practice.
   pits: { testDays: 365, testDaysKnownOchre: 90, sludgeShare: 0.5, assumedFreeVolumeL: 57 },
   // Common practice, no source.

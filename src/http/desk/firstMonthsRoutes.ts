@@ -1,0 +1,182 @@
+import type { FastifyInstance } from 'fastify';
+import { z } from 'zod';
+import { type Answer, answerQuestion } from '../../actions/desk/answerQuestion.js';
+import { LEVELLED_WEEKS, weeksAhead } from '../../actions/desk/weeksAhead.js';
+import type { House } from '../../actions/house.js';
+import { ownerSettings } from '../../actions/ownerSettings.js';
+import { ruleBroken } from '../../actions/problems.js';
+import { type Quantity, toStored } from '../../domain/units/quantity.js';
+import { BASEMENTS, MATERIALS, OUTLETS, type Role, YES_NO_UNKNOWN } from '../../domain/words.js';
+import { ASKED_FACTS, type AskedFact } from '../../domain/work/missingFact.js';
+import { workloadChart } from '../../papers/workloadChart.js';
+import { measured } from '../fields.js';
+import { question, viewQuestion } from '../routeShapes.js';
+import { day, id, refusals } from '../shapes.js';
+import { write } from '../writes.js';
+
+const OFFICE: readonly Role[] = ['dispatcher', 'owner'];
+const weeksQuery = z.strictObject({
+  weeks: z.coerce.number().int().min(1).max(26).default(LEVELLED_WEEKS),
+});
+
+const workloadView = z
+  .object({
+    weeks: z.array(
+      z.object({
+        monday: day,
+        placedVisits: z.number().int().describe('on routes that crews drive'),
+        placedHours: z.number(),
+        visits: z.number().int().describe('placed, on orders, and falling due, evened out'),
+        hours: z
+          .object({ q10: z.number(), q50: z.number(), q90: z.number() })
+          .describe('crew-hours, the way there included, with an 80 % band of the minutes visits take'),
+        capacityHours: z.number().describe('of all shifts less absences; of this week what is left'),
+        asDue: z.object({ visits: z.number().int(), hours: z.number() }).describe('before evening out'),
+      }),
+    ),
+    moved: z
+      .array(z.object({ siteId: z.uuid(), address: z.string(), dueOn: day, on: day }))
+      .describe('visits that come sooner because their own week is full; never later than due'),
+    late: z.number().int().describe('orders without a place whose day has come'),
+  })
+  .meta({ id: 'Workload', description: 'The coming weeks against the hours the crews have.' });
+
+const knownView = z
+  .object({
+    lines: z.number().int(),
+    linesRead: z.number().int().describe('with a reading'),
+    systemsUnseen: z.number().int().describe('with a line nobody has read'),
+    firstSurveys: z.object({
+      ordered: z.number().int(),
+      until: day.nullable().describe('the last day one is ordered for'),
+      done: z.number().int(),
+      perWeek: z.number().int().describe('setting surveys.perWeek'),
+    }),
+    assumed: z.record(z.string(), z.number().int()).describe('lines by the fact that nobody has told'),
+    questions: z.object({ asked: z.number().int(), answered: z.number().int() }),
+  })
+  .meta({ id: 'KnownSoFar', description: 'How far a business that moved in has got to know its lines.' });
+
+const answerBody = z
+  .strictObject({
+    basement: z.enum(BASEMENTS).optional(),
+    staysWet: z.boolean().optional(),
+    material: z.enum(MATERIALS).optional(),
+    bore: measured('bore').optional(),
+    outlet: z.enum(OUTLETS).optional(),
+    length: measured('lineLength').optional(),
+    tap: z.enum(YES_NO_UNKNOWN).optional(),
+    notKnown: z.literal(true).optional().describe('looked, and could not tell: another visit asks again'),
+  })
+  .meta({
+    id: 'QuestionAnswer',
+    description: 'One of these: the fact the visit asks for, or notKnown.',
+    example: { material: 'clay' },
+  });
+
+/** The first months of a business that moves in, and the load of the weeks ahead. */
+export function registerFirstMonthsRoutes(app: FastifyInstance, house: House): void {
+  app.get(
+    '/v1/workload',
+    {
+      config: { roles: OFFICE },
+      schema: {
+        operationId: 'getWorkload',
+        summary:
+          'The coming weeks: what is placed, on orders and falling due, evened out, against the crews’ hours',
+        tags: ['days'],
+        querystring: weeksQuery,
+        response: { 200: workloadView, ...refusals() },
+      },
+    },
+    async (request) => weeksAhead(house, house.stores, (request.query as { weeks: number }).weeks),
+  );
+
+  app.get(
+    '/v1/workload.svg',
+    {
+      config: { roles: OFFICE },
+      schema: {
+        operationId: 'drawWorkload',
+        summary: 'The same as a picture (SVG)',
+        tags: ['days'],
+        querystring: weeksQuery,
+        response: { 200: z.string().describe('image/svg+xml'), ...refusals() },
+      },
+    },
+    async (request, reply) => {
+      const { weeks } = await weeksAhead(house, house.stores, (request.query as { weeks: number }).weeks);
+      return reply.type('image/svg+xml').serializer(String).send(workloadChart({ weeks }));
+    },
+  );
+
+  app.get(
+    '/v1/known-so-far',
+    {
+      config: { roles: OFFICE },
+      schema: {
+        operationId: 'getKnownSoFar',
+        summary: 'Lines read and unseen, first surveys ordered and done, assumed facts, questions answered',
+        tags: ['days'],
+        response: { 200: knownView, ...refusals() },
+      },
+    },
+    async () => {
+      const row = await house.stores.desk.knownSoFar();
+      return {
+        lines: row['lines'],
+        linesRead: row['read'],
+        systemsUnseen: row['systems_unseen'],
+        firstSurveys: {
+          ordered: row['surveys_ordered'],
+          until: row['surveys_until'],
+          done: row['surveys_done'],
+          perWeek: (await ownerSettings(house.stores)).surveys.perWeek,
+        },
+        assumed: row['assumed'],
+        questions: { asked: row['asked'], answered: row['answered'] },
+      };
+    },
+  );
+
+  app.post(
+    '/v1/work-orders/:id/answer',
+    {
+      config: { roles: ['technician', 'dispatcher', 'owner'] },
+      schema: {
+        operationId: 'answerQuestion',
+        summary: "Answer the one question of a visit; a technician: of the own crew's route of the day",
+        tags: ['work-orders'],
+        params: z.strictObject({ id }),
+        body: answerBody,
+        response: { 200: question, ...refusals(404, 409, 415, 422) },
+      },
+    },
+    (request, reply) =>
+      write(house, request, reply, async (stores) => {
+        const { id: orderId } = request.params as { id: string };
+        const body = request.body as z.infer<typeof answerBody>;
+        const asked = await stores.rows.get('work_order', orderId);
+        const fact = (asked?.['question'] as { fact?: AskedFact } | null)?.fact ?? null;
+        const order = await answerQuestion(house, stores, request.actor, orderId, answerOf(body, fact));
+        return { status: 200, body: viewQuestion(order['question']) };
+      }),
+  );
+}
+
+const QUANTITIES: Partial<Record<AskedFact, 'bore' | 'length'>> = { bore: 'bore', length: 'length' };
+
+/** One answer out of the body; `notKnown` is to whatever is asked. */
+function answerOf(body: z.infer<typeof answerBody>, asked: AskedFact | null): Answer {
+  const given = ASKED_FACTS.filter((fact) => body[fact] !== undefined);
+  if (given.length + (body.notKnown ? 1 : 0) !== 1)
+    throw ruleBroken('question', '#', 'not exactly one answer', 'the fact asked for, or notKnown: true');
+  const [fact] = given;
+  if (fact === undefined) return { fact: asked ?? 'tap', value: null };
+  const dimension = QUANTITIES[fact];
+  const value = body[fact];
+  return {
+    fact,
+    value: dimension ? toStored(value as Quantity, dimension) : (value as string | boolean),
+  };
+}
