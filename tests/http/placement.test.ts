@@ -307,3 +307,23 @@ test('a promise against which a person locks, and a crew nobody knows, are told 
   const placed = await t.place(order, { crewId: nobody, day: THURSDAY, afterWorkOrderId: null });
   expect(placed.body.errors).toMatchObject([fault]);
 });
+
+test('a crew behind its own stops is told as such, and no place on it is offered', async () => {
+  await onlyHeron();
+  const orders: string[] = [];
+  for (const east of [1, 2]) orders.push(await t.order({ east, north: 10, minutes: 200 }));
+  await t.accept((await t.plan(today)).id);
+  // Two in the afternoon, and nothing of the day was begun: 400 minutes do not end by five.
+  t.clock.at = new Date('2026-10-01T19:00:00Z');
+  const call1 = await t.order({
+    east: 3,
+    north: 10,
+    row: { respond_by: '2026-10-01T23:00:00Z', cause: 'call' },
+  });
+  const { body } = await call('GET', `/v1/work-orders/${call1}/places?days=1`);
+  expect(body.places).toEqual([]);
+  expect(body.nowhere).toMatchObject({ code: 'crew_behind', facts: { crewId: t.crews.heron, stops: 2 } });
+  expect(body.warnings[0].text).toMatch(
+    /^Heron cannot keep to its 2 stops ahead on 2026-10-01 as they stand/,
+  );
+});

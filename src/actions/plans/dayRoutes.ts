@@ -77,6 +77,33 @@ export function toldRoute(
   return told;
 }
 
+/** As `toldRoute` where nobody is late and a plan could have made it; null: it is no place to offer. */
+export function soundRoute(
+  book: DayBook,
+  crewId: string,
+  day: IsoDate,
+  orderIds: readonly string[],
+): ToldRoute | null {
+  const told = driveAsTold(book.problem, crewDayId(crewId, day), orderIds);
+  if ('refused' in told || told.late.length > 0) return null;
+  const allowed = crewDayIn(book, crewId, day)?.overtimeSeconds ?? 0;
+  return told.route.overtimeSeconds <= allowed ? told : null;
+}
+
+/** Crews that cannot drive what is still ahead of them as it stands: they are behind, or it was made so by hand. */
+export function crewsBehind(book: DayBook): Said[] {
+  return [...book.ahead].flatMap(([id, orderIds]) => {
+    const place = book.question.crewDayOf.get(id);
+    if (!place || soundRoute(book, place.crewId, place.day, orderIds)) return [];
+    const crew = book.question.books.crews.find((row) => row['id'] === place.crewId);
+    return {
+      code: 'crew_behind',
+      facts: { crewId: place.crewId, day: place.day, stops: orderIds.length },
+      text: `${String(crew?.['name'])} cannot keep to its ${orderIds.length} ${orderIds.length === 1 ? 'stop' : 'stops'} ahead on ${place.day} as they stand: no place on it is offered; plan the rest of the day anew (POST /v1/plans with that day)`,
+    };
+  });
+}
+
 const broken = (pointer: string, detail: string, remedy: string): Refused =>
   new Refused({ code: 'rule-broken', rule: 'placement', faults: [{ pointer, detail, remedy }] });
 

@@ -2,6 +2,7 @@ import { v7 as newId } from 'uuid';
 import { addDays, daysBetween, type IsoDate } from '../../domain/calendar/isoDate.js';
 import type { ToldRoute } from '../../domain/routing/asTold.js';
 import { cheapestPlaces } from '../../domain/routing/cheapestPlaces.js';
+import type { Reason } from '../../domain/routing/reasons.js';
 import type { House, Stores } from '../house.js';
 import type { Actor } from '../ports.js';
 import { ruleBroken } from '../problems.js';
@@ -9,9 +10,11 @@ import { crewDayId } from './crewDays.js';
 import {
   type Consequence,
   consequenceOf,
+  crewsBehind,
   type DayBook,
   notWorking,
   openDays,
+  soundRoute,
   toldRoute,
 } from './dayRoutes.js';
 import { type Displaced, displacedOrders } from './displaced.js';
@@ -25,6 +28,8 @@ import { storeRoutes } from './storePlan.js';
 import { type PlannedPlace, promisesToPhone, type ToPhone } from './toPhone.js';
 
 const PLACES = 3;
+/** So many are looked at: on some the crew is behind its own stops. */
+const LOOKED_AT = 30;
 
 export interface OfferedPlace {
   crewId: string;
@@ -68,33 +73,33 @@ export async function offerPlaces(
   const outside = outsideOf(book, workOrderId);
   if (outside) return { places: [], nowhere: outside, version, warnings: book.warnings };
   const only = onlyLive(book, workOrderId);
-  const { places: found, nowhere } = cheapestPlaces(only, liveStart(book.question), workOrderId, PLACES);
-  const names = await stores.plans.orderNames(found.flatMap(({ displaces }) => displaces));
+  const { places: all, nowhere } = cheapestPlaces(only, liveStart(book.question), workOrderId, LOOKED_AT);
+  const found = all
+    .flatMap((place) => {
+      const facts = placeFacts(house, book.question, place);
+      const sequence = withOrder(book, facts.crewId, facts.day, workOrderId, place);
+      const told = soundRoute(book, facts.crewId, facts.day, sequence);
+      return told ? [{ facts, told }] : [];
+    })
+    .slice(0, PLACES);
+  const behind = crewsBehind(book);
+  const names = await stores.plans.orderNames(found.flatMap(({ facts }) => facts.displaces));
   const promised = new Set(book.question.promises.map((each) => each.workOrderId));
   return {
     version,
-    nowhere: nowhere && { code: nowhere.code, facts: { ...nowhere.facts }, text: nowhere.text },
-    warnings: book.warnings,
-    places: found.map((place) => {
-      const { crewId, day, afterWorkOrderId, startsAt, extraCostMinor } = placeFacts(
-        house,
-        book.question,
-        place,
-      );
-      const told = toldRoute(house, book, crewId, day, withOrder(book, crewId, day, workOrderId, place));
-      return {
-        crewId,
-        crewName: String(book.question.books.crews.find((row) => row['id'] === crewId)?.['name']),
-        day,
-        afterWorkOrderId,
-        startsAt,
-        extraCostMinor,
-        displaces: displacedOrders(place.displaces, names, (id) => promised.has(id)),
-        consequence: consequenceOf(house, book, crewId, day, told),
-      };
-    }),
+    nowhere: found.length > 0 ? null : (saidOf(nowhere) ?? behind[0] ?? null),
+    warnings: [...book.warnings, ...behind],
+    places: found.map(({ facts: { displaces, ...facts }, told }) => ({
+      ...facts,
+      crewName: String(book.question.books.crews.find((row) => row['id'] === facts.crewId)?.['name']),
+      displaces: displacedOrders(displaces, names, (id) => promised.has(id)),
+      consequence: consequenceOf(house, book, facts.crewId, facts.day, told),
+    })),
   };
 }
+
+const saidOf = (reason: Reason | null): Said | null =>
+  reason && { code: reason.code, facts: { ...reason.facts }, text: reason.text };
 
 /** Orders nobody drives to are no part of the question: only the new one looks for a place, after what it follows. */
 export function onlyLive({ problem, ahead }: DayBook, workOrderId: string) {

@@ -289,6 +289,26 @@ test('an accepted stop stays with its crew unless moving saves more than it cost
   expect(stay(11)).toBe('b');
 });
 
+test('an order that one crew alone can do gets its room, though that crew runs full elsewhere', () => {
+  // Crew a has the only camera and is full of what crew b, idle at the far end, could do as well.
+  const near = Array.from({ length: 12 }, (_, i) => order(`near${i}`, 1, { serviceSeconds: 80 }));
+  const scarce = order('scarce', 2, { needs: ['camera'], serviceSeconds: 80, unplacedCost: 90_000 });
+  const problem = gridProblem(
+    [
+      [0, 0],
+      [5, 0],
+      [60, 0],
+      [40, 0],
+    ],
+    [crewDay('a', { kit: ['camera'] }), crewDay('b', { startLocation: 3, endLocation: 3 })],
+    [...near, scarce],
+  );
+  const start = [{ crewDayId: 'a', orderIds: near.map(({ id }) => id) }];
+  const made = solve(problem, { seed: 1, stop: afterIterations(400), start });
+  expect(made.unplaced).toEqual([]);
+  expect(made.routes[0]!.stops.map((stop) => stop.kind === 'visit' && stop.orderId)).toContain('scarce');
+});
+
 test('a problem that contradicts itself is refused by name', () => {
   const points = [
     [0, 0],
