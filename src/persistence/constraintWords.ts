@@ -17,6 +17,12 @@ const inRange = (pointer: string, what: string): ConstraintWords => ({
   remedy: 'numbers above zero; amounts of water, sludge and money zero or more',
 });
 
+const sameDisruption: ConstraintWords = {
+  pointer: '#',
+  detail: 'The same disruption was reported at the same moment.',
+  remedy: 'Read it: it is on record once.',
+};
+
 /** Two that may not be there at once: answered as a clash. */
 export const CLASHES: Record<string, ConstraintWords> = {
   line_section_no_overlap: {
@@ -24,6 +30,14 @@ export const CLASHES: Record<string, ConstraintWords> = {
     detail: 'Another section of the line lies on the same metres at the same time.',
     remedy: 'End the other section (removedOn) or choose metres that do not overlap.',
   },
+  route_publication_crew_id_day_key: {
+    pointer: '#',
+    detail: 'The route of the crew and day was published at the same moment.',
+    remedy: 'Read the route again: it is published.',
+  },
+  disruption_absence_id_key: sameDisruption,
+  disruption_closed_season_id_key: sameDisruption,
+  disruption_plan_id_key: sameDisruption,
   pipe_product_product_key: {
     pointer: '#',
     detail: 'Somebody changed the same product at the same moment.',
@@ -391,4 +405,38 @@ export const RULES: Record<string, ConstraintWords> = {
       'is missing: water goes to a storm drain or water body only under a permit, to a sewer only with leave',
     remedy: 'the reference of the permit or leave, or another receiver',
   },
+  client_merged: {
+    pointer: '#/intoId',
+    detail: 'a client is merged into another one, on a day',
+    remedy: 'the id of the client that is kept, another than this one',
+  },
+  disruption_days: dayOrder('#/toDay', 'day'),
+  disruption_of_one_record: {
+    pointer: '#',
+    detail: 'a disruption is an absence or a closed day, not both',
+    remedy: 'report each on its own',
+  },
+  disruption_withdrawn: {
+    pointer: '#',
+    detail: 'a withdrawal has a time and a name',
+    remedy: 'withdraw it through its own operation',
+  },
+  proposal_life: {
+    pointer: '#/state',
+    detail: 'the state of the proposal and its days do not go together',
+    remedy: 'offered on a day, then accepted or declined on that day or later',
+  },
+  proposal_range: inRange('#/price', 'the price or the number of visits saved'),
+  proposal_subject: {
+    pointer: '#',
+    detail: 'a proposal is for a line or a pit, as its kind says',
+    remedy: 'name the line of a cleanout or pipe, the pit of a pump or alarm',
+  },
+  route_overtime: inRange('#', 'the overtime'),
+  webhook_endpoint_secret: {
+    pointer: '#/secret',
+    detail: 'the secret does not fit',
+    remedy: '24 to 64 bytes; leave it out and one is made',
+  },
+  what_if_range: inRange('#/weeks', 'the number of weeks or runs'),
 };
