@@ -1,7 +1,6 @@
 import { readFileSync } from 'node:fs';
 import { availableParallelism, homedir } from 'node:os';
 import { join } from 'node:path';
-import type { FastifyRequest } from 'fastify';
 import { type Logger, pino } from 'pino';
 import type { House } from './actions/house.js';
 import { plainTools } from './actions/plans/plainTools.js';
@@ -11,6 +10,7 @@ import type { Mailer } from './actions/telling/mailer.js';
 import type { Config } from './config.js';
 import { businessZone } from './domain/calendar/businessZone.js';
 import { buildApp } from './http/app.js';
+import { loggedRequest } from './http/loggedRequest.js';
 import { watchFiles } from './jobs/fileWatch.js';
 import { lineThreads } from './jobs/lineThreads.js';
 import { nightJob, ringAt, watchLeases } from './jobs/night.js';
@@ -118,14 +118,6 @@ export function planTools(config: Config): PlanTools {
       : plainTools.travel,
   };
 }
-
-/** Addresses that hold a secret are logged without it. */
-const loggedRequest = ({ method, url, host, ip }: FastifyRequest) => ({
-  method,
-  url: url.replace(/^\/(feeds|unsubscribe)\/[^/?]+/, '/$1/…'),
-  host,
-  remoteAddress: ip,
-});
 
 const POST_AT_ONCE = 4;
 

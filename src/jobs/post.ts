@@ -32,9 +32,9 @@ export function postJobs({ house, outgoing, mailer }: PostHouse): Jobs {
 const WATCH_MS = 30_000;
 
 /** Looks now and then for what waits though its job is gone. */
-export function watchPost({ house, log }: Pick<PostHouse, 'house' | 'log'>): { stop: () => void } {
+export function watchPost({ house, log, mailer }: Omit<PostHouse, 'outgoing'>): { stop: () => void } {
   const timer = setInterval(() => {
-    wakeOverdue(house).then(
+    wakeOverdue(house, mailer !== null).then(
       (woken) => {
         if (woken.events + woken.deliveries + woken.mails + woken.uncertain > 0)
           log.warn(woken, 'events, webhooks or mails had lost their jobs: woken again');

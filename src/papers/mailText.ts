@@ -51,7 +51,7 @@ const ENGLISH: Letters = {
       paragraphs: [
         promised
           ? `we come to ${place} on ${day}${window(from, to)} to look after your drains (order ${orderNumber}).`
-          : `we plan to come to ${place} on ${day} to look after your drains (order ${orderNumber}). The day may still change; then we tell you again.`,
+          : `we plan to come to ${place} on ${day} to look after your drains (order ${orderNumber}). The day may still change.`,
         'Please see that our crew can get to the drains and the pump. If the day does not suit you, answer this mail or phone us.',
       ],
     }),

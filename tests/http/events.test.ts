@@ -1,6 +1,9 @@
 import { randomUUID } from 'node:crypto';
 import { beforeAll, expect, test } from 'vitest';
 import { publishDay } from '../../src/actions/desk/publishing.js';
+import { runNight } from '../../src/actions/night/runNight.js';
+import { plainTools } from '../../src/actions/plans/plainTools.js';
+import { tellReminders } from '../../src/actions/telling/visits.js';
 import { FRIDAY, type PlannedHouse, plannedHouse, THURSDAY } from '../setup/plannedHouse.js';
 import type { Json } from '../setup/testHouse.js';
 
@@ -151,6 +154,54 @@ test('the night reminds of visits promised or planned within the days of the set
   await t.call('owner', { method: 'POST', url: '/v1/nightly-runs', payload: { again: true } });
   await t.work();
   expect((await events('type=reminder_due&limit=200')).items.length).toBe(reminders.length);
+});
+
+test('a night that fails says so, and says so again when it is asked for again', async () => {
+  await t.order({ east: 4, north: 4, task: 'inspect' });
+  const night = () =>
+    runNight(t.house, {
+      businessDay: THURSDAY,
+      askedBy: 'test',
+      holder: 'test',
+      again: true,
+      routeSeconds: 1,
+      tools: { ...plainTools, travel: () => Promise.reject(new Error('the road is gone')) },
+    });
+  await expect(night()).rejects.toThrow('the road is gone');
+  await expect(night()).rejects.toThrow('the road is gone');
+  const failed = (await events('type=night_failed')).items;
+  expect(failed).toHaveLength(2);
+  expect(failed[0].text).toBe('The nightly run of 2026-10-01 failed: the road is gone.');
+});
+
+test('an owner may have promised visits reminded of alone', async () => {
+  const planned = await t.order({
+    east: 3,
+    north: 3,
+    task: 'inspect',
+    row: { lock_day: FRIDAY, lock_crew_id: t.crews.heron },
+  });
+  await t.accept((await t.plan({ fromDay: FRIDAY, workingDays: 1 })).id);
+  const remind = () => t.house.transact({ name: 'test' }, (stores) => tellReminders(stores, FRIDAY, FRIDAY));
+  const { headers } = await t.call('owner', { method: 'GET', url: '/v1/settings' });
+  await t.call('owner', {
+    method: 'PATCH',
+    url: '/v1/settings',
+    payload: { telling: { remindPlanned: false } },
+    headers: { 'if-match': String(headers['etag']) },
+  });
+  await remind();
+  const of = async () => (await events(`type=reminder_due&workOrderId=${planned}`)).items;
+  expect(await of()).toEqual([]);
+  const again = await t.call('owner', { method: 'GET', url: '/v1/settings' });
+  await t.call('owner', {
+    method: 'PATCH',
+    url: '/v1/settings',
+    payload: { telling: null },
+    headers: { 'if-match': String(again.headers['etag']) },
+  });
+  await remind();
+  expect(await of()).toMatchObject([{ facts: { promised: false, day: FRIDAY } }]);
 });
 
 test('lists are paged and filtered, and refuse what is not asked for', async () => {

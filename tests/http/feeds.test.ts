@@ -2,6 +2,8 @@ import { randomUUID } from 'node:crypto';
 import ICAL from 'ical.js';
 import { beforeAll, expect, test } from 'vitest';
 import { publishDay } from '../../src/actions/desk/publishing.js';
+import { buildApp } from '../../src/http/app.js';
+import { loggedRequest } from '../../src/http/loggedRequest.js';
 import { FRIDAY, type PlannedHouse, plannedHouse, THURSDAY } from '../setup/plannedHouse.js';
 import type { Json } from '../setup/testHouse.js';
 
@@ -168,4 +170,22 @@ test('an address is made for one thing, listed without it, and revoked at once',
   expect((await wrong({ name: 'x', siteId, crewId: t.crews.heron })).status).toBe(422);
   expect((await wrong({ name: 'x', siteId: randomUUID() })).status).toBe(422);
   expect((await t.call('technician', { method: 'GET', url: '/v1/feeds' })).status).toBe(403);
+});
+
+test('the secret of an address does not go into the log', async () => {
+  const lines: string[] = [];
+  const app = await buildApp(t.house, {
+    requestsPerMinute: 0,
+    logger: {
+      level: 'info',
+      serializers: { req: loggedRequest },
+      stream: { write: (line: string) => void lines.push(line) },
+    },
+  });
+  for (const url of ['/feeds/hush-hush/calendar.ics', '/unsubscribe/hush-hush?x=1', '/feeds/hush-hush'])
+    await app.inject({ method: 'GET', url });
+  await app.close();
+  expect(lines.filter((line) => line.includes('/feeds/…')).length).toBeGreaterThan(0);
+  expect(lines.join('')).toContain('/unsubscribe/…');
+  expect(lines.join('')).not.toContain('hush');
 });

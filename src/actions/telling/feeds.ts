@@ -74,7 +74,7 @@ export async function readFeed(house: House, token: string): Promise<string | nu
 }
 
 const tasksIn = (row: Row): string =>
-  ((row['tasks'] as string[] | null) ?? []).map((kind) => kind.replaceAll('_', ' ')).join(', ');
+  [...new Set((row['tasks'] as string[] | null) ?? [])].map((kind) => kind.replaceAll('_', ' ')).join(', ');
 const placeOf = (row: Row): string => `${String(row['address'])}, ${String(row['town'])}`;
 const iso = (instant: unknown): string => new Date(String(instant)).toISOString();
 

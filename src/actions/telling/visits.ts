@@ -152,7 +152,10 @@ export async function tellFinished(
 
 /** Reminders of the visits of the coming days, each once a visit and day; how many were new. */
 export async function tellReminders(stores: Stores, from: IsoDate, to: IsoDate): Promise<number> {
-  const visits = await stores.events.visitsOn(from, to);
+  const { remindPlanned } = (await ownerSettings(stores)).telling;
+  const visits = (await stores.events.visitsOn(from, to)).filter(
+    ({ promised }) => remindPlanned || promised === true,
+  );
   return stores.events.tell(
     visits.map((visit) =>
       newEvent({

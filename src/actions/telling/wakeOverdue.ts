@@ -8,12 +8,16 @@ const LOST_AFTER_SECONDS = 30;
 /**
  * Wakes what waits and was not woken: its job went with a killed worker, or was in no backup. Mails left in the middle
  * of a conversation are uncertain, and said to be.
+ *
+ * @param mailOn Whether there is a mail server; without one mails wait for it.
  */
 export async function wakeOverdue(
   house: House,
+  mailOn = true,
 ): Promise<{ events: number; deliveries: number; mails: number; uncertain: number }> {
   return house.transact(POST, async (stores) => {
-    const { events, deliveries, mails } = await stores.post.overdue(LOST_AFTER_SECONDS);
+    const { events, deliveries, ...waiting } = await stores.post.overdue(LOST_AFTER_SECONDS);
+    const mails = mailOn ? waiting.mails : [];
     if (events > 0) await stores.jobs.add('post', {}, 'post:overdue');
     await stores.post.wake('webhook', deliveries, 0);
     await stores.post.wake('mail', mails, 0);

@@ -173,6 +173,8 @@ export interface CallSettings {
 export interface TellingSettings {
   /** A visit is reminded of from so many days before. */
   reminderDays: number;
+  /** Also of visits that are only planned on a day, which the client was not told yet. */
+  remindPlanned: boolean;
   /** A promised visit counts as late from so many minutes after its window. */
   lateMinutes: number;
   /** Reminders and what was done wait for the morning; a crew on its way or late is told at once. */
@@ -274,6 +276,7 @@ export const DEFAULT_SETTINGS: OwnerSettings = {
   // Common practice, no source.
   telling: {
     reminderDays: 2,
+    remindPlanned: true,
     lateMinutes: 15,
     quietFrom: '20:00',
     quietTo: '07:00',
