@@ -30,7 +30,7 @@ export interface SheetVisit {
   /** Why the crew comes, in a sentence. */
   because: string;
   /** What the client was promised, in seconds since midnight. */
-  promised: { fromSeconds: number; toSeconds: number } | null;
+  promised: { fromSeconds: number | null; toSeconds: number | null } | null;
   accessNotes: readonly string[];
   contacts: readonly SheetContact[];
   /** In the order they are done. */

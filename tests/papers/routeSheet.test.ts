@@ -1,8 +1,11 @@
 import { describe, expect, test } from 'vitest';
+import { paperHtml } from '../../src/papers/paperHtml.js';
 import { routeSheet } from '../../src/papers/routeSheet.js';
+import type { RouteSheetData } from '../../src/papers/routeSheetData.js';
 import { all, HARD_NAMES, type Node, readXml } from './readSvg.js';
 import { ROUTE_SHEET_SAMPLE } from './routeSheetSample.js';
 
+const sheetHtml = (data: RouteSheetData): string => paperHtml(routeSheet(data));
 const DOCTYPE = '<!DOCTYPE html>\n';
 const plain = (words: string): string =>
   words.replaceAll(/[\u00A0\u202F]/g, ' ').replaceAll(/[\u2068\u2069]/g, '');
@@ -17,7 +20,7 @@ const classed = (node: Node, name: string, of: string): Node[] =>
   all(node, name).filter(({ attributes }) => attributes['class'] === of);
 
 describe('the sheet of one crew and day', () => {
-  const html = page(routeSheet(ROUTE_SHEET_SAMPLE));
+  const html = page(sheetHtml(ROUTE_SHEET_SAMPLE));
   const body = plain(all(html, 'body')[0]?.text ?? '');
 
   test('opens with crew, day, people, times and totals', () => {
@@ -41,7 +44,7 @@ describe('the sheet of one crew and day', () => {
   });
 
   test('each visit carries access, contacts, promise, tasks in order with plan and cautions', () => {
-    const visits = classed(html, 'article', 'stop');
+    const visits = classed(html, 'article', 'box');
     expect(visits).toHaveLength(4);
     const first = plain(visits[0]?.text ?? '');
     for (const said of [
@@ -57,7 +60,7 @@ describe('the sheet of one crew and day', () => {
     ]) {
       expect(first).toContain(said);
     }
-    const tasks = all(classed(visits[0] ?? html, 'ol', 'tasks')[0] ?? html, 'b').map(({ text }) => text);
+    const tasks = all(classed(visits[0] ?? html, 'ol', 'numbers')[0] ?? html, 'b').map(({ text }) => text);
     expect(tasks).toEqual(['inspect', 'jet', 'jet', 'test the pump']);
   });
 
@@ -66,7 +69,7 @@ describe('the sheet of one crew and day', () => {
   });
 
   test('kit to tick off, a sketch map, and the last word', () => {
-    expect(classed(html, 'ul', 'kit')[0]?.children).toHaveLength(6);
+    expect(classed(html, 'ul', 'ticks')[0]?.children).toHaveLength(6);
     expect(all(html, 'svg')).toHaveLength(1);
     expect(body).toContain('Follow local codes; licensed practice where required.');
   });
@@ -84,11 +87,11 @@ describe('the sheet of one crew and day', () => {
 });
 
 test('the same day gives the same bytes', () => {
-  expect(routeSheet(structuredClone(ROUTE_SHEET_SAMPLE))).toBe(routeSheet(ROUTE_SHEET_SAMPLE));
+  expect(sheetHtml(structuredClone(ROUTE_SHEET_SAMPLE))).toBe(sheetHtml(ROUTE_SHEET_SAMPLE));
 });
 
 test('US papers: miles, gallons, am and pm', () => {
-  const body = plain(page(routeSheet({ ...ROUTE_SHEET_SAMPLE, units: 'us' })).text);
+  const body = plain(page(sheetHtml({ ...ROUTE_SHEET_SAMPLE, units: 'us' })).text);
   // 51.46 km / 1.609344 = 32.0 mi; 3600 L / 3.785411784 = 951 gal
   expect(body).toContain('32 mi');
   expect(body).toContain('water about 951 gal');
@@ -97,7 +100,7 @@ test('US papers: miles, gallons, am and pm', () => {
 
 test('a day without stops says so and has no empty tables', () => {
   const { route } = ROUTE_SHEET_SAMPLE;
-  const html = page(routeSheet({ ...ROUTE_SHEET_SAMPLE, route: { ...route, stops: [] } }));
+  const html = page(sheetHtml({ ...ROUTE_SHEET_SAMPLE, route: { ...route, stops: [] } }));
   expect(html.text).toContain('No stops on this day.');
   expect(all(html, 'table')).toEqual([]);
 });
@@ -108,9 +111,9 @@ test('a stop longer than a page may break, others stay in one piece', () => {
   const stops = route.stops.map((stop, i) =>
     i === 0 && stop.visit !== null ? { ...stop, visit: { ...stop.visit, accessNotes: notes } } : stop,
   );
-  const html = page(routeSheet({ ...ROUTE_SHEET_SAMPLE, route: { ...route, stops } }));
-  expect(classed(html, 'article', 'stop long')).toHaveLength(1);
-  expect(classed(html, 'article', 'stop')).toHaveLength(3);
+  const html = page(sheetHtml({ ...ROUTE_SHEET_SAMPLE, route: { ...route, stops } }));
+  expect(classed(html, 'article', 'box long')).toHaveLength(1);
+  expect(classed(html, 'article', 'box')).toHaveLength(3);
 });
 
 test.each(HARD_NAMES)('anyone’s words come through whole and harmless: %j', (name) => {
@@ -133,7 +136,7 @@ test.each(HARD_NAMES)('anyone’s words come through whole and harmless: %j', (n
     },
   }));
   const html = page(
-    routeSheet({
+    sheetHtml({
       ...ROUTE_SHEET_SAMPLE,
       businessName: name,
       officePhone: name,

@@ -1,6 +1,7 @@
 import { expect, test } from 'vitest';
 import { TASK_KINDS } from '../../src/domain/words.js';
 import { cautionsOf } from '../../src/domain/work/cautions.js';
+import { paperHtml } from '../../src/papers/paperHtml.js';
 import { routeSheet } from '../../src/papers/routeSheet.js';
 import { stopCautions } from '../../src/papers/sheetCautions.js';
 import { ROUTE_SHEET_SAMPLE } from './routeSheetSample.js';
@@ -42,10 +43,12 @@ test('the route sheet prints the cautions of a stop with their sources', () => {
       cautions: ofTasks[i] ?? [],
     })),
   };
-  const html = routeSheet({
-    ...ROUTE_SHEET_SAMPLE,
-    route: { ...ROUTE_SHEET_SAMPLE.route, stops: [{ ...stop, visit }] },
-  });
+  const html = paperHtml(
+    routeSheet({
+      ...ROUTE_SHEET_SAMPLE,
+      route: { ...ROUTE_SHEET_SAMPLE.route, stops: [{ ...stop, visit }] },
+    }),
+  );
   const plain = html.replaceAll('&quot;', '"').replaceAll('&#39;', "'");
   for (const { text, source } of cautionsOf(TASKS, FACTS)) {
     expect(plain, text).toContain(text);

@@ -1,0 +1,317 @@
+import { createRequire } from 'node:module';
+import pdfmake from 'pdfmake';
+import type { Content, CustomTableLayout, TableCell, TDocumentDefinitions } from 'pdfmake/interfaces.js';
+import { QUIET } from './look.js';
+import {
+  type Block,
+  type Box,
+  type Column,
+  type Field,
+  type Item,
+  isLong,
+  type ListMarks,
+  type Paper,
+  plain,
+  type Words,
+} from './paper.js';
+
+const font = (face: string): string =>
+  createRequire(import.meta.url).resolve(`dejavu-fonts-ttf/ttf/DejaVuSansCondensed${face}.ttf`);
+const FACE = 'DejaVu Sans Condensed';
+const FACES = {
+  normal: font(''),
+  bold: font('-Bold'),
+  italics: font('-Oblique'),
+  bolditalics: font('-BoldOblique'),
+};
+
+pdfmake.setFonts({ [FACE]: FACES });
+// What is printed is in the paper itself: nothing is fetched, and no file but the faces is read.
+pdfmake.setUrlAccessPolicy(() => false);
+pdfmake.setLocalAccessPolicy((path) => Object.values(FACES).includes(path));
+
+const MM = 72 / 25.4;
+const MARGIN = 14 * MM;
+const PAGES = { metric: { size: 'A4', width: 210 * MM }, us: { size: 'LETTER', width: 8.5 * 72 } } as const;
+/** Share of a page under which a heading goes to the next one. */
+const NO_HEADING_BELOW = 0.88;
+const MOST_PICTURE_HEIGHT = 116 * MM;
+
+/** A paper as PDF, on A4 or Letter; the same paper gives the same bytes. */
+export async function paperPdf(paper: Paper): Promise<Buffer> {
+  const page = PAGES[paper.units];
+  const width = page.width - 2 * MARGIN;
+  const definition: TDocumentDefinitions = {
+    pageSize: page.size,
+    pageMargins: [MARGIN, 13 * MM, MARGIN, 17 * MM],
+    info: {
+      title: printable(paper.title),
+      creator: 'Openbore',
+      producer: 'Openbore',
+      creationDate: new Date(`${paper.day}T00:00:00Z`),
+    },
+    language: 'en',
+    displayTitle: true,
+    defaultStyle: { font: FACE, fontSize: 9, lineHeight: 1.15, color: '#111111' },
+    content: [
+      ...(paper.from.length === 0 ? [] : [{ text: runs(paper.from), color: QUIET }]),
+      { text: runs(paper.heading), fontSize: 16, bold: true },
+      ...paper.lead.map(paragraph),
+      rule(width, 2),
+      ...together(paper.blocks).map((blocks) => kept(blocks, width)),
+      {
+        stack: [rule(width, 0.6), ...paper.foot.map(paragraph), ...unknownLetters(paper)],
+        unbreakable: true,
+      },
+    ],
+    footer: (current, count) => ({
+      margin: [MARGIN, 6 * MM, MARGIN, 0],
+      fontSize: 8,
+      color: QUIET,
+      columns: [
+        { text: printable(paper.title), width: '*' },
+        { text: `${current} / ${count}`, width: 'auto' },
+      ],
+    }),
+    pageBreakBefore: ({ headlineLevel, startPosition }) =>
+      headlineLevel === 1 && startPosition.verticalRatio > NO_HEADING_BELOW,
+  };
+  return pdfmake.createPdf(definition).getBuffer();
+}
+
+/** A heading stands with what it is the heading of. */
+function together(blocks: readonly Block[]): Block[][] {
+  const groups: Block[][] = [];
+  for (const each of blocks) {
+    const last = groups.at(-1);
+    if (last?.length === 1 && last[0]?.kind === 'heading') last.push(each);
+    else groups.push([each]);
+  }
+  return groups;
+}
+
+function kept(blocks: readonly Block[], width: number): Content {
+  const last = blocks.at(-1);
+  const fitsAPage = last?.kind === 'picture' || (last?.kind === 'box' && !isLong(last));
+  return {
+    unbreakable: blocks.length > 1 && fitsAPage,
+    stack: blocks.map((each) => block(each, width)),
+  };
+}
+
+/** Direction marks and control characters have no glyph. */
+const WITHOUT_GLYPH = /(?!\n)[\p{Cc}\u200E\u200F\u202A-\u202E\u2066-\u2069]/gu;
+
+const printable = (words: string): string => words.toWellFormed().replace(WITHOUT_GLYPH, '');
+
+/** Scripts the face has no letters for. */
+const NOT_IN_FACE =
+  /[\p{Script=Han}\p{Script=Hangul}\p{Script=Hiragana}\p{Script=Katakana}\p{Script=Thai}\p{Script=Devanagari}]/u;
+
+function unknownLetters(paper: Paper): Content[] {
+  if (!NOT_IN_FACE.test(JSON.stringify(paper.blocks) + plain(paper.heading))) return [];
+  return [
+    { text: 'Some letters are not in the face of this print; the page as HTML shows them.', color: QUIET },
+  ];
+}
+
+function runs(words: Words): { text: string; bold?: boolean; color?: string }[] {
+  return words.map((run) =>
+    typeof run === 'string'
+      ? { text: printable(run) }
+      : {
+          text: printable(run.words),
+          ...(run.strong ? { bold: true } : {}),
+          ...(run.quiet ? { color: QUIET } : {}),
+        },
+  );
+}
+
+const paragraph = (words: Words): Content => ({ text: runs(words), margin: [0, 1, 0, 1] });
+
+const rule = (width: number, lineWidth: number): Content => ({
+  canvas: [{ type: 'line', x1: 0, y1: 0, x2: width, y2: 0, lineWidth }],
+  margin: [0, 4, 0, 6],
+});
+
+function block(each: Block, width: number): Content {
+  switch (each.kind) {
+    case 'heading':
+      return {
+        text: printable(each.words),
+        fontSize: 12,
+        bold: true,
+        margin: [0, 10, 0, 3],
+        headlineLevel: 1,
+      };
+    case 'text':
+      return paragraph(each.words);
+    case 'list':
+      return listOf(each.marks, each.items, width);
+    case 'table':
+      return tableOf(each.columns, each.rows);
+    case 'box':
+      return boxOf(each, width);
+    case 'between':
+      return {
+        table: { widths: ['*'], body: [[{ text: runs(each.words) }]] },
+        layout: LEFT_BAR,
+        margin: [0, 0, 0, 9],
+      };
+    case 'fields':
+      return {
+        stack: [
+          {
+            canvas: [{ type: 'line', x1: 0, y1: 0, x2: width, y2: 0, lineWidth: 0.6, dash: { length: 3 } }],
+            margin: [0, 5, 0, 4],
+          },
+          { text: each.fields.map(fieldText).join('     ') },
+        ],
+      };
+    case 'picture':
+      return {
+        svg: drawable(each.svg),
+        font: FACE,
+        alignment: 'center',
+        fit: [width, MOST_PICTURE_HEIGHT],
+        margin: [0, 4, 0, 4],
+      };
+    case 'photographs':
+      return photographs(each.photographs, width);
+    default:
+      return each satisfies never;
+  }
+}
+
+/** The printer knows no paint order: letters with a halo are drawn twice, the halo first. */
+const drawable = (svg: string): string =>
+  printable(svg).replace(
+    /<text([^>]*?) stroke="[^"]*" stroke-width="[^"]*" paint-order="stroke"( stroke-linejoin="[^"]*")?([^>]*>[^<]*<\/text>)/g,
+    (halo, before, _join, after) => `${halo}<text${before}${after}`,
+  );
+
+function listOf(marks: ListMarks, items: readonly Item[], width: number): Content {
+  const line = ({ words, under = [] }: Item): Content =>
+    under.length === 0
+      ? { text: runs(words) }
+      : { stack: [{ text: runs(words) }, ...under.map((each) => block(each, width - 14))] };
+  if (marks === 'numbers')
+    return {
+      ol: items.map((item) => ({ stack: [line(item)], margin: [0, 1.5, 0, 1.5] })),
+      margin: [0, 2, 0, 2],
+    };
+  if (marks === 'dots') return { ul: items.map(line), margin: [0, 1, 0, 1] };
+  if (marks === 'ticks') return ticks(items);
+  const cautions = items.map(({ words }) => ({
+    columns: [
+      { text: '⚠', width: 10 },
+      { text: runs(words), width: '*' },
+    ],
+  }));
+  return { table: { widths: ['*'], body: [[{ stack: cautions }]] }, layout: CAUTION, margin: [0, 2, 0, 3] };
+}
+
+const TICK_COLUMNS = 3;
+
+function ticks(items: readonly Item[]): Content {
+  const each = Math.ceil(items.length / TICK_COLUMNS);
+  return {
+    columns: Array.from({ length: TICK_COLUMNS }, (_, column) => ({
+      stack: items
+        .slice(column * each, (column + 1) * each)
+        .map(({ words }) => ({ text: ['☐ ', ...runs(words)] })),
+    })),
+    columnGap: 8,
+  };
+}
+
+function tableOf(columns: readonly Column[], rows: readonly (readonly Words[])[]): Content {
+  const cell = (
+    column: Column | undefined,
+    own: { text: Content; bold?: true; noWrap?: true },
+  ): TableCell => ({
+    ...own,
+    ...(column?.figures ? { alignment: 'right' as const, noWrap: true } : {}),
+  });
+  const head = columns.map((column) => cell(column, { text: column.head, bold: true, noWrap: true }));
+  return {
+    table: {
+      headerRows: 1,
+      dontBreakRows: true,
+      widths: columns.map(({ figures }) => (figures ? 'auto' : '*')),
+      body: [head, ...rows.map((row) => row.map((words, i) => cell(columns[i], { text: runs(words) })))],
+    },
+    layout: LINED,
+    margin: [0, 2, 0, 4],
+  };
+}
+
+function boxOf(each: Box, width: number): Content {
+  const head: Content = {
+    columns: [
+      ...(each.number === '' ? [] : [{ text: each.number, bold: true, fontSize: 13, width: 24 }]),
+      { text: runs(each.head), bold: true, fontSize: 11, width: '*' },
+      { text: each.aside, bold: true, alignment: 'right' as const, width: 'auto' as const },
+    ],
+    columnGap: 6,
+  };
+  return {
+    unbreakable: !isLong(each),
+    table: {
+      widths: ['*'],
+      body: [[head], [{ stack: each.blocks.map((inner) => block(inner, width - 14)) }]],
+    },
+    layout: BOXED,
+    margin: [0, 0, 0, 10],
+  };
+}
+
+const BLANKS = { short: '_'.repeat(9), long: '_'.repeat(26) };
+
+function fieldText(field: Field): string {
+  const filled =
+    'blank' in field ? BLANKS[field.blank] : field.answers.map((answer) => `☐\u00A0${answer}`).join('  ');
+  return field.label === '' ? filled : `${field.label.replaceAll(' ', '\u00A0')}\u00A0${filled}`;
+}
+
+function photographs(all: Extract<Block, { kind: 'photographs' }>['photographs'], width: number): Content {
+  const half = (width - 12) / 2;
+  const pairs = Array.from({ length: Math.ceil(all.length / 2) }, (_, i) => all.slice(2 * i, 2 * i + 2));
+  return pairs.map((pair) => ({
+    unbreakable: true,
+    columnGap: 12,
+    margin: [0, 4, 0, 4],
+    columns: pair.map(({ jpeg, caption }) => ({
+      width: half,
+      stack: [
+        {
+          image: `data:image/jpeg;base64,${Buffer.from(jpeg).toString('base64')}`,
+          fit: [half, 70 * MM] as [number, number],
+        },
+        { text: runs(caption), fontSize: 8, margin: [0, 2, 0, 0] as [number, number, number, number] },
+      ],
+    })),
+  }));
+}
+
+const layout = (own: CustomTableLayout): CustomTableLayout => ({
+  hLineWidth: () => 0,
+  vLineWidth: () => 0,
+  hLineColor: () => '#111111',
+  vLineColor: () => '#111111',
+  paddingLeft: () => 7,
+  paddingRight: () => 7,
+  paddingTop: () => 3,
+  paddingBottom: () => 3,
+  ...own,
+});
+const LEFT_BAR = layout({ vLineWidth: (i) => (i === 0 ? 2.5 : 0), vLineColor: () => '#777777' });
+const CAUTION = layout({ hLineWidth: () => 0.6, vLineWidth: (i) => (i === 0 ? 3 : 0.6) });
+const BOXED = layout({ hLineWidth: (i) => (i === 1 ? 0.6 : 1), vLineWidth: () => 1 });
+const LINED = layout({
+  hLineWidth: (i) => (i === 0 ? 0 : 0.4),
+  hLineColor: () => '#999999',
+  paddingLeft: () => 0,
+  paddingTop: () => 2,
+  paddingBottom: () => 2,
+});

@@ -1,0 +1,143 @@
+import { expect, test } from 'vitest';
+import type { Paper } from '../../src/papers/paper.js';
+import { paperPdf } from '../../src/papers/paperPdf.js';
+import { routeSheet } from '../../src/papers/routeSheet.js';
+import type { RouteSheetData } from '../../src/papers/routeSheetData.js';
+import { readPdf } from './readPdf.js';
+import { HARD_NAMES } from './readSvg.js';
+import { ROUTE_SHEET_SAMPLE } from './routeSheetSample.js';
+
+const LONG = 60_000;
+const read = async (data: RouteSheetData) => readPdf(await paperPdf(routeSheet(data)));
+const { route } = ROUTE_SHEET_SAMPLE;
+
+test(
+  'the sheet of a day: A4, few pages, numbered, with the words of the page in HTML',
+  async () => {
+    const { pages, size, madeAt } = await read(ROUTE_SHEET_SAMPLE);
+    const words = pages.join(' ');
+    // 210 × 297 mm
+    expect(size.map(Math.round)).toEqual([595, 842]);
+    expect(pages.length).toBeGreaterThanOrEqual(2);
+    expect(pages.length).toBeLessThanOrEqual(5);
+    expect(pages[1]).toContain(`2 / ${pages.length}`);
+    for (const said of [
+      'Heron crew, Tue 16 Jun 2026',
+      'Side gate left of the garage',
+      'Júlia Szőnyi',
+      'Nobody at an open end while a jet runs.',
+      'Flow proven:',
+      'Follow local codes',
+      // A label of the sketch map.
+      'Straight lines between stops',
+    ])
+      expect(words.replaceAll(' ', '')).toContain(said.replaceAll(' ', ''));
+    expect(madeAt).toBe('20260616000000Z');
+  },
+  LONG,
+);
+
+test(
+  'US papers are Letter; the same day gives the same bytes',
+  async () => {
+    const us = { ...ROUTE_SHEET_SAMPLE, units: 'us' as const };
+    const [first, again] = [await paperPdf(routeSheet(us)), await paperPdf(routeSheet(structuredClone(us)))];
+    expect(readPdf(first).size).toEqual([612, 792]);
+    expect(first.equals(again)).toBe(true);
+  },
+  LONG,
+);
+
+test(
+  'a day without stops is one page',
+  async () => {
+    const { pages } = await read({ ...ROUTE_SHEET_SAMPLE, route: { ...route, stops: [] } });
+    expect(pages).toHaveLength(1);
+    expect(pages[0]).toContain('No stops on this day.');
+  },
+  LONG,
+);
+
+test(
+  'many stops, and a stop longer than a page, lose nothing',
+  async () => {
+    const notes = Array.from({ length: 90 }, (_, i) => `note ${i} by the fence`);
+    const [first] = route.stops;
+    if (!first?.visit) throw new Error('the sample begins with a visit');
+    const stops = Array.from({ length: 24 }, (_, i) => ({
+      ...first,
+      siteName: `House ${i} Marsh Gate`,
+      visit: first.visit && { ...first.visit, accessNotes: i === 2 ? notes : ['gate'] },
+    }));
+    const { pages } = await read({ ...ROUTE_SHEET_SAMPLE, route: { ...route, stops } });
+    const words = pages.join(' ').replaceAll(' ', '');
+    expect(notes.filter((note) => !words.includes(note.replaceAll(' ', '')))).toEqual([]);
+    // In the overview, and at its stop.
+    for (const { siteName } of stops)
+      expect(words.split(siteName.replaceAll(' ', '')).length - 1).toBeGreaterThanOrEqual(2);
+    expect(pages.length).toBeLessThan(24);
+  },
+  LONG,
+);
+
+test.each(HARD_NAMES)(
+  'any name prints: %j',
+  async (name) => {
+    const paper: Paper = {
+      title: name,
+      from: [name],
+      heading: [{ words: name, theirs: true }],
+      lead: [],
+      blocks: [
+        { kind: 'box', number: '1', head: [name], aside: name, blocks: [{ kind: 'text', words: [name] }] },
+        { kind: 'table', columns: [{ head: name }, { head: 'm', figures: true }], rows: [[[name], ['1']]] },
+      ],
+      foot: [],
+      day: '2026-06-16',
+      units: 'metric',
+    };
+    expect((await paperPdf(paper)).subarray(0, 5).toString()).toBe('%PDF-');
+  },
+  LONG,
+);
+
+test(
+  'Greek, Cyrillic and Hungarian letters are in the face and can be taken out again; others are told of',
+  async () => {
+    const name = 'Λίμνη Ξάνθη · Щербакова Юлия · Győző Fűzfa';
+    const names = { ...ROUTE_SHEET_SAMPLE, members: [name] };
+    expect((await read(names)).pages[0]).toContain(name);
+    expect((await read(names)).pages.join(' ')).not.toContain('Some letters are not');
+    const han = await read({ ...ROUTE_SHEET_SAMPLE, route: { ...route, crewName: '鷺' } });
+    expect(han.pages.join(' ')).toContain('Some letters are not in the face');
+  },
+  LONG,
+);
+
+test.each([20, 30, 40, 50, 60, 70])(
+  'a box of %i lines, all of wide letters, is printed whole',
+  async (count) => {
+    const lines = Array.from({ length: count }, (_, i) => `${i} ${'WM '.repeat(20)}end ${i}.`);
+    const box = {
+      kind: 'box' as const,
+      number: '1',
+      head: ['W'.repeat(120)],
+      aside: '7:00 am–8:00 am',
+      blocks: [
+        {
+          kind: 'list' as const,
+          marks: 'numbers' as const,
+          items: lines.map((words) => ({ words: [words] })),
+        },
+      ],
+    };
+    const { pages } = readPdf(
+      await paperPdf({
+        ...routeSheet({ ...ROUTE_SHEET_SAMPLE, route: { ...route, stops: [] } }),
+        blocks: [{ kind: 'text', words: ['before'] }, box, box],
+      }),
+    );
+    for (let i = 0; i < count; i++) expect(pages.join(' ').split(`end ${i}.`)).toHaveLength(3);
+  },
+  LONG,
+);
