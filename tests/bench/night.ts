@@ -112,10 +112,12 @@ async function nights(lines: number): Promise<Base> {
   return { lines, full: middle(full), news: middle(news) };
 }
 
-const middle = (took: readonly Took[]): Took => ({
-  seconds: spreadOf(took.map(({ seconds }) => seconds)).median,
-  processor: spreadOf(took.map(({ processor }) => processor)).median,
-});
+function middle(took: readonly Took[]): Took {
+  return {
+    seconds: spreadOf(took.map(({ seconds }) => seconds)).median,
+    processor: spreadOf(took.map(({ processor }) => processor)).median,
+  };
+}
 
 function say(what: string, took: readonly Night[], unit: Took, target?: number): void {
   const { seconds, processor } = middle(took);

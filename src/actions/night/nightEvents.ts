@@ -105,15 +105,9 @@ export function eventsOf(packed: PackedEvents, i: number): NightEvent[] {
 const numberOrNull = (value: number | undefined): number | null =>
   value === undefined || Number.isNaN(value) ? null : value;
 
-const HEX = Array.from({ length: 256 }, (_, byte) => byte.toString(16).padStart(2, '0'));
-
 export function uuidText(bytes: Uint8Array, at: number): string {
-  let text = '';
-  for (let i = 0; i < 16; i++) {
-    if (i === 4 || i === 6 || i === 8 || i === 10) text += '-';
-    text += HEX[bytes[at + i] ?? 0];
-  }
-  return text;
+  const hex = Buffer.from(bytes.buffer, bytes.byteOffset + at, 16).toString('hex');
+  return `${hex.slice(0, 8)}-${hex.slice(8, 12)}-${hex.slice(12, 16)}-${hex.slice(16, 20)}-${hex.slice(20)}`;
 }
 
 /** The same from rows of a query. */

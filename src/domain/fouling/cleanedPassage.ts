@@ -3,7 +3,7 @@ import { POINTS, RATES } from './grid.js';
 import { type GrowthShape, levelToY, slopeAt } from './growthShape.js';
 import type { LineBelief } from './lineBelief.js';
 import type { FirstPassage } from './passage.js';
-import { AHEAD, addChances, asChances, daysAhead, passageFrom, readAt } from './passageTable.js';
+import { AHEAD, addChances, asChances, daysAhead, noPoints, passageFrom, readAt } from './passageTable.js';
 import type { ShapeParameters } from './shapeParameters.js';
 
 /** First passages from the day after a clean, for each span of rates of the grid. */
@@ -104,9 +104,12 @@ function cleanedRow(
 ): Float64Array {
   const { residualMean, residualSd } = parameters;
   const slope = slopeAt(shape, residualMean);
-  const variance = (residualSd * residualSd) / (slope * slope);
+  const point = noPoints(1);
+  point.weight[0] = 1;
+  point.rate[0] = rate;
+  point.level[0] = levelToY(shape, residualMean);
+  point.variance[0] = (residualSd * residualSd) / (slope * slope);
   const chances = new Float64Array(AHEAD.length);
-  const start = levelToY(shape, residualMean) - levelToY(shape, limit);
-  addChances(chances, 1, start, variance, rate, daysAhead(parameters, asOfDay));
+  addChances(chances, point, 0, levelToY(shape, limit), daysAhead(parameters, asOfDay));
   return days === AHEAD ? chances : readAt(chances, days);
 }

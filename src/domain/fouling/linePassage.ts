@@ -1,7 +1,7 @@
 import { cleanedPassages } from './cleanedPassage.js';
 import { freshRow } from './freshRow.js';
 import { LOG_RATES, POINTS, STEP } from './grid.js';
-import { levelToY, slopeAt } from './growthShape.js';
+import { type GrowthShape, levelToY, slopeAt } from './growthShape.js';
 import type { LineBelief } from './lineBelief.js';
 import type { FirstPassage, RateComponent } from './passage.js';
 import {
@@ -11,8 +11,10 @@ import {
   type DaysAhead,
   daysAhead,
   NODES,
+  noPoints,
   passageFrom,
   SPARSE,
+  type StatePoints,
 } from './passageTable.js';
 
 /** A line's passages of any limit, whole and by rate; each limit is worked out once, when first asked for. */
@@ -96,107 +98,55 @@ function chanceTables(states: readonly PresentState[], cellCount: number, limit:
   const cells = Array.from({ length: cellCount }, () => freshRow(NODES.length));
   const changed = freshRow(SPARSE.length);
   const weights = freshRow(cellCount);
-  for (const state of states) {
-    addKept(cells, weights, state, limit);
-    addChanged(changed, state, limit);
+  for (const { shape, kept, afterChange, ahead, aheadSparse } of states) {
+    const limitY = levelToY(shape, limit);
+    for (let p = 0; p < kept.count; p++) {
+      const cell = kept.cell[p]!;
+      weights[cell] = weights[cell]! + kept.weight[p]!;
+      addChances(cells[cell]!, kept, p, limitY, ahead);
+    }
+    for (let p = 0; p < afterChange.count; p++) addChances(changed, afterChange, p, limitY, aheadSparse);
   }
-  const kept = freshRow(NODES.length);
+  const all = freshRow(NODES.length);
   let total = 0;
-  cells.forEach((cell, k) => {
+  for (let k = 0; k < cellCount; k++) {
+    const cell = cells[k]!;
     total += weights[k]!;
-    for (let d = 0; d < kept.length; d++) kept[d] = kept[d]! + cell[d]!;
-  });
-  const line = atAllDays(kept, NODES);
-  const afterChange = atAllDays(changed, SPARSE);
+    for (let d = 0; d < all.length; d++) all[d] = all[d]! + cell[d]!;
+  }
+  const line = atAllDays(all, NODES);
+  const later = atAllDays(changed, SPARSE);
   const share = states[0]?.aheadAll.changed;
-  for (let d = 0; d < line.length; d++) line[d] = line[d]! + (share?.[d] ?? 0) * (afterChange[d]! - line[d]!);
+  for (let d = 0; d < line.length; d++) line[d] = line[d]! + (share?.[d] ?? 0) * (later[d]! - line[d]!);
   return {
     line: asChances(line, total),
     cells: cells.map((cell, k) => asChances(atAllDays(cell, NODES), weights[k]!)),
   };
 }
 
-/** Adds the chances from the line's present states, as they are, to the cells' tables, and their weights. */
-function addKept(
-  cells: readonly Float64Array[],
-  weights: Float64Array,
-  { belief, ahead, points }: PresentState,
-  limit: number,
-): void {
-  const limitY = levelToY(belief.shape, limit);
-  for (let p = 0; p < points.count; p++) {
-    const cell = points.cell[p]!;
-    const weight = points.weight[p]!;
-    weights[cell] = weights[cell]! + weight;
-    addChances(
-      cells[cell]!,
-      weight,
-      points.level[p]! - limitY,
-      points.variance[p]!,
-      points.rate[p]!,
-      ahead,
-      points.rateSpread[p]!,
-      points.levelSpread[p]!,
-    );
-  }
-}
-
-/** A changed rate is known so roughly that some points of the grid may be taken together. */
-const CHANGED_STEP = 4;
-
-/** Adds the chances from the line's mean level at the rates it may have after a change, weighing as much as those kept. */
-function addChanged(
-  out: Float64Array,
-  { belief, total, meanLevel, meanVariance, aheadSparse }: PresentState,
-  limit: number,
-): void {
-  const { changedWeight, shape } = belief;
-  const start = meanLevel - levelToY(shape, limit);
-  let changed = 0;
-  for (let g = 0; g < POINTS; g++) changed += changedWeight[g]!;
-  if (changed <= 0) return;
-  for (let from = 0; from < POINTS; from += CHANGED_STEP) {
-    let [weight, first, second] = [0, 0, 0];
-    for (let k = 0; k < CHANGED_STEP && from + k < POINTS; k++) {
-      const w = changedWeight[from + k]!;
-      weight += w;
-      first += w * k * STEP;
-      second += w * k * k * STEP * STEP;
-    }
-    if (weight <= 0) continue;
-    const middle = first / weight;
-    const spread = Math.sqrt(Math.max(0, second / weight - middle * middle));
-    const rate = Math.exp(LOG_RATES[from]! + middle);
-    addChances(out, (weight * total) / changed, start, meanVariance, rate, aheadSparse, spread);
-  }
-}
-
 /** A belief's levels as they grow: straight with time, whatever the limit asked. */
 interface PresentState {
-  belief: LineBelief;
+  shape: GrowthShape;
   /** At NODES, at SPARSE and at all days. */
   ahead: DaysAhead;
   aheadSparse: DaysAhead;
   aheadAll: DaysAhead;
-  points: StatePoints;
-  /** Over all rates. */
-  total: number;
-  meanLevel: number;
-  meanVariance: number;
+  kept: StatePoints;
+  /** Should the rate change: all in one cell, weighing as much. */
+  afterChange: StatePoints;
 }
 
-/** Rates that stand for the belief, and its level at each. */
-interface StatePoints {
-  count: number;
-  weight: Float64Array;
-  rate: Float64Array;
-  level: Float64Array;
-  variance: Float64Array;
-  /** Of the log rates it stands for, and how the level goes with them: see `addChances`. */
-  rateSpread: Float64Array;
-  levelSpread: Float64Array;
-  /** Cell of rates to which it belongs. */
-  cell: Uint8Array;
+function presentState(belief: LineBelief, spans: readonly Span[], asOfDay: number): PresentState {
+  const { shape, parameters } = belief;
+  const kept = keptPoints(belief, spans);
+  return {
+    shape,
+    ahead: daysAhead(parameters, asOfDay, NODES),
+    aheadSparse: daysAhead(parameters, asOfDay, SPARSE),
+    aheadAll: daysAhead(parameters, asOfDay),
+    kept,
+    afterChange: changedPoints(belief, kept),
+  };
 }
 
 /** Neighbouring rates are taken together: two of little weight, four of hardly any. */
@@ -206,77 +156,104 @@ const HARDLY_ANY_WEIGHT = 0.001;
 const standsAlone = (weight: number, count: number): boolean =>
   count >= (weight < HARDLY_ANY_WEIGHT ? 4 : weight < LITTLE_WEIGHT ? 2 : 1);
 
-const NOTHING_HELD = {
-  count: 0,
-  weight: 0,
-  logRate: 0,
-  logRates: 0,
-  level: 0,
-  levels: 0,
-  both: 0,
-  variance: 0,
-};
+function keptPoints(belief: LineBelief, spans: readonly Span[]): StatePoints {
+  const points = noPoints(POINTS);
+  for (let cell = 0; cell < spans.length; cell++) {
+    const [from, to] = spans[cell]!;
+    let start = from;
+    let weight = 0;
+    let count = 0;
+    for (let g = from; g < to; g++) {
+      weight += belief.weight[g]!;
+      if (belief.weight[g]! > 0) count++;
+      if (g < to - 1 && !standsAlone(weight, count)) continue;
+      if (weight > 0) takeTogether(points, belief, start, g + 1, cell);
+      start = g + 1;
+      weight = 0;
+      count = 0;
+    }
+  }
+  return points;
+}
 
-function presentState(belief: LineBelief, spans: readonly Span[], asOfDay: number): PresentState {
-  const { shape, parameters, weight, state } = belief;
-  const row = (): Float64Array => freshRow(POINTS);
-  const points: StatePoints = {
-    count: 0,
-    weight: row(),
-    rate: row(),
-    level: row(),
-    variance: row(),
-    rateSpread: row(),
-    levelSpread: row(),
-    cell: new Uint8Array(POINTS),
-  };
+/** One point for the rates `from` to `to`. */
+function takeTogether(
+  points: StatePoints,
+  { shape, weight, state }: LineBelief,
+  from: number,
+  to: number,
+  cell: number,
+): void {
+  let total = 0;
+  let logRate = 0;
+  let logRates = 0;
+  let level = 0;
+  let both = 0;
+  let variance = 0;
+  for (let g = from; g < to; g++) {
+    const w = weight[g]!;
+    if (w <= 0) continue;
+    const away = (g - from) * STEP;
+    const y = levelToY(shape, state.mean[g]!);
+    const slope = slopeAt(shape, state.mean[g]!);
+    total += w;
+    logRate += w * away;
+    logRates += w * away * away;
+    level += w * y;
+    both += w * away * y;
+    variance += (w * state.variance[g]!) / (slope * slope);
+  }
+  logRate /= total;
+  level /= total;
+  const spread = Math.sqrt(Math.max(0, logRates / total - logRate * logRate));
+  const p = points.count++;
+  points.cell[p] = cell;
+  points.weight[p] = total;
+  points.rate[p] = Math.exp(LOG_RATES[from]! + logRate);
+  points.level[p] = level;
+  points.variance[p] = variance / total;
+  points.rateSpread[p] = spread;
+  points.levelSpread[p] = spread > 1e-6 ? (both / total - logRate * level) / spread : 0;
+}
+
+/** A changed rate is known so roughly that some points of the grid may be taken together. */
+const CHANGED_STEP = 4;
+
+/** The rates the line may have after a change, from its mean level. */
+function changedPoints({ changedWeight }: LineBelief, kept: StatePoints): StatePoints {
+  const points = noPoints(POINTS);
   let total = 0;
   let first = 0;
   let second = 0;
-  spans.forEach(([from, to], cell) => {
-    const held = { ...NOTHING_HELD };
-    for (let g = from; g < to; g++) {
-      const w = weight[g]!;
-      if (w > 0) {
-        const y = levelToY(shape, state.mean[g]!);
-        const slope = slopeAt(shape, state.mean[g]!);
-        const away = (g - from) * STEP;
-        held.count++;
-        held.weight += w;
-        held.logRate += w * away;
-        held.logRates += w * away * away;
-        held.level += w * y;
-        held.levels += w * y * y;
-        held.both += w * away * y;
-        held.variance += (w * state.variance[g]!) / (slope * slope);
-      }
-      if (held.count === 0 || (g < to - 1 && !standsAlone(held.weight, held.count))) continue;
-      const p = points.count++;
-      const logRate = held.logRate / held.weight;
-      const level = held.level / held.weight;
-      const spread = Math.sqrt(Math.max(0, held.logRates / held.weight - logRate * logRate));
-      points.cell[p] = cell;
-      points.weight[p] = held.weight;
-      points.rate[p] = Math.exp(LOG_RATES[from]! + logRate);
-      points.level[p] = level;
-      points.variance[p] = held.variance / held.weight;
-      points.rateSpread[p] = spread;
-      points.levelSpread[p] = spread > 1e-6 ? (held.both / held.weight - logRate * level) / spread : 0;
-      total += held.weight;
-      first += held.level;
-      second += held.levels + held.variance;
-      Object.assign(held, NOTHING_HELD);
+  for (let p = 0; p < kept.count; p++) {
+    const [weight, level] = [kept.weight[p]!, kept.level[p]!];
+    total += weight;
+    first += weight * level;
+    second += weight * (level * level + kept.levelSpread[p]! * kept.levelSpread[p]! + kept.variance[p]!);
+  }
+  let changed = 0;
+  for (let g = 0; g < POINTS; g++) changed += changedWeight[g]!;
+  if (changed <= 0) return points;
+  const level = first / total;
+  const variance = Math.max(1e-9, second / total - level * level);
+  for (let from = 0; from < POINTS; from += CHANGED_STEP) {
+    let weight = 0;
+    let logRate = 0;
+    let logRates = 0;
+    for (let g = from; g < Math.min(POINTS, from + CHANGED_STEP); g++) {
+      const away = (g - from) * STEP;
+      weight += changedWeight[g]!;
+      logRate += changedWeight[g]! * away;
+      logRates += changedWeight[g]! * away * away;
     }
-  });
-  const meanLevel = first / total;
-  return {
-    belief,
-    ahead: daysAhead(parameters, asOfDay, NODES),
-    aheadSparse: daysAhead(parameters, asOfDay, SPARSE),
-    aheadAll: daysAhead(parameters, asOfDay),
-    points,
-    total,
-    meanLevel,
-    meanVariance: Math.max(1e-9, second / total - meanLevel * meanLevel),
-  };
+    if (weight <= 0) continue;
+    logRate /= weight;
+    const p = points.count++;
+    points.weight[p] = (weight * total) / changed;
+    points.rate[p] = Math.exp(LOG_RATES[from]! + logRate);
+    points.rateSpread[p] = Math.sqrt(Math.max(0, logRates / weight - logRate * logRate));
+    points.level[p] = level;
+    points.variance[p] = variance;
+  }
+  return points;
 }

@@ -71,25 +71,53 @@ export function daysAhead(parameters: ShapeParameters, asOfDay: number, ahead = 
   return made;
 }
 
+/** Rates that stand for a belief, and the level at each, straight with time: side by side, `count` of them. */
+export interface StatePoints {
+  count: number;
+  weight: Float64Array;
+  rate: Float64Array;
+  level: Float64Array;
+  variance: Float64Array;
+  /** Standard deviation of the log rate, where the point stands for several rates. */
+  rateSpread: Float64Array;
+  /** How much higher the level is at a rate one such deviation higher. */
+  levelSpread: Float64Array;
+  /** Cell of rates to which the point belongs. */
+  cell: Uint8Array;
+}
+
+export function noPoints(most: number): StatePoints {
+  return {
+    count: 0,
+    weight: freshRow(most),
+    rate: freshRow(most),
+    level: freshRow(most),
+    variance: freshRow(most),
+    rateSpread: freshRow(most),
+    levelSpread: freshRow(most),
+    cell: new Uint8Array(most),
+  };
+}
+
 /**
- * Adds to `out`, at each of the days of `ahead`, `weight` times the chance that a level `start` above the limit (below
- * 0: under it) has passed it at `rate`: normal with the skewness of bursts, and the limit drawn nearer because noise
- * may have been past it in between. Days on which the chance is nil or sure are not computed one by one.
- *
- * @param rateSpread  Standard deviation of the log rate, where `rate` stands for several.
- * @param levelSpread How much higher the level then starts at a rate one such deviation higher.
+ * Adds to `out`, at each of the days of `ahead`, point p's weight times the chance that its level has passed the limit:
+ * normal with the skewness of bursts, and the limit drawn nearer because noise may have been past it in between. Days
+ * on which the chance is nil or sure are not computed one by one.
  */
 export function addChances(
   out: Float64Array,
-  weight: number,
-  start: number,
-  startVariance: number,
-  rate: number,
+  points: StatePoints,
+  p: number,
+  limitY: number,
   ahead: DaysAhead,
-  rateSpread = 0,
-  levelSpread = 0,
 ): void {
   const { growthNoise, grown, timeVariance, nearerTimesRate, reach } = ahead;
+  const weight = points.weight[p]!;
+  const rate = points.rate[p]!;
+  const start = points.level[p]! - limitY;
+  const startVariance = points.variance[p]!;
+  const rateSpread = points.rateSpread[p]!;
+  const levelSpread = points.levelSpread[p]!;
   const perRate = 1 / rate;
   const days = grown.length;
   let d = 0;

@@ -5,6 +5,7 @@ import {
   addChances,
   asChances,
   daysAhead,
+  noPoints,
   passageFrom,
 } from '../../../src/domain/fouling/passageTable.js';
 import { START_PARAMETERS } from '../../../src/domain/fouling/shapeParameters.js';
@@ -31,7 +32,11 @@ const passageOf = (lines: readonly Known[], limit: number): FirstPassage =>
     let total = 0;
     for (const { ratePerDay, growthNoise, timeNoise, weight } of lines) {
       const shared = { ...START_PARAMETERS, growthNoise, timeNoise };
-      addChances(table, weight, -limit, 1e-10, ratePerDay, daysAhead(shared, 20_000));
+      const point = noPoints(1);
+      point.weight[0] = weight;
+      point.rate[0] = ratePerDay;
+      point.variance[0] = 1e-10;
+      addChances(table, point, 0, limit, daysAhead(shared, 20_000));
       total += weight;
     }
     return asChances(table, total);
