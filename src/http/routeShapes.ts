@@ -189,6 +189,7 @@ const publicationOf = (r: Row) => ({
   publishedBy: r['told_by'],
   closedAt: r['closed_at'],
   closedBy: r['closed_by'],
+  replacedById: r['replaced_by_id'],
   changesSincePublished:
     r['told_stops'] === null || r['closed_at'] !== null
       ? []
@@ -311,6 +312,7 @@ export const routeView = z
     closedAt: instant.nullable(),
     closedBy: z.string().nullable(),
     changesSincePublished: z.array(routeChange),
+    replacedById: z.uuid().nullable().describe('this is history: the crew drives that route now'),
     version: z.number().int(),
     stops: z.array(stopView),
   })

@@ -41,6 +41,7 @@ const STOPS = `
 
 const ROUTES = `
   SELECT r.*, c.name AS crew_name, d.latitude AS depot_latitude, d.longitude AS depot_longitude, d.name AS depot_name,
+         (SELECT n.id FROM route n WHERE r.state = 'replaced' AND n.crew_id = r.crew_id AND n.day = r.day AND n.state = 'live') AS replaced_by_id,
          p.published_at AS told_at, p.published_by AS told_by, p.stops AS told_stops
     FROM route r JOIN crew c ON c.id = r.crew_id JOIN depot d ON d.id = c.depot_id
     LEFT JOIN route_publication p ON p.crew_id = r.crew_id AND p.day = r.day AND r.state = 'live'`;

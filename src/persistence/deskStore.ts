@@ -101,6 +101,13 @@ export function makeDeskStore(q: Queryable): DeskStore {
     async knownSoFar() {
       return (await rows(KNOWN))[0] ?? {};
     },
+    async onTheRoad(fromDay) {
+      const [row] = await rows(
+        `SELECT coalesce(sum(drive_s), 0)::float8 AS drive_s, coalesce(sum(work_s), 0)::float8 AS work_s FROM route WHERE state = 'live' AND day >= $1`,
+        [fromDay],
+      );
+      return { driveSeconds: Number(row?.['drive_s']), workSeconds: Number(row?.['work_s']) };
+    },
     placed: (fromDay) => rows(PLACED, [fromDay]),
   };
 }

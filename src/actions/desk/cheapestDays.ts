@@ -86,7 +86,7 @@ export async function offerDays(
         day,
         possible: false,
         place: null,
-        text: `${weekdayText(day)}: no crew can come (kit, people, hours or season).`,
+        text: `${weekdayText(day)}: ${nowhere ? nowhere.text : 'no crew can come: its hours, kit, people, a season, or the time to be there by'}.`,
       };
     const displaces = names
       .filter((row) => place.displaces.includes(String(row['id'])))

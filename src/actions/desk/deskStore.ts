@@ -21,6 +21,8 @@ export interface DeskStore {
   thinOrders(orderIds: readonly string[]): Promise<Row[]>;
   /** How much of the books is known: lines, read ones, first surveys ordered and left, assumed facts by name, questions. */
   knownSoFar(): Promise<Row>;
+  /** Seconds driven and worked on live routes of days from one on. */
+  onTheRoad(fromDay: IsoDate): Promise<{ driveSeconds: number; workSeconds: number }>;
   /** Orders on live routes from a day on: id, number, minutes, day. */
   placed(fromDay: IsoDate): Promise<Row[]>;
 }

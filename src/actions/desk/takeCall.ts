@@ -261,10 +261,6 @@ async function orderOf(
   const inTerms = terms.some(
     (row) => String(row['from_day']) <= today && (row['to_day'] === null || String(row['to_day']) > today),
   );
-  const pumps = await stores.rows.count('kit_item', [
-    { column: 'kind', is: '=', value: 'pump' },
-    { column: 'archived_on', is: 'null' },
-  ]);
   const order = await makeWorkOrder(
     stores,
     actor,
@@ -277,15 +273,15 @@ async function orderOf(
       wantedBy: house.zone.dayOf(new Date(respondBy)),
       respondBy,
       people: ask.people,
-      // A second pump goes along where the house has one to send.
-      kit: judged.flooded && pumps > 0 ? ['pump'] : null,
+      // Whoever can be there first goes, with a second pump or without.
+      kit: null,
       priceBasis: inTerms ? 'care_terms' : 'time_and_material',
       priceMinor: null,
       followsId: null,
       followsAfterDays: 0,
       returnsForId: null,
-      because: [judged.reasons[0]?.text, ask.what].filter(Boolean).join(': '),
-      note: [ask.caller.name, ask.caller.phone].filter(Boolean).join(', ') || null,
+      because: ask.what ?? `call: ${ask.kind.replaceAll('_', ' ')}`,
+      note: noteOf(ask),
     },
     today,
   );
@@ -299,6 +295,13 @@ async function orderOf(
       kind: 'made_safe',
       facts: { because: 'smell of gas' },
     });
+}
+
+/** What the crew reads: who called, and a second pump to take along where water stands. */
+function noteOf({ caller, judged }: CallAsk & { judged: Triage }): string | null {
+  const by = [caller.name, caller.phone].filter(Boolean).join(', ');
+  const pump = judged.flooded ? 'Take a second pump along where one is at hand.' : '';
+  return [by && `Called by ${by}.`, pump].filter(Boolean).join(' ') || null;
 }
 
 /** How far ahead turns and shifts are looked at for a call. */

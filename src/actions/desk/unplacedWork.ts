@@ -101,8 +101,13 @@ function whyUnplaced(
   const before = row['follows'] as { number: number; state: string } | null;
   if (before)
     say('follows', `follows order ${before.number}, which is ${before.state.replaceAll('_', ' ')}`, before);
-  if (row['off_map'] === true) say('site_off_map', 'its site is not on the map: put it there by hand');
-  if (because.length > 0) return because;
+  const isHeld = because.length > 0;
+  if (row['off_map'] === true)
+    say(
+      'site_off_map',
+      'its site is not on the map: planned as if amid its area until somebody puts it there',
+    );
+  if (isHeld) return because;
   const notBefore = row['not_before'] === null ? null : String(row['not_before']);
   if (notBefore !== null && notBefore > (plan ? String(plan['to_day']) : today)) {
     say('not_before', `not before ${notBefore}, after the days planned`, { notBefore });

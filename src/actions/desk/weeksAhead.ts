@@ -33,7 +33,27 @@ export async function levelAsk(
   settings: Pick<OwnerSettings, 'visits'>,
   weeks = LEVELLED_WEEKS,
 ): Promise<LevelAsk> {
-  return { weeks: await weeksOf(house, stores, day, weeks), fixed: await onOrders(stores, day, settings) };
+  const travelShare = await travelShareOf(stores, day, settings);
+  return {
+    weeks: await weeksOf(house, stores, day, weeks),
+    fixed: await onOrders(stores, day, travelShare),
+    travelShare,
+  };
+}
+
+/** Routes looked back at, and how much work they must hold before they say more than the setting. */
+const ROAD_DAYS = 28;
+const LEAST_WORK_HOURS = 100;
+
+/** Share of their hours that crews were on the road in the last weeks; the setting where little is known. */
+async function travelShareOf(
+  stores: Stores,
+  day: IsoDate,
+  { visits }: Pick<OwnerSettings, 'visits'>,
+): Promise<number> {
+  const { driveSeconds, workSeconds } = await stores.desk.onTheRoad(addDays(day, -ROAD_DAYS));
+  if (workSeconds < LEAST_WORK_HOURS * 3600) return visits.travelShare;
+  return driveSeconds / (driveSeconds + workSeconds);
 }
 
 async function weeksOf(house: House, stores: Stores, day: IsoDate, count: number): Promise<LevelWeek[]> {
@@ -55,15 +75,11 @@ interface OrderedVisit extends ComingVisit {
 }
 
 /** Visits on orders that are not done: on the day crews drive there, else on the day they are wanted. */
-async function onOrders(
-  stores: Stores,
-  day: IsoDate,
-  settings: Pick<OwnerSettings, 'visits'>,
-): Promise<OrderedVisit[]> {
+async function onOrders(stores: Stores, day: IsoDate, travelShare: number): Promise<OrderedVisit[]> {
   const today = dayNumber(day);
   const visit = (row: Row, on: unknown, placed: boolean): OrderedVisit => {
     const at = on === null ? today : Math.max(today, dayNumber(String(on)));
-    const hours = crewHours(Number(row['minutes']), settings);
+    const hours = crewHours(Number(row['minutes']), travelShare);
     return { id: String(row['id']), hours, latestDay: at, earliestDay: at, fixed: true, placed };
   };
   return [
@@ -94,8 +110,9 @@ export async function weeksAhead(
   const settings = await ownerSettings(stores);
   const day = house.zone.dayOf(house.clock.now());
   const today = dayNumber(day);
+  const travelShare = await travelShareOf(stores, day, settings);
   const weeks = await weeksOf(house, stores, day, count);
-  const fixed = await onOrders(stores, day, settings);
+  const fixed = await onOrders(stores, day, travelShare);
   const lastDay = (weeks.at(-1)?.mondayDay ?? today) + WEEK_DAYS - 1;
   const due = await stores.night.linesOfDueSites(day, isoDate(lastDay));
   const trends = new Map(
@@ -119,7 +136,7 @@ export async function weeksAhead(
     given: await givenSurveys(stores, today),
     pits: new Map(pits.map((row) => [String(row['system_id']), String(row['id'])])),
     settings,
-    level: { weeks, fixed },
+    level: { weeks, fixed, travelShare },
     leadDays: lastDay - today,
   });
   const first = weeks[0]?.mondayDay ?? today;
@@ -134,7 +151,7 @@ export async function weeksAhead(
     weeks: weeks.map(({ mondayDay, capacityHours }, week) => {
       const placed = fixed.filter((each) => each.placed && weekOf(each.latestDay) === week);
       const ordered = fixed.filter((each) => weekOf(each.latestDay) === week).map(({ hours }) => hours);
-      const hoursOf = (visit: DueVisit) => crewHours(visit.planned.minutes, settings);
+      const hoursOf = (visit: DueVisit) => crewHours(visit.planned.minutes, travelShare);
       const coming = visits.filter((visit) => weekOf(dayOf(visit)) === week).map(hoursOf);
       const asDue = visits.filter((visit) => weekOf(visit.dueDay) === week).map(hoursOf);
       const all = [...ordered, ...coming];

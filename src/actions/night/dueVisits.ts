@@ -33,6 +33,8 @@ export interface VisitsAsk {
 export interface LevelAsk {
   weeks: readonly LevelWeek[];
   fixed: readonly ComingVisit[];
+  /** Share of a crew's hours spent on the road. */
+  travelShare: number;
 }
 
 export interface DueVisit {
@@ -125,7 +127,7 @@ function levelled({ today, settings, level }: VisitsAsk, coming: readonly DueVis
   const free = coming.map(
     (visit): ComingVisit => ({
       id: idOf(visit),
-      hours: crewHours(visit.planned.minutes, settings),
+      hours: crewHours(visit.planned.minutes, level.travelShare),
       latestDay: visit.dueDay,
       earliestDay: visit.cause === 'first_survey' ? visit.dueDay : earliestDay(visit, today, settings),
       fixed: visit.cause === 'first_survey',
@@ -139,8 +141,7 @@ export const canLevel = ({ weeks }: LevelAsk): boolean =>
   weeks.some(({ capacityHours }) => capacityHours > 0);
 
 /** Hours of a crew that a visit takes, the way there included. */
-export const crewHours = (minutes: number, { visits }: Pick<OwnerSettings, 'visits'>): number =>
-  minutes / 60 / (1 - visits.travelShare);
+export const crewHours = (minutes: number, travelShare: number): number => minutes / 60 / (1 - travelShare);
 
 /** By the terms' own date the client need not be asked as long as the visit does not count as early. */
 function earliestDay(visit: DueVisit, today: number, { visits, consent }: OwnerSettings): number {

@@ -20,10 +20,10 @@ export interface LikelyDouble {
   because: Likeness[];
 }
 
-/** What each likeness counts. Common practice, no source. */
+/** What each likeness counts; one alone is not enough, neighbours share phones and names. Common practice, no source. */
 const WORTH: Record<Likeness['code'], number> = {
-  same_phone: 0.6,
-  same_email: 0.6,
+  same_phone: 0.5,
+  same_email: 0.5,
   same_name: 0.5,
   like_name: 0.3,
   same_house: 0.3,

@@ -115,7 +115,7 @@ export interface VisitSettings {
   levelDays: number;
   /** … and at most this share of their own interval. */
   levelShareOfInterval: number;
-  /** Share of a crew's hours spent on the road: what the weeks ahead are reckoned with. */
+  /** Share of a crew's hours spent on the road, until its own routes tell: what the weeks ahead are reckoned with. */
   travelShare: number;
 }
 

@@ -33,6 +33,7 @@ import {
 import * as f from '../fields.js';
 import type { Resource } from '../resource.js';
 import { day, id, text, timeOfDay } from '../shapes.js';
+import { refuseDaysAhead } from './callOuts.js';
 import { refuseMerged } from './mergedClients.js';
 import { refuseUnmet } from './metPreconditions.js';
 import { refuseForeignLines, refuseForeignThings, refusePromise } from './onOneSite.js';
@@ -597,6 +598,7 @@ export const callOuts: Resource = {
   },
   filters: ['memberId', 'workOrderId', 'calledAt'],
   sorts: ['calledAt'],
+  check: async (_stores, row, _old, today) => refuseDaysAhead(row, today),
 };
 
 export const closedSeasons: Resource = {

@@ -45,6 +45,8 @@ test('water rises in a house nobody knows: client, site, order with a time to be
     people: 2,
   });
   expect(body.workOrder.tasks.map((task: Json) => task.kind)).toEqual(['test_pump', 'inspect']);
+  // No kit is asked for: who can be there first goes.
+  expect(body.workOrder).toMatchObject({ kit: [], note: expect.stringContaining('second pump') });
   expect(body.workOrder.becauseOf.map(({ code }: Json) => code)).toContain('water_near_electricity');
   expect(body.whoGoes).toMatchObject({ kind: 'crew_on_shift', outOfHours: false });
   expect(body.whoGoes.crews.map(({ name }: Json) => name)).toEqual(['Curlew', 'Heron', 'Plover']);
@@ -111,6 +113,8 @@ test('out of hours who is on call goes, next in turn when the first is out; nobo
     calledAt: '2026-10-02T03:05:00Z',
   });
   expect(out.status).toBe(201);
+  const ahead = await post('/v1/call-outs', { memberId: tern, calledAt: '2026-10-09T03:05:00Z' });
+  expect(ahead.body.errors).toMatchObject([{ pointer: '#/calledAt' }]);
   expect((await call('3 Reed Row')).whoGoes.kind).toBe('nobody');
   // An alarm at 5:00 has until 9:00: the shift at 7:30 comes in time.
   t.clock.at = new Date('2026-10-02T10:00:00Z');

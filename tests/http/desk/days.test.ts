@@ -93,6 +93,8 @@ test('published, then changed: the crew sees what was added, removed and moved, 
   // b and c now start an hour or so sooner: a was before them.
   expect(kinds).toEqual({ [a]: 'removed', [b]: 'time', [c]: 'time', [d]: 'added' });
   expect((await bookOf(t.crews.heron)).route.state).toBe('changed');
+  // Who still holds the route from before is told which one counts.
+  expect(await get(`/v1/routes/${told.id}`)).toMatchObject({ replacedById: changed.id });
   const { items } = await get(`/v1/routes/${changed.id}/changes`);
   expect(items).toHaveLength(2);
   expect(items[1].changes).toMatchObject([{ kind: 'added', workOrderId: d }]);
