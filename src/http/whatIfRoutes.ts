@@ -57,7 +57,7 @@ const quantities = Object.fromEntries(QUANTITIES.map((name) => [name, band])) as
   typeof band
 >;
 const yearAhead = z.object({
-  weeks: z.array(z.object({ monday: day, capacityHours: z.number(), ...quantities })),
+  weeks: z.array(z.object({ monday: day, capacityHours: z.number(), plugsSoFar: band, ...quantities })),
   totals: z.object(quantities).describe('over all weeks; of the backlog the mean'),
 });
 const whatIf = z

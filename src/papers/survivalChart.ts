@@ -136,9 +136,9 @@ function stairs({ steps: all, untilDays }: SurvivalGroup): SurvivalGroup['steps'
   return [start, ...steps, ...(untilDays > last.days ? [{ ...last, days: untilDays }] : [])];
 }
 
-/** Ticks nearer than six pixels are one. */
+/** Ticks nearer than four pixels are one. */
 function ticksApart(days: readonly number[], x: ValueScale): number[] {
-  const kept = new Map(days.map((each) => [Math.round(x(each) / 6), each]));
+  const kept = new Map(days.map((each) => [Math.round(x(each) / 4), each]));
   return [...kept.values()];
 }
 

@@ -22,7 +22,7 @@ export interface YearAheadWay {
     hours: WeekBand;
     waterL: WeekBand;
     backlog: WeekBand;
-    plugs: WeekBand;
+    plugsSoFar: WeekBand;
   }[];
   totals: { visits: WeekBand; hours: WeekBand; waterL: WeekBand; overtimeHours: WeekBand; plugs: WeekBand };
 }
@@ -41,14 +41,14 @@ const LOOKS = [
   { stroke: FUTURE, fill: FUTURE_BAND, dashes: '8 4' },
 ] as const;
 
-type Panel = 'hours' | 'visits' | 'backlog' | 'waterL' | 'plugs';
+type Panel = 'hours' | 'visits' | 'backlog' | 'waterL' | 'plugsSoFar';
 
 const PANELS: readonly { of: Panel; title: string; axis: string }[] = [
   { of: 'hours', title: 'Crew-hours a week, on site and on the way', axis: 'crew-hours' },
   { of: 'visits', title: 'Visits a week', axis: 'visits' },
   { of: 'backlog', title: 'Visits that were wanted by then and wait', axis: 'visits' },
   { of: 'waterL', title: 'Water a week', axis: 'litres' },
-  { of: 'plugs', title: 'Lines found plugged, week by week', axis: 'plugs' },
+  { of: 'plugsSoFar', title: 'Lines found plugged, all told', axis: 'plugs' },
 ];
 
 /** Panels of one width over the same weeks: hours against what the crews have, visits, what waits, water, plugs. */
@@ -71,6 +71,7 @@ function panelFigure(
     summary: first ? ways.map(inWords).join(' ') : `${own}.`,
     fieldHeight: first ? 190 : 120,
     axisHeight: 30,
+    marginLeft: 84,
     draw: (field) => drawPanel(ways, of, axis, field),
     legend: first ? legendOf(ways) : [],
     notes: last
@@ -92,8 +93,8 @@ function inWords({ name, weeks, totals }: YearAheadWay): string {
 
 function totalText({ name, totals, weeks }: YearAheadWay, of: Panel): string {
   if (of === 'backlog') return `${name}: ${numberText(weeks.at(-1)?.backlog.q50 ?? 0)} wait at the end`;
-  const { q10, q50, q90 } = totals[of];
-  const decimals = of === 'plugs' ? 1 : 0;
+  const { q10, q50, q90 } = totals[of === 'plugsSoFar' ? 'plugs' : of];
+  const decimals = of === 'plugsSoFar' ? 1 : 0;
   return `${name}: ${numberText(q50, decimals)} in all (80 %: ${numberText(q10, decimals)} to ${numberText(q90, decimals)})`;
 }
 
@@ -103,10 +104,21 @@ function legendOf(ways: readonly YearAheadWay[]): LegendItem[] {
     sample: (x: number, y: number) => tag('line', { x1: x - 13, x2: x + 13, y1: y, y2: y, ...lineLook(i) }),
   }));
   const sample = (x: number, y: number) => tag('line', { x1: x - 13, x2: x + 13, y1: y, y2: y, ...CAPACITY });
-  return [...lines, { label: 'hours the crews have', sample }];
+  const other = (x: number, y: number) =>
+    tag('line', { x1: x - 13, x2: x + 13, y1: y, y2: y, ...OTHER_CAPACITY });
+  return [
+    ...lines,
+    { label: 'hours the crews have', sample },
+    ...(hasOtherHours(ways) ? [{ label: 'the same otherwise', sample: other }] : []),
+  ];
 }
 
+const hasOtherHours = (ways: readonly YearAheadWay[]): boolean =>
+  ways.some(({ weeks }) => weeks.some((week, w) => week.capacityHours !== ways[0]?.weeks[w]?.capacityHours));
+
 const CAPACITY = { stroke: LIMIT, 'stroke-width': 1.6, 'stroke-dasharray': '3 3' } as const;
+
+const OTHER_CAPACITY = { ...CAPACITY, stroke: FUTURE, 'stroke-dasharray': '9 3 2 3' } as const;
 
 const lookOf = (way: number) => LOOKS[way % LOOKS.length] ?? LOOKS[0];
 
@@ -156,9 +168,8 @@ function drawPanel(ways: readonly YearAheadWay[], of: Panel, axis: string, field
 /** Of the way it would be otherwise too, where it differs. */
 function capacities(ways: readonly YearAheadWay[], x: (day: IsoDate) => number, y: ValueScale): Markup[] {
   return ways.map(({ weeks }, i) => {
-    const same = i > 0 && weeks.every((week, w) => week.capacityHours === ways[0]?.weeks[w]?.capacityHours);
-    if (same || weeks.length < 2) return NOTHING;
+    if (weeks.length < 2 || (i > 0 && !hasOtherHours(ways))) return NOTHING;
     const points = weeks.map((week) => ({ x: x(week.monday), y: y(week.capacityHours) }));
-    return curve(points, { ...CAPACITY, ...(i > 0 ? { stroke: FUTURE } : {}) }, 'steps');
+    return curve(points, i > 0 ? OTHER_CAPACITY : CAPACITY, 'steps');
   });
 }

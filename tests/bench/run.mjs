@@ -10,7 +10,7 @@ import { createRequire } from 'node:module';
 import { dirname, join, resolve } from 'node:path';
 import { fileURLToPath } from 'node:url';
 
-const ALL = ['sizes', 'night', 'fouling', 'replay', 'routing', 'clone'];
+const ALL = ['sizes', 'night', 'fouling', 'replay', 'routing', 'reports', 'clone'];
 
 const root = resolve(dirname(fileURLToPath(import.meta.url)), '../..');
 const [named, ...args] = process.argv.slice(2);

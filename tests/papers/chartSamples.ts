@@ -1,11 +1,15 @@
 import { addDays } from '../../src/domain/calendar/isoDate.js';
 import type { CalibrationChartData } from '../../src/papers/calibrationChart.js';
 import type { CapacityChartData } from '../../src/papers/capacityChart.js';
+import type { CleanResultsChartData } from '../../src/papers/cleanResultsChart.js';
+import type { ColumnsChartData } from '../../src/papers/columnsChart.js';
 import type { CostRiskChartData } from '../../src/papers/costRiskChart.js';
 import type { DistributionChartData } from '../../src/papers/distributionChart.js';
 import type { PumpChartData } from '../../src/papers/pumpChart.js';
+import type { RowsChartData } from '../../src/papers/rowsChart.js';
 import type { SurvivalChartData } from '../../src/papers/survivalChart.js';
 import type { WorkloadChartData } from '../../src/papers/workloadChart.js';
+import type { YearAheadChartData, YearAheadWay } from '../../src/papers/yearAheadChart.js';
 
 export const CALIBRATION_SAMPLE: CalibrationChartData = {
   asOf: '2026-06-15',
@@ -179,4 +183,89 @@ export const WORKLOAD_SAMPLE: WorkloadChartData = {
       capacityHours: i === 6 ? 80 : 132,
     };
   }),
+};
+
+export const COLUMNS_SAMPLE: ColumnsChartData = {
+  title: 'Done work, month by month',
+  subtitle: '120 lines',
+  axis: 'USD',
+  parts: ['agreed before', 'agreed on site'],
+  columns: [
+    { name: 'Sep 2026', values: [12, 4] },
+    { name: 'Oct 2026', values: [0, 6] },
+    { name: 'Nov 2026', values: [9, 0] },
+  ],
+  summary: 'Three months of work.',
+  notes: ['A note.'],
+};
+
+export const ROWS_SAMPLE: RowsChartData = {
+  title: 'What is still not known',
+  subtitle: '120 lines',
+  axis: 'share without the fact',
+  parts: ['unknown', 'assumed'],
+  set: 'stacked',
+  rows: [
+    { name: 'bore, of the line', values: [0.4, 0.1], beyond: '60 of 120' },
+    { name: 'length, of the line', values: [0.2, 0], beyond: '24 of 120' },
+  ],
+  summary: 'Most often missing: bore.',
+  notes: [],
+};
+
+const NOT_MEASURED = {
+  before: null,
+  measuredBefore: 0,
+  after: null,
+  measuredAfter: 0,
+  regrowthPerMonth: null,
+  regrown: 0,
+};
+
+export const CLEAN_RESULTS_SAMPLE: CleanResultsChartData = {
+  subtitle: '120 lines',
+  rows: [
+    {
+      name: 'Heron, jet',
+      cleans: 40,
+      before: 0.35,
+      measuredBefore: 38,
+      after: 0.06,
+      measuredAfter: 20,
+      regrowthPerMonth: 0.031,
+      regrown: 22,
+    },
+    { ...NOT_MEASURED, name: 'Plover, jet', cleans: 9, before: 0.28, measuredBefore: 9 },
+    { ...NOT_MEASURED, name: 'Curlew, hose', cleans: 3 },
+  ],
+  notes: [],
+};
+
+const around = (q50: number) => ({ q10: q50 * 0.8, q50, q90: q50 * 1.3 });
+const yearAheadWay = (name: string, capacityHours: number): YearAheadWay => ({
+  name,
+  weeks: ['2026-10-05', '2026-10-12', '2026-10-19', '2026-10-26'].map((monday, i) => ({
+    monday,
+    capacityHours,
+    visits: around(6),
+    hours: around(10),
+    waterL: around(4_000),
+    backlog: around(8 - 2 * i),
+    plugsSoFar: around(i / 6),
+  })),
+  totals: {
+    visits: around(24),
+    hours: around(40),
+    waterL: around(16_000),
+    overtimeHours: around(1),
+    plugs: { q10: 0, q50: 0.5, q90: 2 },
+  },
+});
+
+export const YEAR_AHEAD_SAMPLE: YearAheadChartData = {
+  title: 'The weeks to come',
+  asOf: '2026-10-01',
+  lines: 120,
+  runs: 8,
+  ways: [yearAheadWay('as it is', 24), yearAheadWay('otherwise', 12)],
 };

@@ -1,19 +1,27 @@
 import { describe, expect, test } from 'vitest';
 import { calibrationChart } from '../../src/papers/calibrationChart.js';
 import { capacityChart } from '../../src/papers/capacityChart.js';
+import { cleanResultsChart } from '../../src/papers/cleanResultsChart.js';
+import { columnsChart } from '../../src/papers/columnsChart.js';
 import { costRiskChart } from '../../src/papers/costRiskChart.js';
 import { distributionChart } from '../../src/papers/distributionChart.js';
 import { pumpChart } from '../../src/papers/pumpChart.js';
+import { rowsChart } from '../../src/papers/rowsChart.js';
 import { survivalChart } from '../../src/papers/survivalChart.js';
 import { workloadChart } from '../../src/papers/workloadChart.js';
+import { yearAheadChart } from '../../src/papers/yearAheadChart.js';
 import {
   CALIBRATION_SAMPLE,
   CAPACITY_SAMPLE,
+  CLEAN_RESULTS_SAMPLE,
+  COLUMNS_SAMPLE,
   COST_RISK_SAMPLE,
   DISTRIBUTION_SAMPLE,
   PUMP_SAMPLE,
+  ROWS_SAMPLE,
   SURVIVAL_SAMPLE,
   WORKLOAD_SAMPLE,
+  YEAR_AHEAD_SAMPLE,
 } from './chartSamples.js';
 import { all, expectPicture, HARD_NAMES, labels, type Node } from './readSvg.js';
 
@@ -81,6 +89,41 @@ const DRAWN: Record<string, { full: () => string; empty: () => string; named: (n
         lines: 120,
         axis: name,
         groups: SURVIVAL_SAMPLE.groups.map((each) => ({ ...each, name })),
+      }),
+  },
+  columns: {
+    full: () => columnsChart(structuredClone(COLUMNS_SAMPLE)),
+    empty: () => columnsChart({ ...COLUMNS_SAMPLE, columns: [] }),
+    named: (name) =>
+      columnsChart({
+        ...COLUMNS_SAMPLE,
+        axis: name,
+        columns: COLUMNS_SAMPLE.columns.map((each) => ({ ...each, name })),
+      }),
+  },
+  rows: {
+    full: () => rowsChart(structuredClone(ROWS_SAMPLE)),
+    empty: () => rowsChart({ ...ROWS_SAMPLE, rows: [] }),
+    named: (name) =>
+      rowsChart({ ...ROWS_SAMPLE, rows: ROWS_SAMPLE.rows.map((each) => ({ ...each, name, beyond: name })) }),
+  },
+  cleanResults: {
+    full: () => cleanResultsChart(structuredClone(CLEAN_RESULTS_SAMPLE)),
+    empty: () => cleanResultsChart({ ...CLEAN_RESULTS_SAMPLE, rows: [] }),
+    named: (name) =>
+      cleanResultsChart({
+        ...CLEAN_RESULTS_SAMPLE,
+        rows: CLEAN_RESULTS_SAMPLE.rows.map((each) => ({ ...each, name })),
+      }),
+  },
+  yearAhead: {
+    full: () => yearAheadChart(structuredClone(YEAR_AHEAD_SAMPLE)),
+    empty: () => yearAheadChart({ ...YEAR_AHEAD_SAMPLE, ways: [] }),
+    named: (name) =>
+      yearAheadChart({
+        ...YEAR_AHEAD_SAMPLE,
+        title: name,
+        ways: YEAR_AHEAD_SAMPLE.ways.map((each) => ({ ...each, name })),
       }),
   },
   workload: {
@@ -220,7 +263,7 @@ describe('survival', () => {
 
   test('a tick for each line that left the watch, and the halves in words', () => {
     const ticks = all(svg, 'line').filter(({ attributes }) => attributes['stroke-width'] === '1.4');
-    // Six and five, of which two lie nearer than six pixels and are one, and the legend's own.
+    // Six and five, of which days 180 and 181 are one on paper, and the legend's own.
     expect(ticks).toHaveLength(11);
     // The eighth event, day 222: 1 − 8 × .07 = .44, the first at or under a half.
     expect(summary(svg)).toContain('sump discharge: 10 events in 140, half of them by day 222.');
@@ -249,5 +292,50 @@ describe('workload', () => {
       .map(({ attributes }) => Number(attributes['x']));
     expect(xs.length).toBeLessThan(20);
     for (const [i, x] of xs.entries()) if (i > 0) expect(x - (xs[i - 1] ?? 0)).toBeGreaterThan(45);
+  });
+});
+
+describe('columns and rows', () => {
+  test('parts stand on one another, each as high as its share', () => {
+    const svg = expectPicture(columnsChart(COLUMNS_SAMPLE));
+    expect(spoken(svg)).toContain('Sep 2026: agreed before 12, agreed on site 4');
+    const heights = all(svg, 'rect')
+      .map(({ attributes }) => Number(attributes['height']))
+      .slice(1);
+    expect((heights[0] ?? 0) / (heights[1] ?? 1)).toBeCloseTo(3, 1);
+  });
+
+  test('rows beyond thirty are left to the figures, and the picture says how many', () => {
+    const [row] = ROWS_SAMPLE.rows;
+    if (row === undefined) throw new Error('rows');
+    const svg = expectPicture(rowsChart({ ...ROWS_SAMPLE, rows: Array.from({ length: 45 }, () => row) }));
+    expect(words(svg)).toContain('15 more rows stand in the figures as JSON and CSV.');
+  });
+
+  test('a part of nothing draws nothing', () => {
+    const svg = expectPicture(rowsChart({ ...ROWS_SAMPLE, rows: [{ name: 'none', values: [0, 0] }] }));
+    expect(words(svg)).toContain('nothing to show');
+  });
+});
+
+describe('clean results', () => {
+  test('before, after and what came back, in words; what was not measured has no mark', () => {
+    const svg = expectPicture(cleanResultsChart(CLEAN_RESULTS_SAMPLE));
+    expect(spoken(svg)[1]).toContain('Heron, jet: 40 cleans, before 35 %, after 6 %.');
+    expect(words(svg)).toContain('not read again');
+    // One circle a row that was measured before, and the legend's.
+    expect(all(svg, 'circle')).toHaveLength(3);
+  });
+});
+
+describe('the year ahead', () => {
+  test('both ways in words, with the weeks that hold more work than hours', () => {
+    const svg = expectPicture(yearAheadChart(YEAR_AHEAD_SAMPLE));
+    expect(summary(svg)).toContain(
+      'as it is: 24 visits and 40 crew-hours in 4 weeks, 0.5 plugs, more work than hours in 0 weeks, 2 visits waiting at the end.',
+    );
+    expect(summary(svg)).toContain('otherwise: 24 visits');
+    expect(words(svg)).toContain('the same otherwise');
+    expect(words(svg)).toContain('as it is: 0.5 in all (80 %: 0 to 2); otherwise: 0.5 in all (80 %: 0 to 2)');
   });
 });

@@ -1,3 +1,4 @@
+import type { DueRule } from '../../domain/fouling/dueDateReason.js';
 import type { Basement, Material, ProposalKind } from '../../domain/words.js';
 import {
   type Idea,
@@ -58,6 +59,7 @@ const lineFactsOf = (row: Row): LineFactsForIdeas => ({
   longestReachM: numberOrNull(row['longest_reach_m']),
   ratePerMonth: Number(row['rate_per_month']),
   intervalDays: numberOrNull(row['interval_days']),
+  dueRule: row['due_rule'] as DueRule | null,
   readingsUsed: Number(row['readings_used']),
   smoothRatePerMonth: numberOrNull(row['smooth_rate']),
   smoothLines: Number(row['smooth_lines']),

@@ -16,6 +16,8 @@ export interface Earning {
   lines: number;
   visits: number;
   unbilledVisits: number;
+  /** Billable, and nothing agreed on record. */
+  unpricedVisits: number;
   /** On site and on the way, where written down. */
   hours: number;
   costMinor: number;
@@ -50,17 +52,19 @@ export async function earnings(
       lines: Number(row['lines']),
       visits: Number(row['visits']),
       unbilledVisits: Number(row['unbilled']),
+      unpricedVisits: Number(row['unpriced']),
       hours: Number(row['hours'] ?? 0),
       costMinor,
       earnedMinor,
       marginMinor: earnedMinor - costMinor,
     };
   });
-  const sum = (of: (item: Earning) => number) => items.reduce((total, item) => total + of(item), 0);
+  // Rounded once: what lines share does not come out even.
+  const sum = (column: string) => Math.round(rows.reduce((total, row) => total + Number(row[column]), 0));
   return {
     lines: await stores.reports.count(asked),
-    costMinor: sum((item) => item.costMinor),
-    earnedMinor: sum((item) => item.earnedMinor),
+    costMinor: sum('cost_minor'),
+    earnedMinor: sum('earned_minor'),
     items,
   };
 }

@@ -89,19 +89,26 @@ function yearAhead(
     return {
       monday,
       capacityHours: crewHours(year.crews, monday, asked),
+      plugsSoFar: bandOf(runs.map((figures) => sumOf(figures.slice(0, week + 1), 'plugs') / year.share)),
       ...bands((quantity) => runs.map((figures) => (figures[week]?.[quantity] ?? 0) / year.share)),
     };
   });
   const totals = bands((quantity) =>
     runs.map((figures) => {
-      const sum = figures.reduce((total, figure) => total + figure[quantity], 0) / year.share;
+      const sum = sumOf(figures, quantity) / year.share;
       return quantity === 'backlog' ? sum / Math.max(1, figures.length) : sum;
     }),
   );
   return { weeks, totals };
 }
 
+const sumOf = (figures: readonly WeekFigures[], quantity: Quantity): number =>
+  figures.reduce((total, figure) => total + figure[quantity], 0);
+
+const bandOf = (values: readonly number[]): Band => quantilesOf(values) ?? { q10: 0, q50: 0, q90: 0 };
+
 const bands = (valuesOf: (quantity: Quantity) => number[]): Record<Quantity, Band> =>
-  Object.fromEntries(
-    QUANTITIES.map((quantity) => [quantity, quantilesOf(valuesOf(quantity)) ?? { q10: 0, q50: 0, q90: 0 }]),
-  ) as Record<Quantity, Band>;
+  Object.fromEntries(QUANTITIES.map((quantity) => [quantity, bandOf(valuesOf(quantity))])) as Record<
+    Quantity,
+    Band
+  >;

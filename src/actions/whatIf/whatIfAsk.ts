@@ -47,6 +47,8 @@ export interface WeekAhead extends Record<Quantity, Band> {
   monday: IsoDate;
   /** Crew-hours of the shifts, absences left out. */
   capacityHours: number;
+  /** Plugs of this week and all before. */
+  plugsSoFar: Band;
 }
 
 export interface YearAhead {

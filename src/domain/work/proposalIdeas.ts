@@ -1,3 +1,4 @@
+import type { DueRule } from '../fouling/dueDateReason.js';
 import type { Basement, Material, ProposalKind } from '../words.js';
 
 /** What speaks for a work, with its numbers; ready to be told to a client. */
@@ -19,6 +20,8 @@ export interface LineFactsForIdeas {
   longestReachM: number | null;
   ratePerMonth: number;
   intervalDays: number | null;
+  /** What set the interval; null: no date. */
+  dueRule: DueRule | null;
   readingsUsed: number;
   /** Median over PVC lines of the same kind in the base, and how many they are. */
   smoothRatePerMonth: number | null;
@@ -33,6 +36,9 @@ const LEAST_READINGS = 3;
 /** A smooth pipe must foul at most this share as fast to be worth a dig (common practice, no source). */
 const SMOOTH_AT_MOST = 0.7;
 const YEAR_DAYS = 365.25;
+
+/** Rules by which a line that fouls half as fast is seen half as often; care terms, ochre and first intervals do not ask. */
+const BY_THE_RATE: ReadonlySet<DueRule> = new Set(['over_limit', 'risk', 'cost_least']);
 
 /** A cleanout where the nozzle cannot get through; a smooth pipe where corrugated pipe fouls much faster than PVC of the same kind. */
 export function ideasForLine(line: LineFactsForIdeas): Idea[] {
@@ -59,16 +65,21 @@ function cleanoutIdea(line: LineFactsForIdeas): Idea | null {
 }
 
 function smoothPipeIdea(line: LineFactsForIdeas): Idea | null {
-  const { material, ratePerMonth, intervalDays, readingsUsed, smoothRatePerMonth, smoothLines } = line;
+  const { material, ratePerMonth, intervalDays, dueRule, readingsUsed, smoothRatePerMonth, smoothLines } =
+    line;
   if (material !== 'corrugated_hdpe' || smoothRatePerMonth === null || intervalDays === null) return null;
   if (smoothLines < LEAST_PEERS || readingsUsed < LEAST_READINGS || !(intervalDays > 0)) return null;
   const ratio = smoothRatePerMonth / ratePerMonth;
   if (!(ratio <= SMOOTH_AT_MOST)) return null;
   const visits = YEAR_DAYS / intervalDays;
-  const saved = visits * (1 - ratio);
+  const saved = dueRule !== null && BY_THE_RATE.has(dueRule) ? visits * (1 - ratio) : null;
+  const consequence =
+    saved === null
+      ? 'Its visits are set by another rule, which a smooth pipe does not change by itself.'
+      : `At that rate ${visits.toFixed(1)} visits a year would be ${(visits - saved).toFixed(1)}.`;
   const text =
     `Corrugated pipe that fouls ${percent(ratePerMonth)} of its bore a month, by ${readingsUsed} readings; the middle one of ` +
-    `${smoothLines} PVC lines of its kind fouls ${percent(smoothRatePerMonth)}. At that rate ${visits.toFixed(1)} visits a year would be ${(visits - saved).toFixed(1)}.`;
+    `${smoothLines} PVC lines of its kind fouls ${percent(smoothRatePerMonth)}. ${consequence}`;
   return {
     kind: 'smooth_pipe',
     reasons: [

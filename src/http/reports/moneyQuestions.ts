@@ -88,7 +88,11 @@ const earningsQuestion = question({
     address: z.string().nullable(),
     lines: z.number().int(),
     visits: z.number().int(),
-    unbilledVisits: z.number().int(),
+    unbilledVisits: z.number().int().describe('warranty, goodwill, or not billed by the crew'),
+    unpricedVisits: z
+      .number()
+      .int()
+      .describe('billable, and nothing agreed on record: they bring nothing here'),
     hours: z.number().describe('crew-hours on site and on the way, where written down'),
     costMinor: minor,
     earnedMinor: minor,
@@ -101,13 +105,16 @@ const earningsQuestion = question({
   draw: (house, { lines, by, fromDay, toDay, items, costMinor, earnedMinor }) => {
     const money = currencyOf(house.currency);
     const units = 10 ** money.minorDigits;
+    const priced = items.filter((item) => item.unpricedVisits < item.visits);
+    const left = items.length - priced.length;
+    const unpriced = items.reduce((sum, item) => sum + item.unpricedVisits, 0);
     return rowsChart({
       title: `What each ${by} costs and brings`,
       subtitle: `${countText(lines, 'line')} · ${countText(items.length, by)} from ${dayText(fromDay)} to ${dayText(toDay)} · cost ${moneyText(costMinor, money)}, brought ${moneyText(earnedMinor, money)}`,
       axis: money.code,
       parts: ['cost', 'brought'],
       set: 'beside',
-      rows: items.map((item) => ({
+      rows: priced.map((item) => ({
         name:
           item.address === null || item.address === item.name ? item.name : `${item.name}, ${item.address}`,
         values: [item.costMinor / units, item.earnedMinor / units],
@@ -116,6 +123,11 @@ const earningsQuestion = question({
       summary: `Cost ${moneyText(costMinor, money)}, brought ${moneyText(earnedMinor, money)}.`,
       notes: [
         'Those that lose most first; at the right what is left. Hours nobody wrote down cost an ordinary visit.',
+        ...(unpriced > 0
+          ? [
+              `Of the visits ${numberText(unpriced)} have no price on record and bring nothing here; ${countText(left, by)} without any price left out of the picture.`,
+            ]
+          : []),
       ],
     });
   },

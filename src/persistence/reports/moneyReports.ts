@@ -42,6 +42,11 @@ function visitsSql({ fromDay, toDay }: Period, zone: string, put: Put): string {
       SELECT w.work_order_id, sum(extract(epoch FROM w.ended_at - w.started_at) + coalesce(st.travel_s, 0)) / 3600 AS hours,
              sum((extract(epoch FROM w.ended_at - w.started_at) + coalesce(st.travel_s, 0)) / 3600 * c.cost_per_hour_minor) AS cost_minor
         FROM attempt w LEFT JOIN crew c ON c.id = w.crew_id LEFT JOIN stop st ON st.id = w.stop_id WHERE w.ended_at IS NOT NULL GROUP BY 1),
+    cleaned AS (
+      SELECT md5(l.site_id::text || c.day)::uuid AS visit_id, l.site_id, c.day, c.line_id, c.crew_id
+        FROM (SELECT line_id, crew_id, (cleaned_at AT TIME ZONE ${at})::date AS day FROM clean WHERE work_order_id IS NULL AND withdrawn_at IS NULL) c
+        JOIN line l ON l.id = c.line_id
+       WHERE c.day BETWEEN ${from}::date AND ${to}::date AND l.site_id IN (SELECT site_id FROM asked)),
     visit AS (
       SELECT o.id AS visit_id, o.id AS work_order_id, o.number, o.site_id, (o.done_at AT TIME ZONE ${at})::date AS day, o.price_basis, o.returns_for_id, e.crew_id,
              p.hours, p.cost_minor, o.price_basis NOT IN ('warranty', 'goodwill') AND coalesce(e.billed, 'yes') = 'yes' AS billed, o.price_minor,
@@ -50,17 +55,12 @@ function visitsSql({ fromDay, toDay }: Period, zone: string, put: Put): string {
        WHERE o.state = 'done' AND (o.done_at AT TIME ZONE ${at})::date BETWEEN ${from}::date AND ${to}::date
          AND EXISTS (SELECT FROM asked a WHERE a.site_id = o.site_id)
       UNION ALL
-      SELECT md5(l.site_id::text || (c.cleaned_at AT TIME ZONE ${at})::date)::uuid, NULL, NULL, l.site_id, (c.cleaned_at AT TIME ZONE ${at})::date, 'care_terms', NULL, (array_agg(c.crew_id))[1],
-             NULL, NULL, true, NULL, 0
-        FROM clean c JOIN line l ON l.id = c.line_id
-       WHERE c.work_order_id IS NULL AND c.withdrawn_at IS NULL AND (c.cleaned_at AT TIME ZONE ${at})::date BETWEEN ${from}::date AND ${to}::date
-         AND l.site_id IN (SELECT site_id FROM asked)
-       GROUP BY l.site_id, (c.cleaned_at AT TIME ZONE ${at})::date),
+      SELECT visit_id, NULL, NULL, site_id, day, 'care_terms', NULL, (array_agg(crew_id))[1], NULL, NULL, true, NULL, 0
+        FROM cleaned GROUP BY visit_id, site_id, day),
     visit_line AS (
       SELECT DISTINCT v.visit_id, k.line_id FROM visit v JOIN work_order_task k ON k.work_order_id = v.work_order_id WHERE k.line_id IS NOT NULL
-      UNION
-      SELECT v.visit_id, c.line_id FROM visit v JOIN line l ON l.site_id = v.site_id JOIN clean c ON c.line_id = l.id
-       WHERE v.work_order_id IS NULL AND c.work_order_id IS NULL AND c.withdrawn_at IS NULL AND (c.cleaned_at AT TIME ZONE ${at})::date = v.day),
+      UNION ALL
+      SELECT DISTINCT visit_id, line_id FROM cleaned),
     priced AS (
       SELECT v.*, CASE WHEN v.billed THEN coalesce(v.price_minor, m.price_minor, 0) + v.added_minor ELSE 0 END AS earned_minor, coalesce(v.price_minor, m.price_minor) AS agreed_minor
         FROM visit v LEFT JOIN LATERAL (
@@ -81,14 +81,15 @@ function earningSql(visits: string, by: keyof typeof EARNING_GROUPS, visitMinor:
     shared AS (
       SELECT p.*, count(*) OVER (PARTITION BY p.visit_id) AS lines, v.line_id FROM priced p JOIN visit_line v ON v.visit_id = p.visit_id),
     owned AS (
-      SELECT s.visit_id, s.line_id, c.id AS client_id, c.name FROM shared s
-        LEFT JOIN LATERAL (SELECT sc.client_id FROM site_client sc WHERE sc.site_id = s.site_id AND coalesce(sc.from_day <= s.day, true) AND coalesce(sc.to_day > s.day, true)
+      SELECT p.visit_id, c.id AS client_id, c.name FROM priced p
+        LEFT JOIN LATERAL (SELECT sc.client_id FROM site_client sc WHERE sc.site_id = p.site_id AND coalesce(sc.from_day <= p.day, true) AND coalesce(sc.to_day > p.day, true)
                             ORDER BY sc.from_day DESC NULLS LAST LIMIT 1) sc ON true
         LEFT JOIN client c ON c.id = sc.client_id)
     SELECT ${id} AS id, min(${name}) AS name, min(${address}) AS address, count(DISTINCT s.visit_id)::int AS visits, count(DISTINCT s.line_id)::int AS lines,
            sum(s.hours / s.lines) AS hours, sum(coalesce(s.cost_minor, ${visitMinor}::float8) / s.lines) AS cost_minor, sum(s.earned_minor::float8 / s.lines) AS earned_minor,
-           count(DISTINCT s.visit_id) FILTER (WHERE NOT s.billed)::int AS unbilled
-      FROM shared s JOIN asked a ON a.id = s.line_id JOIN owned o ON o.visit_id = s.visit_id AND o.line_id = s.line_id
+           count(DISTINCT s.visit_id) FILTER (WHERE NOT s.billed)::int AS unbilled,
+           count(DISTINCT s.visit_id) FILTER (WHERE s.billed AND s.agreed_minor IS NULL AND s.added_minor = 0)::int AS unpriced
+      FROM shared s JOIN asked a ON a.id = s.line_id JOIN owned o ON o.visit_id = s.visit_id
      GROUP BY ${id} ORDER BY sum(s.earned_minor::float8 / s.lines) - sum(coalesce(s.cost_minor, ${visitMinor}::float8) / s.lines), ${id}`;
 }
 

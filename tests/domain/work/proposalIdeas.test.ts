@@ -17,6 +17,7 @@ const line = (more: Partial<LineFactsForIdeas>) =>
     longestReachM: 60,
     ratePerMonth: 0.05,
     intervalDays: 90,
+    dueRule: 'risk',
     readingsUsed: 6,
     smoothRatePerMonth: 0.02,
     smoothLines: 12,
@@ -47,6 +48,14 @@ describe('a smooth pipe', () => {
     expect(idea?.kind).toBe('smooth_pipe');
     expect(idea?.visitsSavedPerYear).toBeCloseTo(2.435, 3);
     expect(idea?.reasons[0]?.text).toContain('4.1 visits a year would be 1.6');
+  });
+
+  test('spares none where another rule sets the visits, and says so', () => {
+    for (const dueRule of ['hardening', 'care_terms', 'recheck', 'first_interval'] as const) {
+      const [idea] = line({ ...corrugated, dueRule });
+      expect(idea?.visitsSavedPerYear).toBeNull();
+      expect(idea?.reasons[0]?.text).toContain('set by another rule');
+    }
   });
 
   test('not where the pipe is smooth, fouls no faster, is hardly read, or has no peers', () => {

@@ -117,6 +117,7 @@ test('what the client costs and brings: hours at the price of the crew, an ordin
       lines: 2,
       visits: 4,
       unbilledVisits: 1,
+      unpricedVisits: 0,
       hours: 4.5,
       costMinor: 66_000,
       earnedMinor: 60_000,
