@@ -70,6 +70,9 @@ export async function demoCommand(args: string[], config: Config): Promise<numbe
     );
     writing.end();
     await moveIn(house, business.extras);
+    await house.transact({ name: 'demo' }, ({ settings }) =>
+      settings.put('papers', { businessName: DEMO_NAME, officePhone: '555 0100' }, 'demo'),
+    );
     console.log(
       `${counts.sites} sites, ${counts.lines} lines, ${counts.inspections} inspections, ${counts.cleans} cleans, ${counts.crews} crews`,
     );

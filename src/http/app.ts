@@ -34,6 +34,7 @@ import { registerNightlyRunRoutes } from './nightlyRunRoutes.js';
 import { registerOnSiteRoutes } from './onSiteRoutes.js';
 import { withMediaTypes } from './openapiMedia.js';
 import { registerOpeningRoutes } from './openingRoutes.js';
+import { registerPaperRoutes } from './paperRoutes.js';
 import { registerPipeRoutes } from './pipeRoutes.js';
 import { registerPlacementRoutes } from './placementRoutes.js';
 import { registerPlanRoutes } from './planRoutes.js';
@@ -175,6 +176,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
   registerWorkOrderRoutes(app, house);
   registerRouteRoutes(app, house);
   registerRoutePictureRoutes(app, house);
+  registerPaperRoutes(app, house);
   registerPlanRoutes(app, house);
   registerPlacementRoutes(app, house, options.travel ?? plainTools.travel);
   registerDeskRoutes(app, house, options.travel ?? plainTools.travel);

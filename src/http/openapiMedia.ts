@@ -13,6 +13,9 @@ interface Operation {
   responses?: Record<string, Response>;
 }
 
+/** How the answer of a paper begins to be described. */
+const PAPER = 'text/html, or application/pdf';
+
 /** Says of each answer the media type that it is sent as: problems, pictures, and lists that come as CSV too. */
 export function withMediaTypes<D extends { paths?: object | undefined }>(document: D): D {
   for (const item of Object.values(document.paths ?? {}) as Record<string, Operation>[])
@@ -29,6 +32,13 @@ function tellMedia({ summary = '', requestBody, responses = {} }: Operation): vo
     const other = /^(image\/svg\+xml|text\/plain|text\/calendar)/.exec(
       json.schema.description ?? response.description ?? '',
     )?.[0];
+    if (json.schema.description?.startsWith(PAPER)) {
+      response.content = {
+        'text/html': { schema: { type: 'string' } },
+        'application/pdf': { schema: { type: 'string', format: 'binary' } },
+      };
+      continue;
+    }
     if (json.schema.$ref?.endsWith('/Problem')) response.content = { [PROBLEM_TYPE]: json };
     else if (json.schema.description === 'application/octet-stream')
       response.content = {

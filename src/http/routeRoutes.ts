@@ -1,6 +1,7 @@
-import type { FastifyInstance } from 'fastify';
+import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import type { House } from '../actions/house.js';
+import type { Row } from '../actions/ports.js';
 import { Refused } from '../actions/problems.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import { ROLES, type Role } from '../domain/words.js';
@@ -65,20 +66,27 @@ export function registerRouteRoutes(app: FastifyInstance, house: House): void {
       },
     },
     async (request, reply) => {
-      const { id } = request.params as { id: string };
       const { units } = request.query as { units?: UnitSystem };
-      const { actor } = request;
-      const route = await stores.answers.route(id);
-      const inOffice = actor.roles.some((role) => OFFICE.includes(role));
-      const own =
-        route !== null && !inOffice && actor.memberId !== null
-          ? await stores.work.crewOf(actor.memberId, String(route['day']))
-          : null;
-      if (!route || !(inOffice || own === route['crew_id']))
-        throw new Refused({ code: 'not-found', resource: 'route', id });
+      const route = await routeAsked(house, request);
+      const inOffice = request.actor.roles.some((role) => OFFICE.includes(role));
       return reply
         .header('etag', `"${route['version']}"`)
         .send(viewRoute(route, units ?? house.units, inOffice));
     },
   );
+}
+
+/** The route of the path, as far as the caller may see it. @throws {Refused} `not-found`. */
+export async function routeAsked(house: House, request: FastifyRequest): Promise<Row> {
+  const { id } = request.params as { id: string };
+  const { actor } = request;
+  const route = await house.stores.answers.route(id);
+  const inOffice = actor.roles.some((role) => OFFICE.includes(role));
+  const own =
+    route !== null && !inOffice && actor.memberId !== null
+      ? await house.stores.work.crewOf(actor.memberId, String(route['day']))
+      : null;
+  if (!route || !(inOffice || own === route['crew_id']))
+    throw new Refused({ code: 'not-found', resource: 'route', id });
+  return route;
 }

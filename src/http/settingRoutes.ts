@@ -9,7 +9,7 @@ import {
 } from '../actions/ownerSettings.js';
 import type { Role } from '../domain/words.js';
 import { DEFAULT_SETTINGS, type SettingChanges } from '../domain/work/settings.js';
-import { refusals, timeOfDay } from './shapes.js';
+import { refusals, text, timeOfDay } from './shapes.js';
 import { versionAsked, write } from './writes.js';
 
 const READERS: readonly Role[] = ['dispatcher', 'owner'];
@@ -35,6 +35,7 @@ const isDayOfYear = (text: string): boolean => {
 function changeable(value: unknown, path: string, groups: 'null_resets' | 'changes_only'): z.ZodType {
   if (Array.isArray(value)) return z.array(z.number().int().min(1).max(3650)).min(1).max(12);
   if (typeof value === 'boolean') return z.boolean();
+  if (path.startsWith('papers.')) return text(120, 0);
   if (typeof value === 'string' && value.includes(':')) return timeOfDay;
   if (typeof value === 'string')
     return z

@@ -1,13 +1,17 @@
 import type { DueRule } from '../domain/fouling/dueDateReason.js';
 import type { Foreseen } from '../domain/fouling/foreseenPlug.js';
 import type {
+  AttemptResult,
   LineKind,
   Material,
   Method,
+  NotDoneReason,
+  Outlet,
   Phase,
   PlugCause,
   ProposalKind,
   TaskKind,
+  WaterReceiver,
 } from '../domain/words.js';
 import type { CareVerdict } from '../domain/work/careTermsVerdict.js';
 
@@ -142,4 +146,63 @@ export const PROPOSAL_TEXT: Readonly<Record<ProposalKind, string>> = {
   smooth_pipe: 'smooth pipe',
   alarm: 'alarm on the pump',
   second_pump: 'second pump',
+};
+
+export const OUTLET_TEXT: Readonly<Record<Outlet, string>> = {
+  daylight: 'open end',
+  creek: 'creek',
+  ditch: 'ditch',
+  pond: 'pond',
+  kerb: 'kerb',
+  storm_sewer: 'storm sewer',
+  dry_well: 'dry well',
+  pop_up: 'pop-up head',
+  sanitary_sewer: 'sanitary sewer',
+  unknown: 'outlet not known',
+};
+
+export const RECEIVER_TEXT: Readonly<Record<WaterReceiver, string>> = {
+  own_ground: 'onto own ground',
+  caught: 'caught and taken away',
+  sanitary_sewer: 'sanitary sewer',
+  storm_drain: 'storm drain',
+  water_body: 'open water',
+  none: 'no water was let go',
+};
+
+export const RESULT_TEXT: Readonly<Record<AttemptResult, string>> = {
+  done: 'done',
+  partly: 'done in part',
+  not_done: 'not done',
+  not_needed: 'looked at, nothing needed',
+};
+
+export const NOT_DONE_TEXT: Readonly<Record<NotDoneReason, string>> = {
+  no_one_home: 'nobody was home',
+  gate: 'the gate was closed',
+  dog: 'a dog was loose',
+  snow: 'the outlet lay under snow',
+  outlet_not_found: 'the outlet was not found',
+  refused: 'it was not wanted',
+  unsafe: 'it was not safe',
+  kit: 'the equipment did not do',
+  water_off: 'the water was off',
+  out_of_time: 'time ran out',
+};
+
+/** Why we come on the day we name, for who lives there. */
+export const WHY_WE_COME: Readonly<Record<DueRule, string>> = {
+  refused: 'not before you ask us: you declined',
+  postponed: 'you asked us to come later',
+  over_limit: 'it is probably too full already to be cleaned in one go',
+  after_plug: 'it was plugged, and we look again soon',
+  recheck: 'we look again soon because much was in it, or was left',
+  risk: 'until then the chance that it plugs stays small enough for your house',
+  cost_least: 'that day costs least over the years, plugs counted in',
+  hardening: 'soft deposit must go before it turns hard',
+  care_terms: 'as agreed in your care terms',
+  first_interval: 'we do not know the line well yet',
+  growth: 'we lengthen the time between visits in steps',
+  max_interval: 'no line waits longer',
+  closed_season: 'before the season in which we cannot work there',
 };

@@ -26,10 +26,11 @@ export async function dayPicture(house: House, ask: PictureAsk): Promise<MappedD
     (route) => route['day'] === ask.day && (ask.crewId === null || route['crew_id'] === ask.crewId),
   );
   const depots = await rows.all('depot', []);
-  return { day: ask.day, units: ask.units, routes: shown.map((route) => mapped(house, route, depots)) };
+  return { day: ask.day, units: ask.units, routes: shown.map((route) => mappedRoute(house, route, depots)) };
 }
 
-function mapped(house: House, route: Row, depots: readonly Row[]): MappedRoute {
+/** A route with its crew's depots and shift, as pictures and sheets draw it. */
+export function mappedRoute(house: House, route: Row, depots: readonly Row[]): MappedRoute {
   const day = String(route['day']);
   const midnight = house.zone.instantOf(day, 0).getTime();
   const at = (instant: unknown) => Math.round((Date.parse(String(instant)) - midnight) / 1000);

@@ -25,6 +25,13 @@ export interface OwnerSettings {
   calls: CallSettings;
   telling: TellingSettings;
   routes: RouteSettings;
+  papers: PaperSettings;
+}
+
+/** What stands at the head of every paper; empty: nothing. */
+export interface PaperSettings {
+  businessName: string;
+  officePhone: string;
 }
 
 export interface RouteSettings {
@@ -273,6 +280,7 @@ export const DEFAULT_SETTINGS: OwnerSettings = {
   },
   // Common practice, no source.
   routes: { leastLegMinutes: 2 },
+  papers: { businessName: '', officePhone: '' },
   // Common practice, no source.
   telling: {
     reminderDays: 2,

@@ -1,0 +1,56 @@
+import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import type { DueRule } from '../../domain/fouling/dueDateReason.js';
+import type { DecisionKind, Method, PlugCause, TaskKind, WaterReceiver } from '../../domain/words.js';
+import type { ClientDecision, ClientNext, ClientReading, ClientWater } from '../../papers/clientWords.js';
+import type { House } from '../house.js';
+import type { Condition, Row } from '../ports.js';
+
+/** Rows in force, as clients are told of them. */
+export const is = (column: string, value: unknown): Condition => ({ column, is: '=', value });
+export const isIn = (column: string, value: readonly unknown[]): Condition => ({ column, is: 'in', value });
+/** Readings nobody took back or replaced. */
+export const IN_FORCE: readonly Condition[] = [
+  { column: 'withdrawn_at', is: 'null' },
+  { column: 'replaced_at', is: 'null' },
+];
+
+export const dayOf = (house: House, at: unknown): IsoDate => house.zone.dayOf(new Date(String(at)));
+
+export const readingOf = (house: House, row: Row | null): ClientReading | null =>
+  row && {
+    on: dayOf(house, row['observed_at']),
+    occlusion: row['occlusion'] as number | null,
+    plugged: row['plugged'] === true ? ((row['plug_cause'] ?? 'unknown') as PlugCause) : null,
+    method: row['method'] as Method | null,
+  };
+
+export const waterOf = (row: Row): ClientWater => ({
+  receiver: row['receiver'] as WaterReceiver,
+  place: row['place'] as string | null,
+  reference: row['permit_ref'] as string | null,
+  waterLitres: row['water_l'] as number | null,
+  sludgeLitres: row['sludge_l'] as number | null,
+  sludgeTo: row['sludge_to'] as string | null,
+});
+
+export const decisionOf = (row: Row, lineNames: ReadonlyMap<unknown, string>): ClientDecision => ({
+  kind: row['kind'] as DecisionKind,
+  task: row['task'] as TaskKind | null,
+  lines: (row['line_ids'] as string[]).map((id) => lineNames.get(id) ?? 'a line'),
+  by: String(row['decided_by']),
+  on: String(row['decided_on']),
+  until: row['until_day'] as IsoDate | null,
+  riskTold: String(row['risk_told']),
+});
+
+/** A day reckoned before the visit says nothing about the time after it. */
+export const nextOf = (trend: Row | undefined, lastVisit: IsoDate | null): ClientNext | null =>
+  trend === undefined ||
+  trend['due_on'] === null ||
+  (lastVisit !== null && String(trend['as_of']) <= lastVisit)
+    ? null
+    : { on: String(trend['due_on']), rule: trend['due_rule'] as DueRule };
+
+/** The last value of a list's order that fits. */
+export const lastOf = <T>(all: readonly T[], fits: (each: T) => boolean): T | null =>
+  all.filter(fits).at(-1) ?? null;

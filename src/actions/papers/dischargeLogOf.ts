@@ -1,0 +1,44 @@
+import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import type { UnitSystem } from '../../domain/units/quantity.js';
+import type { WaterReceiver } from '../../domain/words.js';
+import type { DischargeLogData } from '../../papers/dischargeLog.js';
+import type { House } from '../house.js';
+import { letterhead } from './letterhead.js';
+
+const DAY_SECONDS = 86_400;
+
+/** The water log of a period, both days included, as the authority gets it. */
+export async function dischargeLogOf(
+  house: House,
+  from: IsoDate,
+  to: IsoDate,
+  units: UnitSystem,
+): Promise<DischargeLogData> {
+  const rows = await house.stores.workLife.waterLog(
+    house.zone.instantOf(from, 0).toISOString(),
+    house.zone.instantOf(to, DAY_SECONDS).toISOString(),
+  );
+  return {
+    ...(await letterhead(house.stores)),
+    units,
+    from,
+    to,
+    entries: rows.map((row) => {
+      const at = new Date(String(row['at']));
+      const day = house.zone.dayOf(at);
+      return {
+        day,
+        seconds: Math.round((at.getTime() - house.zone.instantOf(day, 0).getTime()) / 1000),
+        orderNumber: Number(row['number']),
+        address: `${String(row['address'])}, ${String(row['town'])}`,
+        receiver: row['receiver'] as WaterReceiver,
+        place: row['place'] as string | null,
+        reference: row['permit_ref'] as string | null,
+        waterLitres: row['water_l'] as number | null,
+        sludgeLitres: row['sludge_l'] as number | null,
+        sludgeTo: row['sludge_to'] as string | null,
+        author: String(row['author']),
+      };
+    }),
+  };
+}

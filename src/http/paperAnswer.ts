@@ -1,0 +1,56 @@
+import { createHash } from 'node:crypto';
+import type { FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import type { Paper } from '../papers/paper.js';
+import { paperHtml } from '../papers/paperHtml.js';
+import { paperPdf } from '../papers/paperPdf.js';
+import { PAPER_STYLE } from '../papers/paperStyle.js';
+
+/** A page shows itself and the pictures in it; it runs and fetches nothing. */
+const POLICY = [
+  "default-src 'none'",
+  `style-src 'sha256-${createHash('sha256').update(PAPER_STYLE).digest('base64')}'`,
+  'img-src data:',
+  "form-action 'none'",
+  "base-uri 'none'",
+  "frame-ancestors 'none'",
+].join('; ');
+
+/** Schema of the answer, for the document. */
+export const paperView = z.string().describe('text/html, or application/pdf where Accept asks for it');
+
+/** A paper as HTML, or as PDF where the caller would rather have that. */
+export async function sendPaper(
+  request: FastifyRequest,
+  reply: FastifyReply,
+  paper: Paper,
+): Promise<FastifyReply> {
+  reply.header('cache-control', 'private, no-cache').header('vary', 'accept').serializer(String);
+  if (!prefersPdf(request.headers.accept))
+    return reply
+      .type('text/html; charset=utf-8')
+      .header('content-security-policy', POLICY)
+      .send(paperHtml(paper));
+  const name = paper.title
+    .normalize('NFKD')
+    .replace(/[^\w.-]+/g, '-')
+    .replace(/^-+|-+$/g, '');
+  return reply
+    .type('application/pdf')
+    .header('content-disposition', `inline; filename="${name || 'paper'}.pdf"`)
+    .send(await paperPdf(paper));
+}
+
+/** By the weights of RFC 9110 §12.5.1; HTML where both are as welcome. */
+export function prefersPdf(accept = '*/*'): boolean {
+  const weight = (type: string): number => {
+    const range = accept
+      .split(',')
+      .map((each) => each.trim().toLowerCase().split(';'))
+      .find(([name]) => name?.trim() === type);
+    if (range === undefined) return 0;
+    const q = range.slice(1).find((parameter) => parameter.trim().startsWith('q='));
+    return q === undefined ? 1 : Number(q.trim().slice(2)) || 0;
+  };
+  return weight('application/pdf') > weight('text/html');
+}

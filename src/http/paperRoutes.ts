@@ -1,0 +1,114 @@
+import type { FastifyInstance, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import type { House } from '../actions/house.js';
+import { clientSummaryOf } from '../actions/papers/clientSummaryOf.js';
+import { dischargeLogOf } from '../actions/papers/dischargeLogOf.js';
+import { routeSheetOf } from '../actions/papers/routeSheetOf.js';
+import { visitReportOf } from '../actions/papers/visitReportOf.js';
+import type { UnitSystem } from '../domain/units/quantity.js';
+import { ROLES, type Role } from '../domain/words.js';
+import { clientSummary } from '../papers/clientSummary.js';
+import { dischargeLog } from '../papers/dischargeLog.js';
+import { routeSheet } from '../papers/routeSheet.js';
+import { visitReport } from '../papers/visitReport.js';
+import { paperView, sendPaper } from './paperAnswer.js';
+import { unitsQuery } from './resource.js';
+import { routeAsked } from './routeRoutes.js';
+import { day, id, refusals } from './shapes.js';
+
+const OFFICE: readonly Role[] = ['dispatcher', 'owner', 'integration'];
+const byId = z.strictObject({ id });
+
+/** What leaves the house on paper, each as HTML to print and as PDF. */
+export function registerPaperRoutes(app: FastifyInstance, house: House): void {
+  const unitsOf = (request: FastifyRequest): UnitSystem =>
+    (request.query as { units?: UnitSystem }).units ?? house.units;
+
+  app.get(
+    '/v1/routes/:id/sheet',
+    {
+      config: { roles: ROLES },
+      schema: {
+        operationId: 'printRouteSheet',
+        summary:
+          "A crew's day on paper: stops, times, tasks in order, access, cautions, a sketch map; a technician: the own crew's",
+        tags: ['papers'],
+        params: byId,
+        querystring: unitsQuery,
+        response: { 200: paperView, ...refusals(404) },
+      },
+    },
+    async (request, reply) => {
+      const route = await routeAsked(house, request);
+      return sendPaper(request, reply, routeSheet(await routeSheetOf(house, route, unitsOf(request))));
+    },
+  );
+
+  app.get(
+    '/v1/work-orders/:id/report',
+    {
+      config: { roles: OFFICE },
+      schema: {
+        operationId: 'printVisitReport',
+        summary:
+          'A visit for the client: what was found and done, before and after, where the water went, when we come back and why',
+        description: 'Of an order that was tried at least once. Photographs are those marked for the client.',
+        tags: ['papers'],
+        params: byId,
+        querystring: unitsQuery,
+        response: { 200: paperView, ...refusals(404, 422) },
+      },
+    },
+    async (request, reply) => {
+      const { id } = request.params as z.infer<typeof byId>;
+      return sendPaper(request, reply, visitReport(await visitReportOf(house, id, unitsOf(request))));
+    },
+  );
+
+  app.get(
+    '/v1/clients/:id/summary',
+    {
+      config: { roles: OFFICE },
+      schema: {
+        operationId: 'printClientSummary',
+        summary:
+          "A client's year on paper: visits, what each line did, water, what was declined, what comes next",
+        tags: ['papers'],
+        params: byId,
+        querystring: unitsQuery.extend({ year: z.coerce.number().int().min(1990).max(2199) }),
+        response: { 200: paperView, ...refusals(404) },
+      },
+    },
+    async (request, reply) => {
+      const { id } = request.params as z.infer<typeof byId>;
+      const { year } = request.query as { year: number };
+      return sendPaper(
+        request,
+        reply,
+        clientSummary(await clientSummaryOf(house, id, year, unitsOf(request))),
+      );
+    },
+  );
+
+  const period = unitsQuery
+    .extend({ from: day, to: day })
+    .refine(({ from, to }) => from <= to, { path: ['to'], error: 'lies before `from`' });
+  app.get(
+    '/v1/discharge-log',
+    {
+      config: { roles: OFFICE },
+      schema: {
+        operationId: 'printDischargeLog',
+        summary:
+          'The water log of a period on paper, for the authority; as JSON and CSV: GET /v1/water-records',
+        tags: ['papers'],
+        querystring: period,
+        response: { 200: paperView, ...refusals() },
+      },
+    },
+    async (request, reply) => {
+      const { from, to } = request.query as z.infer<typeof period>;
+      return sendPaper(request, reply, dischargeLog(await dischargeLogOf(house, from, to, unitsOf(request))));
+    },
+  );
+}

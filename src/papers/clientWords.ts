@@ -1,0 +1,113 @@
+import type { IsoDate } from '../domain/calendar/isoDate.js';
+import type { DueRule } from '../domain/fouling/dueDateReason.js';
+import type { UnitSystem } from '../domain/units/quantity.js';
+import type { DecisionKind, Method, PlugCause, TaskKind, WaterReceiver } from '../domain/words.js';
+import { type Block, list, paragraph, theirs, type Words } from './paper.js';
+import { dayText, quantityText, shareText } from './printed.js';
+import { METHOD_TEXT, PLUG_CAUSE_TEXT, RECEIVER_TEXT, TASK_TEXT, WHY_WE_COME } from './wording.js';
+
+/** What was found of a line at one moment. */
+export interface ClientReading {
+  on: IsoDate;
+  /** Null: found plugged and not measured, or looked at without a figure. */
+  occlusion: number | null;
+  plugged: PlugCause | null;
+  method: Method | null;
+}
+
+export interface ClientWater {
+  receiver: WaterReceiver;
+  place: string | null;
+  reference: string | null;
+  waterLitres: number | null;
+  sludgeLitres: number | null;
+  sludgeTo: string | null;
+}
+
+export interface ClientDecision {
+  kind: DecisionKind;
+  task: TaskKind | null;
+  /** Lines it is about; none: the whole house. */
+  lines: readonly string[];
+  by: string;
+  on: IsoDate;
+  until: IsoDate | null;
+  riskTold: string;
+}
+
+/** When we come next to a line, and why; null where the night after the visit has not reckoned yet. */
+export interface ClientNext {
+  on: IsoDate;
+  rule: DueRule;
+}
+
+export function readingText(reading: ClientReading | null): string {
+  if (reading === null) return 'not read';
+  const how = reading.method === null ? '' : ` (${METHOD_TEXT[reading.method]})`;
+  if (reading.plugged !== null) return `plugged: ${PLUG_CAUSE_TEXT[reading.plugged]}${how}`;
+  return reading.occlusion === null ? `looked at${how}` : `${shareText(reading.occlusion)} blocked${how}`;
+}
+
+export function nextText(next: ClientNext | null): string {
+  return next === null
+    ? 'set in the night after the visit'
+    : next.rule === 'refused'
+      ? WHY_WE_COME.refused
+      : `by ${dayText(next.on)}: ${WHY_WE_COME[next.rule]}`;
+}
+
+export function waterText(water: ClientWater, units: UnitSystem): Words {
+  const { receiver, place, reference, waterLitres, sludgeLitres, sludgeTo } = water;
+  const litres = (value: number) => quantityText(value, 'volume', units);
+  return [
+    `Water: ${RECEIVER_TEXT[receiver]}`,
+    ...(place === null ? [] : [', ', theirs(place)]),
+    ...(waterLitres === null ? [] : [`, about ${litres(waterLitres)}`]),
+    ...(reference === null ? [] : [', reference ', theirs(reference)]),
+    '.',
+    ...(sludgeLitres === null && sludgeTo === null
+      ? []
+      : [
+          ` Sludge: ${sludgeLitres === null ? '' : `about ${litres(sludgeLitres)}`}`,
+          ...(sludgeTo === null ? [] : [' to ', theirs(sludgeTo)]),
+          '.',
+        ]),
+  ];
+}
+
+export function decisionText({ kind, task, lines, by, on, until, riskTold }: ClientDecision): Words {
+  const what = task === null ? 'a visit' : `“${TASK_TEXT[task]}”`;
+  return [
+    `${dayText(on)}: `,
+    theirs(by),
+    ` ${kind === 'refusal' ? 'declined' : 'put off'} ${what} for `,
+    ...(lines.length === 0 ? ['the house'] : lines.flatMap((line, i) => [i === 0 ? '' : ', ', theirs(line)])),
+    until === null ? '' : ` until ${dayText(until)}`,
+    '. The risk that was told: ',
+    theirs(riskTold),
+  ];
+}
+
+/** For who lives there, in plain words. Common practice, no source. */
+const AT_HOME = [
+  'Water in the basement: do not enter it, and do not touch switches, plugs or the panel. Power is switched off by someone qualified. If anyone is in danger, call the emergency number first.',
+  'Smell of gas: leave the house, use no switch and no phone inside, call the gas company from outside.',
+  'Do not reach into the pit: the pump can start by itself.',
+  'Pour nothing into the pit or a drain: no cleaner, bleach or acid.',
+  'Do not dig near the drain: other lines may lie there. Every utility is asked first.',
+  'Keep the end of the pipe free of leaves, soil and snow, as far as you can without digging or reaching in.',
+];
+
+export function atHome(officePhone: string | null): Block[] {
+  return [
+    list(
+      'cautions',
+      AT_HOME.map((words) => [words]),
+    ),
+    paragraph(
+      `Water rises, the alarm sounds, or the pump runs and no water comes: phone us at once${officePhone === null ? '' : ', '}`,
+      ...(officePhone === null ? [] : [theirs(officePhone)]),
+      '.',
+    ),
+  ];
+}

@@ -1,0 +1,146 @@
+import type { IsoDate } from '../domain/calendar/isoDate.js';
+import type { UnitSystem } from '../domain/units/quantity.js';
+import { WATER_RECEIVERS, type WaterReceiver } from '../domain/words.js';
+import { referenceFor } from '../domain/work/waterRules.js';
+import { type Block, type Paper, paragraph, quiet, section, strong, theirs, type Words } from './paper.js';
+import { clockText, countText, dayText, quantityText } from './printed.js';
+import { RECEIVER_TEXT } from './wording.js';
+
+/** Where flushed water and sludge went in a period, for the authority. */
+export interface DischargeLogData {
+  businessName: string;
+  officePhone: string | null;
+  units: UnitSystem;
+  from: IsoDate;
+  to: IsoDate;
+  entries: readonly DischargeEntry[];
+}
+
+export interface DischargeEntry {
+  day: IsoDate;
+  /** Since midnight. */
+  seconds: number;
+  orderNumber: number;
+  address: string;
+  receiver: WaterReceiver;
+  place: string | null;
+  reference: string | null;
+  /** Null: nobody wrote it down. */
+  waterLitres: number | null;
+  sludgeLitres: number | null;
+  sludgeTo: string | null;
+  author: string;
+}
+
+export function dischargeLog(data: DischargeLogData): Paper {
+  const { businessName, officePhone, from, to, units, entries } = data;
+  const missing = entries.filter(lacksReference);
+  const period = `${dayText(from)} to ${dayText(to)}`;
+  return {
+    title: `Discharge log ${period}`,
+    from: [
+      ...(businessName === '' ? [] : [theirs(businessName)]),
+      ...(officePhone === null ? [] : [' · office ', theirs(officePhone)]),
+    ],
+    heading: ['Discharge log'],
+    lead: [
+      [`${period} · ${countText(entries.length, 'entry', 'entries')}`],
+      ['Where water from cleaning drain lines, and the sludge it carried, was let go or taken.'],
+    ],
+    blocks:
+      entries.length === 0
+        ? [paragraph('No water was let go in this period.')]
+        : [
+            ...section('By receiver', totals(data)),
+            ...section(
+              'Without a reference',
+              missing.length === 0
+                ? null
+                : paragraph(
+                    `${countText(missing.length, 'entry', 'entries')} marked `,
+                    strong('none'),
+                    ' went where a reference in writing is asked for and none is on record. Each is kept as an incident.',
+                  ),
+            ),
+            ...section('Entries', {
+              kind: 'table',
+              columns: [
+                { head: 'When', figures: true },
+                { head: 'Where' },
+                { head: 'Went to' },
+                { head: 'Reference' },
+                { head: 'Water', figures: true },
+                { head: 'Sludge' },
+              ],
+              rows: entries.map((entry) => rowOf(entry, units)),
+            }),
+            {
+              kind: 'fields',
+              fields: [
+                { label: 'Signed', blank: 'long' },
+                { label: 'Day', blank: 'short' },
+              ],
+            },
+          ],
+    foot: [
+      [
+        quiet(
+          'Written on site by the crew. Water caught and taken away is listed too. Local rules govern what may be let go where.',
+        ),
+      ],
+    ],
+    day: to,
+    units,
+  };
+}
+
+const lacksReference = ({ receiver, reference }: DischargeEntry): boolean =>
+  referenceFor(receiver) !== null && (reference ?? '').trim() === '';
+
+const litres = (value: number | null, units: UnitSystem): string =>
+  value === null ? 'not written down' : quantityText(value, 'volume', units);
+
+function rowOf(entry: DischargeEntry, units: UnitSystem): Words[] {
+  const { day, seconds, orderNumber, address, receiver, place, reference, sludgeLitres, sludgeTo } = entry;
+  const none = lacksReference(entry) ? strong('none') : '–';
+  return [
+    [`${dayText(day)} ${clockText(seconds, units)}`],
+    [theirs(address), ` · order ${orderNumber}`, quiet(' · '), theirs(entry.author)],
+    [RECEIVER_TEXT[receiver], ...(place === null ? [] : [': ', theirs(place)])],
+    [reference === null || reference.trim() === '' ? none : theirs(reference)],
+    [litres(entry.waterLitres, units)],
+    sludgeLitres === null && sludgeTo === null
+      ? ['–']
+      : [litres(sludgeLitres, units), ...(sludgeTo === null ? [] : [' to ', theirs(sludgeTo)])],
+  ];
+}
+
+function totals({ entries, units }: DischargeLogData): Block {
+  const sum = (of: readonly (number | null)[]): number =>
+    of.reduce<number>((total, each) => total + (each ?? 0), 0);
+  const rows = WATER_RECEIVERS.flatMap((receiver): Words[][] => {
+    const own = entries.filter((entry) => entry.receiver === receiver);
+    const unknown = own.filter(({ waterLitres }) => waterLitres === null && receiver !== 'none').length;
+    if (own.length === 0) return [];
+    return [
+      [
+        [RECEIVER_TEXT[receiver]],
+        [`${own.length}`],
+        [quantityText(sum(own.map(({ waterLitres }) => waterLitres)), 'volume', units)],
+        [quantityText(sum(own.map(({ sludgeLitres }) => sludgeLitres)), 'volume', units)],
+        [unknown === 0 ? '' : `water of ${unknown} not written down`],
+      ],
+    ];
+  });
+  return {
+    kind: 'table',
+    columns: [
+      { head: 'Went to' },
+      { head: 'Entries', figures: true },
+      { head: 'Water', figures: true },
+      { head: 'Sludge', figures: true },
+      { head: '' },
+    ],
+    rows,
+  };
+}
