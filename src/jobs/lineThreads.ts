@@ -14,7 +14,7 @@ export type ThreadAnswer = { id: number } & ({ progress: number } | { answer: un
 const MOST_THREADS = 4;
 
 /** The work makes many short-lived objects: room for them spares the collector's rounds. */
-const YOUNG_MIB = 96;
+const YOUNG_MIB = 48;
 
 export const usualThreads = (): number => Math.min(MOST_THREADS, availableParallelism());
 

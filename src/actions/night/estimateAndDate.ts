@@ -280,7 +280,7 @@ export async function date(
       work.inHand,
       async (block) => {
         const lineIds = block.map(({ facts }) => facts.lineId);
-        const events = await books.eventsOf(stores, lineIds);
+        const events = await books.takeEvents(stores, lineIds);
         return {
           answer: work.run('dates', {
             day,

@@ -5,6 +5,9 @@ import type { LineState } from './lineState.js';
 import type { PackedEvents } from './nightEvents.js';
 import type { BookedLine } from './nightStore.js';
 
+/** A line read under six laws takes 4 KiB; the lines beyond are read again when they are dated. */
+const MOST_LINES_KEPT = 40_000;
+
 /**
  * The books as one night sees them, each page read once: what `estimate` read, `date` need not read again. A night
  * that begins with `date`, after a kill, reads for itself.
@@ -17,6 +20,7 @@ export class NightBooks {
   private states: Map<string, LineState> | null = null;
   private readonly pages = new Map<string, PackedEvents>();
   private readonly reads = new Map<string, BlockRead>();
+  private linesKept = 0;
 
   constructor(house: Pick<House, 'zone'>, day: IsoDate) {
     this.day = day;
@@ -28,7 +32,7 @@ export class NightBooks {
     return this.lines;
   }
 
-  /** Ids in ascending order; the same block is the same page. */
+  /** Ids in ascending order; the same block is the same page, kept until it is taken. */
   async eventsOf(stores: Stores, lineIds: readonly string[]): Promise<PackedEvents> {
     const name = pageOf(lineIds);
     const held = this.pages.get(name);
@@ -37,9 +41,18 @@ export class NightBooks {
     return page;
   }
 
-  /** Keeps what `estimate` read out of a block's events, under the laws of the fit it makes. */
+  /** The same for the last one who asks. */
+  async takeEvents(stores: Stores, lineIds: readonly string[]): Promise<PackedEvents> {
+    const name = pageOf(lineIds);
+    const held = this.pages.get(name);
+    this.pages.delete(name);
+    return held ?? stores.night.eventsOf(lineIds, this.before);
+  }
+
+  /** Keeps what `estimate` read out of a block's events, under the laws of the fit it makes, while there is room. */
   keepRead(lineIds: readonly string[], read: BlockRead): void {
-    this.reads.set(pageOf(lineIds), read);
+    this.linesKept += lineIds.length;
+    if (this.linesKept <= MOST_LINES_KEPT) this.reads.set(pageOf(lineIds), read);
   }
 
   /** Hands out what was read of a block, once; null when it was not. */

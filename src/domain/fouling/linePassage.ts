@@ -5,6 +5,7 @@ import { type GrowthShape, levelToY, slopeAt } from './growthShape.js';
 import type { LineBelief } from './lineBelief.js';
 import type { FirstPassage, RateComponent } from './passage.js';
 import {
+  AHEAD,
   addChances,
   asChances,
   atAllDays,
@@ -93,35 +94,58 @@ interface ChanceTables {
   cells: Float64Array[];
 }
 
-/** The cells keep their rates; the line as a whole may also change its regime. */
+/** The cells keep their rates; the line as a whole may also change its regime, under each law by its own hazard. */
 function chanceTables(states: readonly PresentState[], cellCount: number, limit: number): ChanceTables {
   const cells = Array.from({ length: cellCount }, () => freshRow(NODES.length));
-  const changed = freshRow(SPARSE.length);
   const weights = freshRow(cellCount);
-  for (const { shape, kept, afterChange, ahead, aheadSparse } of states) {
-    const limitY = levelToY(shape, limit);
-    for (let p = 0; p < kept.count; p++) {
-      const cell = kept.cell[p]!;
-      weights[cell] = weights[cell]! + kept.weight[p]!;
-      addChances(cells[cell]!, kept, p, limitY, ahead);
-    }
+  const line = freshRow(AHEAD.length);
+  const before = freshRow(NODES.length);
+  for (const state of states) {
+    const limitY = levelToY(state.shape, limit);
+    addKept(cells, weights, state, limitY);
+    const changed = freshRow(SPARSE.length);
+    const { afterChange, aheadSparse, aheadAll } = state;
     for (let p = 0; p < afterChange.count; p++) addChances(changed, afterChange, p, limitY, aheadSparse);
+    const now = atAllDays(addedSince(before, cells), NODES);
+    const later = atAllDays(changed, SPARSE);
+    for (let d = 0; d < line.length; d++)
+      line[d] = line[d]! + now[d]! + aheadAll.changed[d]! * (later[d]! - now[d]!);
   }
-  const all = freshRow(NODES.length);
   let total = 0;
-  for (let k = 0; k < cellCount; k++) {
-    const cell = cells[k]!;
-    total += weights[k]!;
-    for (let d = 0; d < all.length; d++) all[d] = all[d]! + cell[d]!;
-  }
-  const line = atAllDays(all, NODES);
-  const later = atAllDays(changed, SPARSE);
-  const share = states[0]?.aheadAll.changed;
-  for (let d = 0; d < line.length; d++) line[d] = line[d]! + (share?.[d] ?? 0) * (later[d]! - line[d]!);
+  for (let k = 0; k < cellCount; k++) total += weights[k]!;
   return {
     line: asChances(line, total),
     cells: cells.map((cell, k) => asChances(atAllDays(cell, NODES), weights[k]!)),
   };
+}
+
+/** Adds the chances from the line's present states, as they are, to the cells' tables, and their weights. */
+function addKept(
+  cells: readonly Float64Array[],
+  weights: Float64Array,
+  { kept, ahead }: PresentState,
+  limitY: number,
+): void {
+  for (let p = 0; p < kept.count; p++) {
+    const cell = kept.cell[p]!;
+    weights[cell] = weights[cell]! + kept.weight[p]!;
+    addChances(cells[cell]!, kept, p, limitY, ahead);
+  }
+}
+
+/** What came to the cells' sum since `before`, which then is their sum. */
+function addedSince(before: Float64Array, cells: readonly Float64Array[]): Float64Array {
+  const sum = freshRow(before.length);
+  for (let k = 0; k < cells.length; k++) {
+    const cell = cells[k]!;
+    for (let d = 0; d < sum.length; d++) sum[d] = sum[d]! + cell[d]!;
+  }
+  const added = freshRow(before.length);
+  for (let d = 0; d < sum.length; d++) {
+    added[d] = sum[d]! - before[d]!;
+    before[d] = sum[d]!;
+  }
+  return added;
 }
 
 /** A belief's levels as they grow: straight with time, whatever the limit asked. */

@@ -19,7 +19,14 @@ const AS_OF = 20_700;
 const SHARED: ShapeParameters = { ...START_PARAMETERS, seasonCos: 0.2, seasonSin: 0.3, timeNoise: 1e-5 };
 
 /** Log rates about `median`, level about `level`, under one growth law. */
-function believed(k1: number, k2: number, share: number, median: number, level: number): LineBelief {
+function believed(
+  k1: number,
+  k2: number,
+  share: number,
+  median: number,
+  level: number,
+  changesPerYear = SHARED.changesPerYear,
+): LineBelief {
   const bell = LOG_RATES.map((theta) => Math.exp(-0.5 * ((theta - Math.log(median)) / 0.5) ** 2));
   const believed = bell.map((w) => (w < 1e-4 ? 0 : w));
   const total = believed.reduce((sum, w) => sum + w, 0);
@@ -31,7 +38,7 @@ function believed(k1: number, k2: number, share: number, median: number, level: 
   }
   return {
     shape: growthShape(k1, k2),
-    parameters: { ...SHARED },
+    parameters: { ...SHARED, changesPerYear },
     weight: believed.map((w) => (share * w) / total),
     changedWeight: bell.map((w) => (share * w) / total),
     state,
@@ -87,7 +94,7 @@ function plainLine(beliefs: readonly LineBelief[], limit: number, days: number):
 }
 
 const lines = [
-  [believed(0, 0, 0.7, 0.001, 0.2), believed(-1.2, -2, 0.3, 0.0008, 0.2)],
+  [believed(0, 0, 0.7, 0.001, 0.2), believed(-1.2, -2, 0.3, 0.0008, 0.2, 0.3)],
   [believed(0, 0, 0.4, 0.004, 0.6), believed(1.6, -4.5, 0.6, 0.005, 0.6)],
   [believed(0.8, 0, 1, 0.00005, 0.04)],
 ];
