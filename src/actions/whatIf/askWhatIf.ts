@@ -89,7 +89,12 @@ export async function workOutWhatIf(
     { runs: Number(row['runs']), weeks: Number(row['weeks']), seed: Number(row['seed']) },
     { onProgress },
   );
-  if (answer === null) return failWhatIf(house, id, 'No night has been run yet: there is nothing to go by.');
+  if (answer === null)
+    return failWhatIf(
+      house,
+      id,
+      'No night has been run by this version of the estimator: there is nothing to go by.',
+    );
   await house.stores.rows.update('what_if', id, {
     state: 'done',
     progress: 1,
