@@ -11,10 +11,11 @@ const LINES_AT_ONCE = 500;
 /** Readings that say what a pump moves through its line, and serve later ones as the clean reference. */
 export const isPumped = (method: unknown): boolean => method === 'pit_drawdown' || method === 'timed_fill';
 
+/** Books brought in by earlier releases kept the share alone: the row says how it was read. */
 export const earlierReading = (row: Row): EarlierReading => ({
   day: Date.parse(String(row['observed_at'])) / DAY_MS,
   phase: row['phase'] as Phase,
-  reading: row['raw'] as Reading,
+  reading: { method: row['method'], ...(row['raw'] as object) } as Reading,
 });
 
 const inForce = (row: Row): boolean => row['withdrawn_at'] === null && row['replaced_at'] === null;

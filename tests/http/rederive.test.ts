@@ -1,5 +1,7 @@
 import { beforeAll, expect, test } from 'vitest';
+import { importClientBase } from '../../src/actions/importClientBase.js';
 import { rederiveOutdated } from '../../src/actions/rederive.js';
+import { demoBusiness } from '../../src/demo/demoBusiness.js';
 import { blockedShareOfDepth } from '../../src/domain/hydraulics/segment.js';
 import { type Json, type TestHouse, testHouse } from '../setup/testHouse.js';
 
@@ -178,4 +180,41 @@ test('the night lowers the action limit of a discharge that must carry much, and
   expect(body.trend.limits.action).toBeLessThan(0.4);
   const reason = body.trend.dueReasons.find((each: Json) => each.code === 'line-no-longer-carries');
   expect(reason.facts.actionLimit).toBe(body.trend.limits.action);
+});
+
+test('a line of imported books can be corrected, and its readings stay what they were', async () => {
+  const { base } = demoBusiness(1, '2026-09-30');
+  await importClientBase(t.house, { name: 'test' }, { base, source: 'books', asOf: '2026-09-30' });
+  // As an earlier release kept them: the share alone.
+  await t.pool.query(`ALTER TABLE inspection DISABLE TRIGGER USER`);
+  await t.pool.query(
+    `UPDATE inspection SET raw = raw - 'method' WHERE source = 'books' AND id IN (SELECT id FROM inspection WHERE source = 'books' ORDER BY id LIMIT 500)`,
+  );
+  await t.pool.query(`ALTER TABLE inspection ENABLE TRIGGER USER`);
+  const { rows: lines } = await t.pool.query(
+    `SELECT l.id, l.version, l.kind FROM line l WHERE source = 'books' AND (SELECT count(*) FROM inspection i WHERE i.line_id = l.id AND i.occlusion IS NOT NULL) > 2 ORDER BY l.id LIMIT 12`,
+  );
+  const found = async () =>
+    (
+      await t.pool.query(
+        'SELECT id, occlusion, standard_error, bound FROM inspection WHERE line_id = ANY ($1) ORDER BY id',
+        [lines.map(({ id }) => id)],
+      )
+    ).rows;
+  const before = await found();
+  for (const { id, version } of lines)
+    await patch(`/v1/lines/${id}`, version, { length: { value: 21, unit: 'm' } });
+  expect(await found()).toEqual(before);
+  expect(before.length).toBeGreaterThan(30);
+  const discharge = lines.find(({ kind }) => kind === 'sump_discharge');
+  await post('/v1/inspections', {
+    lineId: discharge.id,
+    observedAt: '2026-09-30T15:00:00Z',
+    phase: 'after_cleaning',
+    reading: {
+      method: 'pit_drawdown',
+      rise: { value: 1, unit: 'in' },
+      fall: { value: 5, unit: 'in' },
+    },
+  });
 });

@@ -41,7 +41,7 @@ export function inspectionRow(
     crew_id: crewId,
     phase: reading.phase,
     method,
-    raw: reading.occlusion === null ? {} : { share: reading.occlusion },
+    raw: reading.occlusion === null ? {} : { method, share: reading.occlusion },
     conversion_version: CONVERSION_VERSION,
     occlusion: got?.occlusion ?? null,
     standard_error: got?.standardError ?? null,
