@@ -64,7 +64,7 @@ export function clientSummary(data: ClientSummaryData): Paper {
       [theirs(clientName)],
       [
         `${countText(houses.length, 'house')} · ${countText(visits, 'visit')} · ` +
-          `${plugs === 0 ? 'no line was found plugged' : `${countText(plugs, 'time')} a line was found plugged`} · up to ${dayText(upTo)}`,
+          `${plugs === 0 ? 'no plug found' : `${countText(plugs, 'plug')} found`} · up to ${dayText(upTo)}`,
       ],
     ],
     blocks:
@@ -110,7 +110,7 @@ function visitTable(visits: readonly SummedVisit[]): Block {
   return {
     kind: 'table',
     columns: [
-      { head: 'Visit', figures: true },
+      { head: 'Visit', narrow: true },
       { head: 'Order', figures: true },
       { head: 'Work' },
       { head: 'Result' },

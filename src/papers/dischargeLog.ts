@@ -65,7 +65,7 @@ export function dischargeLog(data: DischargeLogData): Paper {
             ...section('Entries', {
               kind: 'table',
               columns: [
-                { head: 'When', figures: true },
+                { head: 'When', narrow: true },
                 { head: 'Where' },
                 { head: 'Went to' },
                 { head: 'Reference' },
@@ -116,8 +116,16 @@ function rowOf(entry: DischargeEntry, units: UnitSystem): Words[] {
 }
 
 function totals({ entries, units }: DischargeLogData): Block {
-  const sum = (of: readonly (number | null)[]): number =>
-    of.reduce<number>((total, each) => total + (each ?? 0), 0);
+  const sum = (of: readonly (number | null)[]): string => {
+    const known = of.filter((each) => each !== null);
+    return known.length === 0
+      ? '–'
+      : quantityText(
+          known.reduce((total, each) => total + each, 0),
+          'volume',
+          units,
+        );
+  };
   const rows = WATER_RECEIVERS.flatMap((receiver): Words[][] => {
     const own = entries.filter((entry) => entry.receiver === receiver);
     const unknown = own.filter(({ waterLitres }) => waterLitres === null && receiver !== 'none').length;
@@ -126,8 +134,8 @@ function totals({ entries, units }: DischargeLogData): Block {
       [
         [RECEIVER_TEXT[receiver]],
         [`${own.length}`],
-        [quantityText(sum(own.map(({ waterLitres }) => waterLitres)), 'volume', units)],
-        [quantityText(sum(own.map(({ sludgeLitres }) => sludgeLitres)), 'volume', units)],
+        [sum(own.map(({ waterLitres }) => waterLitres))],
+        [sum(own.map(({ sludgeLitres }) => sludgeLitres))],
         [unknown === 0 ? '' : `water of ${unknown} not written down`],
       ],
     ];

@@ -52,6 +52,8 @@ export interface Column {
   head: string;
   /** Numbers and times: to the right, on one line. */
   figures?: true;
+  /** On one line. */
+  narrow?: true;
 }
 
 /** Kept on one page where a page holds it. */
@@ -102,8 +104,8 @@ const LETTER_SIZE = 9;
 const LINE_WIDTH = 460;
 const LINES_A_PAGE = 50;
 
-/** Whether a box may need more than a page; by count, on the safe side. */
-export const isLong = ({ blocks }: Box): boolean => 3 + linesOf(blocks) > LINES_A_PAGE;
+/** Whether blocks together need no more than a page; by count, on the safe side. */
+export const fitsAPage = (blocks: readonly Block[]): boolean => linesOf(blocks) <= LINES_A_PAGE;
 
 function linesOf(blocks: readonly Block[]): number {
   const ofWords = (words: Words): number =>
@@ -126,9 +128,9 @@ function linesOf(blocks: readonly Block[]): number {
         case 'fields':
           return 3;
         case 'picture':
-          return 25;
+          return 28;
         case 'photographs':
-          return 15 * Math.ceil(block.photographs.length / 2);
+          return 18 * Math.ceil(block.photographs.length / 2);
         default:
           return block satisfies never;
       }

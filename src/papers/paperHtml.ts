@@ -1,5 +1,5 @@
 import { element, join, type Markup, NOTHING, tag, text } from './markup.js';
-import { type Block, type Box, type Field, type Item, isLong, type Paper, type Words } from './paper.js';
+import { type Block, type Box, type Field, fitsAPage, type Item, type Paper, type Words } from './paper.js';
 import { PAPER_STYLE } from './paperStyle.js';
 
 /** A paper as a page of HTML, complete in itself: to read, and to print on A4 or Letter. */
@@ -91,7 +91,9 @@ function item(marks: string) {
 }
 
 function table({ columns, rows }: Extract<Block, { kind: 'table' }>): Markup {
-  const figures = (i: number) => ({ class: columns[i]?.figures ? 'num' : null });
+  const figures = (i: number) => ({
+    class: columns[i]?.figures ? 'num' : columns[i]?.narrow ? 'narrow' : null,
+  });
   return element(
     'table',
     {},
@@ -117,7 +119,7 @@ function table({ columns, rows }: Extract<Block, { kind: 'table' }>): Markup {
 function box(each: Box): Markup {
   return element(
     'article',
-    { class: isLong(each) ? 'box long' : 'box' },
+    { class: fitsAPage([each]) ? 'box' : 'box long' },
     element(
       'div',
       { class: 'head' },

@@ -7,8 +7,8 @@ import {
   type Box,
   type Column,
   type Field,
+  fitsAPage,
   type Item,
-  isLong,
   type ListMarks,
   type Paper,
   plain,
@@ -41,6 +41,7 @@ const MOST_PICTURE_HEIGHT = 116 * MM;
 export async function paperPdf(paper: Paper): Promise<Buffer> {
   const page = PAGES[paper.units];
   const width = page.width - 2 * MARGIN;
+  const groups = together(paper.blocks);
   const definition: TDocumentDefinitions = {
     pageSize: page.size,
     pageMargins: [MARGIN, 13 * MM, MARGIN, 17 * MM],
@@ -58,10 +59,15 @@ export async function paperPdf(paper: Paper): Promise<Buffer> {
       { text: runs(paper.heading), fontSize: 16, bold: true },
       ...paper.lead.map(paragraph),
       rule(width, 2),
-      ...together(paper.blocks).map((blocks) => kept(blocks, width)),
+      ...groups.slice(0, -1).map((blocks) => kept(blocks, width)),
       {
-        stack: [rule(width, 0.6), ...paper.foot.map(paragraph), ...unknownLetters(paper)],
-        unbreakable: true,
+        unbreakable: fitsAPage(groups.at(-1) ?? []),
+        stack: [
+          ...(groups.at(-1) ?? []).map((each) => block(each, width)),
+          rule(width, 0.6),
+          ...paper.foot.map(paragraph),
+          ...unknownLetters(paper),
+        ],
       },
     ],
     footer: (current, count) => ({
@@ -90,14 +96,14 @@ function together(blocks: readonly Block[]): Block[][] {
   return groups;
 }
 
-function kept(blocks: readonly Block[], width: number): Content {
-  const last = blocks.at(-1);
-  const fitsAPage = last?.kind === 'picture' || (last?.kind === 'box' && !isLong(last));
-  return {
-    unbreakable: blocks.length > 1 && fitsAPage,
-    stack: blocks.map((each) => block(each, width)),
-  };
-}
+/**
+ * Within what is kept together nothing else is, and no page is broken: the printer would lose it. A longer group
+ * begins on a new page where its heading would stand at the foot of one.
+ */
+const kept = (blocks: readonly Block[], width: number): Content => ({
+  ...(fitsAPage(blocks) ? { unbreakable: true } : { headlineLevel: 1 }),
+  stack: blocks.map((each) => block(each, width)),
+});
 
 /** Direction marks and control characters have no glyph. */
 const WITHOUT_GLYPH = /(?!\n)[\p{Cc}\u200E\u200F\u202A-\u202E\u2066-\u2069]/gu;
@@ -142,7 +148,6 @@ function block(each: Block, width: number): Content {
         fontSize: 12,
         bold: true,
         margin: [0, 10, 0, 3],
-        headlineLevel: 1,
       };
     case 'text':
       return paragraph(each.words);
@@ -225,20 +230,23 @@ function ticks(items: readonly Item[]): Content {
   };
 }
 
+const isNarrow = (column: Column | undefined): boolean => column?.figures === true || column?.narrow === true;
+
 function tableOf(columns: readonly Column[], rows: readonly (readonly Words[])[]): Content {
   const cell = (
     column: Column | undefined,
     own: { text: Content; bold?: true; noWrap?: true },
   ): TableCell => ({
     ...own,
-    ...(column?.figures ? { alignment: 'right' as const, noWrap: true } : {}),
+    ...(column?.figures ? { alignment: 'right' as const } : {}),
+    ...(isNarrow(column) ? { noWrap: true as const } : {}),
   });
   const head = columns.map((column) => cell(column, { text: column.head, bold: true, noWrap: true }));
   return {
     table: {
       headerRows: 1,
       dontBreakRows: true,
-      widths: columns.map(({ figures }) => (figures ? 'auto' : '*')),
+      widths: columns.map((column) => (isNarrow(column) ? 'auto' : '*')),
       body: [head, ...rows.map((row) => row.map((words, i) => cell(columns[i], { text: runs(words) })))],
     },
     layout: LINED,
@@ -256,7 +264,6 @@ function boxOf(each: Box, width: number): Content {
     columnGap: 6,
   };
   return {
-    unbreakable: !isLong(each),
     table: {
       widths: ['*'],
       body: [[head], [{ stack: each.blocks.map((inner) => block(inner, width - 14)) }]],
@@ -278,7 +285,6 @@ function photographs(all: Extract<Block, { kind: 'photographs' }>['photographs']
   const half = (width - 12) / 2;
   const pairs = Array.from({ length: Math.ceil(all.length / 2) }, (_, i) => all.slice(2 * i, 2 * i + 2));
   return pairs.map((pair) => ({
-    unbreakable: true,
     columnGap: 12,
     margin: [0, 4, 0, 4],
     columns: pair.map(({ jpeg, caption }) => ({
@@ -286,7 +292,7 @@ function photographs(all: Extract<Block, { kind: 'photographs' }>['photographs']
       stack: [
         {
           image: `data:image/jpeg;base64,${Buffer.from(jpeg).toString('base64')}`,
-          fit: [half, 70 * MM] as [number, number],
+          fit: [half, 62 * MM] as [number, number],
         },
         { text: runs(caption), fontSize: 8, margin: [0, 2, 0, 0] as [number, number, number, number] },
       ],

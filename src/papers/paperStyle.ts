@@ -21,6 +21,7 @@ th { font-weight: 600; white-space: nowrap; overflow-wrap: normal; }
 thead { display: table-header-group; }
 tr { break-inside: avoid; }
 .num { text-align: right; white-space: nowrap; font-variant-numeric: tabular-nums; }
+td.narrow { white-space: nowrap; overflow-wrap: normal; }
 .quiet { color: #444; }
 .box { border: 1pt solid #111; margin: 0 0 3.5mm; break-inside: avoid; }
 .box.long { break-inside: auto; }
@@ -44,7 +45,7 @@ tr { break-inside: avoid; }
 .picture svg { display: block; width: 100%; height: auto; max-height: 116mm; }
 .photographs { display: flex; flex-wrap: wrap; gap: 4mm; margin: 2mm 0; }
 figure { width: calc(50% - 2mm); margin: 0; break-inside: avoid; }
-figure img { display: block; max-width: 100%; max-height: 70mm; }
-footer { break-inside: avoid; margin-top: 4mm; border-top: 0.6pt solid #111; padding-top: 1.5mm; font-size: 9pt; }
+figure img { display: block; max-width: 100%; max-height: 62mm; }
+footer { break-before: avoid; break-inside: avoid; margin-top: 4mm; border-top: 0.6pt solid #111; padding-top: 1.5mm; font-size: 9pt; }
 @media print { body { padding: 0; max-width: none; } }
 `;

@@ -200,7 +200,7 @@ test('a client’s year: visits, lines, water, and only the client’s own part 
   const words = await page(`/v1/clients/${clientId}/summary?year=2026`);
   for (const said of [
     'Your drains in 2026',
-    '1 house · 1 visit · no line was found plugged',
+    '1 house · 1 visit · no plug found',
     'up to 1 Oct 2026',
     '40 %',
     'about 300 L',

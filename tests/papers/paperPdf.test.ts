@@ -1,8 +1,9 @@
 import { expect, test } from 'vitest';
-import type { Paper } from '../../src/papers/paper.js';
+import type { Block, Paper, Words } from '../../src/papers/paper.js';
 import { paperPdf } from '../../src/papers/paperPdf.js';
 import { routeSheet } from '../../src/papers/routeSheet.js';
 import type { RouteSheetData } from '../../src/papers/routeSheetData.js';
+import { stopCautions } from '../../src/papers/sheetCautions.js';
 import { readPdf } from './readPdf.js';
 import { HARD_NAMES } from './readSvg.js';
 import { ROUTE_SHEET_SAMPLE } from './routeSheetSample.js';
@@ -54,6 +55,57 @@ test(
     const { pages } = await read({ ...ROUTE_SHEET_SAMPLE, route: { ...route, stops: [] } });
     expect(pages).toHaveLength(1);
     expect(pages[0]).toContain('No stops on this day.');
+  },
+  LONG,
+);
+
+/** Every run of words of a paper. */
+function allWords(blocks: readonly Block[]): string[] {
+  const of = (words: Words) => words.map((run) => (typeof run === 'string' ? run : run.words));
+  return blocks.flatMap((block): string[] => {
+    if (block.kind === 'heading') return [block.words];
+    if (block.kind === 'text' || block.kind === 'between') return of(block.words);
+    if (block.kind === 'list')
+      return block.items.flatMap(({ words, under = [] }) => [...of(words), ...allWords(under)]);
+    if (block.kind === 'table') return block.rows.flat().flatMap(of);
+    return block.kind === 'box' ? [...of(block.head), block.aside, ...allWords(block.blocks)] : [];
+  });
+}
+
+test.each([0, 3, 6, 9, 12, 15, 18, 21, 24, 27, 30, 45])(
+  'stops of any height, anywhere on a page, stand whole: %i notes',
+  async (count) => {
+    const tasks = ['inspect', 'jet', 'clear_pit', 'jet', 'test_pump'] as const;
+    const { ofVisit, ofTasks } = stopCautions(tasks, { enterablePit: true });
+    const stops = route.stops.map((stop, i) => ({
+      ...stop,
+      visit: stop.visit && {
+        ...stop.visit,
+        accessNotes: Array.from({ length: count }, (_, k) => `note ${k} of stop ${i}`),
+        cautions: ofVisit,
+        tasks: tasks.map((kind, k) => ({
+          kind,
+          target: `line ${k}`,
+          minutes: 10,
+          plan: ['PVC, 100 mm, 30 m long'],
+          cautions: ofTasks[k] ?? [],
+        })),
+      },
+    }));
+    // Moves what follows down the page.
+    const kit = Array.from({ length: 3 * count }, (_, k) => `thing ${k}`);
+    const paper = routeSheet({ ...ROUTE_SHEET_SAMPLE, kit, route: { ...route, stops } });
+    const drawn = readPdf(await paperPdf(paper))
+      .pages.join('')
+      .replaceAll(/\s/g, '');
+    const lost = allWords(paper.blocks)
+      .map((words) => words.replaceAll(/\s/g, ''))
+      .flatMap((words) => (words.length < 40 ? [words] : [words.slice(0, 20), words.slice(-20)]))
+      .filter((words) => !drawn.includes(words));
+    expect(lost).toEqual([]);
+    // In the overview and at its stop.
+    for (const { siteName } of stops)
+      if (siteName !== '') expect(drawn.split(siteName.replaceAll(/\s/g, '')).length).toBeGreaterThan(2);
   },
   LONG,
 );
