@@ -40,6 +40,7 @@ export async function changePipe(
   checkVersion: (version: number) => void,
 ): Promise<{ pipe: HeldPipe; readingsChanged: number }> {
   refuseSizes(product, Object.keys(change.boreMm ?? {}));
+  refuseBores(product, change.boreMm ?? {});
   const row = await lockedPipe(stores, product);
   const before = heldPipe(product, row);
   checkVersion(before.version);
@@ -78,6 +79,25 @@ async function followed(stores: Stores, before: HeldPipe, now: HeldPipe): Promis
     if (old !== boreMm) await stores.work.setBoreOfSize(now.product, nominal, old, boreMm);
   }
   return rederiveLines(stores, await stores.work.linesOfProduct(now.product));
+}
+
+/** A bore this far from the usual one of its size is a slip of the unit (common practice, no source). */
+const BORE_OFF = 0.2;
+
+function refuseBores(product: PipeProduct, bores: Record<string, number | null>): void {
+  const mm = (value: number) => `${Math.round(value * 10) / 10} mm (${(value / 25.4).toFixed(2)} in)`;
+  const faults = Object.entries(bores).flatMap(([nominal, bore]) => {
+    const usual = PIPES[product].boreMm[nominal];
+    if (bore === null || usual === undefined || Math.abs(bore / usual - 1) <= BORE_OFF) return [];
+    return [
+      {
+        pointer: `#/bores/${nominal}`,
+        detail: `${mm(bore)} is no bore of ${product} in ${nominal} in`,
+        remedy: `${mm(usual * (1 - BORE_OFF))} to ${mm(usual * (1 + BORE_OFF))}; another pipe is recorded by its bore`,
+      },
+    ];
+  });
+  if (faults.length > 0) throw new Refused({ code: 'rule-broken', rule: 'pipe-bores', faults });
 }
 
 function refuseSizes(product: PipeProduct, sizes: readonly string[]): void {

@@ -4,7 +4,7 @@ import { v7 as newId } from 'uuid';
 import { z } from 'zod';
 import type { House, Stores } from '../actions/house.js';
 import { maySee } from '../actions/maySee.js';
-import type { Condition, Row } from '../actions/ports.js';
+import type { Actor, Condition, Row } from '../actions/ports.js';
 import { Refused, ruleBroken } from '../actions/problems.js';
 import { takeId } from '../actions/takeId.js';
 import type { IsoDate } from '../domain/calendar/isoDate.js';
@@ -44,7 +44,13 @@ export interface Resource {
   /** What must follow a change in the same transaction. */
   afterChange?: (stores: Stores, row: Row) => Promise<void>;
   /** Rules of the trade that the database cannot keep. */
-  check?: (stores: Stores, row: Row, old: Row | null, today: IsoDate) => Promise<void>;
+  check?: (
+    stores: Stores,
+    row: Row,
+    old: Row | null,
+    today: IsoDate,
+    actor: Pick<Actor, 'roles'>,
+  ) => Promise<void>;
 }
 
 export const snake = (camel: string): string => camel.replace(/[A-Z]/g, (c) => `_${c.toLowerCase()}`);
@@ -230,7 +236,13 @@ export function registerResource(app: FastifyInstance, house: House, resource: R
         if (!old) throw new Refused({ code: 'not-found', resource: name, id });
         versionAsked(request, name, id, Number(old['version']));
         const body = request.body as Record<string, unknown>;
-        const row = await changeRow(stores, resource, { id, old, body, today: today() });
+        const row = await changeRow(stores, resource, {
+          id,
+          old,
+          body,
+          today: today(),
+          actor: request.actor,
+        });
         return {
           status: 200,
           body: toView(resource, row, unitsOf(request, house)),
@@ -252,7 +264,7 @@ async function create(
   return write(house, request, reply, async (stores) => {
     const isNew = given === null || (await takeId(stores, resource.table, id, body));
     const row = isNew
-      ? await insertRow(stores, resource, body, id, house.zone.dayOf(house.clock.now()))
+      ? await insertRow(stores, resource, body, id, house.zone.dayOf(house.clock.now()), request.actor)
       : await stores.rows.get(resource.table, id);
     if (!row) throw new Refused({ code: 'not-found', resource: resource.name, id });
     return {
@@ -270,11 +282,12 @@ export async function insertRow(
   body: Record<string, unknown>,
   id: string,
   today: IsoDate,
+  actor: Pick<Actor, 'roles'>,
 ): Promise<Row> {
   refuseFuture(resource, body, today);
   const row = { ...toRow(resource, body), id };
   const whole = (await resource.complete?.(row, stores)) ?? row;
-  await resource.check?.(stores, whole, null, today);
+  await resource.check?.(stores, whole, null, today, actor);
   const inserted = await stores.rows.insert(resource.table, whole);
   await resource.afterCreate?.(stores, inserted);
   return inserted;
@@ -284,11 +297,17 @@ export async function insertRow(
 export async function changeRow(
   stores: Stores,
   resource: Resource,
-  { id, old, body, today }: { id: string; old: Row; body: Record<string, unknown>; today: IsoDate },
+  {
+    id,
+    old,
+    body,
+    today,
+    actor,
+  }: { id: string; old: Row; body: Record<string, unknown>; today: IsoDate; actor: Pick<Actor, 'roles'> },
 ): Promise<Row> {
   const change = toRow(resource, body);
   refuseFuture(resource, body, today);
-  await resource.check?.(stores, { ...old, ...change }, old, today);
+  await resource.check?.(stores, { ...old, ...change }, old, today, actor);
   const row = (await stores.rows.update(resource.table, id, change)) ?? old;
   await resource.afterChange?.(stores, row);
   return row;

@@ -3,7 +3,7 @@ import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { v7 as newId } from 'uuid';
 import { z } from 'zod';
 import type { House, Stores } from '../actions/house.js';
-import type { Row } from '../actions/ports.js';
+import type { Actor, Row } from '../actions/ports.js';
 import { type FieldFault, Refused, ruleBroken } from '../actions/problems.js';
 import { takeId } from '../actions/takeId.js';
 import type { IsoDate } from '../domain/calendar/isoDate.js';
@@ -59,7 +59,7 @@ export function registerResourceBatch(app: FastifyInstance, house: House, resour
         const today = house.zone.dayOf(house.clock.now());
         const done: { id: string; outcome: Outcome }[] = [];
         for (const [at, each] of items.entries())
-          done.push(await ofItem(at, () => put(stores, resource, each, today)));
+          done.push(await ofItem(at, () => put(stores, resource, each, today, request.actor)));
         const count = (outcome: Outcome) => done.filter((each) => each.outcome === outcome).length;
         const body = {
           new: count('new'),
@@ -80,13 +80,14 @@ async function put(
   resource: Resource,
   { version, ...item }: Item,
   today: IsoDate,
+  actor: Actor,
 ): Promise<{ id: string; outcome: Outcome }> {
   const id = item.id ?? newId();
   const old = item.id === undefined ? null : await stores.rows.lock(resource.table, id);
   if (!old) {
     refuseGaps(resource, item);
     if (item.id !== undefined) await takeId(stores, resource.table, id, item);
-    await insertRow(stores, resource, item, id, today);
+    await insertRow(stores, resource, item, id, today, actor);
     return { id, outcome: 'new' };
   }
   const body = differing(resource, item, old);
@@ -99,7 +100,7 @@ async function put(
       version: Number(old['version']),
       asked: String(version),
     });
-  await changeRow(stores, resource, { id, old, body, today });
+  await changeRow(stores, resource, { id, old, body, today, actor });
   return { id, outcome: 'changed' };
 }
 

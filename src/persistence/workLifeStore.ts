@@ -11,12 +11,16 @@ const TRIED = `
            (SELECT i.occlusion FROM inspection i
              WHERE i.line_id = c.line_id AND i.phase = 'after_cleaning' AND i.replaced_at IS NULL AND i.withdrawn_at IS NULL
                AND i.observed_at BETWEEN c.cleaned_at - interval '1 hour' AND c.cleaned_at + interval '1 day'
-             ORDER BY i.observed_at DESC LIMIT 1) AS residue
+             ORDER BY i.observed_at DESC LIMIT 1) AS residue,
+           EXISTS (SELECT FROM inspection i
+             WHERE i.line_id = c.line_id AND i.observed_at > c.cleaned_at AND i.replaced_at IS NULL AND i.withdrawn_at IS NULL
+               AND (i.method = 'camera' OR EXISTS (SELECT FROM work_order_task k
+                 WHERE k.work_order_id = i.work_order_id AND k.line_id = c.line_id AND k.kind = 'inspect'))) AS looked_since
       FROM clean c
      WHERE c.line_id = $1 AND c.withdrawn_at IS NULL AND NOT c.inferred
        AND coalesce(c.task, 'jet') IN ('hose_flush', 'jet', 'cable', 'clear_outlet', 'replace_outlet')
     UNION ALL
-    SELECT k.updated_at, k.kind, 'no', NULL, NULL, NULL FROM work_order_task k
+    SELECT k.updated_at, k.kind, 'no', NULL, NULL, NULL, false FROM work_order_task k
      WHERE k.line_id = $1 AND k.kind IN ('trace', 'dig_and_replace') AND k.result = 'done'
   ) t
   WHERE t.at >= coalesce((SELECT max(e.started_on)::timestamptz FROM epoch e WHERE e.line_id = $1), '-infinity')

@@ -211,7 +211,7 @@ test('plugged: jet, cable, trace with a pump; ticket, parts, trench checks; repl
     phase: 'before_cleaning',
     plugged: { cause: 'deposit' },
   });
-  // The jet of this visit stopped at 4 m: the next rung is the cable, not another jet.
+  // The jet of this visit stopped at 4 m: a camera looks in before any cutter, then the cable, not another jet.
   await post('/v1/cleans', {
     lineId: line.id,
     workOrderId: visit.id,
@@ -221,6 +221,17 @@ test('plugged: jet, cable, trace with a pump; ticket, parts, trench checks; repl
     nozzleStopped: { value: 4, unit: 'm' },
   });
   await finish(visit, '2026-03-09T16:00:00Z', { flowProven: 'no' });
+  const [look] = await ahead();
+  expect(await kindsOf(look)).toEqual(['inspect']);
+  await begin(look, '2026-03-09T16:30:00Z');
+  await post('/v1/inspections', {
+    lineId: line.id,
+    workOrderId: look.id,
+    observedAt: at('2026-03-09T16:40:00Z'),
+    phase: 'no_cleaning',
+    plugged: { cause: 'deposit' },
+  });
+  await finish(look, '2026-03-09T17:00:00Z', { flowProven: 'no' });
   const [cable] = await ahead();
   expect(await kindsOf(cable)).toEqual(['cable']);
   await begin(cable, '2026-03-10T14:00:00Z');
@@ -278,6 +289,7 @@ async function dig(first: Json, second: Json): Promise<void> {
   });
   // Friday the 13th; Monday to Wednesday are the three full days
   expect([ticket.firstDay, ticket.lastDay]).toEqual(['2026-03-19', '2026-04-03']);
+  at('2026-03-18T15:10:00Z');
   await post(
     `/v1/locate-tickets/${ticket.id}/news`,
     {

@@ -111,6 +111,10 @@ test('a pipe change is refused where its size, dimension or reason is wrong', as
   expect(size.errors[0].remedy).toContain('4, 6');
   const flow = await refused({ bores: { '4': { value: 4, unit: 'gpm' } }, source: 'x' }, 400);
   expect(fieldsOf(flow)[0]).toContain('#/bores/4');
+  const inches = await refused({ bores: { '4': { value: 39, unit: 'in' } }, source: 'x' }, 422);
+  expect(inches.errors[0]).toMatchObject({ pointer: '#/bores/4' });
+  // 4 in SDR-35: 3.975 in, a fifth either way
+  expect(inches.errors[0].remedy).toContain('(3.18 in) to');
   expect(fieldsOf(await refused({ manningN: 0.013 }, 400))).toEqual(['#/source']);
   expect(fieldsOf(await refused({ manningN: 13, source: 'x' }, 400))).toEqual(['#/manningN']);
 });
@@ -149,6 +153,36 @@ test('a pump put in later is a known change of regime of its discharge; one from
   expect(await changes()).toHaveLength(1);
 });
 
+/** An emergency ticket with all answers in for the first and what follows it; what else they wait for is waived. */
+async function clearedToDig(orders: Json[], calledAt: string): Promise<void> {
+  at(calledAt);
+  const rule = await post('/v1/locate-rules', {
+    name: `At once ${++serial}`,
+    notice: 3,
+    noticeUnit: 'business_day',
+    source: 'test',
+    confirmedBy: 'Owner',
+    confirmedOn: calledAt.slice(0, 10),
+  });
+  for (const order of orders) {
+    await t.pool.query(
+      "UPDATE precondition SET state = 'waived' WHERE work_order_id = $1 AND kind <> 'locate_ticket'",
+      [order.id],
+    );
+    const ticket = await post(`/v1/work-orders/${order.id}/locate-tickets`, {
+      ruleId: rule.id,
+      calledAt,
+      emergencyBecause: 'water in the house',
+      utilities: ['gas'],
+    });
+    const news = {
+      answers: [{ utility: 'gas', answer: 'clear', at: calledAt }],
+      privateLinesLocatedAt: calledAt,
+    };
+    await post(`/v1/locate-tickets/${ticket.id}/news`, news, 200);
+  }
+}
+
 test('ground opened round a line without replacing it is a known change of regime too', async () => {
   const { site, line } = await house({ material: 'clay' });
   const order = await post('/v1/work-orders', {
@@ -156,7 +190,7 @@ test('ground opened round a line without replacing it is a known change of regim
     because: 'out of reach',
     tasks: [{ kind: 'add_cleanout', lineId: line.id }],
   });
-  await t.pool.query("UPDATE precondition SET state = 'waived' WHERE work_order_id = $1", [order.id]);
+  await clearedToDig([order], '2026-06-02T12:00:00Z');
   await post(`/v1/work-orders/${order.id}/trench-checks`, {
     checkedAt: at('2026-06-02T13:00:00Z'),
     checkedBy: 'Heron',
@@ -215,8 +249,7 @@ test('withdrawing one part of a dig takes what follows with it, or keeps it behi
 
 test('work begins only after what it follows, so many calendar days later', async () => {
   const { first, second, third } = await dig();
-  for (const order of [first, second, third])
-    await t.pool.query("UPDATE precondition SET state = 'waived' WHERE work_order_id = $1", [order.id]);
+  await clearedToDig([first, second, third], '2026-06-04T12:00:00Z');
   const check = (order: Json, checkedAt: string) =>
     post(`/v1/work-orders/${order.id}/trench-checks`, {
       checkedAt: at(checkedAt),
@@ -268,6 +301,7 @@ test('a ticket whose law says when to begin is void after that day, and good to 
   });
   // called on Monday 3 August: begin by the 17th, good to 2 September
   expect([ticket.beginBy, ticket.lastDay]).toEqual(['2026-08-17', '2026-09-02']);
+  at('2026-08-04T16:00:00Z');
   await post(
     `/v1/locate-tickets/${ticket.id}/news`,
     {

@@ -125,7 +125,18 @@ test('a system from first survey to plugged, opened in vain, traced, dug in part
   });
   await finish(jet, '2026-06-02T15:00:00Z', { flowProven: 'no' });
 
-  // The jet did not open it: from the other end.
+  // What stopped the nozzle is looked at by camera before any cutter; then from the other end.
+  const [look] = await open(site.id);
+  expect(await kinds(look)).toEqual(['inspect']);
+  await begin(look, '2026-06-02T15:30:00Z');
+  await send('/v1/inspections', {
+    lineId: discharge.id,
+    workOrderId: look.id,
+    observedAt: at('2026-06-02T15:40:00Z'),
+    phase: 'no_cleaning',
+    plugged: { cause: 'deposit' },
+  });
+  await finish(look, '2026-06-02T16:00:00Z', { flowProven: 'no' });
   const [cable] = await open(site.id);
   expect(await kinds(cable)).toEqual(['cable']);
   await begin(cable, '2026-06-03T14:00:00Z');
@@ -259,6 +270,7 @@ async function digging(first: Json, second: Json): Promise<void> {
     'private lines were not located',
   ]);
   const news = (payload: object) => send(`/v1/locate-tickets/${called.id}/news`, payload, 200);
+  at('2026-06-10T15:10:00Z');
   await news({ answers: [{ utility: 'gas', answer: 'marked', at: '2026-06-08T15:00:00Z' }] });
   expect(
     (await news({ answers: [{ utility: 'power', answer: 'clear', at: '2026-06-08T16:00:00Z' }] })).open,
@@ -414,7 +426,8 @@ test('a trip in vain on a day that was told is billed as the reason says; the se
       waterWentTo: null,
     });
     const someone = await precondition(order, 'someone_home');
-    await patch(`/v1/preconditions/${someone.id}`, someone.version, { state: 'waived' });
+    const waiver = { state: 'waived', facts: { because: 'key in the box', waivedBy: 'Owner' } };
+    await patch(`/v1/preconditions/${someone.id}`, someone.version, waiver, 'owner');
   }
   expect((await whole(order)).attempts.map((attempt: Json) => attempt.billed)).toEqual(['yes', 'yes']);
   const { rows } = await t.pool.query(

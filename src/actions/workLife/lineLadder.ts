@@ -18,6 +18,7 @@ export async function ladderLine(stores: Stores, line: Row): Promise<LadderLine>
     lengthM: line['length_m'] === null ? null : Number(line['length_m']),
     plugged: plugged === null ? null : (plugged['cause'] as PlugCause),
     slotsBlocked: line['slots_blocked'] === true,
+    lookedSince: tried[0]?.['looked_since'] === true,
     tried: tried.map(cleanOf),
   };
 }

@@ -2,11 +2,14 @@ import type { LifeFrom, LifeUnit, NoticeUnit, UtilityAnswer } from '../../domain
 import {
   type LocateRule,
   PRIVATE_LINES_CAUTION,
+  type TicketDays,
   ticketDays,
   ticketOpen,
   type UtilityOnTicket,
 } from '../../domain/work/locateTicket.js';
 import type { House, Stores } from '../house.js';
+import { mayWorkOn } from '../mayWorkOn.js';
+import { liesAhead } from '../notAhead.js';
 import type { Actor, Row } from '../ports.js';
 import { Refused, ruleBroken } from '../problems.js';
 
@@ -71,8 +74,7 @@ export async function recordTicket(
       'nobody confirmed the rule against local law',
       'the owner confirms it first (confirmedBy, confirmedOn)',
     );
-  if (Date.parse(ticket.calledAt) > house.clock.now().getTime() + 5 * 60_000)
-    throw ruleBroken('locate-ticket', '#/calledAt', 'lies in the future', 'the moment of the call');
+  refuseCall(house, ticket);
   const called = new Date(ticket.calledAt);
   const calledDay = house.zone.dayOf(called);
   const minute = Math.floor((called.getTime() - house.zone.instantOf(calledDay, 0).getTime()) / 60_000);
@@ -85,6 +87,7 @@ export async function recordTicket(
     { column: 'work_order_id', is: '=', value: ticket.workOrderId },
     { column: 'replaced_by_id', is: 'null' },
   ]);
+  refuseOutlived(house, ticket, days, old);
   for (const row of old)
     await stores.rows.update('locate_ticket', String(row['id']), { replaced_by_id: ticket.id });
   const recorded = await stores.rows.insert('locate_ticket', {
@@ -105,6 +108,38 @@ export async function recordTicket(
   return recorded;
 }
 
+/** A ticket without a known end may be written down this long after its call (common practice, no source). */
+const LATEST_RECORD_DAYS = 90;
+
+/** @throws {Refused} A call in the future or long past, a utility named twice. */
+function refuseCall(house: House, ticket: NewTicket): void {
+  const refuse = (field: string, detail: string, remedy: string) =>
+    ruleBroken('locate-ticket', `#/${field}`, detail, remedy);
+  if (liesAhead(house, ticket.calledAt))
+    throw refuse('calledAt', 'lies in the future', 'the moment of the call');
+  if (Date.parse(ticket.calledAt) < house.clock.now().getTime() - LATEST_RECORD_DAYS * DAY_MINUTES * 60_000)
+    throw refuse('calledAt', `lies more than ${LATEST_RECORD_DAYS} days back`, 'call a new ticket');
+  const names = ticket.utilities.map((name) => name.trim().toLowerCase());
+  const twice = names.findIndex((name, i) => names.indexOf(name) !== i);
+  if (twice >= 0)
+    throw refuse(`utilities/${twice}`, `${ticket.utilities[twice]} is named twice`, 'each utility once');
+}
+
+/** @throws {Refused} A ticket that has ended, or was called before the one it would replace. */
+function refuseOutlived(house: House, ticket: NewTicket, days: TicketDays, old: readonly Row[]): void {
+  const refuse = (detail: string, remedy: string) =>
+    ruleBroken('locate-ticket', '#/calledAt', detail, remedy);
+  const today = house.zone.dayOf(house.clock.now());
+  if (days.lastDay !== null && days.lastDay < today)
+    throw refuse(`a ticket of that call ended on ${days.lastDay}`, 'call a new ticket');
+  const newer = old.find((row) => Date.parse(String(row['called_at'])) > Date.parse(ticket.calledAt));
+  if (newer)
+    throw refuse(
+      `a later call of ${String(newer['called_at'])} is on record`,
+      'the ticket in force stays: a call after it',
+    );
+}
+
 /** What became known of a ticket since the call. */
 export interface TicketNews {
   answers: { utility: string; answer: UtilityAnswer; at: string }[];
@@ -122,6 +157,9 @@ export async function updateTicket(
 ): Promise<Row> {
   const ticket = await stores.rows.lock('locate_ticket', id);
   if (!ticket) throw new Refused({ code: 'not-found', resource: 'locate_ticket', id });
+  const order = await stores.rows.get('work_order', String(ticket['work_order_id']));
+  await mayWorkOn(house, stores, actor, String(order?.['site_id']), house.clock.now().toISOString());
+  refuseNews(house, ticket, news);
   const utilities = (ticket['utilities'] as UtilityRow[]).map((utility) => {
     const said = news.answers.find((each) => each.utility === utility.name);
     return said ? { name: utility.name, answer: said.answer, answeredAt: said.at } : utility;
@@ -144,6 +182,34 @@ export async function updateTicket(
     })) ?? ticket;
   await settle(house, stores, actor, updated);
   return updated;
+}
+
+/** @throws {Refused} News of a ticket that was replaced, or of a moment before the call or after now. */
+function refuseNews(house: House, ticket: Row, news: TicketNews): void {
+  const refuse = (pointer: string, detail: string, remedy: string) =>
+    ruleBroken('locate-ticket', pointer, detail, remedy);
+  if (ticket['replaced_by_id'] !== null)
+    throw refuse(
+      '#',
+      'the ticket was replaced by a newer one',
+      `news of ticket ${String(ticket['replaced_by_id'])}`,
+    );
+  const called = String(ticket['called_at']);
+  const moments: [string, string | null][] = [
+    ...news.answers.map(({ at }, i): [string, string] => [`#/answers/${i}/at`, at]),
+    ['#/marksSeenAt', news.marksSeenAt],
+    ['#/privateLinesLocatedAt', news.privateLocatedAt],
+  ];
+  for (const [pointer, at] of moments) {
+    if (at === null) continue;
+    if (Date.parse(at) < Date.parse(called))
+      throw refuse(pointer, `${at} lies before the call`, `a moment after ${called}`);
+    if (liesAhead(house, at)) throw refuse(pointer, `${at} lies in the future`, 'the moment it happened');
+  }
+  const named = news.answers.map(({ utility }) => utility);
+  const twice = named.findIndex((name, i) => named.indexOf(name) !== i);
+  if (twice >= 0)
+    throw refuse(`#/answers/${twice}/utility`, `${named[twice]} answers twice`, 'one answer of each');
 }
 
 /** What still keeps a crew from digging on a ticket. */

@@ -1,16 +1,17 @@
 import { addDays } from '../../domain/calendar/isoDate.js';
-import type { TaskKind } from '../../domain/words.js';
+import { TASK_KINDS, type TaskKind } from '../../domain/words.js';
 import { type CautionFacts, cautionsOf, tellsOfFlood } from '../../domain/work/cautions.js';
 import { opensGround } from '../../domain/work/preconditionRules.js';
 import { trenchCheckHolds } from '../../domain/work/trenchRules.js';
 import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import { type FieldFault, Refused } from '../problems.js';
+import { openOn } from './locateTickets.js';
 
 /** Work with a trench somebody stands in. */
 const TRENCHES: readonly TaskKind[] = ['dig_and_replace', 'add_cleanout'];
-/** Work that hurts people who did not see its cautions. */
-const SEEN_FIRST: readonly TaskKind[] = ['jet', 'cable', 'dig_and_replace', 'add_cleanout', 'temporary_pump'];
+/** Work that hurts people who did not see its cautions: all but a look. */
+const SEEN_FIRST: readonly TaskKind[] = TASK_KINDS.filter((kind) => kind !== 'survey' && kind !== 'inspect');
 
 const fault = (pointer: string, detail: string, remedy: string): FieldFault => ({ pointer, detail, remedy });
 
@@ -68,13 +69,14 @@ export async function refuseStart(
   const day = house.zone.dayOf(new Date(startedAt));
   const faults = [
     ...(await followFaults(house, stores, order, day)),
-    ...(opensGround(tasks) ? ticketFaults(preconditions, day) : []),
+    ...(opensGround(tasks) ? await ticketFaults(house, stores, preconditions, startedAt) : []),
     ...(tasks.some((task) => TRENCHES.includes(task))
       ? await trenchFault(house, stores, order, startedAt, day)
       : []),
   ];
   if (faults.length > 0) throw new Refused({ code: 'rule-broken', rule: 'dig', faults });
-  if (!cautionsSeen && tasks.some((task) => SEEN_FIRST.includes(task)))
+  const flooded = tellsOfFlood(order['because_of'] as { code: string }[]);
+  if (!cautionsSeen && (flooded || tasks.some((task) => SEEN_FIRST.includes(task))))
     throw new Refused({
       code: 'rule-broken',
       rule: 'cautions',
@@ -114,15 +116,34 @@ async function followFaults(house: House, stores: Stores, order: Row, day: strin
   ];
 }
 
-function ticketFaults(preconditions: readonly Row[], day: string): FieldFault[] {
-  const ticket = preconditions.find((row) => row['kind'] === 'locate_ticket' && row['state'] === 'met');
-  if (!ticket) return [];
-  const [from, to] = [ticket['valid_from'], ticket['valid_to']].map((each) =>
-    each === null ? null : String(each),
-  );
-  if (from != null && day < from)
+/** A dig has a ticket on record that is in force, with nothing open on it, and begins after its notice has run. */
+async function ticketFaults(
+  house: House,
+  stores: Stores,
+  preconditions: readonly Row[],
+  startedAt: string,
+): Promise<FieldFault[]> {
+  const met = preconditions.find((row) => row['kind'] === 'locate_ticket' && row['state'] === 'met');
+  const ticketId = (met?.['facts'] as { ticketId?: string } | undefined)?.ticketId;
+  const ticket = ticketId === undefined ? null : await stores.rows.get('locate_ticket', ticketId);
+  if (!met || !ticket)
+    return [
+      fault(
+        '#',
+        'no locate ticket is on record for this dig',
+        'call the one-call centre: POST …/locate-tickets',
+      ),
+    ];
+  if (ticket['replaced_by_id'] !== null)
+    return [fault('#', 'the locate ticket was replaced by a newer one', 'wait until the newer one is met')];
+  const open = openOn(ticket);
+  if (open.length > 0)
+    return [fault('#', open.join('; '), 'say what came back: POST /v1/locate-tickets/{id}/news')];
+  const from = String(ticket['dig_from']);
+  if (Date.parse(startedAt) < Date.parse(from))
     return [fault('#/startedAt', `the locate ticket is good from ${from}`, `${from} or later`)];
-  if (to != null && day > to)
+  const to = met['valid_to'] === null ? null : String(met['valid_to']);
+  if (to !== null && house.zone.dayOf(new Date(startedAt)) > to)
     return [fault('#/startedAt', `the locate ticket ended on ${to}`, 'call a new ticket')];
   return [];
 }

@@ -10,6 +10,7 @@ import {
   type JettedPipe,
   type PressureLimit,
   pressureLimit,
+  pressureLimits,
 } from './pressureLimit.js';
 import { sludgeOutL } from './sludge.js';
 
@@ -50,15 +51,20 @@ const RINSE_SHARE = 0.1;
  * turn back, a machine that cannot give the pressure.
  */
 export function planJet(job: JetJob): JetPlanned {
-  const limit = pressureLimit(job.pipe);
+  const limits = pressureLimits(job.pipe);
   const nozzleKpa = nozzlePressureKpa(job.nozzle, job.machine.flowLps);
   const lossKpa = hoseLossKpa(job.machine.flowLps, job.hose.lengthM, job.hose.lossCoefficient);
   const faults = [
     ...nozzleFaults(job.nozzle, job.pipe.boreMm),
     ...machineFaults(job.machine.pressureKpa, nozzleKpa, lossKpa),
-    ...pressureFaults(limit, limit.at === 'pump' ? job.machine.pressureKpa : nozzleKpa),
+    ...limits.flatMap((limit) =>
+      pressureFaults(limit, limit.at === 'pump' ? job.machine.pressureKpa : nozzleKpa),
+    ),
+    ...pullFaults(nozzlePullN(job.nozzle, nozzleKpa)),
   ];
-  return faults.length > 0 ? { ok: false, faults } : { ok: true, plan: planned(job, limit, nozzleKpa) };
+  return faults.length > 0
+    ? { ok: false, faults }
+    : { ok: true, plan: planned(job, pressureLimit(job.pipe), nozzleKpa) };
 }
 
 function planned(job: JetJob, limit: PressureLimit, nozzleKpa: number): JetPlan {
@@ -95,12 +101,27 @@ function machineFaults(pumpKpa: number, nozzleKpa: number, lossKpa: number): Fin
   ];
 }
 
+/** A pull of none leaves the hose where it stands, one below none throws the nozzle out at the crew. */
+function pullFaults(pullN: number): Finding[] {
+  if (pullN > 0) return [];
+  return [
+    {
+      code: 'no-pull',
+      facts: { pullN },
+      text: 'the front jets push back as hard as the rear jets pull: the nozzle does not go in, and may come out at the crew',
+    },
+  ];
+}
+
+/** Rounding of a unit converted twice. */
+const ROUNDING = 1 + 1e-9;
+
 function pressureFaults(limit: PressureLimit, plannedKpa: number): Finding[] {
-  if (plannedKpa <= limit.kpa) return [];
+  if (plannedKpa <= limit.kpa * ROUNDING) return [];
   return [
     {
       code: 'pressure-above-limit',
-      facts: { plannedKpa, limitKpa: limit.kpa, at: limit.at, source: limit.source },
+      facts: { plannedKpa, limitKpa: limit.kpa, at: limit.at, because: limit.because, source: limit.source },
       text: `${bar(plannedKpa)} bar at the ${limit.at} is above ${bar(limit.kpa)} bar (${limit.because}; ${limit.source})`,
     },
   ];
@@ -111,7 +132,7 @@ function findings(
   { reachM, passes, nozzleKpa }: Pick<JetPlan, 'reachM' | 'passes' | 'nozzleKpa'>,
 ): Finding[] {
   const found: Finding[] = [];
-  const { lengthM, perforated, material } = job.pipe;
+  const { lengthM, perforated } = job.pipe;
   if (reachM < lengthM) {
     const text = `the pull takes the hose ${reachM.toFixed(0)} m of ${lengthM.toFixed(0)} m: open from the other end, or add a cleanout`;
     found.push({ code: 'does-not-reach', facts: { reachM, lengthM }, text });
@@ -120,7 +141,7 @@ function findings(
     const text = `${passes} passes: more than a jet is expected to do, plan the next rung`;
     found.push({ code: 'too-many-passes', facts: { passes, most: MOST_PASSES }, text });
   }
-  const slotted = perforated ?? material === 'corrugated_hdpe';
+  const slotted = perforated ?? true;
   if (slotted && job.machine.flowLps < FIELD_DRAIN_LEAST_LPS) {
     const text = `a slotted drain wants at least 70 L/min to carry the deposit out; the machine gives ${(job.machine.flowLps * 60).toFixed(0)}`;
     found.push({ code: 'little-water', facts: { flowLps: job.machine.flowLps }, text });

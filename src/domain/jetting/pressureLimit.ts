@@ -45,14 +45,25 @@ export const FIELD_DRAIN_LEAST_LPS = 70 / 60;
  * The highest pressure a pipe may be jetted with: the lowest of what its material, its condition and its slots
  * allow. Unknown condition counts as weak.
  */
-export function pressureLimit(pipe: JettedPipe): PressureLimit {
-  const candidates: PressureLimit[] = [
-    { ...SOUND[pipe.material], at: 'pump', because: `sound ${pipe.material}` },
-    ...byCondition(pipe.condition),
-    ...bySlots(pipe),
-  ];
-  return candidates.reduce((lowest, next) => (next.kpa < lowest.kpa ? next : lowest));
+export const pressureLimit = (pipe: JettedPipe): PressureLimit => lowest(allLimits(pipe));
+
+/** The lowest limit of each place a pressure counts at: a plan keeps them all. */
+export function pressureLimits(pipe: JettedPipe): PressureLimit[] {
+  const all = allLimits(pipe);
+  return (['pump', 'nozzle'] as const).flatMap((place) => {
+    const there = all.filter(({ at }) => at === place);
+    return there.length === 0 ? [] : [lowest(there)];
+  });
 }
+
+const lowest = (limits: readonly PressureLimit[]): PressureLimit =>
+  limits.reduce((least, next) => (next.kpa < least.kpa ? next : least));
+
+const allLimits = (pipe: JettedPipe): PressureLimit[] => [
+  { ...SOUND[pipe.material], at: 'pump', because: `sound ${pipe.material}` },
+  ...byCondition(pipe.condition),
+  ...bySlots(pipe),
+];
 
 function byCondition(condition: Condition): PressureLimit[] {
   switch (condition) {
@@ -69,12 +80,13 @@ function byCondition(condition: Condition): PressureLimit[] {
   }
 }
 
-/** Corrugated pipe is slotted unless somebody knows better. */
+/** A pipe counts as slotted unless somebody knows better: a footing drain is, whatever it is made of. */
 function bySlots({ material, perforated }: JettedPipe): PressureLimit[] {
-  if (perforated === false || (perforated === null && material !== 'corrugated_hdpe')) return [];
+  if (perforated === false) return [];
   if (material === 'corrugated_hdpe') {
     const because = perforated ? 'slotted drain' : 'corrugated pipe counts as slotted';
     return [{ kpa: FIELD_DRAIN_KPA.usualTo, at: 'nozzle', because, source: FIELD }];
   }
-  return [{ kpa: WEAK_KPA, at: 'pump', because: 'perforated pipe', source: COMMON }];
+  const because = perforated ? 'perforated pipe' : 'not known to be unperforated, counts as perforated';
+  return [{ kpa: WEAK_KPA, at: 'pump', because, source: COMMON }];
 }

@@ -26,11 +26,21 @@ const BY_KIND: Record<IncidentKind, readonly Telling[]> = {
       withinHours: 0,
       source: 'Rodriguez-Villar et al., 2019',
     },
+    {
+      who: 'authority for work safety: an injected jet is treated in hospital',
+      withinHours: 24,
+      source: OSHA_SOURCE,
+    },
     OWNER,
     INSURER,
   ],
   near_miss: [{ ...OWNER, withinHours: 24 }],
   utility_strike: [
+    {
+      who: 'emergency service (911) where gas or power may escape, from a distance; nobody goes back in',
+      withinHours: 0,
+      source: '49 U.S.C. 60114(d) (from memory, unverified); state one-call law: local law governs',
+    },
     {
       who: 'owner of the utility',
       withinHours: 0,
@@ -72,5 +82,7 @@ export function tellings(kind: IncidentKind, consequence: Consequence): Telling[
       : consequence === 'hospital' || consequence === 'amputation_or_eye'
         ? [{ who: 'authority for work safety', withinHours: 24, source: OSHA_SOURCE }]
         : [];
-  return [...BY_KIND[kind], ...work].sort((a, b) => a.withinHours - b.withinHours);
+  const known =
+    work.length > 0 ? BY_KIND[kind].filter(({ source }) => source !== OSHA_SOURCE) : BY_KIND[kind];
+  return [...known, ...work].sort((a, b) => a.withinHours - b.withinHours);
 }

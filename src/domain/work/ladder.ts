@@ -35,6 +35,8 @@ export interface LadderLine {
   /** Plugged now: by what; null: it runs. */
   plugged: PlugCause | null;
   slotsBlocked: boolean;
+  /** Somebody looked in by camera since the last clean. */
+  lookedSince: boolean;
   /** What was tried since it last ran well, newest first. */
   tried: readonly CleanTried[];
 }
@@ -72,11 +74,19 @@ const BY_CAUSE: Record<Exclude<PlugCause, 'deposit' | 'unknown'>, { task: TaskKi
 /**
  * The rung a line needs next; null: what was done is enough.
  *
+ * Where a nozzle or cable stopped short a camera looks first: what stopped it may be a gas line.
+ *
  * Two poor cleans in a row, or a jet that stopped short, raise the next rung. Nobody digs before something was
  * tried: a plug by deposit is jetted first, then opened from the other end, then traced, then dug.
  */
 export function nextRung(line: LadderLine): NextRung | null {
   const [last, before] = line.tried;
+  if (last !== undefined && !line.lookedSince && stoppedShort(last, line.lengthM))
+    return {
+      task: 'inspect',
+      code: 'nozzle_stopped',
+      text: `stopped at ${last.nozzleStoppedM} m: a cross-bored gas line is possible. No cutter; look in by camera first`,
+    };
   if (line.plugged !== null && line.plugged !== 'deposit' && line.plugged !== 'unknown') {
     const { task, text } = BY_CAUSE[line.plugged];
     if (last === undefined || RUNG_OF[last.task] !== RUNG_OF[task])

@@ -41,19 +41,66 @@ export function preconditionsOf(visit: VisitFacts): PreconditionKind[] {
 /** What a quote must say before it counts as accepted. */
 export const QUOTE_FACTS = ['lines', 'notToExceedMinor', 'acceptedBy', 'acceptedAt'] as const;
 
+/** What a waiver says: why, and who answers for it. */
+export const WAIVER_FACTS = ['because', 'waivedBy'] as const;
+
+/** What is met only by an operation of its own, and which. */
+export const MET_ELSEWHERE: Partial<Record<PreconditionKind, string>> = {
+  locate_ticket:
+    'call the one-call centre (POST /v1/work-orders/{id}/locate-tickets), then say what came back (POST /v1/locate-tickets/{id}/news)',
+  discharge_plan: 'plan where the water goes: POST /v1/work-orders/{id}/discharge-plan',
+};
+
+const NEEDED: Record<PreconditionKind, readonly string[]> = {
+  locate_ticket: [],
+  consent: ['by', 'at'],
+  quote_accepted: QUOTE_FACTS,
+  discharge_plan: [],
+  someone_home: ['who', 'day'],
+  parts: [],
+  builder_notice: ['toldTo', 'toldAt'],
+  made_safe: ['by', 'at'],
+};
+
 /** Facts a precondition must hold to be met; what is missing, by name. */
 export function missingFacts(kind: PreconditionKind, facts: Record<string, unknown>): string[] {
-  const needed: Record<PreconditionKind, readonly string[]> = {
-    locate_ticket: [],
-    consent: ['by', 'at'],
-    quote_accepted: QUOTE_FACTS,
-    discharge_plan: [],
-    someone_home: ['who', 'day'],
-    parts: [],
-    builder_notice: ['toldTo', 'toldAt'],
-    made_safe: ['by', 'at'],
-  };
-  return needed[kind].filter(
+  return NEEDED[kind].filter(
     (name) => facts[name] === undefined || facts[name] === null || facts[name] === '',
   );
 }
+
+const isName = (value: unknown): boolean => typeof value === 'string' && value.trim() !== '';
+const WITH_ZONE = /^\d{4}-\d{2}-\d{2}T\d{2}:\d{2}.*(Z|[+-]\d{2}:?\d{2})$/;
+const isInstant = (value: unknown): boolean =>
+  typeof value === 'string' && WITH_ZONE.test(value) && !Number.isNaN(Date.parse(value));
+const isDay = (value: unknown): boolean =>
+  typeof value === 'string' && /^\d{4}-\d{2}-\d{2}$/.test(value) && !Number.isNaN(Date.parse(value));
+const INSTANT = { is: isInstant, right: 'an instant such as 2026-06-04T18:00:00Z' };
+const NAME = { is: isName, right: 'words or a name' };
+
+/** How a fact is written, by its name. */
+const WRITTEN: Record<string, { is: (value: unknown) => boolean; right: string }> = {
+  lines: NAME,
+  notToExceedMinor: {
+    is: (value) => Number.isSafeInteger(value) && Number(value) >= 0,
+    right: 'a whole number of the minor unit, zero or more',
+  },
+  acceptedBy: NAME,
+  acceptedAt: INSTANT,
+  by: NAME,
+  at: INSTANT,
+  who: NAME,
+  day: { is: isDay, right: 'a day such as 2026-06-04' },
+  toldTo: NAME,
+  toldAt: INSTANT,
+};
+
+/** Facts a precondition must hold that are not written as they should be. */
+export const wrongFacts = (
+  kind: PreconditionKind,
+  facts: Record<string, unknown>,
+): { name: string; right: string }[] =>
+  NEEDED[kind].flatMap((name) => {
+    const written = WRITTEN[name];
+    return written === undefined || written.is(facts[name]) ? [] : [{ name, right: written.right }];
+  });

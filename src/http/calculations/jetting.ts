@@ -25,7 +25,11 @@ const body = z
     pipe: z.strictObject({
       material: z.enum(MATERIALS),
       condition: z.enum(CONDITIONS),
-      perforated: z.boolean().nullable().optional(),
+      perforated: z
+        .boolean()
+        .nullable()
+        .optional()
+        .describe('not known: counts as perforated, as a footing drain is'),
       bore: amount('bore'),
       length: amount('length'),
       bends: z
@@ -215,19 +219,30 @@ const FAULT_FIELDS: Record<string, { pointer: string; remedy: string }> = {
   },
   'nozzle-may-turn-back': { pointer: '#/nozzle/rigidLength', remedy: 'a longer rigid end' },
   'nozzle-too-wide': { pointer: '#/nozzle/diameter', remedy: 'a smaller nozzle' },
+  'no-pull': { pointer: '#/nozzle/front', remedy: 'fewer or narrower front jets' },
   'machine-too-weak': {
     pointer: '#/nozzle/rear/bore',
     remedy: 'wider jets, a shorter hose, or a stronger machine',
   },
 };
 
-function refused(faults: readonly Finding[]): Refused {
+/** A fault in the units of who asks: a pressure that is too high is told with its limit. */
+function detailOf({ code, facts, text }: Finding, units: UnitSystem): string {
+  if (code !== 'pressure-above-limit') return text;
+  const said = (kpa: unknown) => {
+    const { value, unit } = out(Number(kpa), 'pressure', units);
+    return `${Math.round(value * 10) / 10} ${unit}`;
+  };
+  return `${said(facts['plannedKpa'])} at the ${facts['at']} is above ${said(facts['limitKpa'])} (${facts['because']}; ${facts['source']})`;
+}
+
+function refused(faults: readonly Finding[], units: UnitSystem): Refused {
   return new Refused({
     code: 'rule-broken',
     rule: 'jet-plan',
-    faults: faults.map(({ code, text }) => ({
-      ...(FAULT_FIELDS[code] ?? { pointer: '#', remedy: 'change the plan' }),
-      detail: text,
+    faults: faults.map((each) => ({
+      ...(FAULT_FIELDS[each.code] ?? { pointer: '#', remedy: 'change the plan' }),
+      detail: detailOf(each, units),
     })),
   });
 }
@@ -235,7 +250,7 @@ function refused(faults: readonly Finding[]): Refused {
 function compute(raw: Body, units: UnitSystem) {
   const { job, assumptions } = jobOf(raw);
   const planned = planJet(job);
-  if (!planned.ok) throw refused(planned.faults);
+  if (!planned.ok) throw refused(planned.faults, units);
   const { plan } = planned;
   const supply = raw.water
     ? waterPlan(plan.waterL, plan.jetMinutes, {

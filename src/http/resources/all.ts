@@ -701,7 +701,7 @@ export const preconditions: Resource = {
   path: 'preconditions',
   component: 'Precondition',
   about:
-    'What must be true before a crew goes: locate ticket, consent, quote, discharge plan, someone home, parts.',
+    'What must be true before a crew goes: locate ticket, consent, quote, discharge plan, someone home, parts. A locate ticket and a discharge plan are met by their own operations; the owner waives others, with the facts because and waivedBy, never a locate ticket.',
   read: OFFICE,
   write: OFFICE,
   fields: {
@@ -718,7 +718,7 @@ export const preconditions: Resource = {
     metBy: f.typed(200),
   },
   filters: ['workOrderId', 'kind', 'state'],
-  check: async (_stores, row) => refuseUnmet(row),
+  check: async (_stores, row, old, _today, actor) => refuseUnmet(row, old, actor.roles),
 };
 
 export const promises: Resource = {

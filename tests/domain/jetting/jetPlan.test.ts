@@ -105,3 +105,19 @@ test('a hose that is not pulled to the end says so and jets what it reaches', ()
 test('a line that would take more passes than a jet is good for raises the next rung', () => {
   expect(plan({ occlusion: 0.95, deposit: 'crust' }).findings[0]?.code).toBe('too-many-passes');
 });
+
+test('every limit is kept at its own place: little at the nozzle does not free the pump', () => {
+  const nozzle = { ...NOZZLE, rear: { count: 8, boreMm: 2, angleFromAxisDeg: 20 } };
+  const flowLps = nozzleFlowLps(nozzle, 1400);
+  const slotted = pipe({ material: 'corrugated_hdpe', perforated: true });
+  expect(faults({ ...slotted, nozzle, machine: { pressureKpa: 17000, flowLps } })).toEqual([]);
+  expect(faults({ ...slotted, nozzle, machine: { pressureKpa: 19000, flowLps } })).toEqual([
+    'pressure-above-limit',
+  ]);
+});
+
+test('front jets that push back as hard as the rear jets pull are refused', () => {
+  const nozzle = { ...NOZZLE, front: { count: 20, boreMm: 1.1 } };
+  const flowLps = nozzleFlowLps(nozzle, 1000);
+  expect(faults({ nozzle, machine: { pressureKpa: 8000, flowLps } })).toContain('no-pull');
+});

@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { pressureLimit } from '../../../src/domain/jetting/pressureLimit.js';
+import { pressureLimit, pressureLimits } from '../../../src/domain/jetting/pressureLimit.js';
 import { CONDITIONS, MATERIALS } from '../../../src/domain/words.js';
 
 test('worse condition, unknown facts and slots never raise the limit', () => {
@@ -30,4 +30,20 @@ test('the limit says why and from where', () => {
     at: 'nozzle',
     kpa: 1500,
   });
+});
+
+test('slots nobody knows of count as slots; a sewer is jetted as one only where somebody knows it has none', () => {
+  const clay = (perforated: boolean | null) =>
+    pressureLimit({ material: 'clay', condition: 'sound', perforated }).kpa;
+  expect(clay(null)).toBe(clay(true));
+  expect(clay(null)).toBeLessThan(clay(false) / 4);
+});
+
+test('the pump keeps its limit beside that of the nozzle', () => {
+  const limits = pressureLimits({ material: 'corrugated_hdpe', condition: 'weak', perforated: true });
+  // 1200 psi at the pump, 15 bar at the nozzle
+  expect(limits.map(({ at, kpa }) => [at, Math.round(kpa)])).toEqual([
+    ['pump', 8274],
+    ['nozzle', 1500],
+  ]);
 });

@@ -19,7 +19,7 @@ const clean = (change: Partial<CleanTried> = {}): CleanTried => ({
 });
 const POOR = clean({ flowProven: 'no' });
 const next = (change: Partial<LadderLine>) =>
-  nextRung({ lengthM: 20, plugged: null, slotsBlocked: false, tried: [], ...change });
+  nextRung({ lengthM: 20, plugged: null, slotsBlocked: false, lookedSince: false, tried: [], ...change });
 
 test('a clean is poor when flow was not proven, much is left, or it still came back thick', () => {
   expect([POOR, clean({ residue: 0.21 }), clean({ cameBack: 'thick' })].map(wasPoor)).toEqual([
@@ -49,8 +49,16 @@ test('one poor clean asks for nothing, two in a row for the next rung above the 
   expect(next({ tried: [clean({ task: 'hose_flush', flowProven: 'no' }), POOR] })?.task).toBe('cable');
 });
 
-test('a jet that stopped short raises the next rung at once; one that came to the end does not', () => {
-  expect(next({ tried: [clean({ nozzleStoppedM: 12 })] })).toMatchObject({
+test('a hard stop is looked at by camera before any cutter, plugged or not', () => {
+  const tried = [clean({ nozzleStoppedM: 12, flowProven: 'no' })];
+  for (const plugged of [null, 'deposit', 'roots'] as const) {
+    expect(next({ plugged, tried })).toMatchObject({ task: 'inspect', code: 'nozzle_stopped' });
+    expect(next({ plugged, tried, lookedSince: true })?.task).toBe('cable');
+  }
+});
+
+test('a jet that stopped short raises the next rung once somebody looked; one that came to the end does not', () => {
+  expect(next({ lookedSince: true, tried: [clean({ nozzleStoppedM: 12 })] })).toMatchObject({
     task: 'cable',
     code: 'nozzle_stopped',
   });

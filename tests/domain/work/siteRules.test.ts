@@ -13,6 +13,7 @@ import {
   missingFacts,
   preconditionsOf,
   type VisitFacts,
+  wrongFacts,
 } from '../../../src/domain/work/preconditionRules.js';
 import { type TrenchSeen, trenchCheckHolds, trenchFaults } from '../../../src/domain/work/trenchRules.js';
 import { isSensitive, receiverOf, referenceFor } from '../../../src/domain/work/waterRules.js';
@@ -155,4 +156,34 @@ test('each reason for not doing work leads to something the client can read', ()
   expect(afterNotDone('no_one_home')).toMatchObject({ opens: 'someone_home', billedWhenPromised: 'yes' });
   expect(afterNotDone('unsafe')).toMatchObject({ opens: 'made_safe', billedWhenPromised: 'no' });
   expect(afterNotDone('out_of_time').opens).toBeNull();
+});
+
+test('whoever digs at a house is told of its footing; at a buried outlet of utilities and private lines', () => {
+  for (const task of ['dig_and_replace', 'add_cleanout', 'replace_outlet'] as const)
+    expect(codes([task]), task).toContain('footing');
+  expect(codes(['clear_outlet'])).toEqual(expect.arrayContaining(['utilities', 'private_lines']));
+});
+
+test('a strike tells the emergency service at once; whom a jet pierced, the authority for work safety', () => {
+  const first = tellings('utility_strike', 'none')[0];
+  expect([first?.withinHours, first?.who]).toEqual([0, expect.stringContaining('emergency service')]);
+  const authority = (consequence: 'none' | 'death') =>
+    tellings('jet_injury', consequence)
+      .filter(({ who }) => who.includes('work safety'))
+      .map(({ withinHours }) => withinHours);
+  expect([authority('none'), authority('death')]).toEqual([[24], [8]]);
+});
+
+test('facts of a quote are written as what they are', () => {
+  const quote = {
+    lines: 'discharge',
+    notToExceedMinor: 0,
+    acceptedBy: 'A. Sedge',
+    acceptedAt: '2026-06-04T18:00:00Z',
+  };
+  const wrong = (change: object) =>
+    wrongFacts('quote_accepted', { ...quote, ...change }).map(({ name }) => name);
+  expect(wrong({})).toEqual([]);
+  expect(wrong({ notToExceedMinor: -5, acceptedAt: 'never' })).toEqual(['notToExceedMinor', 'acceptedAt']);
+  expect(wrong({ notToExceedMinor: 0.5, lines: true })).toEqual(['lines', 'notToExceedMinor']);
 });
