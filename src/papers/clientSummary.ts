@@ -71,7 +71,7 @@ export function clientSummary(data: ClientSummaryData): Paper {
       houses.length === 0
         ? [paragraph(`No house of yours was in our care in ${year}.`)]
         : [
-            ...houses.flatMap((house) => houseBlocks(house, units)),
+            ...houses.flatMap((house) => houseBlocks(house, units, upTo)),
             ...section('For your safety', ...atHome(officePhone)),
           ],
     foot: [
@@ -86,19 +86,19 @@ export function clientSummary(data: ClientSummaryData): Paper {
   };
 }
 
-function houseBlocks(house: SummedHouse, units: UnitSystem): Block[] {
+function houseBlocks(house: SummedHouse, units: UnitSystem, today: IsoDate): Block[] {
   const { address, visits, lines, waterLitres, sludgeLitres, declined } = house;
   const volume = (litres: number) => quantityText(litres, 'volume', units);
   return [
     ...section(
       address,
-      visits.length === 0 ? paragraph('No visit in this year.') : visitTable(visits),
+      visits.length === 0 ? paragraph('No visit under an order in this year.') : visitTable(visits),
       waterLitres + sludgeLitres === 0
         ? null
         : paragraph(
             `Water used and led away: about ${volume(waterLitres)}; sludge: about ${volume(sludgeLitres)}.`,
           ),
-      lines.length === 0 ? null : lineTable(lines),
+      lines.length === 0 ? null : lineTable(lines, today),
     ),
     ...(declined.length === 0
       ? []
@@ -124,7 +124,7 @@ function visitTable(visits: readonly SummedVisit[]): Block {
   };
 }
 
-function lineTable(lines: readonly SummedLine[]): Block {
+function lineTable(lines: readonly SummedLine[], today: IsoDate): Block {
   const share = (value: number | null) => (value === null ? '–' : shareText(value));
   return {
     kind: 'table',
@@ -143,7 +143,7 @@ function lineTable(lines: readonly SummedLine[]): Block {
       [`${cleans}`],
       [timesPlugged > 0 ? 'plugged' : share(fullest)],
       [share(left)],
-      [dated ? nextText(next) : 'no day yet'],
+      [dated ? nextText(next, today) : 'no day yet'],
     ]),
   };
 }

@@ -48,12 +48,13 @@ export function readingText(reading: ClientReading | null): string {
   return reading.occlusion === null ? `looked at${how}` : `${shareText(reading.occlusion)} blocked${how}`;
 }
 
-export function nextText(next: ClientNext | null): string {
-  return next === null
-    ? 'set in the night after the visit'
-    : next.rule === 'refused'
-      ? WHY_WE_COME.refused
-      : `by ${dayText(next.on)}: ${WHY_WE_COME[next.rule]}`;
+/** @param today Of the paper: a day that is past is not promised again. */
+export function nextText(next: ClientNext | null, today: IsoDate): string {
+  if (next === null) return 'set in the night after the visit';
+  if (next.rule === 'refused') return WHY_WE_COME.refused;
+  const when =
+    next.on > today ? `by ${dayText(next.on)}` : `due since ${dayText(next.on)}, as soon as a crew can`;
+  return `${when}: ${WHY_WE_COME[next.rule]}`;
 }
 
 export function waterText(water: ClientWater, units: UnitSystem): Words {

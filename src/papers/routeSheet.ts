@@ -28,6 +28,7 @@ import { TASK_TEXT } from './wording.js';
 /** One crew's day on paper: overview, kit to tick off, a sketch map, each stop in full. */
 export function routeSheet(data: RouteSheetData): Paper {
   const { businessName, officePhone, day, units, members, route } = data;
+  const sources = sourcesOf(data);
   return {
     title: `Route sheet: ${isolated(route.crewName)}, ${weekdayText(day)}`,
     from: [
@@ -46,7 +47,8 @@ export function routeSheet(data: RouteSheetData): Paper {
             heading('Sketch map'),
             { kind: 'picture', svg: routesMap({ day, units, routes: [route] }) },
             heading('Stop by stop'),
-            ...numbered(route.stops).map(({ stop, number }) => sheetStop(stop, number, units)),
+            ...numbered(route.stops).map(({ stop, number }) => sheetStop(stop, number, units, sources)),
+            ...section('Where the cautions come from', sources.length === 0 ? null : sourceList(sources)),
           ],
     foot: [
       ['Follow local codes; licensed practice where required. Not safe: stop, and say so.'],
@@ -56,6 +58,21 @@ export function routeSheet(data: RouteSheetData): Paper {
     units,
   };
 }
+
+/** Each source once, in the order in which the cautions stand. */
+function sourcesOf({ route }: RouteSheetData): string[] {
+  const cautions = route.stops.flatMap(({ visit }) => [
+    ...(visit?.cautions ?? []),
+    ...(visit?.tasks ?? []).flatMap((task) => task.cautions),
+  ]);
+  return [...new Set(cautions.flatMap(({ source }) => (source === null ? [] : [source])))];
+}
+
+const sourceList = (sources: readonly string[]): Block =>
+  list(
+    'numbers',
+    sources.map((source) => [theirs(source)]),
+  );
 
 const ticksOf = (kit: readonly string[]): Block =>
   list(

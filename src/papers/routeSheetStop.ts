@@ -9,8 +9,17 @@ export function timesOf({ startSeconds, endSeconds }: SheetStop, units: UnitSyst
   return `${clockText(startSeconds, units)}–${clockText(endSeconds, units)}`;
 }
 
-/** One stop in full; a break or a tank stop in a line. */
-export function sheetStop(stop: SheetStop, number: number | null, units: UnitSystem): Block {
+/**
+ * One stop in full; a break or a tank stop in a line.
+ *
+ * @param sources Of cautions, as the sheet numbers them from 1.
+ */
+export function sheetStop(
+  stop: SheetStop,
+  number: number | null,
+  units: UnitSystem,
+  sources: readonly string[],
+): Block {
   const { visit } = stop;
   if (visit === null) return between(stop, number, units);
   return {
@@ -29,8 +38,8 @@ export function sheetStop(stop: SheetStop, number: number | null, units: UnitSys
       ...(visit.because === '' ? [] : [paragraph(theirs(visit.because))]),
       ...visit.contacts.map(contact),
       ...access(visit.accessNotes),
-      ...cautionList(visit.cautions),
-      { kind: 'list', marks: 'numbers', items: visit.tasks.map(task) },
+      ...cautionList(visit.cautions, sources),
+      { kind: 'list', marks: 'numbers', items: visit.tasks.map((each) => task(each, sources)) },
       ...needs(visit, units),
       WRITE_IN,
     ],
@@ -87,16 +96,16 @@ function access(notes: readonly string[]): Block[] {
   ];
 }
 
-function cautionList(cautions: readonly SheetCaution[]): Block[] {
+function cautionList(cautions: readonly SheetCaution[], sources: readonly string[]): Block[] {
   if (cautions.length === 0) return [];
   const one = ({ text, source }: SheetCaution): Words => [
     theirs(text),
-    quiet(source === null ? ' (common practice)' : ` (${source})`),
+    quiet(source === null ? ' (common practice)' : ` [${sources.indexOf(source) + 1}]`),
   ];
   return [list('cautions', cautions.map(one))];
 }
 
-function task({ kind, target, minutes, plan, cautions }: SheetTask) {
+function task({ kind, target, minutes, plan, cautions }: SheetTask, sources: readonly string[]) {
   return {
     words: [
       strong(TASK_TEXT[kind]),
@@ -105,7 +114,7 @@ function task({ kind, target, minutes, plan, cautions }: SheetTask) {
       `, ${withUnit(minutes, 'min')}`,
       ...plan.flatMap((line, i) => [i === 0 ? ' — ' : ' · ', theirs(line)]),
     ],
-    under: cautionList(cautions),
+    under: cautionList(cautions, sources),
   };
 }
 

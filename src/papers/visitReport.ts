@@ -152,7 +152,7 @@ export function visitReport(data: VisitReportData): Paper {
               data.water.map((water) => waterText(water, units)),
             ),
       ),
-      ...section('What comes next', ...next(data)),
+      ...section('What comes next', ...next(data, day)),
       ...section(
         'What was declined or put off',
         data.declined.length === 0 ? null : list('dots', data.declined.map(decisionText)),
@@ -223,8 +223,8 @@ function taskText(
   ];
 }
 
-function next({ lines, ahead }: VisitReportData): (Block | null)[] {
-  const visits = lines.map(({ name, next: coming }): Words => [theirs(name), `: ${nextText(coming)}.`]);
+function next({ lines, ahead }: VisitReportData, day: IsoDate): (Block | null)[] {
+  const visits = lines.map(({ name, next: coming }): Words => [theirs(name), `: ${nextText(coming, day)}.`]);
   const orders = ahead.map(
     ({ orderNumber, tasks, because, promisedOn }): Words => [
       `Order ${orderNumber}: ${[...new Set(tasks)].map((task) => TASK_TEXT[task]).join(', ') || 'visit'}`,

@@ -220,7 +220,7 @@ test('a client’s year: visits, lines, water, and only the client’s own part 
     to_day: '2026-03-01',
   });
   const theirs = await page(`/v1/clients/${gone}/summary?year=2026`);
-  expect(theirs).toContain('No visit in this year.');
+  expect(theirs).toContain('No visit under an order in this year.');
   expect(theirs).not.toContain('20 Jan 2027');
   expect(await page(`/v1/clients/${gone}/summary?year=2027`)).toContain('No house of yours');
   const get = (url: string) => t.call('dispatcher', { method: 'GET', url });

@@ -1,5 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { clientSummary } from '../../src/papers/clientSummary.js';
+import { nextText } from '../../src/papers/clientWords.js';
 import { dischargeLog } from '../../src/papers/dischargeLog.js';
 import type { Paper } from '../../src/papers/paper.js';
 import { paperHtml } from '../../src/papers/paperHtml.js';
@@ -56,9 +57,19 @@ test('a year adds up its visits and plugs, house by house', () => {
     '2 houses · 3 visits · 1 plug found',
     '20 Jan 20261834inspect, jet, test the pumpdone',
     'Water used and led away: about 1 240 L; sludge: about 85 L.',
-    'No visit in this year.',
+    'No visit under an order in this year.',
   ])
     expect(said).toContain(sentence);
+});
+
+test('a day that is past is not promised again', () => {
+  const next = { on: '2026-06-17', rule: 'care_terms' } as const;
+  expect(nextText(next, '2026-06-16').replaceAll('\u00A0', ' ')).toBe(
+    'by 17 Jun 2026: as agreed in your care terms',
+  );
+  expect(nextText(next, '2026-06-17').replaceAll('\u00A0', ' ')).toBe(
+    'due since 17 Jun 2026, as soon as a crew can: as agreed in your care terms',
+  );
 });
 
 test('a log sums by receiver and names what has no reference or no figure', () => {

@@ -54,7 +54,7 @@ describe('the sheet of one crew and day', () => {
       'Contact: Júlia Szőnyi, keyholder, no phone, speaks Hungarian',
       'Side gate left of the garage',
       'At most 80 bar at the nozzle',
-      'Nobody at an open end while a jet runs. (site safety sheet 3)',
+      'Nobody at an open end while a jet runs. [1]',
       'Second pump in the pit first. (common practice)',
       'Flow proven:',
     ]) {
@@ -71,6 +71,7 @@ describe('the sheet of one crew and day', () => {
   test('kit to tick off, a sketch map, and the last word', () => {
     expect(classed(html, 'ul', 'ticks')[0]?.children).toHaveLength(6);
     expect(all(html, 'svg')).toHaveLength(1);
+    expect(body).toContain('Where the cautions come fromsite safety sheet 3');
     expect(body).toContain('Follow local codes; licensed practice where required.');
   });
 

@@ -91,9 +91,10 @@ function visitOf(house: House, stop: Row, units: UnitSystem): SheetVisit {
   return {
     orderNumber: String(stop['number']),
     address: `${String(stop['address'])}, ${String(stop['town'])}`,
-    because: [...because.map(({ text }) => text), ...(note === null ? [] : [`Note: ${String(note)}`])].join(
-      ' ',
-    ),
+    because: [
+      ...new Set(because.map(({ text }) => text)),
+      ...(note === null ? [] : [`Note: ${String(note)}`]),
+    ].join(' '),
     promised: promise && { fromSeconds: at(promise.from), toSeconds: at(promise.to) },
     accessNotes: accessOf(stop, units),
     contacts: (stop['contacts'] as Row[]).map(({ name, role, phone }) => ({
@@ -138,7 +139,7 @@ function pointText(point: Row, units: UnitSystem): string {
   const enters = point['kitCanEnter'] as string[];
   return [
     `${spaced(point['kind'])}: ${String(point['place'])}`,
-    typeof distance === 'number'
+    typeof distance === 'number' && distance > 0
       ? `${quantityText(distance, 'length', units)} from ${String(point['distanceFrom'] ?? 'upstream')}`
       : null,
     enters.length === 0 ? null : `takes ${enters.map(spaced).join(', ')}`,

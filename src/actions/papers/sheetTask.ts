@@ -1,7 +1,14 @@
 import type { UnitSystem } from '../../domain/units/quantity.js';
 import type { LineKind, Material, Method, Outlet, Phase } from '../../domain/words.js';
 import { countText, dayText, quantityText, shareText } from '../../papers/printed.js';
-import { LINE_KIND_TEXT, MATERIAL_TEXT, METHOD_TEXT, OUTLET_TEXT, PHASE_TEXT } from '../../papers/wording.js';
+import {
+  FACT_TEXT,
+  LINE_KIND_TEXT,
+  MATERIAL_TEXT,
+  METHOD_TEXT,
+  OUTLET_TEXT,
+  PHASE_TEXT,
+} from '../../papers/wording.js';
 import type { House } from '../house.js';
 import type { Row } from '../ports.js';
 
@@ -42,7 +49,7 @@ function lineWords(house: House, line: Row, units: UnitSystem): string[] {
     line['perforated'] === true ? 'perforated' : null,
     lastReading(house, line['last_reading'] as Row | null),
     typeof expected === 'number' ? `expect ${shareText(expected)} blocked` : null,
-    assumed.length === 0 ? null : `assumed, look: ${assumed.map(words).join(', ')}`,
+    assumed.length === 0 ? null : `assumed, look: ${assumed.map(factWords).join(', ')}`,
     line['note'] as string | null,
   ].filter((each) => each !== null);
 }
@@ -72,6 +79,9 @@ function pitWords(pit: Row | null, units: UnitSystem): string[] {
     ...(pit['enterable'] === true ? ['one could get in: hands and tools only'] : []),
   ];
 }
+
+const factWords = (name: string): string =>
+  FACT_TEXT[name.replace(/[A-Z]/g, (letter) => `_${letter.toLowerCase()}`)] ?? words(name);
 
 const words = (name: string): string =>
   name.replace(/[A-Z]/g, (letter) => ` ${letter.toLowerCase()}`).replaceAll('_', ' ');

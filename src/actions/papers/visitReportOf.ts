@@ -82,7 +82,7 @@ export async function visitReportOf(
     orderNumber: Number(order['number']),
     clientName: await clientName(house, siteId, day),
     address: `${String(site['address'])}, ${String(site['town'])}`,
-    because: ((order['because_of'] ?? []) as { text: string }[]).map(({ text }) => text),
+    because: [...new Set(((order['because_of'] ?? []) as { text: string }[]).map(({ text }) => text))],
     tries: attempts.map((row) => ({
       on: dayOf(house, row['started_at']),
       crew: crewNames.get(row['crew_id']) ?? null,
