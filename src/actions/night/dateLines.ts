@@ -5,6 +5,7 @@ import type { ClosedSeason, DueDate } from '../../domain/fouling/dueDateInput.js
 import { type Doubt, ENGINE_VERSION, type LineForecast } from '../../domain/fouling/evidence.js';
 import type { BaseFit } from '../../domain/fouling/fitBase.js';
 import { forecastLine } from '../../domain/fouling/forecastLine.js';
+import { reusingRows } from '../../domain/fouling/freshRow.js';
 import { changeReason } from '../../domain/fouling/lineChange.js';
 import { type BlockRead, layLines, lineOfBlock, readBlock } from '../../domain/fouling/lineRead.js';
 import { lineVisits } from '../../domain/fouling/lineVisits.js';
@@ -95,7 +96,7 @@ export function dateLines(ask: DatesAsk): DatedLines {
     asOfDay,
   );
   const read = ask.read ?? readBlock(laid, ownFit.shapes, asOfDay);
-  lines.forEach((asked, i) => {
+  const dateOne = (asked: LineToDate, i: number): void => {
     const line = nightLines[i] as NightLine;
     const reads = ownFit.shapes.map((_, law) => lineOfBlock(read, law, i));
     const forecast = forecastLine(ownFit, line.evidence, asOfDay, { ...laid, i }, reads);
@@ -118,6 +119,9 @@ export function dateLines(ask: DatesAsk): DatedLines {
     answer.trends.push(Object.values(row));
     if (due.dueOn !== null) answer.dated++;
     if (asked.old && asked.old.dueOn !== due.dueOn) answer.moved++;
+  };
+  lines.forEach((asked, i) => {
+    reusingRows(() => dateOne(asked, i));
   });
   return answer;
 }

@@ -111,5 +111,6 @@ function cleanedRow(
   point.variance[0] = (residualSd * residualSd) / (slope * slope);
   const chances = new Float64Array(AHEAD.length);
   addChances(chances, point, 0, levelToY(shape, limit), daysAhead(parameters, asOfDay));
-  return days === AHEAD ? chances : readAt(chances, days);
+  // Kept from line to line: not in rows that are used again.
+  return days === AHEAD ? chances : Float64Array.from(readAt(chances, days));
 }

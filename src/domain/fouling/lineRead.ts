@@ -1,5 +1,5 @@
 import type { LineEvidence } from './evidence.js';
-import { freshRow } from './freshRow.js';
+import { freshRow, reusingRows } from './freshRow.js';
 import { POINTS } from './grid.js';
 import { type GrowthShape, growthShape } from './growthShape.js';
 import { type FilterState, filterLine, filterState, grow } from './lineFilter.js';
@@ -111,11 +111,12 @@ export function readBlock(laid: LaidLines, underLaws: readonly ReadLaw[], asOfDa
     );
   const out: BlockRead = { logLikelihood: rows(), mean: rows(), variance: rows() };
   for (let i = 0; i < lines; i++) {
-    readUnderLaws({ ...laid, i }, underLaws, asOfDay, (line, law) => {
+    const take = (line: LineRead, law: number): void => {
       out.logLikelihood[law]!.set(line.logLikelihood, i * POINTS);
       out.mean[law]!.set(line.mean, i * POINTS);
       out.variance[law]!.set(line.variance, i * POINTS);
-    });
+    };
+    reusingRows(() => readUnderLaws({ ...laid, i }, underLaws, asOfDay, take));
   }
   return out;
 }
