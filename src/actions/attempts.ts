@@ -1,16 +1,16 @@
 import { v7 as newId } from 'uuid';
-import type { AttemptResult, NotDoneReason } from '../domain/words.js';
 import { endEvent } from '../domain/work/orderLife.js';
 import type { House, Stores } from './house.js';
 import type { Actor, Row } from './ports.js';
 import { tellFinished, tellLateVisits } from './telling/visits.js';
-import type { AttemptEnd } from './workLife/attemptEnd.js';
+import { type AttemptEnd, resultOf, waterWords } from './workLife/attemptEnd.js';
 import { afterDone } from './workLife/doneWork.js';
 import { refuseUnfinished } from './workLife/endChecks.js';
 import { keepTicketAlive } from './workLife/locateTickets.js';
 import { billedFor, endOfOrder } from './workLife/notDoneWork.js';
 import { lockFor } from './workLife/orderLock.js';
 import { orderCautions, refuseStart } from './workLife/startChecks.js';
+import { refuseOldStart } from './workLife/startTime.js';
 import { recordWater } from './workLife/water.js';
 
 export type { AttemptEnd };
@@ -28,10 +28,12 @@ export async function startWorkOrder(
   cautionsSeen = false,
 ): Promise<Row> {
   const visit = await visitOfCrew(house, stores, actor, id, startedAt);
-  if (visit !== null) return beginEarlier(stores, actor, visit, startedAt);
+  if (visit !== null) return beginEarlier(house, stores, actor, visit, startedAt);
   const { order, next } = await lockFor(house, stores, actor, id, startedAt, 'start');
-  await refuseStart(house, stores, order, startedAt, cautionsSeen);
   const [stop] = await stores.rows.all('stop', liveStopOf(id));
+  const routeId = stop === undefined ? null : String(stop['route_id']);
+  await refuseOldStart(house, stores, order, startedAt, routeId);
+  await refuseStart(house, stores, order, startedAt, cautionsSeen);
   const crewId = await crewOn(house, stores, actor, startedAt);
   await stores.rows.insert('attempt', {
     id: newId(),
@@ -79,10 +81,17 @@ async function visitOfCrew(
   return crewId === visit['crew_id'] && sameDay ? visit : null;
 }
 
-async function beginEarlier(stores: Stores, actor: Actor, visit: Row, startedAt: string): Promise<Row> {
+async function beginEarlier(
+  house: House,
+  stores: Stores,
+  actor: Actor,
+  visit: Row,
+  startedAt: string,
+): Promise<Row> {
   const id = String(visit['work_order_id']);
   const order = (await stores.rows.get('work_order', id)) ?? {};
   if (Date.parse(startedAt) >= Date.parse(String(visit['started_at']))) return order;
+  await refuseOldStart(house, stores, order, startedAt, null);
   await stores.rows.update('attempt', String(visit['id']), { started_at: startedAt, author: actor.name });
   // Wanted again, the order has no start until its next visit.
   if (order['started_at'] === null) return order;
@@ -118,7 +127,7 @@ export async function finishWorkOrder(
     [{ column: 'work_order_id', is: '=', value: id }],
     'position',
   );
-  await refuseUnfinished(stores, order, end, String(attempt['started_at']), tasks);
+  await refuseUnfinished(house, stores, order, end, String(attempt['started_at']), tasks);
 
   const day = house.zone.dayOf(new Date(end.endedAt));
   await endTasks(stores, end, tasks);
@@ -128,7 +137,7 @@ export async function finishWorkOrder(
     reason: end.reason,
     pump_restored: end.pumpRestored,
     flow_proven: end.flowProven,
-    water_went_to: end.waterWentTo ?? end.water?.place ?? null,
+    water_went_to: waterWords(end),
     billed: await billedFor(stores, id, day, end),
     note: end.note,
   });
@@ -149,23 +158,6 @@ export async function finishWorkOrder(
   await tellLateVisits(house, stores, id, end.endedAt);
   return ended;
 }
-
-/**
- * What a task's result is where the end does not name it: what was said of it on site, else that of the visit; of one
- * partly done nothing is known, so it is left.
- */
-const resultOf = (end: AttemptEnd, task: Row): { result: AttemptResult; reason: NotDoneReason | null } => {
-  const said = end.tasks.find((each) => each.id === task['id']);
-  if (said) return said;
-  if (task['result'] !== null)
-    return {
-      result: task['result'] as AttemptResult,
-      reason: task['reason'] as NotDoneReason | null,
-    };
-  return end.result === 'partly'
-    ? { result: 'not_done', reason: end.reason ?? 'out_of_time' }
-    : { result: end.result, reason: end.reason };
-};
 
 async function endTasks(stores: Stores, end: AttemptEnd, tasks: readonly Row[]): Promise<void> {
   const stays = end.result === 'not_done' && end.reason !== 'refused';

@@ -81,7 +81,9 @@ export interface WorkLifeStore {
   pluggedNow(lineId: string): Promise<Row | null>;
   /** Orders not begun that follow one, down the chain. */
   chainAfter(orderId: string): Promise<Row[]>;
-  /** Last end of rain on an area up to an instant; null: none on record. */
+  /** Areas of the sites on the books, by name. */
+  areas(): Promise<string[]>;
+  /** Last end of rain on an area, whatever its case, up to an instant; null: none on record. */
   lastRain(area: string, before: string): Promise<string | null>;
   /** Care terms in force, with `early_visits_ok` of the site and `early_taken`: its early visits of the last year. */
   termsInForce(day: IsoDate): Promise<Row[]>;

@@ -125,7 +125,7 @@ export const syncBody = z
           result: 'done',
           flowProven: 'yes',
           pumpRestored: { powerOn: true, valveOpen: true, floatCycled: true, lidBack: true },
-          waterWentTo: 'lawn behind the house',
+          water: { receiver: 'own_ground', place: 'lawn behind the house' },
         },
       ],
     },

@@ -9,6 +9,7 @@ import { takeId } from '../actions/takeId.js';
 import { addFoundWork, confirmFoundWork } from '../actions/workLife/foundWork.js';
 import { recordIncident, tellOfIncident } from '../actions/workLife/incidents.js';
 import { recordTicket, updateTicket } from '../actions/workLife/locateTickets.js';
+import { recordRain } from '../actions/workLife/rain.js';
 import { orderCautions } from '../actions/workLife/startChecks.js';
 import { recordTrenchCheck } from '../actions/workLife/trenchChecks.js';
 import { planWater } from '../actions/workLife/water.js';
@@ -310,11 +311,9 @@ function registerTrench(app: FastifyInstance, house: House): void {
     (request, reply) =>
       write(house, request, reply, async (stores) => {
         const body = request.body as { area?: string | null; endedAt: string };
-        const row = await stores.rows.insert('rain', {
-          id: newId(),
+        const row = await recordRain(stores, request.actor, {
           area: body.area ?? null,
-          ended_at: utc(body.endedAt),
-          author: request.actor.name,
+          endedAt: utc(body.endedAt),
         });
         return {
           status: 201,

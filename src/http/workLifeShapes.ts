@@ -94,7 +94,10 @@ export const trenchBody = z
     id: id.optional(),
     checkedAt: instant,
     checkedBy: text(200).describe('the competent person'),
-    depth: measured('trench').nullable().optional().describe('null: not opened yet'),
+    depth: measured('trench')
+      .nullable()
+      .optional()
+      .describe('null: not opened yet; such a check does for the opening only'),
     protection: z.enum(TRENCH_PROTECTIONS),
     exitWithin: measured('trench').nullable().optional(),
     spoilBack: measured('trench').nullable().optional(),

@@ -205,8 +205,11 @@ export const finishBody = z
     reason: z.enum(NOT_DONE_REASONS).nullable().optional(),
     pumpRestored: pumpRestored.nullable().optional(),
     flowProven: z.enum(FLOW_PROVEN).nullable().optional(),
-    waterWentTo: text(300).nullable().optional(),
-    water: waterBody.nullable().optional().describe('where water and sludge went, for the log'),
+    waterWentTo: text(300).nullable().optional().describe('a note; where the water went is said by water'),
+    water: waterBody
+      .nullable()
+      .optional()
+      .describe('where water and sludge went; a flush is not done without it'),
     refusal: z
       .strictObject({ by: text(200), riskTold: text(2000), untilDay: maybeDay.optional() })
       .nullable()
@@ -229,7 +232,15 @@ export const finishBody = z
   })
   .meta({
     id: 'AttemptEnd',
-    description: 'Done needs three things: pump restored, flow proven answered, where the water went.',
+    description:
+      'Done needs three things: pump restored where a pit is concerned, flow proven answered, where flushed water went.',
+    example: {
+      endedAt: '2026-10-01T15:00:00Z',
+      result: 'done',
+      flowProven: 'yes',
+      pumpRestored: { powerOn: true, valveOpen: true, floatCycled: true, lidBack: true },
+      water: { receiver: 'caught', sludgeTo: 'depot' },
+    },
   });
 
 export const wholeOrderView = orderView

@@ -103,9 +103,11 @@ export function makeWorkLifeStore(q: Queryable): WorkLifeStore {
       return row ?? null;
     },
     chainAfter: (orderId) => rows(CHAIN, [orderId]),
+    areas: async () =>
+      (await rows('SELECT DISTINCT area FROM site ORDER BY area', [])).map(({ area }) => String(area)),
     async lastRain(area, before) {
       const [row] = await rows(
-        'SELECT max(ended_at) AS at FROM rain WHERE (area IS NULL OR area = $1) AND ended_at <= $2',
+        'SELECT max(ended_at) AS at FROM rain WHERE (area IS NULL OR lower(btrim(area)) = lower(btrim($1))) AND ended_at <= $2',
         [area, before],
       );
       return row?.['at'] == null ? null : String(row['at']);

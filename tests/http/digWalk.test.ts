@@ -53,7 +53,7 @@ const finish = (order: Json, endedAt: string, more: object = {}, status = 200) =
       result: 'done',
       flowProven: 'yes',
       pumpRestored: { powerOn: true, valveOpen: true, floatCycled: true, lidBack: true },
-      waterWentTo: 'caught, to the depot',
+      water: { receiver: 'caught', sludgeTo: 'depot' },
       ...more,
     },
     status,
@@ -309,6 +309,7 @@ async function dig(first: Json, second: Json): Promise<void> {
       slopeRatio: 1.5,
       exitWithin: m(4),
       spoilBack: m(0.8),
+      oxygenPercent: 20.8,
       ladderAbove: m(1),
       ...more,
     });

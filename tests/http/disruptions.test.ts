@@ -28,7 +28,7 @@ const finish = (orderId: string, at: string) =>
     endedAt: at,
     result: 'done',
     flowProven: 'yes',
-    waterWentTo: 'lawn',
+    water: { receiver: 'own_ground', place: 'lawn' },
   });
 
 test('a crew calls in sick: its stops go to others, what was promised is kept', async () => {

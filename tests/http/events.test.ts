@@ -106,7 +106,7 @@ test('work that takes too long finds the promised visit behind it late, and ends
     endedAt: '2026-10-01T16:00:00Z',
     result: 'done',
     flowProven: 'yes',
-    waterWentTo: 'none',
+    water: { receiver: 'none' },
   });
   expect(finish.status, finish.text).toBe(200);
   const late = (await events(`type=running_late&workOrderId=${second}`)).items.filter(

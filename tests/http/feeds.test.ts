@@ -75,7 +75,12 @@ test("a crew's calendar holds its stops: planned, told, begun, done; what goes i
   t.clock.at = new Date('2026-10-01T16:00:00Z');
   const post = (url: string, payload: object) => t.call('dispatcher', { method: 'POST', url, payload });
   await post(`/v1/work-orders/${kept}/start`, { startedAt: '2026-10-01T14:00:00Z', cautionsSeen: true });
-  const ended = { endedAt: '2026-10-01T14:45:00Z', result: 'done', flowProven: 'yes', waterWentTo: 'none' };
+  const ended = {
+    endedAt: '2026-10-01T14:45:00Z',
+    result: 'done',
+    flowProven: 'yes',
+    water: { receiver: 'none' },
+  };
   expect((await post(`/v1/work-orders/${kept}/finish`, ended)).status).toBe(200);
   const done = (await events(path)).find(({ uid }) => uid.startsWith(kept));
   expect(done).toMatchObject({

@@ -6,7 +6,7 @@ const DONE = {
   result: 'done',
   flowProven: 'yes',
   pumpRestored: { powerOn: true, valveOpen: true, floatCycled: true, lidBack: true },
-  waterWentTo: 'truck',
+  water: { receiver: 'caught' },
 };
 
 async function ask(
@@ -254,7 +254,7 @@ test('work begins only after what it follows, so many calendar days later', asyn
     post(`/v1/work-orders/${order.id}/trench-checks`, {
       checkedAt: at(checkedAt),
       checkedBy: 'Heron',
-      depth: null,
+      depth: { value: 1, unit: 'm' },
       protection: 'none',
     });
   const start = (order: Json, startedAt: string, status = 200) =>

@@ -248,7 +248,7 @@ test('a technician sees the own crew only, starts, and is done with three things
   expect(bare.body.errors.map((fault: { pointer: string }) => fault.pointer).sort()).toEqual([
     '#/flowProven',
     '#/pumpRestored',
-    '#/waterWentTo',
+    '#/water',
   ]);
   const done = await t.call(null, {
     method: 'POST',
@@ -258,7 +258,7 @@ test('a technician sees the own crew only, starts, and is done with three things
       endedAt: at(90),
       result: 'done',
       flowProven: 'yes',
-      waterWentTo: 'truck, to the yard',
+      water: { receiver: 'caught', sludgeTo: 'depot' },
       pumpRestored: { powerOn: true, valveOpen: true, floatCycled: true, lidBack: true },
     },
   });

@@ -150,7 +150,7 @@ test('what came before its ground waits, is listed with what it waits for, and i
     after: [lost],
     result: 'done',
     flowProven: 'yes',
-    waterWentTo: 'lawn',
+    water: { receiver: 'own_ground', place: 'lawn' },
   };
   expect(await one(finish)).toMatchObject({
     outcome: 'waiting',

@@ -40,7 +40,7 @@ async function patch(
 }
 const fieldsOf = (body: Json): string[] => body.errors.map((fault: Json) => fault.pointer);
 const PUMP = { powerOn: true, valveOpen: true, floatCycled: true, lidBack: true };
-const DONE = { result: 'done', flowProven: 'yes', pumpRestored: PUMP, waterWentTo: 'truck' };
+const DONE = { result: 'done', flowProven: 'yes', pumpRestored: PUMP, water: { receiver: 'caught' } };
 
 /** The clock stands where the work is. */
 function at(instant: string): string {
@@ -206,6 +206,7 @@ const check = (order: Json, checkedAt: string, more: object = {}) =>
     protection: 'shored',
     exitWithin: { value: 4, unit: 'm' },
     spoilBack: { value: 0.8, unit: 'm' },
+    oxygenPercent: 20.8,
     ...more,
   });
 
@@ -373,7 +374,16 @@ test.each(NOT_DONE_REASONS)('work not done because of %s leads to what its reaso
   });
   await begin(order, '2026-08-03T14:00:00Z');
   const after = afterNotDone(reason);
-  const bare = { result: 'not_done', reason, flowProven: null, pumpRestored: null, waterWentTo: null };
+  // The pump is asked after, but of a crew that never came near it.
+  const unreached = ['no_one_home', 'gate', 'dog', 'snow'];
+  const bare = {
+    result: 'not_done',
+    reason,
+    flowProven: null,
+    pumpRestored: unreached.includes(reason) ? null : PUMP,
+    water: null,
+  };
+
   if (reason === 'refused') {
     expect(fieldsOf(await finish(order, '2026-08-03T15:00:00Z', bare, 422))).toEqual(['#/refusal']);
     await finish(order, '2026-08-03T15:00:00Z', {
@@ -423,7 +433,7 @@ test('a trip in vain on a day that was told is billed as the reason says; the se
       reason: 'no_one_home',
       flowProven: null,
       pumpRestored: null,
-      waterWentTo: null,
+      water: null,
     });
     const someone = await precondition(order, 'someone_home');
     const waiver = { state: 'waived', facts: { because: 'key in the box', waivedBy: 'Owner' } };
@@ -494,8 +504,8 @@ test('two poor cleans raise the next rung; while the client refuses it, nobody r
     result: 'not_done',
     reason: 'refused',
     flowProven: null,
-    pumpRestored: null,
-    waterWentTo: null,
+    pumpRestored: PUMP,
+    water: null,
     refusal: { by: 'client', riskTold: 'it may plug' },
   });
   await visit('20');

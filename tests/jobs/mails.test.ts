@@ -405,7 +405,7 @@ test('what was done is told, what was not done is not; the owner may switch a ki
     const ended = await t.call('dispatcher', {
       method: 'POST',
       url: `/v1/work-orders/${visit.order}/finish`,
-      payload: { endedAt: '2026-10-01T14:40:00Z', flowProven: 'yes', waterWentTo: 'none', ...result },
+      payload: { endedAt: '2026-10-01T14:40:00Z', flowProven: 'yes', water: { receiver: 'none' }, ...result },
     });
     expect(ended.status, ended.text).toBe(200);
     return visit;

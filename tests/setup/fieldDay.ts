@@ -258,7 +258,7 @@ export function visitItems(n: number): SentBy[] {
     ...(n % 4 === 3 ? { reason: 'out_of_time' } : {}),
     flowProven: n % 3 === 0 ? 'no' : 'yes',
     pumpRestored: { powerOn: true, valveOpen: true, floatCycled: true, lidBack: true },
-    waterWentTo: 'lawn behind the house',
+    water: { receiver: 'own_ground', place: 'lawn behind the house' },
   });
   return out;
 }

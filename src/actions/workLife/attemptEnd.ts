@@ -1,5 +1,7 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
 import type { AttemptResult, FlowProven, NotDoneReason } from '../../domain/words.js';
+import type { TracedRun } from '../../domain/work/tracedRun.js';
+import type { Row } from '../ports.js';
 import type { ReplacedRun } from './replaceRun.js';
 import type { WaterGone } from './water.js';
 
@@ -9,7 +11,7 @@ export interface TaskEnd {
   reason: NotDoneReason | null;
   takenMinutes: number | null;
   /** What a trace found: from where to where to dig, and how deep. */
-  found: { fromM: number | null; toM: number | null; depthM: number | null } | null;
+  found: TracedRun | null;
 }
 
 export interface AttemptEnd {
@@ -20,9 +22,34 @@ export interface AttemptEnd {
   refusal: { by: string; riskTold: string; untilDay: IsoDate | null } | null;
   pumpRestored: { powerOn: boolean; valveOpen: boolean; floatCycled: boolean; lidBack: boolean } | null;
   flowProven: FlowProven | null;
+  /** A note in the crew's words; where the water went is `water`. */
   waterWentTo: string | null;
   water: WaterGone | null;
   note: string | null;
   tasks: TaskEnd[];
   replaced: ReplacedRun[];
 }
+
+/**
+ * What a task's result is where the end does not name it: what was said of it on site, else that of the visit; of one
+ * partly done nothing is known, so it is left.
+ */
+export const resultOf = (
+  end: AttemptEnd,
+  task: Row,
+): { result: AttemptResult; reason: NotDoneReason | null } => {
+  const said = end.tasks.find((each) => each.id === task['id']);
+  if (said) return said;
+  if (task['result'] !== null)
+    return {
+      result: task['result'] as AttemptResult,
+      reason: task['reason'] as NotDoneReason | null,
+    };
+  return end.result === 'partly'
+    ? { result: 'not_done', reason: end.reason ?? 'out_of_time' }
+    : { result: end.result, reason: end.reason };
+};
+
+/** Where the water went, in words: the crew's own, else the place, else who took it. */
+export const waterWords = ({ waterWentTo, water }: AttemptEnd): string | null =>
+  waterWentTo ?? water?.place ?? water?.receiver.replaceAll('_', ' ') ?? null;

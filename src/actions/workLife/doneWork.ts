@@ -2,11 +2,12 @@ import { v7 as newId } from 'uuid';
 import { addDays, type IsoDate } from '../../domain/calendar/isoDate.js';
 import type { NotDoneReason, TaskKind } from '../../domain/words.js';
 import { cleans } from '../../domain/work/cleaningTasks.js';
+import { closesTrench, type PartOfDig } from '../../domain/work/digPlan.js';
 import { afterNotDone } from '../../domain/work/notDone.js';
 import type { Stores } from '../house.js';
 import { authorId } from '../mayWorkOn.js';
 import type { Actor, Row } from '../ports.js';
-import type { AttemptEnd } from './attemptEnd.js';
+import { type AttemptEnd, waterWords } from './attemptEnd.js';
 import { climb } from './climb.js';
 import { makeLinkedOrder } from './linkedOrder.js';
 import { openRegime } from './newRegime.js';
@@ -54,8 +55,7 @@ const EXCAVATES: readonly TaskKind[] = ['dig_and_replace', 'add_cleanout'];
 /** A dig counts as a clean once its last part is closed over a line that was proven. */
 const isClean = (task: Row): boolean =>
   cleans(task['kind'] as TaskKind) &&
-  (task['kind'] !== 'dig_and_replace' ||
-    Boolean((task['plan'] as { beforeBackfill?: unknown }).beforeBackfill));
+  (task['kind'] !== 'dig_and_replace' || closesTrench('dig_and_replace', task['plan'] as PartOfDig));
 
 /** A clean without a reading is still a clean: a done task that nobody wrote a clean for makes one. */
 async function keepClean(
@@ -83,7 +83,7 @@ async function keepClean(
     work_order_id: task['work_order_id'],
     task: task['kind'],
     flow_proven: end.flowProven,
-    water_went_to: end.waterWentTo,
+    water_went_to: waterWords(end),
   });
 }
 

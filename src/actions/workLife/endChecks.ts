@@ -1,16 +1,26 @@
-import type { Stores } from '../house.js';
+import type { TaskKind } from '../../domain/words.js';
+import { closesTrench, type PartOfDig } from '../../domain/work/digPlan.js';
+import { tracedFaults } from '../../domain/work/tracedRun.js';
+import { wasCheckedOpen } from '../../domain/work/trenchRules.js';
+import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import { type FieldFault, Refused } from '../problems.js';
-import type { AttemptEnd } from './attemptEnd.js';
+import { type AttemptEnd, resultOf } from './attemptEnd.js';
+import { sendsWater } from './dischargePlans.js';
+import { pumpFault } from './pumpAsked.js';
 import type { ReplacedRun } from './replaceRun.js';
+import { TRENCHES } from './startChecks.js';
+import { checkOnRecord } from './trenchChecks.js';
 
 /**
  * What an attempt's end must say. Done needs three things only: pump restored, flow proven answered, where the water
- * went; and nobody closes a trench over a line that was not proven.
+ * went after a flush; and nobody closes a trench over a line that was not proven. The pump is asked after however the
+ * visit ended.
  *
  * @throws {Refused} `rule-broken`, naming each field.
  */
 export async function refuseUnfinished(
+  house: House,
   stores: Stores,
   order: Row,
   end: AttemptEnd,
@@ -46,7 +56,14 @@ export async function refuseUnfinished(
       fault(`tasks/${i}/reason`, 'goes with not_done', 'say why with not_done only');
   }
   for (const [i, run] of end.replaced.entries()) refuseRun(run, i, tasks, fault);
-  if (end.result === 'done') await refuseHalfDone(stores, order, end, startedAt, tasks, fault);
+  await refuseFound(stores, end, tasks, fault);
+  const pump = await pumpFault(stores, end, tasks);
+  if (pump !== null) fault('pumpRestored', pump.detail, pump.remedy);
+  const done = tasks.filter((task) => resultOf(end, task).result === 'done');
+  if (end.result === 'done') refuseHalfDone(end, done, fault);
+  if (done.some((task) => closesTrench(task['kind'] as TaskKind, task['plan'] as PartOfDig)))
+    await refuseUnproven(stores, order, end, startedAt, fault);
+  await refuseUnseenTrench(house, stores, order, end, startedAt, done, fault);
   if (faults.length > 0) throw new Refused({ code: 'rule-broken', rule: 'attempt-end', faults });
 }
 
@@ -71,36 +88,75 @@ function refuseRun(run: ReplacedRun, i: number, tasks: readonly Row[], fault: Fa
     );
 }
 
-async function refuseHalfDone(
+async function refuseFound(
+  stores: Stores,
+  end: AttemptEnd,
+  tasks: readonly Row[],
+  fault: Fault,
+): Promise<void> {
+  for (const [i, { id, found }] of end.tasks.entries()) {
+    const lineId = tasks.find((task) => task['id'] === id)?.['line_id'] ?? null;
+    if (found === null || lineId === null) continue;
+    const length = (await stores.rows.get('line', String(lineId)))?.['length_m'] ?? null;
+    for (const { field, detail, remedy } of tracedFaults(found, length === null ? null : Number(length)))
+      fault(`tasks/${i}/found/${field}`, detail, remedy);
+  }
+}
+
+function refuseHalfDone(end: AttemptEnd, done: readonly Row[], fault: Fault): void {
+  if (end.flowProven === null) fault('flowProven', 'is not answered', 'yes, no, or not_possible');
+  if (end.water === null && sendsWater(done.map((task) => task['kind'] as TaskKind)))
+    fault(
+      'water',
+      'is missing',
+      'who took the flushed water, such as {"receiver":"caught","sludgeTo":"depot"}; waterWentTo is a note only',
+    );
+}
+
+async function refuseUnproven(
   stores: Stores,
   order: Row,
   end: AttemptEnd,
   startedAt: string,
-  tasks: readonly Row[],
   fault: Fault,
 ): Promise<void> {
-  const pump = end.pumpRestored;
-  const restored = pump?.powerOn && pump.valveOpen && pump.floatCycled && pump.lidBack;
-  if (!restored && tasks.some((task) => task['pit_id'] !== null))
-    fault(
-      'pumpRestored',
-      'the pump is not restored',
-      'power on, valve open, float cycled, lid back: all four',
-    );
-  if (end.flowProven === null) fault('flowProven', 'is not answered', 'yes, no, or not_possible');
-  if (end.waterWentTo === null && end.water === null)
-    fault('waterWentTo', 'is missing', 'say where the flushed water went');
-  const backfills = tasks.some(
-    (task) =>
-      task['kind'] === 'dig_and_replace' && (task['plan'] as { beforeBackfill?: unknown }).beforeBackfill,
+  if (end.flowProven === 'yes' || (await wasLookedAt(stores, order, startedAt))) return;
+  fault(
+    'flowProven',
+    'the trench was closed over a line nobody proved',
+    'flow proven before backfill, or a camera inspection of this visit',
   );
-  if (backfills && end.flowProven !== 'yes' && !(await wasLookedAt(stores, order, startedAt)))
-    fault(
-      'flowProven',
-      'the trench was closed over a line nobody proved',
-      'flow proven before backfill, or a camera inspection of this visit',
-    );
 }
+
+/** Nobody works in an open trench on a check from before it was opened. */
+async function refuseUnseenTrench(
+  house: House,
+  stores: Stores,
+  order: Row,
+  end: AttemptEnd,
+  startedAt: string,
+  done: readonly Row[],
+  fault: Fault,
+): Promise<void> {
+  const digs = done.filter((task) => TRENCHES.includes(task['kind'] as TaskKind));
+  if (digs.length === 0) return;
+  const rows = await stores.rows.all('trench_check', [
+    { column: 'work_order_id', is: '=', value: order['id'] },
+  ]);
+  const checks = rows.map((row) => checkOnRecord(house, row));
+  const [start, over] = [Date.parse(startedAt), Date.parse(end.endedAt)];
+  if (digs.every((task) => wasCheckedOpen(checks, start, over, tracedDepth(task)))) return;
+  fault(
+    'tasks',
+    'the open trench has no check that passed on this visit',
+    'what a competent person saw once it was open, with its depth: POST …/trench-checks',
+  );
+}
+
+const tracedDepth = (task: Row): number | null => {
+  const { depthM, assumed } = task['plan'] as { depthM?: number; assumed?: string[] };
+  return depthM === undefined || assumed?.includes('depth') ? null : depthM;
+};
 
 async function wasLookedAt(stores: Stores, order: Row, startedAt: string): Promise<boolean> {
   const seen = await stores.rows.all('inspection', [

@@ -7,9 +7,10 @@ import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import { type FieldFault, Refused } from '../problems.js';
 import { openOn } from './locateTickets.js';
+import { checkOnRecord } from './trenchChecks.js';
 
 /** Work with a trench somebody stands in. */
-const TRENCHES: readonly TaskKind[] = ['dig_and_replace', 'add_cleanout'];
+export const TRENCHES: readonly TaskKind[] = ['dig_and_replace', 'add_cleanout'];
 /** Work that hurts people who did not see its cautions: all but a look. */
 const SEEN_FIRST: readonly TaskKind[] = TASK_KINDS.filter((kind) => kind !== 'survey' && kind !== 'inspect');
 
@@ -161,11 +162,7 @@ async function trenchFault(
   const site = (await stores.rows.get('site', String(order['site_id']))) ?? {};
   const rain = await stores.workLife.lastRain(String(site['area']), startedAt);
   const holds = trenchCheckHolds(
-    checks.map((row) => ({
-      checkedAtMs: Date.parse(String(row['checked_at'])),
-      day: house.zone.dayOf(new Date(String(row['checked_at']))),
-      passed: row['passed'] === true,
-    })),
+    checks.map((row) => checkOnRecord(house, row)),
     day,
     Date.parse(startedAt),
     rain === null ? null : Date.parse(rain),

@@ -1,10 +1,10 @@
 import type { AttemptResult, NotDoneReason } from '../../domain/words.js';
+import { type TracedRun, tracedFaults } from '../../domain/work/tracedRun.js';
 import type { House, Stores } from '../house.js';
 import { authorId, mayWorkOn } from '../mayWorkOn.js';
 import { liesAhead } from '../notAhead.js';
 import type { Actor, Row } from '../ports.js';
 import { Refused, ruleBroken } from '../problems.js';
-import type { TaskEnd } from './attemptEnd.js';
 
 /** What somebody on site said of a task while the visit went on. */
 export interface NewTaskResult {
@@ -14,7 +14,7 @@ export interface NewTaskResult {
   result: AttemptResult;
   reason: NotDoneReason | null;
   takenMinutes: number | null;
-  found: TaskEnd['found'];
+  found: TracedRun | null;
 }
 
 /**
@@ -43,6 +43,7 @@ export async function recordTaskResult(
     );
   if ((said.result === 'not_done') !== (said.reason !== null))
     throw ruleBroken('task-result', '#/reason', 'goes with not_done', 'say why with not_done only');
+  await refuseFound(stores, known, said.found);
   const since = await visitSince(stores, order, said);
   await stores.rows.insert('task_result', {
     id: said.id,
@@ -57,6 +58,18 @@ export async function recordTaskResult(
     received_at: house.clock.now().toISOString(),
   });
   return letLastWordCount(stores, said.taskId, since);
+}
+
+async function refuseFound(stores: Stores, task: Row, found: TracedRun | null): Promise<void> {
+  if (found === null) return;
+  const line = task['line_id'] === null ? null : await stores.rows.get('line', String(task['line_id']));
+  const faults = tracedFaults(found, line?.['length_m'] == null ? null : Number(line['length_m']));
+  if (faults.length > 0)
+    throw new Refused({
+      code: 'rule-broken',
+      rule: 'task-result',
+      faults: faults.map(({ field, detail, remedy }) => ({ pointer: `#/found/${field}`, detail, remedy })),
+    });
 }
 
 /** End of the visit before the one under way. @throws {Refused} `wrong-state` when none is, or it ended before. */

@@ -1,4 +1,4 @@
-import { type TrenchSeen, trenchFaults } from '../../domain/work/trenchRules.js';
+import { type CheckOnRecord, type TrenchSeen, trenchFaults } from '../../domain/work/trenchRules.js';
 import type { House, Stores } from '../house.js';
 import { mayWorkOn } from '../mayWorkOn.js';
 import type { Actor, Row } from '../ports.js';
@@ -44,3 +44,10 @@ export async function recordTrenchCheck(
     note: check.note,
   });
 }
+
+export const checkOnRecord = (house: House, row: Row): CheckOnRecord => ({
+  checkedAtMs: Date.parse(String(row['checked_at'])),
+  day: house.zone.dayOf(new Date(String(row['checked_at']))),
+  passed: row['passed'] === true,
+  depthM: row['depth_m'] === null ? null : Number(row['depth_m']),
+});

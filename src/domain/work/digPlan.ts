@@ -153,3 +153,13 @@ export function digParts(job: DigJob, settleDays: number, because: string): DigP
   });
   return parts;
 }
+
+/** Which part of how many a dig is; neither where it is dug in one. */
+export interface PartOfDig {
+  part?: number;
+  parts?: number;
+}
+
+/** Whether a task closes the trench over its line: a dig does with its last part, whoever made it. */
+export const closesTrench = (kind: TaskKind, { part, parts }: PartOfDig): boolean =>
+  kind === 'dig_and_replace' && (part === undefined || parts === undefined || part >= parts);

@@ -59,6 +59,7 @@ export function trenchFaults(seen: TrenchSeen): { code: string; text: string; so
       '29 CFR 1926.651(j)(2)',
     );
   if (seen.depthM === null) return faults;
+  faults.push(...unsaid(seen, seen.depthM));
   const steep = seen.slopeRatio !== null && seen.slopeRatio < TRENCH.defaultSlope;
   if (seen.protection === 'sloped' && steep && seen.depthM >= TRENCH.protectFromM)
     fault(
@@ -89,14 +90,44 @@ export function trenchFaults(seen: TrenchSeen): { code: string; text: string; so
   return faults;
 }
 
+/** What a check of a trench so deep must say, and does not. */
+function unsaid(seen: TrenchSeen, depthM: number): ReturnType<typeof trenchFaults> {
+  const faults: ReturnType<typeof trenchFaults> = [];
+  if (depthM >= TRENCH.protectFromM && seen.protection === 'sloped' && seen.slopeRatio === null)
+    faults.push({
+      code: 'slope_unsaid',
+      text: 'how it is sloped is not said: slopeRatio, horizontal to vertical, at least 1.5',
+      source: '29 CFR 1926.652(b)(1)(i)',
+    });
+  if (depthM < TRENCH.exitFromM) return faults;
+  if (seen.spoilBackM === null)
+    faults.push({
+      code: 'spoil_unsaid',
+      text: 'how far spoil and gear lie back from the edge is not said: spoilBack, at least 2 ft (.61 m)',
+      source: '29 CFR 1926.651(j)(2)',
+    });
+  if (seen.oxygenPercent === null)
+    faults.push({
+      code: 'air_unsaid',
+      text: `from 4 ft (1.22 m) the air is tested before anybody enters: oxygenPercent, at least ${TRENCH.leastOxygenPercent}`,
+      source: '29 CFR 1926.651(g)(1); asked of every trench so deep: common practice, no source',
+    });
+  return faults;
+}
+
 export interface CheckOnRecord {
   checkedAtMs: number;
   /** Day of the business it was made on. */
   day: string;
   passed: boolean;
+  /** Null: it was not opened yet. */
+  depthM: number | null;
 }
 
-/** Whether a dig may go under way: the newest check is of this shift's day, passed, and younger than the last rain. */
+/**
+ * Whether a dig may go under way: the newest check is of this shift's day, passed, and younger than the last rain. One
+ * from before the opening does for the opening only: once a check said a depth, the newest must say one too.
+ */
 export function trenchCheckHolds(
   checks: readonly CheckOnRecord[],
   day: string,
@@ -110,5 +141,29 @@ export function trenchCheckHolds(
       null,
     );
   if (newest === null || !newest.passed || newest.day !== day) return false;
+  if (newest.depthM === null && checks.some(({ depthM }) => depthM !== null)) return false;
   return lastRainMs === null || lastRainMs > startMs || newest.checkedAtMs >= lastRainMs;
 }
+
+/**
+ * Whether a dig that was open may end: somebody saw the trench open on this visit, and the last to see it passed it.
+ * Only a trench known to stay shallower than where rules begin needs no second look.
+ *
+ * @param plannedM How deep it was traced to be, m; null: unknown.
+ */
+export function wasCheckedOpen(
+  checks: readonly CheckOnRecord[],
+  startMs: number,
+  endMs: number,
+  plannedM: number | null,
+): boolean {
+  const last = checks
+    .filter(({ checkedAtMs }) => checkedAtMs <= endMs)
+    .sort((a, b) => b.checkedAtMs - a.checkedAtMs)[0];
+  if (last?.depthM == null) return plannedM !== null && plannedM < TRENCH.exitFromM;
+  const isOfVisit = last.checkedAtMs >= startMs - SHIFT_MS;
+  return last.passed && isOfVisit;
+}
+
+/** A check before the start is of the same shift when it is not older than so (common practice, no source). */
+const SHIFT_MS = 12 * 3_600_000;

@@ -7,6 +7,7 @@ import {
   TASK_KINDS,
 } from '../../../src/domain/words.js';
 import { cautionsOf } from '../../../src/domain/work/cautions.js';
+import { closesTrench } from '../../../src/domain/work/digPlan.js';
 import { tellings } from '../../../src/domain/work/incidentRules.js';
 import { afterNotDone } from '../../../src/domain/work/notDone.js';
 import {
@@ -15,7 +16,14 @@ import {
   type VisitFacts,
   wrongFacts,
 } from '../../../src/domain/work/preconditionRules.js';
-import { type TrenchSeen, trenchCheckHolds, trenchFaults } from '../../../src/domain/work/trenchRules.js';
+import { tracedFaults } from '../../../src/domain/work/tracedRun.js';
+import {
+  type CheckOnRecord,
+  type TrenchSeen,
+  trenchCheckHolds,
+  trenchFaults,
+  wasCheckedOpen,
+} from '../../../src/domain/work/trenchRules.js';
 import { isSensitive, receiverOf, referenceFor } from '../../../src/domain/work/waterRules.js';
 
 const codes = (tasks: readonly (typeof TASK_KINDS)[number][], facts = {}) =>
@@ -69,20 +77,23 @@ const SEEN: TrenchSeen = {
 
 test.each([
   ['water_gathers', { waterGathers: true }],
-  ['signs_of_cave_in', { signsOfCaveIn: true, protection: 'sloped' as const }],
+  ['signs_of_cave_in', { signsOfCaveIn: true, protection: 'sloped' as const, slopeRatio: 1.5 }],
   ['little_oxygen', { oxygenPercent: 19 }],
   ['spoil_too_near', { spoilBackM: 0.5 }],
   ['no_protection', { protection: 'none' as const }],
   ['no_exit', { exitWithinM: null }],
   ['engineer_needed', { depthM: 6.2 }],
+  ['slope_unsaid', { protection: 'sloped' as const }],
+  ['spoil_unsaid', { spoilBackM: null }],
+  ['air_unsaid', { oxygenPercent: null }],
 ])('%s keeps everybody out of the trench', (code, change) => {
   expect(trenchFaults(SEEN)).toEqual([]);
   expect(trenchFaults({ ...SEEN, ...change }).map((fault) => fault.code)).toEqual([code]);
 });
 
 test('a trench check holds for its shift and until it rains', () => {
-  const check = { checkedAtMs: 1000, day: '2026-06-02', passed: true };
-  const holds = (lastRainMs: number | null, checks = [check], day = '2026-06-02') =>
+  const check = { checkedAtMs: 1000, day: '2026-06-02', passed: true, depthM: 1 };
+  const holds = (lastRainMs: number | null, checks: CheckOnRecord[] = [check], day = '2026-06-02') =>
     trenchCheckHolds(checks, day, 5000, lastRainMs);
   expect(holds(null)).toBe(true);
   expect(holds(500)).toBe(true);
@@ -91,6 +102,45 @@ test('a trench check holds for its shift and until it rains', () => {
   expect(holds(null, [check], '2026-06-03')).toBe(false);
   expect(holds(null, [check, { ...check, checkedAtMs: 2000, passed: false }])).toBe(false);
   expect(holds(null, [{ ...check, checkedAtMs: 6000 }])).toBe(false);
+  // From before the opening: does until one said a depth.
+  const before = { ...check, checkedAtMs: 2000, depthM: null };
+  expect(holds(null, [before])).toBe(true);
+  expect(holds(null, [check, before])).toBe(false);
+});
+
+test('a trench that was dug ends with a check of it open; one traced to be shallow needs none', () => {
+  const [hour, day] = [3_600_000, '2026-06-02'];
+  const before = { checkedAtMs: 20 * hour, day, passed: true, depthM: null };
+  const open = { ...before, checkedAtMs: 22 * hour, depthM: 1.8 };
+  const ended = (checks: CheckOnRecord[], plannedM: number | null = null) =>
+    wasCheckedOpen(checks, 21 * hour, 25 * hour, plannedM);
+  expect(ended([before])).toBe(false);
+  expect(ended([before, open])).toBe(true);
+  expect(ended([before, { ...open, passed: false }])).toBe(false);
+  expect(ended([{ ...open, checkedAtMs: 26 * hour }])).toBe(false);
+  expect(ended([{ ...open, checkedAtMs: 8 * hour }])).toBe(false);
+  // 4 ft is 1.22 m
+  expect(ended([before], 1.2)).toBe(true);
+  expect(ended([before], 1.3)).toBe(false);
+});
+
+test('what a trace found lies on its line and in the ground', () => {
+  const fields = (fromM: number | null, toM: number | null, depthM: number | null, lengthM: number | null) =>
+    tracedFaults({ fromM, toM, depthM }, lengthM).map(({ field }) => field);
+  expect(fields(2, 5, 1.3, 7)).toEqual([]);
+  expect(fields(null, null, null, 7)).toEqual([]);
+  expect(fields(5, 2, 1.3, 7)).toEqual(['to']);
+  expect(fields(5, 5, 1.3, null)).toEqual(['to']);
+  expect(fields(8, 9, 0, 7)).toEqual(['from', 'to', 'depth']);
+  // 900 ft
+  expect(fields(2, 5, 274, null)).toEqual(['depth']);
+});
+
+test('a dig closes its trench with its last part, whoever made it', () => {
+  expect(closesTrench('dig_and_replace', {})).toBe(true);
+  expect(closesTrench('dig_and_replace', { part: 1, parts: 2 })).toBe(false);
+  expect(closesTrench('dig_and_replace', { part: 2, parts: 2 })).toBe(true);
+  expect(closesTrench('jet', {})).toBe(false);
 });
 
 const VISIT: VisitFacts = {

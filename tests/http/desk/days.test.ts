@@ -141,7 +141,7 @@ test('closed at the end of the day: what was not done waits again, its promise i
     endedAt: '2026-10-01T15:00:00Z',
     result: 'done',
     flowProven: 'yes',
-    waterWentTo: 'lawn',
+    water: { receiver: 'own_ground', place: 'lawn' },
   });
   const closed = await post(`/v1/routes/${id}/closing`, {
     notDone: [{ workOrderId: shut, reason: 'gate', note: 'chain on it' }],
