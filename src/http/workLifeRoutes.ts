@@ -2,6 +2,7 @@ import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { v7 as newId } from 'uuid';
 import { z } from 'zod';
 import type { House } from '../actions/house.js';
+import { maySee } from '../actions/maySee.js';
 import { mayWorkOn } from '../actions/mayWorkOn.js';
 import { Refused } from '../actions/problems.js';
 import { need } from '../actions/sync/needs.js';
@@ -200,19 +201,23 @@ function registerTickets(app: FastifyInstance, house: House): void {
         params: byId,
         response: {
           200: z.object({ items: z.array(ticketView) }).meta({ id: 'LocateTicketList' }),
-          ...refusals(),
+          ...refusals(404),
         },
       },
     },
-    async (request) => ({
-      items: (
-        await house.stores.rows.all(
-          'locate_ticket',
-          [{ column: 'work_order_id', is: '=', value: (request.params as { id: string }).id }],
-          'called_at',
-        )
-      ).map(viewTicket),
-    }),
+    async (request) => {
+      const { id } = request.params as { id: string };
+      const record = { resource: 'work_order', id };
+      const order = await house.stores.rows.get('work_order', id);
+      if (!order) throw new Refused({ code: 'not-found', ...record });
+      await maySee(house.stores, request.actor, String(order['site_id']), record);
+      const tickets = await house.stores.rows.all(
+        'locate_ticket',
+        [{ column: 'work_order_id', is: '=', value: id }],
+        'called_at',
+      );
+      return { items: tickets.map(viewTicket) };
+    },
   );
 
   app.post(

@@ -23,6 +23,7 @@ const LINE_COLUMNS: Partial<Record<AskedFact, string>> = {
  * The crew answers the question of its visit: the fact is on record and assumed no more, and what rests on it is
  * worked out anew. Who could not tell says so; another visit asks again.
  *
+ * @param said Reads the answer, once it is known that there is a question.
  * @throws {Refused} `not-found`, `not-yours`; `wrong-state` when answered; `rule-broken` for another fact.
  */
 export async function answerQuestion(
@@ -30,7 +31,7 @@ export async function answerQuestion(
   stores: Stores,
   actor: Actor,
   orderId: string,
-  answer: Answer,
+  said: (asked: AskedFact) => Answer,
 ): Promise<Row> {
   const order = await stores.rows.lock('work_order', orderId);
   if (!order) throw new Refused({ code: 'not-found', resource: 'work_order', id: orderId });
@@ -48,6 +49,7 @@ export async function answerQuestion(
       allowed: ['asked'],
       detail: `${question.answer.by} answered it.`,
     });
+  const answer = said(question.fact);
   if (question.fact !== answer.fact)
     throw ruleBroken(
       'question',

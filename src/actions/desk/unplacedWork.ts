@@ -31,7 +31,7 @@ export interface UnplacedWork {
 }
 
 /** What somebody does next about each thing work waits for. Common practice, no source. */
-const TODO: Record<PreconditionKind, string> = {
+const NEXT_STEP: Record<PreconditionKind, string> = {
   locate_ticket: 'call the one-call centre, and record the ticket and its answers',
   consent: 'phone the client for a yes or no',
   quote_accepted: 'send the quote, and record who accepted it',
@@ -75,7 +75,7 @@ export async function unplacedWork(house: House, stores: Stores): Promise<Unplac
         id,
         kind,
         since: new Date(since).toISOString(),
-        todo: TODO[kind],
+        todo: NEXT_STEP[kind],
         facts,
       })),
       cheapestPlace: waits.length === 0 ? (planned?.['cheapestPlace'] ?? null) : null,

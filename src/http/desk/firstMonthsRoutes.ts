@@ -156,9 +156,9 @@ export function registerFirstMonthsRoutes(app: FastifyInstance, house: House): v
       write(house, request, reply, async (stores) => {
         const { id: orderId } = request.params as { id: string };
         const body = request.body as z.infer<typeof answerBody>;
-        const asked = await stores.rows.get('work_order', orderId);
-        const fact = (asked?.['question'] as { fact?: AskedFact } | null)?.fact ?? null;
-        const order = await answerQuestion(house, stores, request.actor, orderId, answerOf(body, fact));
+        const order = await answerQuestion(house, stores, request.actor, orderId, (asked) =>
+          answerOf(body, asked),
+        );
         return { status: 200, body: viewQuestion(order['question']) };
       }),
   );
@@ -167,12 +167,12 @@ export function registerFirstMonthsRoutes(app: FastifyInstance, house: House): v
 const QUANTITIES: Partial<Record<AskedFact, 'bore' | 'length'>> = { bore: 'bore', length: 'length' };
 
 /** One answer out of the body; `notKnown` is to whatever is asked. */
-function answerOf(body: z.infer<typeof answerBody>, asked: AskedFact | null): Answer {
+function answerOf(body: z.infer<typeof answerBody>, asked: AskedFact): Answer {
   const given = ASKED_FACTS.filter((fact) => body[fact] !== undefined);
   if (given.length + (body.notKnown ? 1 : 0) !== 1)
     throw ruleBroken('question', '#', 'not exactly one answer', 'the fact asked for, or notKnown: true');
   const [fact] = given;
-  if (fact === undefined) return { fact: asked ?? 'tap', value: null };
+  if (fact === undefined) return { fact: asked, value: null };
   const dimension = QUANTITIES[fact];
   const value = body[fact];
   return {
