@@ -223,6 +223,7 @@ test('plugged: jet, cable, trace with a pump; ticket, parts, trench checks; repl
   await finish(visit, '2026-03-09T16:00:00Z', { flowProven: 'no' });
   const [look] = await ahead();
   expect(await kindsOf(look)).toEqual(['inspect']);
+  await meet(look, 'consent', { by: 'A. Sedge', at: '2026-03-09T12:00:00Z' });
   await begin(look, '2026-03-09T16:30:00Z');
   await post('/v1/inspections', {
     lineId: line.id,
@@ -234,11 +235,13 @@ test('plugged: jet, cable, trace with a pump; ticket, parts, trench checks; repl
   await finish(look, '2026-03-09T17:00:00Z', { flowProven: 'no' });
   const [cable] = await ahead();
   expect(await kindsOf(cable)).toEqual(['cable']);
+  await meet(cable, 'consent', { by: 'A. Sedge', at: '2026-03-10T12:00:00Z' });
   await begin(cable, '2026-03-10T14:00:00Z');
   await finish(cable, '2026-03-10T15:00:00Z', { flowProven: 'no' });
   const [trace] = await ahead();
   expect((await kindsOf(trace)).sort()).toEqual(['temporary_pump', 'trace']);
   await post(`/v1/work-orders/${trace.id}/discharge-plan`, { receiver: 'own_ground', place: 'lawn' });
+  await meet(trace, 'consent', { by: 'A. Sedge', at: '2026-03-11T12:00:00Z' });
   await begin(trace, '2026-03-11T14:00:00Z');
   const found = (await whole(trace)).tasks.find((task: Json) => task.kind === 'trace');
   const m = (value: number) => ({ value, unit: 'm' });

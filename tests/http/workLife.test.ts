@@ -106,6 +106,9 @@ test('a system from first survey to plugged, opened in vain, traced, dug in part
   expect(await kinds(jet)).toEqual(['jet']);
   expect(jet.cause).toBe('plugged');
   expect(jet.returnsForId).toBe(survey.id);
+  // Nobody signed up for time and material: the client says yes first.
+  expect((await begin(jet, '2026-06-01T15:30:00Z', 422)).errors[0].detail).toBe('consent is open');
+  await meet(jet, 'consent', { by: 'A. Sedge', at: '2026-06-01T15:20:00Z' });
   const unseen = await send(
     `/v1/work-orders/${jet.id}/start`,
     { startedAt: at('2026-06-01T15:30:00Z') },
@@ -128,6 +131,7 @@ test('a system from first survey to plugged, opened in vain, traced, dug in part
   // What stopped the nozzle is looked at by camera before any cutter; then from the other end.
   const [look] = await open(site.id);
   expect(await kinds(look)).toEqual(['inspect']);
+  await meet(look, 'consent', { by: 'A. Sedge', at: '2026-06-02T12:00:00Z' });
   await begin(look, '2026-06-02T15:30:00Z');
   await send('/v1/inspections', {
     lineId: discharge.id,
@@ -139,17 +143,22 @@ test('a system from first survey to plugged, opened in vain, traced, dug in part
   await finish(look, '2026-06-02T16:00:00Z', { flowProven: 'no' });
   const [cable] = await open(site.id);
   expect(await kinds(cable)).toEqual(['cable']);
+  await meet(cable, 'consent', { by: 'A. Sedge', at: '2026-06-03T12:00:00Z' });
   await begin(cable, '2026-06-03T14:00:00Z');
   await finish(cable, '2026-06-03T15:00:00Z', { flowProven: 'no' });
 
   // Traced, with a temporary pump: a shut discharge drowns its pit.
   const [trace] = await open(site.id);
   expect((await kinds(trace)).sort()).toEqual(['temporary_pump', 'trace']);
-  expect((await whole(trace)).waitsFor.map((each: Json) => each.kind)).toEqual(['discharge_plan']);
+  expect((await whole(trace)).waitsFor.map((each: Json) => each.kind).sort()).toEqual([
+    'consent',
+    'discharge_plan',
+  ]);
   await send(`/v1/work-orders/${trace.id}/discharge-plan`, {
     receiver: 'own_ground',
     place: 'lawn, 10 m off',
   });
+  await meet(trace, 'consent', { by: 'A. Sedge', at: '2026-06-04T12:00:00Z' });
   await begin(trace, '2026-06-04T14:00:00Z');
   const traceTask = (await whole(trace)).tasks.find((task: Json) => task.kind === 'trace');
   await finish(trace, '2026-06-04T15:00:00Z', {
@@ -499,6 +508,7 @@ test('two poor cleans raise the next rung; while the client refuses it, nobody r
   const [next] = await open(home.site.id);
   expect(await kinds(next)).toEqual(['cable']);
   expect(next.becauseOf[0].code).toBe('two_poor_cleans');
+  await meet(next, 'consent', { by: 'A. Sedge', at: '2026-08-12T12:00:00Z' });
   await begin(next, '2026-08-12T14:00:00Z');
   await finish(next, '2026-08-12T15:00:00Z', {
     result: 'not_done',

@@ -48,6 +48,7 @@ export async function climb(stores: Stores, lineId: string, from: ClimbFrom): Pr
     );
     return made ? [made] : [];
   }
+  const price = await priceBasis(stores, line, from.today);
   const entries = await entriesFor(stores, line, rung.task);
   const cleanout =
     entries === null || entries.missingM === 0 ? null : await addCleanout(stores, line, entries, rung, from);
@@ -71,7 +72,8 @@ export async function climb(stores: Stores, lineId: string, from: ClimbFrom): Pr
       followsId: cleanout === null ? null : String(cleanout['id']),
       followsAfterDays: 0,
       returnsForId: from.orderId,
-      priceBasis: await priceBasis(stores, line, from.today),
+      priceBasis: price,
+      beyondTerms: price === 'time_and_material',
       waitsFor: [],
     },
     from.today,
@@ -170,6 +172,7 @@ async function makePart(
       followsAfterDays: part.afterDays,
       returnsForId: null,
       priceBasis: price,
+      beyondTerms: price === 'time_and_material',
       waitsFor: part.waitsFor as PreconditionKind[],
       covered,
     },

@@ -34,6 +34,8 @@ export interface LinkedOrder {
   waitsFor: readonly PreconditionKind[];
   /** The quote, parts and discharge plan of what it follows cover it too: it waits for `waitsFor` alone. */
   covered?: boolean;
+  /** Nobody signed up for it: the client says yes before a crew goes. */
+  beyondTerms?: boolean;
 }
 
 /** Makes the order with its tasks and what it waits for; tasks already open on the same thing are left out. */
@@ -77,7 +79,7 @@ export async function makeLinkedOrder(
   if (asked.covered)
     for (const kind of asked.waitsFor)
       await stores.rows.insert('precondition', { id: newId(), work_order_id: id, kind });
-  else await openPreconditions(stores, order, tasks, today, asked.waitsFor);
+  else await openPreconditions(stores, order, tasks, today, asked.waitsFor, asked.beyondTerms);
   return order;
 }
 
@@ -109,6 +111,7 @@ export async function openPreconditions(
   tasks: readonly Pick<LinkedTask, 'kind' | 'lineId' | 'pitId'>[],
   today: IsoDate,
   also: readonly PreconditionKind[] = [],
+  beyondTerms = false,
 ): Promise<void> {
   const site = (await stores.rows.get('site', String(order['site_id']))) ?? {};
   const kinds = tasks.map(({ kind }) => kind);
@@ -117,7 +120,7 @@ export async function openPreconditions(
     tasks: kinds,
     priceBasis: String(order['price_basis']),
     standingConsent: site['early_visits_ok'] === true,
-    beyondTerms: false,
+    beyondTerms,
     access: site['access'] as 'anytime' | 'someone_home',
     insideHouse: kinds.some((kind) => INSIDE.includes(kind)),
     builderNotice: site['builder'] != null && isInWarranty(site['built_on'], today),
