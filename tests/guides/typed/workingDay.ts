@@ -90,7 +90,7 @@ function lineOf(tasks: readonly { lineId: string | null }[]): string {
 const ENDED = {
   result: 'done',
   flowProven: 'yes',
-  waterWentTo: 'truck, to the yard',
+  water: { receiver: 'caught', sludgeTo: 'depot' },
   pumpRestored: { powerOn: true, valveOpen: true, floatCycled: true, lidBack: true },
 } as const;
 
