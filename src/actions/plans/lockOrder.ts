@@ -1,10 +1,10 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
 import type { House, Stores } from '../house.js';
+import { openOrder } from '../openOrder.js';
 import type { Row } from '../ports.js';
 import { ruleBroken } from '../problems.js';
 import { type Books, holidayOn, openBooks, workingDays } from './books.js';
 import { knownCrew } from './knownCrew.js';
-import { openOrder } from './openOrder.js';
 
 /** Parts of an order's place that must be kept; absent parts are free. */
 export interface LockAsk {

@@ -4,6 +4,7 @@ import type { ToldRoute } from '../../domain/routing/asTold.js';
 import { cheapestPlaces } from '../../domain/routing/cheapestPlaces.js';
 import type { Reason } from '../../domain/routing/reasons.js';
 import type { House, Stores } from '../house.js';
+import { openOrder } from '../openOrder.js';
 import type { Actor } from '../ports.js';
 import { ruleBroken } from '../problems.js';
 import { crewDayId } from './crewDays.js';
@@ -19,7 +20,6 @@ import {
 } from './dayRoutes.js';
 import { type Displaced, displacedOrders } from './displaced.js';
 import { knownCrew } from './knownCrew.js';
-import { openOrder } from './openOrder.js';
 import type { Said, TravelTable } from './planTools.js';
 import { liveStart } from './problem.js';
 import { ENGINE_VERSION, placeFacts } from './propose.js';

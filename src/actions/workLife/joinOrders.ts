@@ -1,7 +1,8 @@
 import type { KitKind } from '../../domain/words.js';
 import type { Stores } from '../house.js';
+import { AHEAD, openOrder } from '../openOrder.js';
 import type { Row } from '../ports.js';
-import { Refused, ruleBroken } from '../problems.js';
+import { ruleBroken } from '../problems.js';
 import { giveUpOrder } from './withdrawal.js';
 
 /** Work one looks for before sending a second crew to a house. */
@@ -10,8 +11,6 @@ export interface OrderAlready {
   facts: { workOrderId: string; number: number; state: string; wantedBy: string | null };
   text: string;
 }
-
-const AHEAD = ['wanted', 'placed'];
 
 /** Other work that is still ahead at the site of an order, each with the offer to join it. */
 export async function ordersAlready(stores: Stores, order: Row): Promise<OrderAlready[]> {
@@ -78,21 +77,8 @@ export async function joinOrders(stores: Stores, id: string, into: string): Prom
   return joined ?? stays;
 }
 
-async function lockAhead(stores: Stores, id: string): Promise<Row> {
-  const order = await stores.rows.lock('work_order', id);
-  if (!order) throw new Refused({ code: 'not-found', resource: 'work_order', id });
-  const state = String(order['state']);
-  if (!AHEAD.includes(state))
-    throw new Refused({
-      code: 'wrong-state',
-      resource: 'work_order',
-      id,
-      state,
-      allowed: AHEAD,
-      detail: 'Only work that has not begun is joined.',
-    });
-  return order;
-}
+const lockAhead = (stores: Stores, id: string): Promise<Row> =>
+  openOrder(stores, id, 'Only work that has not begun is joined.');
 
 async function refuseUnlike(stores: Stores, gone: Row, stays: Row): Promise<void> {
   const refuse = (detail: string, remedy: string) => ruleBroken('join', '#/into', detail, remedy);

@@ -1,13 +1,11 @@
 import type { Stores } from '../house.js';
+import { openOrder } from '../openOrder.js';
 import type { Row } from '../ports.js';
-import { Refused } from '../problems.js';
 import { tell } from '../telling/tell.js';
 
 /** What becomes of work that follows withdrawn work, the next parts of a dig and its restoration. */
 export const FOLLOWING = ['withdraw', 'keep'] as const;
 export type Following = (typeof FOLLOWING)[number];
-
-const AHEAD = ['wanted', 'placed'];
 
 /**
  * The work is not wanted any more. An order under way is finished, not withdrawn; a place on a live route is given up.
@@ -22,18 +20,7 @@ export async function withdrawWorkOrder(
   because: string,
   following: Following,
 ): Promise<{ order: Row; followed: Row[] }> {
-  const order = await stores.rows.lock('work_order', id);
-  if (!order) throw new Refused({ code: 'not-found', resource: 'work_order', id });
-  const state = String(order['state']);
-  if (!AHEAD.includes(state))
-    throw new Refused({
-      code: 'wrong-state',
-      resource: 'work_order',
-      id,
-      state,
-      allowed: AHEAD,
-      detail: 'Only work that has not begun is withdrawn.',
-    });
+  const order = await openOrder(stores, id, 'Only work that has not begun is withdrawn.');
   const chain = await stores.workLife.chainAfter(id);
   const followed: Row[] = [];
   for (const later of chain)

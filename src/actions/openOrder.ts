@@ -1,14 +1,21 @@
-import type { Stores } from '../house.js';
-import type { Row } from '../ports.js';
-import { Refused } from '../problems.js';
+import type { Stores } from './house.js';
+import type { Row } from './ports.js';
+import { Refused } from './problems.js';
 
-const AHEAD = ['wanted', 'placed'];
+/** States of work that has not begun. */
+export const AHEAD = ['wanted', 'placed'];
 
 /**
  * An order that is still ahead, locked until the transaction ends.
+ *
+ * @param only Says why another one is refused.
  * @throws {Refused} `not-found`; `wrong-state` once it has begun or is over.
  */
-export async function openOrder(stores: Stores, id: string): Promise<Row> {
+export async function openOrder(
+  stores: Stores,
+  id: string,
+  only = 'Only work that is still ahead has a place to change.',
+): Promise<Row> {
   const order = await stores.rows.lock('work_order', id);
   if (!order) throw new Refused({ code: 'not-found', resource: 'work_order', id });
   const state = String(order['state']);
@@ -19,7 +26,7 @@ export async function openOrder(stores: Stores, id: string): Promise<Row> {
       id,
       state,
       allowed: AHEAD,
-      detail: 'Only work that is still ahead has a place to change.',
+      detail: only,
     });
   return order;
 }
