@@ -19,6 +19,7 @@ export interface ClientWater {
   receiver: WaterReceiver;
   place: string | null;
   reference: string | null;
+  /** Null: nobody wrote it down. */
   waterLitres: number | null;
   sludgeLitres: number | null;
   sludgeTo: string | null;

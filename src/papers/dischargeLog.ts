@@ -1,7 +1,8 @@
 import type { IsoDate } from '../domain/calendar/isoDate.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
-import { WATER_RECEIVERS, type WaterReceiver } from '../domain/words.js';
+import { WATER_RECEIVERS } from '../domain/words.js';
 import { referenceFor } from '../domain/work/waterRules.js';
+import type { ClientWater } from './clientWords.js';
 import { type Block, type Paper, paragraph, quiet, section, strong, theirs, type Words } from './paper.js';
 import { clockText, countText, dayText, quantityText } from './printed.js';
 import { RECEIVER_TEXT } from './wording.js';
@@ -16,19 +17,12 @@ export interface DischargeLogData {
   entries: readonly DischargeEntry[];
 }
 
-export interface DischargeEntry {
+export interface DischargeEntry extends ClientWater {
   day: IsoDate;
   /** Since midnight. */
   seconds: number;
   orderNumber: number;
   address: string;
-  receiver: WaterReceiver;
-  place: string | null;
-  reference: string | null;
-  /** Null: nobody wrote it down. */
-  waterLitres: number | null;
-  sludgeLitres: number | null;
-  sludgeTo: string | null;
   author: string;
 }
 

@@ -1,8 +1,8 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
 import type { UnitSystem } from '../../domain/units/quantity.js';
-import type { WaterReceiver } from '../../domain/words.js';
 import type { DischargeLogData } from '../../papers/dischargeLog.js';
 import type { House } from '../house.js';
+import { waterOf } from './clientRecords.js';
 import { letterhead } from './letterhead.js';
 
 const DAY_SECONDS = 86_400;
@@ -31,12 +31,7 @@ export async function dischargeLogOf(
         seconds: Math.round((at.getTime() - house.zone.instantOf(day, 0).getTime()) / 1000),
         orderNumber: Number(row['number']),
         address: `${String(row['address'])}, ${String(row['town'])}`,
-        receiver: row['receiver'] as WaterReceiver,
-        place: row['place'] as string | null,
-        reference: row['permit_ref'] as string | null,
-        waterLitres: row['water_l'] as number | null,
-        sludgeLitres: row['sludge_l'] as number | null,
-        sludgeTo: row['sludge_to'] as string | null,
+        ...waterOf(row),
         author: String(row['author']),
       };
     }),
