@@ -83,7 +83,7 @@ export function folderStore(folder: string): FileStore {
 
 /** Name: the last two parts of the path, which are the key. */
 async function filesUnder(folder: string): Promise<{ path: string; name: string }[]> {
-  const found = await readdir(folder, { recursive: true, withFileTypes: true }).catch(() => []);
+  const found = (await there(readdir(folder, { recursive: true, withFileTypes: true }))) ?? [];
   return found
     .filter((entry) => entry.isFile())
     .map((entry) => {
@@ -93,10 +93,18 @@ async function filesUnder(folder: string): Promise<{ path: string; name: string 
     .filter(({ path, name }) => KEY.test(name) || dirname(path) === join(folder, INCOMING));
 }
 
-const changedAt = async (path: string): Promise<number> =>
-  (await stat(path).catch(() => null))?.mtimeMs ?? Infinity;
-const sizeOf = async (path: string): Promise<number | null> =>
-  (await stat(path).catch(() => null))?.size ?? null;
+const changedAt = async (path: string): Promise<number> => (await there(stat(path)))?.mtimeMs ?? Infinity;
+const sizeOf = async (path: string): Promise<number | null> => (await there(stat(path)))?.size ?? null;
+
+/** Null for what is not there; a disk that fails is told. */
+async function there<T>(asked: Promise<T>): Promise<T | null> {
+  try {
+    return await asked;
+  } catch (error) {
+    if ((error as NodeJS.ErrnoException).code === 'ENOENT') return null;
+    throw error;
+  }
+}
 
 async function syncFolder(path: string): Promise<void> {
   const folder = await open(path, 'r');
