@@ -1,12 +1,13 @@
 import { createHash } from 'node:crypto';
 import { createWriteStream } from 'node:fs';
-import { mkdir, open, readdir, rename, rm, writeFile } from 'node:fs/promises';
+import { mkdir, open, readdir, rename, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { Transform } from 'node:stream';
 import { pipeline } from 'node:stream/promises';
 import type { Pool, PoolClient } from 'pg';
 import { to as copyTo } from 'pg-copy-streams';
 import { BACKUP_FORMAT, type BackedTable, MANIFEST, type Manifest, tableFile } from '../actions/backedUp.js';
+import { inSnapshot } from './transaction.js';
 
 /** Our own tables in the order of their names; parts of a partitioned one are copied through it. */
 const TABLES = `
@@ -40,17 +41,14 @@ export async function backup(
 ): Promise<Manifest> {
   await mkdir(folder, { recursive: true, mode: 0o700 });
   if ((await readdir(folder)).length > 0) throw new Error(`${folder} is not empty: name a new folder`);
-  const client = await pool.connect();
-  try {
-    await client.query('BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY');
-    await client.query('SET LOCAL statement_timeout = 0');
+  const manifest = await inSnapshot(pool, async (client): Promise<Manifest> => {
     const tables = await tablesOf(client);
     const done: BackedTable[] = [];
     for (const [at, table] of tables.entries()) {
       about.onTable?.(table.name, at / tables.length);
       done.push({ ...table, ...(await writeTable(client, folder, table)) });
     }
-    const manifest: Manifest = {
+    return {
       format: BACKUP_FORMAT,
       madeAt: about.madeAt.toISOString(),
       version: about.version,
@@ -59,15 +57,9 @@ export async function backup(
       partitions: (await client.query(PARTITIONS)).rows,
       sequences: (await client.query(SEQUENCES)).rows,
     };
-    await writeManifest(folder, manifest);
-    return manifest;
-  } catch (error) {
-    await rm(join(folder, MANIFEST), { force: true });
-    throw error;
-  } finally {
-    await client.query('ROLLBACK').catch(() => undefined);
-    client.release();
-  }
+  });
+  await writeManifest(folder, manifest);
+  return manifest;
 }
 
 export async function tablesOf(client: PoolClient): Promise<{ name: string; columns: string[] }[]> {

@@ -1,5 +1,6 @@
 import type { Pool, PoolClient } from 'pg';
 import type { ClientBase, CrewRow, LineRow, ReadingRow, SiteRow } from '../actions/clientBase.js';
+import { inSnapshot } from './transaction.js';
 
 /** The id in the firm's own books where that is one of a kind here, else ours. */
 const REF = (table: string) => `
@@ -72,20 +73,12 @@ const WEEK = ['mon', 'tue', 'wed', 'thu', 'fri', 'sat', 'sun'];
  * @param zone IANA name of the business's time zone.
  */
 export async function readBooks(pool: Pool, zone: string): Promise<ClientBase> {
-  const client = await pool.connect();
-  try {
-    await client.query('BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY');
-    await client.query('SET LOCAL statement_timeout = 0');
-    return {
-      sites: await rows<SiteRow>(client, SITES, [zone]),
-      lines: await rows<LineRow>(client, LINES),
-      readings: (await rows<ReadingRow & { id: string }>(client, READINGS)).map(({ id: _, ...row }) => row),
-      crews: await rows<CrewRow>(client, CREWS, [WEEK]),
-    };
-  } finally {
-    await client.query('ROLLBACK').catch(() => undefined);
-    client.release();
-  }
+  return inSnapshot(pool, async (client) => ({
+    sites: await rows<SiteRow>(client, SITES, [zone]),
+    lines: await rows<LineRow>(client, LINES),
+    readings: (await rows<ReadingRow & { id: string }>(client, READINGS)).map(({ id: _, ...row }) => row),
+    crews: await rows<CrewRow>(client, CREWS, [WEEK]),
+  }));
 }
 
 async function rows<T>(client: PoolClient, text: string, values: unknown[] = []): Promise<T[]> {

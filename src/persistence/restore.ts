@@ -5,6 +5,7 @@ import { from as copyFrom } from 'pg-copy-streams';
 import { type BackedTable, type Manifest, tableFile } from '../actions/backedUp.js';
 import { tablesOf } from './backup.js';
 import { migrate } from './migrate.js';
+import { inSnapshot, inTransaction } from './transaction.js';
 
 /**
  * Fills a new database from a backup: its own migrations first, then all rows in one transaction with every
@@ -20,21 +21,12 @@ export async function restore(
   { migrations, onTable }: { migrations: string; onTable?: (name: string, share: number) => void },
 ): Promise<void> {
   const last = manifest.migrations.at(-1)?.name ?? '';
-  const client = await pool.connect();
-  try {
-    await refuseUsed(client);
-    await migrate(pool, migrations, { upTo: last });
-    await refuseOtherHistory(client, manifest);
-    await client.query('BEGIN');
-    await client.query('SET LOCAL statement_timeout = 0');
-    await fill(client, folder, manifest, onTable);
-    await client.query('COMMIT');
-  } catch (error) {
-    await client.query('ROLLBACK').catch(() => undefined);
-    throw error;
-  } finally {
-    client.release();
-  }
+  await inSnapshot(pool, refuseUsed);
+  await migrate(pool, migrations, { upTo: last });
+  await inSnapshot(pool, (client) => refuseOtherHistory(client, manifest));
+  await inTransaction(pool, { actor: 'restore', statementTimeoutMs: 0 }, (client) =>
+    fill(client, folder, manifest, onTable),
+  );
   await migrate(pool, migrations);
   await pool.query('ANALYZE');
 }
@@ -43,14 +35,16 @@ export async function restore(
 const SEEDED = new Set(['change_life']);
 
 async function refuseUsed(client: PoolClient): Promise<void> {
-  for (const { name } of await tablesOf(client)) {
-    if (SEEDED.has(name)) continue;
-    const { rows } = await client.query(`SELECT 1 FROM public.${client.escapeIdentifier(name)} LIMIT 1`);
-    if (rows.length > 0)
-      throw new Error(
-        `the database is in use (${name} has rows): restore into a new one, so that nothing is lost`,
-      );
-  }
+  for (const { name } of await tablesOf(client)) await refuseRows(client, name);
+}
+
+async function refuseRows(client: PoolClient, name: string): Promise<void> {
+  if (SEEDED.has(name)) return;
+  const { rows } = await client.query(`SELECT 1 FROM public.${client.escapeIdentifier(name)} LIMIT 1`);
+  if (rows.length > 0)
+    throw new Error(
+      `the database is in use (${name} has rows): restore into a new one, so that nothing is lost`,
+    );
 }
 
 async function refuseOtherHistory(client: PoolClient, manifest: Manifest): Promise<void> {
@@ -120,8 +114,9 @@ async function liftLinks(client: PoolClient): Promise<{ table: string; name: str
 async function fillTable(client: PoolClient, folder: string, table: BackedTable): Promise<void> {
   const name = client.escapeIdentifier(table.name);
   const columns = table.columns.map((column) => client.escapeIdentifier(column)).join(', ');
-  await client.query(`ALTER TABLE ${name} DISABLE TRIGGER USER`);
-  await client.query(`DELETE FROM ${name}`);
+  await client.query(`ALTER TABLE ${name} DISABLE TRIGGER USER`); // and nobody else writes to it from here on
+  if (SEEDED.has(table.name)) await client.query(`DELETE FROM ${name}`);
+  else await refuseRows(client, table.name);
   const stream = client.query(
     copyFrom(`COPY public.${name} (${columns}) FROM STDIN (FORMAT csv, HEADER true)`),
   );

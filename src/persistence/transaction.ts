@@ -66,6 +66,26 @@ async function attempt<T>(
   }
 }
 
+/**
+ * Reads, all as of one instant and without a time limit, on one client; changes nothing.
+ *
+ * @throws What `read` threw.
+ */
+export async function inSnapshot<T>(pool: Pool, read: (tx: PoolClient) => Promise<T>): Promise<T> {
+  const client = await pool.connect();
+  let broken: Error | undefined;
+  try {
+    await client.query('BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY');
+    await client.query('SET LOCAL statement_timeout = 0');
+    return await read(client);
+  } finally {
+    await client.query('ROLLBACK').catch((lost: Error) => {
+      broken = lost; // nothing was written: only the connection is gone
+    });
+    client.release(broken);
+  }
+}
+
 function isClash(error: unknown): boolean {
   return error instanceof DatabaseError && (error.code === SERIALIZATION_FAILURE || error.code === DEADLOCK);
 }
