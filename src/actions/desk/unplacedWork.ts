@@ -24,7 +24,7 @@ export interface UnplacedWork {
     id: string;
     kind: PreconditionKind;
     since: string;
-    todo: string;
+    nextStep: string;
     facts: Record<string, unknown>;
   }[];
   cheapestPlace: unknown;
@@ -75,7 +75,7 @@ export async function unplacedWork(house: House, stores: Stores): Promise<Unplac
         id,
         kind,
         since: new Date(since).toISOString(),
-        todo: NEXT_STEP[kind],
+        nextStep: NEXT_STEP[kind],
         facts,
       })),
       cheapestPlace: waits.length === 0 ? (planned?.['cheapestPlace'] ?? null) : null,

@@ -192,7 +192,7 @@ export const unplacedView = z
         id: z.uuid().describe('of the precondition'),
         kind: z.enum(PRECONDITION_KINDS),
         since: instant,
-        todo: z.string(),
+        nextStep: z.string(),
         facts: z.record(z.string(), z.unknown()),
       }),
     ),

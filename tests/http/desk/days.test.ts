@@ -259,7 +259,7 @@ test('work without a place says why', async () => {
   const of = (id: string) => items.find((each: Json) => each.workOrderId === id);
   expect(of(waits)).toMatchObject({
     because: [{ code: 'waits_for_precondition', text: 'waits for parts' }],
-    waitsFor: [{ kind: 'parts', todo: 'order the parts, and say when they are there' }],
+    waitsFor: [{ kind: 'parts', nextStep: 'order the parts, and say when they are there' }],
   });
   expect(of(cable).because[0].text).toMatch(/cable machine/);
   expect(of(fresh).because).toMatchObject([{ code: 'not_planned_yet' }]);
