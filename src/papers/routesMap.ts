@@ -96,11 +96,15 @@ function drawMap(day: RoutesDay, positions: readonly Position[], field: Field): 
     ...lines,
     ...depots(day.routes).map(({ name, at }) => depotMark(name, place(at).x, place(at).y, field)),
     stopMarks(day.routes, projection, field),
-    northAndScale(projection, day.units, field),
+    northAndScale(projection, day.units, field, scaleCorner(day.routes, projection, field)),
   ];
 }
 
-function stopMarks(routes: readonly DayRoute[], { place }: MapProjection, field: Field): Markup {
+function stopMarks(
+  routes: readonly DayRoute[],
+  { place }: Pick<MapProjection, 'place'>,
+  field: Field,
+): Markup {
   const marks = routes.flatMap(({ stops }, index) =>
     numbered(stops).flatMap(({ stop, number }) => {
       if (stop.at === null || number === null) return [];
@@ -109,7 +113,10 @@ function stopMarks(routes: readonly DayRoute[], { place }: MapProjection, field:
     }),
   );
   const inTheWay = depots(routes).flatMap((depot) => depotRoom(depot, place(depot.at), field));
-  const placed = spreadMarks([...marks, ...inTheWay, ...cornersTaken(field)], field);
+  const placed = spreadMarks(
+    [...marks, ...inTheWay, ...cornersTaken(field, scaleCorner(routes, { place }, field))],
+    field,
+  );
   const tied = marks.map((mark, i) => ({ ...mark, to: placed[i] ?? mark }));
   return join([
     ...tied.map(({ x, y, to }) =>
@@ -122,10 +129,26 @@ function stopMarks(routes: readonly DayRoute[], { place }: MapProjection, field:
   ]);
 }
 
-/** The scale stands at the lower left, north at the upper right. */
-function cornersTaken({ left, right, top, bottom }: Field): Mark[] {
+const SCALE_ROOM_PX = { width: 160, height: 50 };
+
+/** Left end of the scale's room: the lower left corner, or the right one where a depot or its name stands left. */
+function scaleCorner(
+  routes: readonly DayRoute[],
+  { place }: Pick<MapProjection, 'place'>,
+  field: Field,
+): number {
+  const isTaken = depots(routes).some(({ at }) => {
+    const { x, y } = place(at);
+    return x < field.left + SCALE_ROOM_PX.width && y > field.bottom - SCALE_ROOM_PX.height;
+  });
+  return isTaken ? field.right - SCALE_ROOM_PX.width : field.left;
+}
+
+/** The scale stands in a lower corner, north at the upper right. */
+function cornersTaken({ right, top, bottom }: Field, scaleLeft: number): Mark[] {
+  const { width } = SCALE_ROOM_PX;
   return [
-    { x: left + 80, y: bottom - 17, width: 160, pinned: true },
+    { x: scaleLeft + width / 2, y: bottom - 17, width, pinned: true },
     { x: right - 18, y: top + 18, width: 26, pinned: true },
     { x: right - 18, y: top + 36, width: 26, pinned: true },
   ];
@@ -199,10 +222,15 @@ function mapGround({ pixelsPerMetre }: MapProjection, units: RoutesDay['units'],
 
 const GRID_PX = 130;
 
-function northAndScale({ pixelsPerMetre }: MapProjection, units: RoutesDay['units'], field: Field): Markup {
+function northAndScale(
+  { pixelsPerMetre }: MapProjection,
+  units: RoutesDay['units'],
+  field: Field,
+  scaleLeft: number,
+): Markup {
   const { metres, words } = scaleLength(pixelsPerMetre, GRID_PX, units);
   const length = metres * pixelsPerMetre;
-  const [x, y] = [field.left + 12, field.bottom - 12];
+  const [x, y] = [scaleLeft + 12, field.bottom - 12];
   const north = { x: field.right - 18, y: field.top + 14 };
   return join([
     tag('rect', { x: x - 6, y: y - 20, width: length + 14, height: 26, fill: PAPER, opacity: 0.85 }),

@@ -41,6 +41,24 @@ describe('the map of a day', () => {
     for (const said of ['N', '2 km', '3 crews · 13 visits · 163.5 km']) expect(words(svg)).toContain(said);
   });
 
+  test('the scale leaves a depot in the lower left corner its name', () => {
+    const at = (north: number, east: number) => ({ latitude: 44.5 + north, longitude: -90.3 + east });
+    const scaleX = (yard: { latitude: number; longitude: number }) => {
+      const depot = { ...HERON.start, at: yard };
+      const stops = [at(0, 0), at(0.1, 0.2), at(0, 0.2), at(0.1, 0)].map((each) => ({
+        ...HERON.stops[0],
+        at: each,
+      }));
+      const route = { ...HERON, start: depot, end: depot, stops: stops as typeof HERON.stops };
+      const drawn = expectPicture(routesMap({ ...ROUTES_SAMPLE, routes: [route] }));
+      const bar = all(drawn, 'path').find(({ attributes }) => String(attributes['d']).endsWith('v-4'));
+      return Number(/^M([\d.]+)/.exec(String(bar?.attributes['d']))?.[1]);
+    };
+    const [usual, moved] = [scaleX(at(0.05, 0.1)), scaleX(at(0, 0))];
+    expect(usual).toBeLessThan(60);
+    expect(moved).toBeGreaterThan(usual + 300);
+  });
+
   test('draws one line per crew, each with a dash of its own', () => {
     const dashes = all(svg, 'path')
       .filter(({ attributes }) => attributes['fill'] === 'none' && attributes['stroke-width'] === '1.8')
