@@ -82,8 +82,3 @@ test('a gravity line and an empty system are drawn too', () => {
   );
   expect(systemSketch({ ...SKETCH, pit: null, lines: [] })).toContain('No line of this system');
 });
-
-test.runIf(process.env['SKETCH_TO'])('writes the sketch to look at it', async () => {
-  const { writeFileSync } = await import('node:fs');
-  writeFileSync(String(process.env['SKETCH_TO']), systemSketch(SKETCH));
-});
