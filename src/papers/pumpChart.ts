@@ -97,8 +97,9 @@ function draw(data: PumpChartData, field: Field): Markup[] {
     drawn(data.clean, CLEAN),
     drawn(data.fouled, FOULED),
     drawn(data.pump, PUMP),
-    workingPoint('clean', data.cleanPoint, place, units),
-    workingPoint('fouled', data.fouledPoint, place, units),
+    // One name under its point, one over it: the two points often stand side by side.
+    workingPoint('clean', data.cleanPoint, place, units, 22),
+    workingPoint('fouled', data.fouledPoint, place, units, -14),
   ];
 }
 
@@ -164,6 +165,7 @@ function workingPoint(
   point: HeadPoint | null,
   place: (point: HeadPoint) => { x: number; y: number },
   units: UnitSystem,
+  down: number,
 ): Markup {
   if (point === null) return tag('g', {});
   const { x, y } = place(point);
@@ -173,6 +175,6 @@ function workingPoint(
     {},
     tag('title', {}, text(pointInWords(name, point, units))),
     dot(x, y),
-    label(words, x, y + 22, { anchor: 'middle', size: SMALL_PX, halo: true }),
+    label(words, x, y + down, { anchor: 'middle', size: SMALL_PX, halo: true }),
   );
 }
