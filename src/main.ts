@@ -147,7 +147,51 @@ export async function serve(
 ): Promise<{ url: string; stop: () => Promise<void> }> {
   const tools = planTools(config);
   const outgoing = outgoingCalls({ allowed: readAllowed(config.OUTGOING_ALLOW) });
-  const app = await buildApp(open.house, {
+  const posting = { ...open, outgoing, mailer: mailerOf(config) };
+  const stops: (() => Promise<void> | void)[] = [];
+  const stop = async () => {
+    for (const each of stops.toReversed()) await each();
+  };
+  try {
+    const worker = await startWorker(
+      open.pool,
+      { night: nightJob(open, config, tools), plan: planJob({ ...open, tools }), what_if: whatIfJob(open) },
+      open.log,
+    );
+    stops.push(() => worker.stop());
+    // Apart from the long jobs: a night or a search keeps nobody waiting for word.
+    const post = await startWorker(open.pool, postJobs(posting), open.log, POST_AT_ONCE);
+    stops.push(() => post.stop());
+    const app = await appOf(config, open, { outgoing, tools });
+    stops.push(() => app.close());
+    for (const watch of [
+      watchPost(posting),
+      watchLeases(open),
+      watchSearches(open),
+      watchFiles(open),
+      watchWhatIfs(open),
+    ])
+      stops.push(() => watch.stop());
+    if (config.NIGHT === 'on') {
+      const clock = ringAt(config.NIGHT_AT, config.TIME_ZONE, open);
+      stops.push(() => clock.stop());
+    }
+    // Last: who knocks finds everything at work, and nobody finds a door behind which something did not start.
+    const url = await app.listen({ host: config.HOST, port: config.PORT });
+    return { url, stop };
+  } catch (error) {
+    await stop();
+    throw error;
+  }
+}
+
+/** The HTTP door with what it needs of this process. */
+function appOf(
+  config: Config,
+  open: OpenHouse,
+  { outgoing, tools }: { outgoing: ReturnType<typeof outgoingCalls>; tools: PlanTools },
+): ReturnType<typeof buildApp> {
+  return buildApp(open.house, {
     refusesUrl: outgoing.refuses,
     ...(config.PUBLIC_URL === undefined ? {} : { publicUrl: config.PUBLIC_URL }),
     travel: tools.travel,
@@ -167,40 +211,4 @@ export async function serve(
       }
     },
   });
-  const url = await app.listen({ host: config.HOST, port: config.PORT }).catch(async (error: Error) => {
-    await app.close();
-    throw error;
-  });
-  const worker = await startWorker(
-    open.pool,
-    { night: nightJob(open, config, tools), plan: planJob({ ...open, tools }), what_if: whatIfJob(open) },
-    open.log,
-  );
-  const posting = {
-    ...open,
-    outgoing,
-    mailer: mailerOf(config),
-  };
-  // Apart from the long jobs: a night or a search keeps nobody waiting for word.
-  const post = await startWorker(open.pool, postJobs(posting), open.log, POST_AT_ONCE);
-  const watchedPost = watchPost(posting);
-  const watch = watchLeases(open);
-  const searches = watchSearches(open);
-  const files = watchFiles(open);
-  const whatIfs = watchWhatIfs(open);
-  const clock = config.NIGHT === 'on' ? ringAt(config.NIGHT_AT, config.TIME_ZONE, open) : null;
-  return {
-    url,
-    stop: async () => {
-      await clock?.stop();
-      watch.stop();
-      searches.stop();
-      watchedPost.stop();
-      files.stop();
-      whatIfs.stop();
-      await app.close();
-      await worker.stop();
-      await post.stop();
-    },
-  };
 }
