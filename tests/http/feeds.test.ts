@@ -100,7 +100,7 @@ test("a site's calendar holds what is promised, with its window, and what was do
   const site = await siteOf(order);
   await t.house.stores.rows.update('site', site, {
     address: '5 Größe Gate; rear, left',
-    access_notes: 'gate code 4711',
+    access_notes: 'gate key under the heron',
   });
   const { path } = await feed({ name: 'A. Reed', siteId: site });
   expect(await events(path)).toEqual([]);
@@ -115,7 +115,7 @@ test("a site's calendar holds what is promised, with its window, and what was do
     location: '5 Größe Gate; rear, left, Brindle',
     description: 'inspect',
   });
-  expect((await read(path)).text).not.toContain('4711');
+  expect((await read(path)).text).not.toContain('heron');
 
   await t.pool.query('UPDATE promise SET ended_at = now() WHERE work_order_id = $1', [order]);
   await t.promise(order, '2026-10-05');

@@ -132,7 +132,7 @@ test('an id is one id at either door', async () => {
   expect((await one({ ...rest, kind: 'inspection', at })).outcome).toBe('accepted');
   const answer = await one({ ...rest, kind: 'inspection', at, phase: 'before_cleaning' });
   expect(answer.outcome).toBe('conflict');
-  const note = { id: randomUUID(), siteId: t.own.siteId, text: 'gate code 4711' };
+  const note = { id: randomUUID(), siteId: t.own.siteId, text: 'gate key under the heron' };
   expect((await one({ ...note, kind: 'note', at: NOW })).outcome).toBe('accepted');
   const again = await t.as(key, 'POST', '/v1/notes', { ...note, notedAt: NOW });
   expect(again.status, JSON.stringify(again.body)).toBe(201);
