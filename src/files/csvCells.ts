@@ -44,7 +44,7 @@ export function cell<T>(read: (text: string, refuse: Refuse) => T) {
 }
 
 /** As `cell`; empty or `unknown` is null. */
-export function optionalCell<T>(read: (text: string, refuse: Refuse) => T) {
+function optionalCell<T>(read: (text: string, refuse: Refuse) => T) {
   return cell((text, no) => (isUnknown(text) ? null : read(text, no)));
 }
 
@@ -68,7 +68,7 @@ export const idCell = () => cell(readText(LONGEST_ID));
 export const optionalTextCell = (longest: number) =>
   cell((text, no) => (text === '' ? null : readText(longest)(text, no)));
 
-export function readWord<W extends string>(words: readonly W[]) {
+function readWord<W extends string>(words: readonly W[]) {
   return (text: string, no: Refuse): W => {
     const word = words.find((each) => each === text.toLowerCase());
     return word ?? no(text === '' ? 'empty' : 'is not one of the known words', `one of: ${words.join(', ')}`);
@@ -91,7 +91,7 @@ export interface Range {
   whole?: boolean;
 }
 
-export function readNumber({ unit, min, max, outside, whole }: Range) {
+function readNumber({ unit, min, max, outside, whole }: Range) {
   return (text: string, no: Refuse): number => {
     if (!NUMBER.test(text)) return no(text === '' ? 'empty' : 'no number', numberRemedy(text, unit));
     const value = Number(text);
@@ -110,7 +110,7 @@ function numberRemedy(text: string, unit: string): string {
 export const numberCell = (range: Range) => cell(readNumber(range));
 export const optionalNumberCell = (range: Range) => optionalCell(readNumber(range));
 
-export function readDay(text: string, no: Refuse): IsoDate {
+function readDay(text: string, no: Refuse): IsoDate {
   if (!DAY.test(text)) return no(text === '' ? 'empty' : 'no day', 'write year-month-day: 2026-03-04');
   if (!isDay(text)) return no('no day of the calendar', 'check month and day: year-month-day');
   if (text < EARLIEST_DAY) return no(`before ${EARLIEST_DAY}`, 'check the year');
@@ -129,7 +129,7 @@ function isDay(text: string): boolean {
 }
 
 /** Milliseconds since 1970, UTC. A day without a time is taken at noon UTC. */
-export function readInstant(text: string, no: Refuse): number {
+function readInstant(text: string, no: Refuse): number {
   if (DAY.test(text)) return Date.parse(readDay(text, no)) + DAY_MS / 2;
   const day = INSTANT.exec(text)?.[1];
   if (day === undefined) return no(text === '' ? 'empty' : 'no instant', instantRemedy(text));

@@ -14,7 +14,7 @@ import { siteMinutes } from './calculations/siteMinutes.js';
 import { unitsQuery } from './resource.js';
 import { refusals } from './shapes.js';
 
-export const CALCULATIONS: readonly Calculation[] = [
+const CALCULATIONS: readonly Calculation[] = [
   occlusion,
   gravityFlow,
   pumpedDischarge,

@@ -43,7 +43,7 @@ export const DOOR_ANSWERS = {
   'server-error': { status: 500, title: 'Our fault' },
 } as const satisfies Record<string, Answer>;
 
-export const typeOf = (code: string): string => `/problems/${code}`;
+const typeOf = (code: string): string => `/problems/${code}`;
 
 function detailOf(problem: Problem): {
   detail: string;

@@ -69,7 +69,7 @@ export function newSchema(resource: Resource): z.ZodObject {
   return z.strictObject(shape).meta({ id: `New${resource.component}` });
 }
 
-export function patchSchema(resource: Resource): z.ZodObject {
+function patchSchema(resource: Resource): z.ZodObject {
   const shape: Record<string, z.ZodType> = {};
   for (const [name, field] of Object.entries(resource.fields)) {
     if (field.readOnly || field.fixed) continue;

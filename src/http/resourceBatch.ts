@@ -72,7 +72,7 @@ export function registerResourceBatch(app: FastifyInstance, house: House, resour
   );
 }
 
-export const isCsv = (request: FastifyRequest): boolean =>
+const isCsv = (request: FastifyRequest): boolean =>
   (request.headers['content-type'] ?? '').toLowerCase().startsWith('text/csv');
 
 async function put(
@@ -148,7 +148,7 @@ function same(a: unknown, b: unknown): boolean {
  * The rows of an exported list as items.
  * @throws {Refused} `bad-body` naming line and column.
  */
-export function itemsOfCsv(resource: Resource, text: string): Item[] {
+function itemsOfCsv(resource: Resource, text: string): Item[] {
   const [header = [], ...rows] = cellsOf(text);
   const fields: Record<string, Field | 'id' | 'version' | null> = {};
   for (const name of header) {

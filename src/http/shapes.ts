@@ -61,7 +61,7 @@ export const caution = z
   .object({ code: z.string(), text: z.string(), source: z.string() })
   .meta({ id: 'Caution', description: 'Local codes and licensed practice come first.' });
 
-export const fieldFault = z
+const fieldFault = z
   .object({ pointer: z.string(), detail: z.string(), remedy: z.string() })
   .meta({ id: 'FieldFault', description: 'Where in the request, what was wrong, what would be right.' });
 

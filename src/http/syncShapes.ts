@@ -22,7 +22,7 @@ import {
 import { foundBody, foundTask, foundWorkOf } from './workLifeShapes.js';
 import { endOf, finishBody } from './workOrderShapes.js';
 
-export const MOST_ITEMS = 500;
+const MOST_ITEMS = 500;
 
 const after = z.array(id).max(MOST_ITEMS);
 /** What every item has. */

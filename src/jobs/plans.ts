@@ -58,7 +58,7 @@ async function beatOnce(
 }
 
 /** Searches whose worker went away are handed to the jobs again. */
-export async function takeOverSilent({ house, log }: Omit<PlanHouse, 'tools'>): Promise<void> {
+async function takeOverSilent({ house, log }: Omit<PlanHouse, 'tools'>): Promise<void> {
   const searching = await house.stores.rows.all('plan', [{ column: 'state', is: '=', value: 'searching' }]);
   const since = Date.now() - SILENT_MS;
   for (const row of searching.filter((each) => Date.parse(String(each['updated_at'])) < since)) {

@@ -42,7 +42,7 @@ export function whatIfJob({ house, log }: WhatIfHouse) {
 }
 
 /** Questions whose worker went away are handed to the jobs again. */
-export async function takeOverSilentWhatIfs({ house, log }: WhatIfHouse): Promise<void> {
+async function takeOverSilentWhatIfs({ house, log }: WhatIfHouse): Promise<void> {
   const running = await house.stores.rows.all('what_if', [{ column: 'state', is: '=', value: 'running' }]);
   const since = Date.now() - SILENT_MS;
   for (const row of running.filter((each) => Date.parse(String(each['updated_at'])) < since)) {

@@ -8,9 +8,6 @@ const LOOKS = [
   { fill: PAPER, stroke: INK, 'stroke-dasharray': '3 2' },
 ] as const;
 
-/** How many parts can be told apart. */
-export const MOST_PARTS = LOOKS.length;
-
 /** One part of a bar; nothing where it has no length. */
 export function barPart(part: number, x: number, y: number, width: number, height: number): Markup {
   if (width < 0.01 || height < 0.01) return NOTHING;

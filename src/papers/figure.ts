@@ -100,7 +100,7 @@ interface Sheet {
 }
 
 /** The outermost element; names no ids, so any number of pictures can stand in one page. */
-export function svg({ width, height, title, summary }: Sheet, ...children: readonly Markup[]): string {
+function svg({ width, height, title, summary }: Sheet, ...children: readonly Markup[]): string {
   return tag(
     'svg',
     {

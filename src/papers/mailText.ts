@@ -94,7 +94,7 @@ function window(from: string | null, to: string | null): string {
 /** Languages we have texts in, by their first subtag (RFC 5646). */
 const LETTERS: Readonly<Record<string, Letters>> = { en: ENGLISH };
 
-export const lettersIn = (language: string): Letters =>
+const lettersIn = (language: string): Letters =>
   LETTERS[language.toLowerCase().split('-')[0] ?? ''] ?? ENGLISH;
 
 /** Subject and text of a mail, in plain words and plain text. */

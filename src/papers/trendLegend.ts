@@ -57,7 +57,7 @@ export function trendLegend({ readings, cleans, past, future }: TrendChartData):
   ];
 }
 
-export function swatch(x: number, y: number, fill: string, stroke: string, dashes: string | null): Markup {
+function swatch(x: number, y: number, fill: string, stroke: string, dashes: string | null): Markup {
   return join([
     tag('rect', { x: x - 13, y: y - 6, width: 26, height: 12, fill }),
     tag('line', {

@@ -66,7 +66,7 @@ export async function tablesOf(client: PoolClient): Promise<{ name: string; colu
   return (await client.query(TABLES)).rows;
 }
 
-export async function migrationsOf(client: PoolClient): Promise<Manifest['migrations']> {
+async function migrationsOf(client: PoolClient): Promise<Manifest['migrations']> {
   const { rows } = await client.query(
     `SELECT migration_name AS name, checksum FROM _prisma_migrations
       WHERE finished_at IS NOT NULL AND rolled_back_at IS NULL ORDER BY migration_name`,

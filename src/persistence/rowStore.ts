@@ -113,7 +113,7 @@ function parameter(column: string, value: unknown): unknown {
   return isStructure && !LIST_COLUMNS.has(column) ? JSON.stringify(value) : value;
 }
 
-export function whereSql(where: readonly Condition[], values: unknown[]): string {
+function whereSql(where: readonly Condition[], values: unknown[]): string {
   const parts = where.map((condition) => conditionSql(condition, values));
   return parts.length > 0 ? ` WHERE ${parts.join(' AND ')}` : '';
 }
@@ -129,7 +129,7 @@ function conditionSql({ column, is, value }: Condition, values: unknown[]): stri
   return `${c} ${is} ${p}`;
 }
 
-export function pageSql(table: string, ask: PageAsk): { text: string; values: unknown[] } {
+function pageSql(table: string, ask: PageAsk): { text: string; values: unknown[] } {
   const values: unknown[] = [];
   const parts = ask.where.map((condition) => conditionSql(condition, values));
   if (ask.search) {

@@ -195,7 +195,7 @@ function crewDay(
 /** A stop that should have begun this long ago makes the crew late. Common practice, no source. */
 const LATE_AFTER_SECONDS = 15 * 60;
 
-export function figuresOf(house: House, row: Row): RouteFigures {
+function figuresOf(house: House, row: Row): RouteFigures {
   const text = (value: unknown) => (value === null || value === undefined ? null : String(value));
   const isClosed = row['closed_at'] !== null;
   const isTold = row['publication_id'] !== null;

@@ -7,7 +7,7 @@ import { Refused } from '../problems.js';
 import { tell } from '../telling/tell.js';
 
 /** Visits as JSON keeps them, instants in one writing. */
-export const toldStops = (value: unknown): ToldStop[] =>
+const toldStops = (value: unknown): ToldStop[] =>
   ((value ?? []) as ToldStop[]).map((stop) => ({
     ...stop,
     startsAt: new Date(stop.startsAt).toISOString(),

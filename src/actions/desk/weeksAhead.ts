@@ -22,7 +22,7 @@ const BAND_SDS = 1.2816;
 export const weeksWith = (days: number): number => Math.ceil(days / WEEK_DAYS) + 1;
 
 /** Monday of the day's week. */
-export const mondayOf = (day: IsoDate): IsoDate =>
+const mondayOf = (day: IsoDate): IsoDate =>
   addDays(day, -((WEEKDAYS.indexOf(weekdayOf(day)) + WEEK_DAYS - 1) % WEEK_DAYS));
 
 /** Crew-hours of the weeks ahead, of this week what is left, and the orders that are in the books. */

@@ -25,7 +25,7 @@ export interface LineBlock {
 /** Growth law, parameters and visit times that all lines share. */
 export type NightShape = SharedShape & { visitTimes: VisitTimes };
 
-export const evidenceOf = ({ day, facts, events }: LineBlock) =>
+const evidenceOf = ({ day, facts, events }: LineBlock) =>
   facts.map((line, i) => nightLine(line, eventsOf(events, i), day).evidence);
 
 /** Begins the search for the shared shapes from one law of growth. */

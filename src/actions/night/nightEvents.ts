@@ -105,7 +105,7 @@ export function eventsOf(packed: PackedEvents, i: number): NightEvent[] {
 const numberOrNull = (value: number | undefined): number | null =>
   value === undefined || Number.isNaN(value) ? null : value;
 
-export function uuidText(bytes: Uint8Array, at: number): string {
+function uuidText(bytes: Uint8Array, at: number): string {
   const hex = Buffer.from(bytes.buffer, bytes.byteOffset + at, 16).toString('hex');
   return `${hex.slice(0, 8)}-${hex.slice(8, 12)}-${hex.slice(12, 16)}-${hex.slice(16, 20)}-${hex.slice(20)}`;
 }

@@ -114,7 +114,7 @@ export function crewDayOf(
   };
 }
 
-export const hourMinor = (crew: Row): number => Number(crew['cost_per_hour_minor'] ?? CREW_HOUR_MINOR);
+const hourMinor = (crew: Row): number => Number(crew['cost_per_hour_minor'] ?? CREW_HOUR_MINOR);
 
 /**
  * A crew one of whose people was called out before the shift starts when that person has rested; who has not by the

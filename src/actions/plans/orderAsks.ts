@@ -138,7 +138,7 @@ export interface OrderTask extends SeasonTask {
   minutes: number;
 }
 
-export const mainTask = (tasks: readonly OrderTask[]): TaskKind | null =>
+const mainTask = (tasks: readonly OrderTask[]): TaskKind | null =>
   tasks.reduce<OrderTask | null>((main, task) => (main && main.minutes >= task.minutes ? main : task), null)
     ?.kind ?? null;
 

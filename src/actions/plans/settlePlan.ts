@@ -24,7 +24,7 @@ export async function changesUnder(house: House, stores: Stores, plan: Row): Pro
   return changedSince(plan['basis'] as Basis, question);
 }
 
-export const daysOf = (plan: Row): IsoDate[] => {
+const daysOf = (plan: Row): IsoDate[] => {
   const days: IsoDate[] = [];
   for (let day = String(plan['from_day']); day <= String(plan['to_day']); day = addDays(day, 1))
     days.push(day);

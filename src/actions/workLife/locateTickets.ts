@@ -252,7 +252,7 @@ async function settle(house: House, stores: Stores, actor: Actor, ticket: Row): 
 }
 
 /** The last day on which the ticket's own work may still begin, or go on where it has begun. */
-export function lastStart(ticket: Row, begun: boolean): string | null {
+function lastStart(ticket: Row, begun: boolean): string | null {
   const [last, beginBy] = [ticket['last_day'], ticket['begin_by']].map((day) =>
     day === null ? null : String(day),
   );

@@ -7,7 +7,7 @@ import { expOfMinus, normalCdf, tabledCdf, tabledDensity, tabledRatio } from './
 import type { ShapeParameters } from './shapeParameters.js';
 
 /** A bore this full is plugged. */
-export const FULL = 0.96;
+const FULL = 0.96;
 /** A new pipe holds next to nothing. */
 const NEW_MEAN = 0.01;
 const NEW_SD = 0.01;

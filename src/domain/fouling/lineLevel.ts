@@ -9,7 +9,7 @@ export interface LevelPart {
   state: Pick<FilterState, 'mean' | 'variance'>;
 }
 
-export const withinBore = (x: number): number => Math.min(1, Math.max(0, x));
+const withinBore = (x: number): number => Math.min(1, Math.max(0, x));
 
 /** Quantiles of the level, in the order asked, held within the bore. */
 export function levelQuantiles(parts: readonly LevelPart[], chances: readonly number[]): number[] {

@@ -52,7 +52,7 @@ export function lawOf(k1: number, k2: number): GrowthShape {
 }
 
 /** Reads a line under each law in turn; what is handed over holds until the next one. */
-export function readUnderLaws(
+function readUnderLaws(
   laid: LaidLine,
   underLaws: readonly ReadLaw[],
   asOfDay: number,

@@ -17,7 +17,7 @@ export function cholesky(matrix: Float64Array, size: number): Float64Array {
 }
 
 /** L⁻¹ v. */
-export function forwardSolve(lower: Float64Array, size: number, v: ArrayLike<number>): Float64Array {
+function forwardSolve(lower: Float64Array, size: number, v: ArrayLike<number>): Float64Array {
   const out = new Float64Array(size);
   for (let i = 0; i < size; i++) {
     let sum = v[i]!;

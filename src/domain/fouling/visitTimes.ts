@@ -28,7 +28,7 @@ export const sameVisitTimes = (a: VisitTimes, b: VisitTimes): boolean =>
     a.nodes.every((node, k) => node === b.nodes[k]));
 
 /** Log rates over MIDDLE. */
-export const VISIT_NODES = [-4, -2.5, -1.25, 0, 1.25, 2.5] as const;
+const VISIT_NODES = [-4, -2.5, -1.25, 0, 1.25, 2.5] as const;
 
 export const START_VISIT_TIMES: VisitTimes = {
   nodes: VISIT_NODES.map(() => Math.log(120)),

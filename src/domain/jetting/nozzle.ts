@@ -21,7 +21,7 @@ export interface Nozzle {
 /** Q = 29.84 c d² √P, gpm, inches, psi: the form of NFPA 291, for water of about 15 °C. */
 const ORIFICE_US = 29.84;
 /** Reaction of an ideal jet, R = .0526 Q √P, lbf, gpm, psi (R = 2PA in flow form). */
-export const IDEAL_REACTION_US = 0.0526;
+const IDEAL_REACTION_US = 0.0526;
 /** Ideal jet speed, 12.19 √P, ft/s and psi. */
 const JET_SPEED_US = 12.19;
 /** gpm·psi in one horsepower. */

@@ -1,9 +1,9 @@
 import type { Finding } from './finding.js';
 
 /** Nozzle and rigid end over the bore, so that it cannot turn back. Common practice, no source. */
-export const LEAST_LENGTH_OVER_BORE = 1.5;
+const LEAST_LENGTH_OVER_BORE = 1.5;
 /** A nozzle wider than this share of the bore dams the water behind it. Common practice, no source. */
-export const MOST_WIDTH_OVER_BORE = 0.8;
+const MOST_WIDTH_OVER_BORE = 0.8;
 
 /** Why a nozzle must not go into a bore; empty when it may. */
 export function nozzleFaults(

@@ -1,7 +1,7 @@
 import { boreVolumeL } from '../hydraulics/pipes.js';
 
 /** Loosened deposit takes up more room than it did in the line. Common practice, no source. */
-export const LOOSENED_SHARE = 1.5;
+const LOOSENED_SHARE = 1.5;
 
 /** Deposit a clean brings out of a line, loosened, litres. */
 export function sludgeOutL(

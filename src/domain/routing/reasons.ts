@@ -22,7 +22,7 @@ export interface Whom {
  * What keeps an order from a crew, or from all of them, whatever the hour. The one place where these sentences
  * are written, for plans, for places offered and for placing by hand.
  */
-export function obstacleReason(order: Order, code: Obstacle['code'], { crewName, when }: Whom): Reason {
+function obstacleReason(order: Order, code: Obstacle['code'], { crewName, when }: Whom): Reason {
   const tanks = `${order.waterLitres} L of water and ${order.wasteLitres} L of waste`;
   const say = (facts: Reason['facts'], nobody: string, one: (name: string) => string) =>
     reason(code, facts, crewName === null ? `${nobody} ${when}` : `${one(crewName)} ${when}`);

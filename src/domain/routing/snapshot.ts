@@ -105,7 +105,7 @@ export class Snapshot {
   }
 }
 
-export function totalCost(state: RouteState): number {
+function totalCost(state: RouteState): number {
   let cost = 0;
   for (const routeCost of state.routeCost) cost += routeCost;
   for (let at = 0; at < state.absentCount; at++) cost += state.model.leaveCost[state.absent[at]!]!;

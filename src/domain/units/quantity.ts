@@ -58,7 +58,7 @@ export const unitsOf = (dimension: DimensionName): string[] => Object.keys(DIMEN
 const isDimension = (name: string): name is DimensionName => Object.hasOwn(DIMENSIONS, name);
 
 /** The dimension a unit measures; a bore is a length. Null for a unit nobody here uses. */
-export function dimensionOf(unit: string): DimensionName | null {
+function dimensionOf(unit: string): DimensionName | null {
   for (const name of Object.keys(DIMENSIONS)) {
     if (isDimension(name) && Object.hasOwn(DIMENSIONS[name].units, unit)) return name;
   }

@@ -102,7 +102,6 @@ const ALL = {
 } as const satisfies Record<string, Omit<Caution, 'code'>>;
 
 export type CautionCode = keyof typeof ALL;
-export const CAUTION_CODES = Object.keys(ALL) as CautionCode[];
 
 const DIG: readonly CautionCode[] = [
   'trench',

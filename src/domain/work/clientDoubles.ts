@@ -34,7 +34,7 @@ const LIKELY_FROM = 0.6;
 export const phoneDigits = (phone: string): string => phone.replace(/\D/g, '').slice(-10);
 
 /** Letters and digits of a name, words in the order of the alphabet: "Reed, A." is "A Reed". */
-export function nameWords(name: string): string[] {
+function nameWords(name: string): string[] {
   return name
     .normalize('NFD')
     .replace(/\p{M}/gu, '')

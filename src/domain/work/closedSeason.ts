@@ -28,7 +28,7 @@ export const RAIN_TASKS: readonly TaskKind[] = [
 ];
 
 /** A floor drain and the pit are inside the house; every other line is worked on from outside. */
-export const isOutside = ({ kind, lineKind }: SeasonTask): boolean =>
+const isOutside = ({ kind, lineKind }: SeasonTask): boolean =>
   kind === 'dig_and_replace' || kind === 'restore' || (lineKind !== null && lineKind !== 'floor_drain');
 
 /** Whether the season forbids a visit with these tasks on the day, from the depot. */

@@ -4,7 +4,7 @@ import type { CameBack, FlowProven, PlugCause, TaskKind } from '../words.js';
  * The rungs before the excavator, from the gentlest. `clear_outlet` and `cable` are one rung: open from the other
  * end, cable, clear or cut back the outlet.
  */
-export const RUNGS = ['inspect', 'hose_flush', 'jet', 'cable', 'trace', 'dig_and_replace'] as const;
+const RUNGS = ['inspect', 'hose_flush', 'jet', 'cable', 'trace', 'dig_and_replace'] as const;
 export type Rung = (typeof RUNGS)[number];
 
 const RUNG_OF: Partial<Record<TaskKind, Rung>> = {
@@ -48,7 +48,7 @@ export interface NextRung {
 }
 
 /** Left after a clean that is called poor: the same residue that asks for a recheck (common practice, no source). */
-export const POOR_RESIDUE = 0.2;
+const POOR_RESIDUE = 0.2;
 /** Poor cleans in a row that raise the next rung. Common practice, no source. */
 const POOR_IN_A_ROW = 2;
 /** A nozzle that came this far went through. */

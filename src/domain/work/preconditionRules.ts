@@ -1,7 +1,7 @@
 import type { PreconditionKind, TaskKind } from '../words.js';
 
 /** Tasks that open the ground. */
-export const DIGS: readonly TaskKind[] = ['dig_and_replace', 'add_cleanout', 'replace_outlet'];
+const DIGS: readonly TaskKind[] = ['dig_and_replace', 'add_cleanout', 'replace_outlet'];
 const NEEDS_PARTS: readonly TaskKind[] = ['dig_and_replace', 'add_cleanout', 'replace_outlet'];
 const FLUSHES: readonly TaskKind[] = ['dig_and_replace', 'temporary_pump'];
 
@@ -39,7 +39,7 @@ export function preconditionsOf(visit: VisitFacts): PreconditionKind[] {
 }
 
 /** What a quote must say before it counts as accepted. */
-export const QUOTE_FACTS = ['lines', 'notToExceedMinor', 'acceptedBy', 'acceptedAt'] as const;
+const QUOTE_FACTS = ['lines', 'notToExceedMinor', 'acceptedBy', 'acceptedAt'] as const;
 
 /** What a waiver says: why, and who answers for it. */
 export const WAIVER_FACTS = ['because', 'waivedBy'] as const;

@@ -17,7 +17,7 @@ import { day, id, instant, reason, text, timeOfDay } from '../shapes.js';
 const kitName = z.object({ id: z.uuid(), name: z.string(), kind: z.enum(KIT_KINDS) });
 const kitOut = kitName.extend({ reason: z.string() });
 
-export const leftUndone = z
+const leftUndone = z
   .object({
     workOrderId: z.uuid(),
     number: z.number().int(),

@@ -6,7 +6,7 @@ import { id, text } from '../shapes.js';
 const number = (least: number, most: number) => z.coerce.number().min(least).max(most).optional();
 
 /** The filter every question takes. */
-export const LINE_FILTER = {
+const LINE_FILTER = {
   kind: z.enum(LINE_KINDS).optional(),
   material: z.enum(MATERIALS).optional(),
   area: text(120).optional(),

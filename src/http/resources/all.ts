@@ -75,7 +75,7 @@ export const clients: Resource = {
   check: async (_stores, _row, old) => refuseMerged(old),
 };
 
-export const contacts: Resource = {
+const contacts: Resource = {
   name: 'contact',
   table: 'contact',
   path: 'contacts',
@@ -103,7 +103,7 @@ export const contacts: Resource = {
   search: ['name', 'phone', 'email'],
 };
 
-export const sites: Resource = {
+const sites: Resource = {
   name: 'site',
   table: 'site',
   path: 'sites',
@@ -140,7 +140,7 @@ export const sites: Resource = {
   search: ['address', 'town', 'postal_code'],
 };
 
-export const siteClients: Resource = {
+const siteClients: Resource = {
   name: 'site_client',
   table: 'site_client',
   path: 'site-clients',
@@ -157,7 +157,7 @@ export const siteClients: Resource = {
   filters: ['siteId', 'clientId'],
 };
 
-export const careTerms: Resource = {
+const careTerms: Resource = {
   name: 'care_terms',
   table: 'care_terms',
   path: 'care-terms',
@@ -181,7 +181,7 @@ export const careTerms: Resource = {
   check: refuseForeignLines,
 };
 
-export const systems: Resource = {
+const systems: Resource = {
   name: 'system',
   table: 'system',
   path: 'systems',
@@ -199,7 +199,7 @@ export const systems: Resource = {
   filters: ['siteId', 'kind'],
 };
 
-export const pits: Resource = {
+const pits: Resource = {
   name: 'pit',
   table: 'pit',
   path: 'pits',
@@ -227,7 +227,7 @@ export const pits: Resource = {
     rederiveOf(stores, row['discharge_line_id'] === null ? [] : [row['discharge_line_id']]),
 };
 
-export const pumps: Resource = {
+const pumps: Resource = {
   name: 'pump',
   table: 'pump',
   path: 'pumps',
@@ -309,7 +309,7 @@ export const lines: Resource = {
   afterChange: (stores, row) => rederiveOf(stores, [row['id']]),
 };
 
-export const lineSections: Resource = {
+const lineSections: Resource = {
   name: 'line_section',
   table: 'line_section',
   path: 'line-sections',
@@ -368,7 +368,7 @@ export const accessPoints: Resource = {
   check: refuseForeignThings,
 };
 
-export const epochs: Resource = {
+const epochs: Resource = {
   name: 'epoch',
   table: 'epoch',
   path: 'epochs',
@@ -385,7 +385,7 @@ export const epochs: Resource = {
   filters: ['lineId'],
 };
 
-export const regimeChanges: Resource = {
+const regimeChanges: Resource = {
   name: 'regime_change',
   table: 'regime_change',
   path: 'regime-changes',
@@ -402,7 +402,7 @@ export const regimeChanges: Resource = {
   filters: ['lineId'],
 };
 
-export const depots: Resource = {
+const depots: Resource = {
   name: 'depot',
   table: 'depot',
   path: 'depots',
@@ -422,7 +422,7 @@ export const depots: Resource = {
   sorts: ['name'],
 };
 
-export const crews: Resource = {
+const crews: Resource = {
   name: 'crew',
   table: 'crew',
   path: 'crews',
@@ -443,7 +443,7 @@ export const crews: Resource = {
   sorts: ['name'],
 };
 
-export const members: Resource = {
+const members: Resource = {
   name: 'member',
   table: 'member',
   path: 'members',
@@ -456,7 +456,7 @@ export const members: Resource = {
   search: ['name', 'phone'],
 };
 
-export const crewMemberships: Resource = {
+const crewMemberships: Resource = {
   name: 'crew_membership',
   table: 'crew_membership',
   path: 'crew-memberships',
@@ -473,7 +473,7 @@ export const crewMemberships: Resource = {
   filters: ['crewId', 'memberId'],
 };
 
-export const kitItems: Resource = {
+const kitItems: Resource = {
   name: 'kit_item',
   table: 'kit_item',
   path: 'kit-items',
@@ -499,7 +499,7 @@ export const kitItems: Resource = {
   sorts: ['name', 'kind'],
 };
 
-export const crewKit: Resource = {
+const crewKit: Resource = {
   name: 'crew_kit',
   table: 'crew_kit',
   path: 'crew-kit',
@@ -516,7 +516,7 @@ export const crewKit: Resource = {
   filters: ['crewId', 'kitItemId'],
 };
 
-export const shifts: Resource = {
+const shifts: Resource = {
   name: 'shift',
   table: 'shift',
   path: 'shifts',
@@ -537,7 +537,7 @@ export const shifts: Resource = {
   filters: ['crewId', 'weekday'],
 };
 
-export const absences: Resource = {
+const absences: Resource = {
   name: 'absence',
   table: 'absence',
   path: 'absences',
@@ -561,7 +561,7 @@ export const absences: Resource = {
   filters: ['crewId', 'memberId', 'kitItemId', 'fromDay', 'toDay'],
 };
 
-export const onCallTurns: Resource = {
+const onCallTurns: Resource = {
   name: 'on_call_turn',
   table: 'on_call_turn',
   path: 'on-call-turns',
@@ -580,7 +580,7 @@ export const onCallTurns: Resource = {
   sorts: ['fromAt'],
 };
 
-export const callOuts: Resource = {
+const callOuts: Resource = {
   name: 'call_out',
   table: 'call_out',
   path: 'call-outs',
@@ -601,7 +601,7 @@ export const callOuts: Resource = {
   check: async (_stores, row, _old, today) => refuseDaysAhead(row, today),
 };
 
-export const closedSeasons: Resource = {
+const closedSeasons: Resource = {
   name: 'closed_season',
   table: 'closed_season',
   path: 'closed-seasons',
@@ -621,7 +621,7 @@ export const closedSeasons: Resource = {
   filters: ['depotId', 'fromDay', 'toDay'],
 };
 
-export const holidays: Resource = {
+const holidays: Resource = {
   name: 'holiday',
   table: 'holiday',
   path: 'holidays',
@@ -639,7 +639,7 @@ export const holidays: Resource = {
   sorts: ['day'],
 };
 
-export const decisions: Resource = {
+const decisions: Resource = {
   name: 'decision',
   table: 'decision',
   path: 'decisions',
@@ -666,7 +666,7 @@ export const decisions: Resource = {
   afterChange: heedDecision,
 };
 
-export const locateRules: Resource = {
+const locateRules: Resource = {
   name: 'locate_rule',
   table: 'locate_rule',
   path: 'locate-rules',
@@ -695,7 +695,7 @@ export const locateRules: Resource = {
   check: refuseForeignLines,
 };
 
-export const preconditions: Resource = {
+const preconditions: Resource = {
   name: 'precondition',
   table: 'precondition',
   path: 'preconditions',
@@ -721,7 +721,7 @@ export const preconditions: Resource = {
   check: async (_stores, row, old, _today, actor) => refuseUnmet(row, old, actor.roles),
 };
 
-export const promises: Resource = {
+const promises: Resource = {
   name: 'promise',
   table: 'promise',
   path: 'promises',
