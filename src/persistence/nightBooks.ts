@@ -21,6 +21,9 @@ const CLEANS = (before: string) =>
   `FROM clean c WHERE c.line_id IS NOT NULL AND c.withdrawn_at IS NULL AND c.cleaned_at < ${before}`;
 const REGIMES = (before: string) => `FROM regime_change g WHERE g.changed_on::timestamptz < ${before}`;
 
+/** From here on this service set the visits. */
+export const FIRST_NIGHT = '(SELECT min(business_day) FROM nightly_run)';
+
 /** The mark changes with any row the estimate reads: its hash takes in id and version. */
 export async function bookedLines(client: PoolClient, day: IsoDate, before: string): Promise<BookedLine[]> {
   const [today, until] = [client.escapeLiteral(day), `${client.escapeLiteral(before)}::timestamptz`];
@@ -29,7 +32,7 @@ export async function bookedLines(client: PoolClient, day: IsoDate, before: stri
     client,
     `SELECT l.id, l.site_id, l.kind, l.main_material, s.basement, s.area, l.main_bore_mm, coalesce(l.ferrous_iron_mg_l, s.ferrous_iron_mg_l),
             l.under_slab, l.stays_wet, l.action_limit, l.plug_limit, p.id IS NOT NULL, coalesce(p.id, l.drains_to_pit_id), l.drains_to_line_id,
-            e.id, e.started_on, e.begins, coalesce(i.n, 0),
+            e.id, e.started_on, e.begins, ${FIRST_NIGHT}, coalesce(i.n, 0),
             concat(hashtextextended(ROW(l.site_id, l.kind, l.main_material, l.main_bore_mm, l.ferrous_iron_mg_l, s.ferrous_iron_mg_l, l.action_limit,
                      l.plug_limit, l.under_slab, l.stays_wet, s.area, s.basement, e.id, e.started_on, e.begins)::text, 0),
                    ' ', i.mark, ' ', c.mark, ' ', g.mark)
@@ -43,7 +46,7 @@ export async function bookedLines(client: PoolClient, day: IsoDate, before: stri
       WHERE l.archived_on IS NULL
       ORDER BY l.id`,
     (row) => {
-      booked.push({ facts: factsOf(row), readings: row.integer(18), digest: row.text(19) ?? '' });
+      booked.push({ facts: factsOf(row), readings: row.integer(19), digest: row.text(20) ?? '' });
     },
   );
   return booked;
@@ -71,6 +74,7 @@ function factsOf(row: CopyRow): LineFacts {
     epochId: row.text(15),
     epochStartedOn: row.text(16),
     epochBegins: row.text(17) as LineFacts['epochBegins'],
+    ruledFrom: row.text(18),
   };
 }
 

@@ -171,3 +171,19 @@ test('a verdict on a doubted reading is news: confirmed it counts in full, dismi
   expect(await readingsOn(saturday)).toEqual([]);
   expect(await estimateOn(addDays(saturday, 1))).toMatchObject({ fresh: 1 });
 });
+
+test('visits since the first night go by its dates: their intervals tell nothing of the rate', async () => {
+  const before = t.house.zone.instantOf(MONDAY, 0).toISOString();
+  const ruledFrom = async () =>
+    new Set((await t.house.stores.night.bookedLines(MONDAY, before)).map(({ facts }) => facts.ruledFrom));
+  expect(await ruledFrom()).toEqual(new Set([null]));
+  await t.pool.query(
+    `INSERT INTO nightly_run (id, business_day, state, asked_by) VALUES (gen_random_uuid(), '2026-05-04', 'done', 'test'), (gen_random_uuid(), '2026-05-05', 'done', 'test')`,
+  );
+  expect(await ruledFrom()).toEqual(new Set(['2026-05-04']));
+  const [booked] = await t.house.stores.night.bookedLines(MONDAY, before);
+  const line = nightLine(booked!.facts, [], MONDAY);
+  expect(line.evidence.ruledFromDay).toBe(dayNumber('2026-05-04'));
+  const told = await t.house.stores.answers.line(booked!.facts.lineId, before);
+  expect(lineFacts(told!.line).ruledFrom).toBe('2026-05-04');
+});

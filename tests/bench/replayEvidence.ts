@@ -38,7 +38,6 @@ export function evidenceOf(
     boreMm: 100,
     ironMgL: line.ironMgL,
     start: { kind: 'clean', day: line.installedDay },
-    bookFromDay: line.installedDay,
     ruledFromDay,
     events,
   };

@@ -24,6 +24,8 @@ export interface LineFacts {
   epochId: string | null;
   epochStartedOn: IsoDate | null;
   epochBegins: 'clean' | 'unknown' | null;
+  /** Business day of the first night: visits booked since go by this service's own dates. Null before it. */
+  ruledFrom: IsoDate | null;
 }
 
 /** A line as the night works on it: its facts and its evidence. */
@@ -63,6 +65,7 @@ export function lineFacts(row: Row): LineFacts {
     epochId: textOf(row['epoch_id']),
     epochStartedOn: textOf(row['started_on']),
     epochBegins: row['begins'] as LineFacts['epochBegins'],
+    ruledFrom: textOf(row['ruled_from']),
   };
 }
 
@@ -77,6 +80,7 @@ export function bareEvidence(facts: LineFacts): LineEvidence {
     boreMm: facts.boreMm,
     ironMgL: facts.ironMgL,
     start: { kind: 'unknown', day: 0 },
+    ...(facts.ruledFrom === null ? {} : { ruledFromDay: dayNumber(facts.ruledFrom) }),
     events: [],
   };
 }

@@ -52,8 +52,6 @@ export interface LineEvidence {
   ironMgL: number | null;
   /** `clean`: new pipe on that day. `unknown`: nobody knows how much deposit it held on that day. */
   start: { kind: 'clean' | 'unknown'; day: number };
-  /** First day on which the book could hold a visit of this line. */
-  bookFromDay?: number;
   /** First day on which this service set the visits: intervals ending later say nothing about the rate. */
   ruledFromDay?: number;
   /** In order of `day`; a clean stands after the reading before it and before the reading after it, which implies it. */
@@ -104,4 +102,4 @@ export interface LineForecast {
 export const HORIZON_DAYS = 4380;
 
 /** Changes with every change of method: a stored fit of another version is searched anew. */
-export const ENGINE_VERSION = 'ochre-8';
+export const ENGINE_VERSION = 'ochre-9';

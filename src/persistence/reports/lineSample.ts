@@ -1,5 +1,6 @@
 import type { Row } from '../../actions/ports.js';
 import type { LinesAsked } from '../../actions/reports/lineFilter.js';
+import { FIRST_NIGHT } from '../nightBooks.js';
 import type { Queryable } from '../rowStore.js';
 import { askedLines } from './askedLines.js';
 
@@ -19,7 +20,7 @@ export async function sampleLines(
           chosen AS (SELECT id, as_of FROM asked ORDER BY md5(id::text), id LIMIT $${values.push(atMost)})
      SELECT l.id, l.site_id, l.kind, l.main_material AS material, l.main_bore_mm AS bore_mm, coalesce(l.ferrous_iron_mg_l, s.ferrous_iron_mg_l) AS iron_mg_l,
             l.action_limit, l.plug_limit, l.under_slab, l.stays_wet, l.drains_to_line_id, l.drains_to_pit_id, s.area, s.basement,
-            e.id AS epoch_id, e.started_on, e.begins, p.id IS NOT NULL AS is_discharge, p.id AS discharge_of, (SELECT count(*)::int FROM asked) AS lines_asked
+            e.id AS epoch_id, e.started_on, e.begins, ${FIRST_NIGHT} AS ruled_from, p.id IS NOT NULL AS is_discharge, p.id AS discharge_of, (SELECT count(*)::int FROM asked) AS lines_asked
        FROM chosen c
        JOIN line l ON l.id = c.id
        JOIN site s ON s.id = l.site_id
