@@ -89,6 +89,8 @@ export const TASK_KINDS = [
   'dig_and_replace',
   'add_cleanout',
   'restore',
+  'fit_alarm',
+  'fit_pump',
 ] as const;
 export type TaskKind = (typeof TASK_KINDS)[number];
 
@@ -345,6 +347,10 @@ export type ProposalKind = (typeof PROPOSAL_KINDS)[number];
 
 export const PROPOSAL_STATES = ['drafted', 'offered', 'accepted', 'declined', 'withdrawn'] as const;
 export type ProposalState = (typeof PROPOSAL_STATES)[number];
+
+/** Who may ask for what is known of them to be erased. */
+export const ERASED_PEOPLE = ['client', 'contact', 'caller'] as const;
+export type ErasedPerson = (typeof ERASED_PEOPLE)[number];
 
 export const DELIVERY_STATES = ['waiting', 'delivered', 'failed'] as const;
 export type DeliveryState = (typeof DELIVERY_STATES)[number];

@@ -37,6 +37,10 @@ const proposal = z
     answeredBy: z.string().nullable(),
     answerBecause: z.string().nullable().describe('why it was declined or taken back'),
     note: z.string().nullable(),
+    workOrderId: z
+      .uuid()
+      .nullable()
+      .describe('of one that was accepted: the order that does it, the first of a chain'),
     version: z.number().int(),
     createdAt: instant,
     updatedAt: instant,
@@ -62,6 +66,7 @@ const viewProposal = (r: Row) => ({
   answeredBy: r['answered_by'],
   answerBecause: r['answer_because'],
   note: r['note'],
+  workOrderId: r['work_order_id'],
   version: r['version'],
   createdAt: r['created_at'],
   updatedAt: r['updated_at'],
@@ -223,13 +228,18 @@ export function registerProposalRoutes(app: FastifyInstance, house: House): void
   step('offer', 'offerProposal', 'The client was offered it', offer, (stores, proposalId, body, by) =>
     offerProposal(house, stores, proposalId, by, body.offeredOn ?? null),
   );
-  step('answer', 'answerProposal', 'What the client said, for good', answer, (stores, proposalId, body) =>
-    answerProposal(house, stores, proposalId, {
-      answer: body.answer,
-      answeredBy: body.answeredBy,
-      answeredOn: body.answeredOn ?? null,
-      because: body.because ?? null,
-    }),
+  step(
+    'answer',
+    'answerProposal',
+    'What the client said, for good; a yes makes the order',
+    answer,
+    (stores, proposalId, body) =>
+      answerProposal(house, stores, proposalId, {
+        answer: body.answer,
+        answeredBy: body.answeredBy,
+        answeredOn: body.answeredOn ?? null,
+        because: body.because ?? null,
+      }),
   );
   step(
     'withdrawal',

@@ -17,7 +17,7 @@ const READERS: readonly Role[] = ['dispatcher', 'owner'];
 /** Shares and chances; every other number may be as large as its unit allows. */
 const UP_TO_ONE = /^(limits|yearlyPlugRisk)\b|Share|Residue|OverBefore|Chance/;
 /** Counts and days; the rest may have a fraction. */
-const WHOLE = /Days|perWeek|people|Minor|readingsFor|respondWithin|earlyVisits/;
+const WHOLE = /Days|Years|perWeek|people|Minor|readingsFor|respondWithin|earlyVisits/;
 
 /** Where nothing at all would leave the night without a date, a visit or a price. */
 const ABOVE_ZERO =

@@ -1,7 +1,15 @@
 import type { IsoDate } from '../domain/calendar/isoDate.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import type { AttemptResult, LineKind, TaskKind } from '../domain/words.js';
-import { atHome, type ClientDecision, type ClientNext, decisionText, nextText } from './clientWords.js';
+import {
+  atHome,
+  type ClientDecision,
+  type ClientDeclined,
+  type ClientNext,
+  decisionText,
+  declinedText,
+  nextText,
+} from './clientWords.js';
 import { type Block, list, type Paper, paragraph, quiet, section, theirs, type Words } from './paper.js';
 import { countText, dayText, quantityText, shareText } from './printed.js';
 import { LINE_KIND_TEXT, RESULT_TEXT, TASK_TEXT } from './wording.js';
@@ -25,6 +33,7 @@ export interface SummedHouse {
   waterLitres: number;
   sludgeLitres: number;
   declined: readonly ClientDecision[];
+  declinedProposals: readonly ClientDeclined[];
 }
 
 export interface SummedVisit {
@@ -87,7 +96,8 @@ export function clientSummary(data: ClientSummaryData): Paper {
 }
 
 function houseBlocks(house: SummedHouse, units: UnitSystem, today: IsoDate): Block[] {
-  const { address, visits, lines, waterLitres, sludgeLitres, declined } = house;
+  const { address, visits, lines, waterLitres, sludgeLitres } = house;
+  const declined = [...house.declined.map(decisionText), ...house.declinedProposals.map(declinedText)];
   const volume = (litres: number) => quantityText(litres, 'volume', units);
   return [
     ...section(
@@ -100,9 +110,7 @@ function houseBlocks(house: SummedHouse, units: UnitSystem, today: IsoDate): Blo
           ),
       lines.length === 0 ? null : lineTable(lines, today),
     ),
-    ...(declined.length === 0
-      ? []
-      : [paragraph('Declined or put off:'), list('dots', declined.map(decisionText))]),
+    ...(declined.length === 0 ? [] : [paragraph('Declined or put off:'), list('dots', declined)]),
   ];
 }
 

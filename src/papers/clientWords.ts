@@ -1,10 +1,24 @@
 import type { IsoDate } from '../domain/calendar/isoDate.js';
 import type { DueRule } from '../domain/fouling/dueDateReason.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
-import type { DecisionKind, Method, PlugCause, TaskKind, WaterReceiver } from '../domain/words.js';
+import type {
+  DecisionKind,
+  Method,
+  PlugCause,
+  ProposalKind,
+  TaskKind,
+  WaterReceiver,
+} from '../domain/words.js';
 import { type Block, list, paragraph, theirs, type Words } from './paper.js';
 import { dayText, quantityText, shareText } from './printed.js';
-import { METHOD_TEXT, PLUG_CAUSE_TEXT, RECEIVER_TEXT, TASK_TEXT, WHY_WE_COME } from './wording.js';
+import {
+  METHOD_TEXT,
+  PLUG_CAUSE_TEXT,
+  PROPOSAL_TEXT,
+  RECEIVER_TEXT,
+  TASK_TEXT,
+  WHY_WE_COME,
+} from './wording.js';
 
 /** What was found of a line at one moment. */
 export interface ClientReading {
@@ -74,6 +88,29 @@ export function waterText(water: ClientWater, units: UnitSystem): Words {
           ...(sludgeTo === null ? [] : [' to ', theirs(sludgeTo)]),
           '.',
         ]),
+  ];
+}
+
+/** A work that was proposed and the client did not want. */
+export interface ClientDeclined {
+  kind: ProposalKind;
+  /** Of what: a line or the pit. */
+  target: string;
+  by: string;
+  on: IsoDate;
+  because: string | null;
+  evidence: readonly string[];
+}
+
+export function declinedText({ kind, target, by, on, because, evidence }: ClientDeclined): Words {
+  return [
+    `${dayText(on)}: `,
+    theirs(by),
+    ` declined a proposal (${PROPOSAL_TEXT[kind]}) for `,
+    theirs(target),
+    ...(because === null ? [] : [': ', theirs(because)]),
+    '.',
+    ...(evidence.length === 0 ? [] : [` Why it was proposed: ${evidence.join(' ')}`]),
   ];
 }
 

@@ -12,10 +12,12 @@ import { afterNotDone } from '../domain/work/notDone.js';
 import {
   atHome,
   type ClientDecision,
+  type ClientDeclined,
   type ClientNext,
   type ClientReading,
   type ClientWater,
   decisionText,
+  declinedText,
   nextText,
   readingText,
   waterText,
@@ -54,6 +56,7 @@ export interface VisitReportData {
   /** What is still to come for this house. */
   ahead: readonly ReportedAhead[];
   declined: readonly ClientDecision[];
+  declinedProposals: readonly ClientDeclined[];
   photographs: readonly Photograph[];
   /** Photographs beyond those printed. */
   morePhotographs: number;
@@ -155,7 +158,9 @@ export function visitReport(data: VisitReportData): Paper {
       ...section('What comes next', ...next(data, day)),
       ...section(
         'What was declined or put off',
-        data.declined.length === 0 ? null : list('dots', data.declined.map(decisionText)),
+        data.declined.length + data.declinedProposals.length === 0
+          ? null
+          : list('dots', [...data.declined.map(decisionText), ...data.declinedProposals.map(declinedText)]),
       ),
       ...section('Photographs', ...photographs(data)),
       ...section('For your safety', ...atHome(officePhone)),

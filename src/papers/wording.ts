@@ -93,6 +93,8 @@ export const TASK_TEXT: Readonly<Record<TaskKind, string>> = {
   dig_and_replace: 'dig and replace',
   add_cleanout: 'add a cleanout',
   restore: 'restore the ground',
+  fit_alarm: 'fit an alarm',
+  fit_pump: 'fit a second pump',
 };
 
 /** Facts that may be missing, by their names in the figures. */

@@ -124,3 +124,97 @@ test('without evidence a proposal stands on judgement', async () => {
   });
   expect(drafted.body).toMatchObject({ evidence: [], visitsSavedPerYear: null, pitId: pit });
 });
+
+const accepted = async (asked: object): Promise<string> => {
+  const drafted = await post('', asked);
+  expect(drafted.status, drafted.text).toBe(201);
+  await post(`/${drafted.body.id}/offer`, { offeredOn: '2026-09-20' });
+  const yes = await post(`/${drafted.body.id}/answer`, { answer: 'accepted', answeredBy: 'A. Reed' });
+  expect(yes.status, yes.text).toBe(200);
+  expect(yes.body.state).toBe('accepted');
+  return yes.body.workOrderId;
+};
+const order = async (id: string) =>
+  (await t.call('dispatcher', { method: 'GET', url: `/v1/work-orders/${id}` })).body;
+const waits = async (id: string) =>
+  Object.fromEntries(
+    (await t.house.stores.rows.all('precondition', [{ column: 'work_order_id', is: '=', value: id }])).map(
+      (row) => [row['kind'], row['state']],
+    ),
+  );
+
+test('a smooth pipe accepted with its price is a dig whose quote is accepted, with restoration after it', async () => {
+  const dug = await t.line(site, { main_material: 'corrugated_hdpe', length_m: 6, name: 'Smooth' });
+  const id = await accepted({ siteId: site, kind: 'smooth_pipe', lineId: dug, priceMinor: 450_000 });
+  const first = await order(id);
+  expect(first).toMatchObject({ state: 'wanted', priceBasis: 'quote', priceMinor: 450_000 });
+  expect(first.tasks.map(({ kind }: { kind: string }) => kind)).toEqual(['dig_and_replace', 'inspect']);
+  expect(first.becauseOf[0].text).toContain('accepted a smooth pipe');
+  expect(await waits(id)).toMatchObject({ quote_accepted: 'met', locate_ticket: 'open', parts: 'open' });
+  const [next] = await t.house.stores.rows.all('work_order', [{ column: 'follows_id', is: '=', value: id }]);
+  expect(next).toMatchObject({ price_minor: 0, follows_after_days: 42 });
+});
+
+test('a cleanout accepted without a price waits for its quote; ordered already, that order takes the answer', async () => {
+  const line = await t.line(site, { length_m: 60, name: 'Long' });
+  const id = await accepted({ siteId: site, kind: 'cleanout', lineId: line });
+  expect((await order(id)).tasks.map(({ kind }: { kind: string }) => kind)).toEqual(['add_cleanout']);
+  expect(await waits(id)).toMatchObject({ quote_accepted: 'open' });
+  expect(await accepted({ siteId: site, kind: 'cleanout', lineId: line, priceMinor: 90_000 })).toBe(id);
+  expect(await waits(id)).toMatchObject({ quote_accepted: 'met' });
+  expect((await order(id)).priceMinor).toBe(90_000);
+});
+
+test('an alarm and a second pump are fitted by orders of their own; declined ones are on the client’s paper', async () => {
+  const alarm = await accepted({ siteId: site, kind: 'alarm', pitId: pit, priceMinor: 20_000 });
+  expect((await order(alarm)).tasks).toMatchObject([{ kind: 'fit_alarm', pitId: pit }]);
+  expect(await waits(alarm)).toEqual({ quote_accepted: 'met', parts: 'open' });
+  const { rows } = t.house.stores;
+  for (const { id } of await rows.all('precondition', [{ column: 'work_order_id', is: '=', value: alarm }]))
+    await rows.update('precondition', String(id), { state: 'met' });
+  const at = '2026-10-01T11:00:00Z';
+  const visit = (step: string, payload: object) =>
+    t.call('owner', { method: 'POST', url: `/v1/work-orders/${alarm}/${step}`, payload });
+  const begun = await visit('start', { startedAt: at, cautionsSeen: true });
+  expect(begun.status, begun.text).toBe(200);
+  const done = await visit('finish', {
+    endedAt: '2026-10-01T11:40:00Z',
+    result: 'done',
+    flowProven: 'not_possible',
+    pumpRestored: { powerOn: true, valveOpen: true, floatCycled: true, lidBack: true },
+  });
+  expect(done.status, done.text).toBe(200);
+  const [pump] = await rows.all('pump', [{ column: 'pit_id', is: '=', value: pit }]);
+  expect(pump?.['alarm']).toBe(true);
+  const [open] = await rows.all('proposal', [
+    { column: 'kind', is: '=', value: 'second_pump' },
+    { column: 'state', is: '=', value: 'drafted' },
+  ]);
+  await post(`/${open?.['id']}/offer`, { offeredOn: '2026-09-21' });
+  await post(`/${open?.['id']}/answer`, {
+    answer: 'declined',
+    answeredBy: 'A. Reed',
+    because: 'one is enough',
+  });
+  const client = randomUUID();
+  await t.house.stores.rows.insert('client', { id: client, name: 'Ines Calder' });
+  await t.house.stores.rows.insert('site_client', { id: randomUUID(), site_id: site, client_id: client });
+  const paper = await t.call('owner', { method: 'GET', url: `/v1/clients/${client}/summary?year=2026` });
+  expect(paper.text).toContain('second pump');
+  expect(paper.text).toContain('one is enough');
+});
+
+test('an answer whose order cannot be made leaves the proposal as it was', async () => {
+  const line = await t.line(site, { length_m: 30, name: 'Broken' });
+  const drafted = await post('', { siteId: site, kind: 'cleanout', lineId: line });
+  await post(`/${drafted.body.id}/offer`, {});
+  const refuse = `CREATE FUNCTION no_more() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN RAISE EXCEPTION 'no'; END $$`;
+  await t.pool.query(refuse);
+  await t.pool.query(
+    'CREATE TRIGGER no_more BEFORE INSERT ON work_order_task FOR EACH ROW EXECUTE FUNCTION no_more()',
+  );
+  const failed = await post(`/${drafted.body.id}/answer`, { answer: 'accepted', answeredBy: 'A. Reed' });
+  await t.pool.query('DROP TRIGGER no_more ON work_order_task');
+  expect(failed.status).toBe(500);
+  expect((await t.house.stores.rows.get('proposal', drafted.body.id))?.['state']).toBe('offered');
+});

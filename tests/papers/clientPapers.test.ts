@@ -42,6 +42,7 @@ test('a report with nothing but a try has no empty headings', () => {
     water: [],
     ahead: [],
     declined: [],
+    declinedProposals: [],
     because: [],
   };
   const { blocks } = visitReport(bare);

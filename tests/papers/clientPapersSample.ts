@@ -70,6 +70,16 @@ export const VISIT_REPORT_SAMPLE: VisitReportData = {
     { orderNumber: 2077, tasks: ['test_pump'], because: 'Left over from 16 June.', promisedOn: '2026-06-23' },
     { orderNumber: 2080, tasks: ['add_cleanout'], because: null, promisedOn: null },
   ],
+  declinedProposals: [
+    {
+      kind: 'alarm',
+      target: 'the pit',
+      by: 'A. Reed',
+      on: '2026-03-01',
+      because: 'one more thing that beeps',
+      evidence: ['No alarm on the pump, and the basement is finished.'],
+    },
+  ],
   declined: [
     {
       kind: 'postponement',
@@ -128,6 +138,7 @@ export const CLIENT_SUMMARY_SAMPLE: ClientSummaryData = {
       waterLitres: 1240,
       sludgeLitres: 85,
       declined: VISIT_REPORT_SAMPLE.declined,
+      declinedProposals: VISIT_REPORT_SAMPLE.declinedProposals,
     },
     {
       address: '2 Mill Row, Wexley Reach',
@@ -135,6 +146,7 @@ export const CLIENT_SUMMARY_SAMPLE: ClientSummaryData = {
       lines: [],
       waterLitres: 0,
       sludgeLitres: 0,
+      declinedProposals: [],
       declined: [],
     },
   ],

@@ -1,7 +1,20 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
 import type { DueRule } from '../../domain/fouling/dueDateReason.js';
-import type { DecisionKind, Method, PlugCause, TaskKind, WaterReceiver } from '../../domain/words.js';
-import type { ClientDecision, ClientNext, ClientReading, ClientWater } from '../../papers/clientWords.js';
+import type {
+  DecisionKind,
+  Method,
+  PlugCause,
+  ProposalKind,
+  TaskKind,
+  WaterReceiver,
+} from '../../domain/words.js';
+import type {
+  ClientDecision,
+  ClientDeclined,
+  ClientNext,
+  ClientReading,
+  ClientWater,
+} from '../../papers/clientWords.js';
 import type { House } from '../house.js';
 import type { Condition, Row } from '../ports.js';
 
@@ -42,6 +55,32 @@ export const decisionOf = (row: Row, lineNames: ReadonlyMap<unknown, string>): C
   until: row['until_day'] as IsoDate | null,
   riskTold: String(row['risk_told']),
 });
+
+/** Proposals the client declined between two days, both included; `from` null: at any time before. */
+export async function declinedProposals(
+  house: House,
+  siteId: unknown,
+  lineNames: ReadonlyMap<unknown, string>,
+  { from, to }: { from: IsoDate | null; to: IsoDate },
+): Promise<ClientDeclined[]> {
+  const declined = await house.stores.rows.all(
+    'proposal',
+    [is('site_id', siteId), is('state', 'declined')],
+    'answered_on',
+  );
+  return declined
+    .filter(
+      (row) => String(row['answered_on']) <= to && (from === null || String(row['answered_on']) >= from),
+    )
+    .map((row) => ({
+      kind: row['kind'] as ProposalKind,
+      target: row['line_id'] === null ? 'the pit' : (lineNames.get(row['line_id']) ?? 'a line'),
+      by: String(row['answered_by']),
+      on: String(row['answered_on']),
+      because: row['answer_because'] as string | null,
+      evidence: (row['evidence'] as { text: string }[]).map(({ text }) => text),
+    }));
+}
 
 /** A day reckoned before the visit says nothing about the time after it. */
 export const nextOf = (trend: Row | undefined, lastVisit: IsoDate | null): ClientNext | null =>

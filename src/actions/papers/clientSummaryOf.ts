@@ -5,7 +5,7 @@ import type { ClientSummaryData, SummedHouse, SummedLine } from '../../papers/cl
 import type { House } from '../house.js';
 import type { Row } from '../ports.js';
 import { Refused } from '../problems.js';
-import { dayOf, decisionOf, IN_FORCE, is, isIn, lastOf, nextOf } from './clientRecords.js';
+import { dayOf, decisionOf, declinedProposals, IN_FORCE, is, isIn, lastOf, nextOf } from './clientRecords.js';
 import { letterhead } from './letterhead.js';
 
 /** Days, both included. */
@@ -105,6 +105,7 @@ async function houseOf(house: House, site: Row, span: Span, still: boolean): Pro
           (row['ended_on'] === null || String(row['ended_on']) > span.from),
       )
       .map((row) => decisionOf(row, names)),
+    declinedProposals: await declinedProposals(house, siteId, names, span),
   };
 }
 

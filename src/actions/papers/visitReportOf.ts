@@ -24,6 +24,7 @@ import { Refused, ruleBroken } from '../problems.js';
 import {
   dayOf,
   decisionOf,
+  declinedProposals,
   IN_FORCE,
   is,
   isIn,
@@ -99,15 +100,27 @@ export async function visitReportOf(
     declined: (await rows.all('decision', [is('site_id', siteId)], 'decided_on'))
       .filter((row) => row['ended_on'] === null || String(row['ended_on']) > day)
       .map((row) => decisionOf(row, lineNames)),
+    declinedProposals: await declinedProposals(house, siteId, lineNames, {
+      from: await ownedFrom(house, siteId, day),
+      to: day,
+    }),
     ...(await photographs(house, orderId, lineNames)),
   };
 }
 
-async function clientName(house: House, siteId: string, day: IsoDate): Promise<string | null> {
+async function ownerOn(house: House, siteId: string, day: IsoDate): Promise<Row | undefined> {
   const owners = await house.stores.rows.all('site_client', [is('site_id', siteId)]);
-  const owner = owners
+  return owners
     .filter((row) => row['from_day'] === null || String(row['from_day']) <= day)
     .find((row) => row['to_day'] === null || String(row['to_day']) > day);
+}
+
+/** What the owner before said is none of this client's business. */
+const ownedFrom = async (house: House, siteId: string, day: IsoDate) =>
+  ((await ownerOn(house, siteId, day))?.['from_day'] ?? null) as IsoDate | null;
+
+async function clientName(house: House, siteId: string, day: IsoDate): Promise<string | null> {
+  const owner = await ownerOn(house, siteId, day);
   const client = owner && (await house.stores.rows.get('client', String(owner['client_id'])));
   return client ? String(client['name']) : null;
 }

@@ -5,6 +5,7 @@ import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import { Refused, ruleBroken } from '../problems.js';
 import { proposalIdeas } from './ideas.js';
+import { orderProposed } from './proposedWork.js';
 
 export interface NewProposal {
   id: string;
@@ -77,13 +78,30 @@ export interface ProposalAnswer {
   because: string | null;
 }
 
-/** What the client said. */
-export const answerProposal = (house: House, stores: Stores, id: string, said: ProposalAnswer) =>
-  changeState(house, stores, id, said.answer, '#/answeredOn', said.answeredOn, (day) => ({
-    answered_on: day,
-    answered_by: said.answeredBy,
-    answer_because: said.because,
-  }));
+/** What the client said. A yes makes the order in the same transaction, a no stays on the client's papers. */
+export async function answerProposal(
+  house: House,
+  stores: Stores,
+  id: string,
+  said: ProposalAnswer,
+): Promise<Row> {
+  const answered = await changeState(
+    house,
+    stores,
+    id,
+    said.answer,
+    '#/answeredOn',
+    said.answeredOn,
+    (day) => ({
+      answered_on: day,
+      answered_by: said.answeredBy,
+      answer_because: said.because,
+    }),
+  );
+  if (said.answer === 'declined') return answered;
+  const order = await orderProposed(house, stores, answered);
+  return (await stores.rows.update('proposal', id, { work_order_id: order['id'] })) ?? answered;
+}
 
 export const withdrawProposal = (house: House, stores: Stores, id: string, because: string) =>
   changeState(house, stores, id, 'withdrawn', '#', null, () => ({ answer_because: because }));

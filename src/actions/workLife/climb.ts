@@ -1,6 +1,6 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
 import type { Material, PreconditionKind, WorkOrderCause } from '../../domain/words.js';
-import { type DigPart, digParts, traceFirst } from '../../domain/work/digPlan.js';
+import { type DigJob, type DigPart, digParts, traceFirst } from '../../domain/work/digPlan.js';
 import { type EntryPlan, type NextRung, nextRung } from '../../domain/work/ladder.js';
 import type { Stores } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
@@ -41,7 +41,7 @@ export async function climb(stores: Stores, lineId: string, from: ClimbFrom): Pr
       stores,
       line,
       part,
-      rung,
+      because(rung, line),
       from,
       from.orderId,
       await priceBasis(stores, line, from.today),
@@ -116,32 +116,52 @@ async function addCleanout(
   );
 }
 
-const because = (rung: NextRung, line: Row) => ({
+/** Why work is raised, as an order keeps it. */
+export interface Because {
+  code: string;
+  facts: object;
+  text: string;
+}
+
+const because = (rung: NextRung, line: Row): Because => ({
   code: rung.code,
   facts: { lineId: line['id'], rung: rung.task },
   text: rung.text,
 });
 
-/** The whole dig at once: its parts linked day by day, restoration after the fill has settled. */
+/** The whole dig of what was traced. */
 async function dig(stores: Stores, line: Row, rung: NextRung, from: ClimbFrom): Promise<Row[]> {
-  const traced = await tracedRun(stores, String(line['id']));
+  const run = { ...(await pitOf(stores, line)), ...(await tracedRun(stores, String(line['id']))) };
+  return digLine(stores, line, run, because(rung, line), from);
+}
+
+/**
+ * A dig at once, its parts linked day by day, restoration after the fill has settled; the first waits for the quote,
+ * the others are covered by it.
+ */
+export async function digLine(
+  stores: Stores,
+  line: Row,
+  run: Pick<DigJob, 'fromM' | 'toM' | 'depthM' | 'pitId' | 'hasInflow'>,
+  why: Because,
+  from: ClimbFrom,
+): Promise<Row[]> {
   const settings = await ownerSettings(stores);
   const parts = digParts(
     {
       lineId: String(line['id']),
-      ...(await pitOf(stores, line)),
-      ...traced,
+      ...run,
       lengthM: line['length_m'] === null ? null : Number(line['length_m']),
       material: line['main_material'] as Material,
       boreMm: line['main_bore_mm'] === null ? null : Number(line['main_bore_mm']),
     },
     settings.digs.settleDays,
-    rung.text,
+    why.text,
   );
   const made: Row[] = [];
   let previous = from.orderId;
   for (const [i, part] of parts.entries()) {
-    const order = await makePart(stores, line, part, rung, from, previous, 'quote', i > 0);
+    const order = await makePart(stores, line, part, why, from, previous, 'quote', i > 0);
     if (order === null) break;
     made.push(order);
     previous = String(order['id']);
@@ -153,7 +173,7 @@ async function makePart(
   stores: Stores,
   line: Row,
   part: DigPart,
-  rung: NextRung,
+  why: Because,
   from: ClimbFrom,
   followsId: string | null,
   price: string,
@@ -164,7 +184,7 @@ async function makePart(
     {
       siteId: String(line['site_id']),
       cause: part.cause,
-      becauseOf: [{ ...because(rung, line), text: part.because }],
+      becauseOf: [{ ...why, text: part.because }],
       tasks: part.tasks,
       notBefore: null,
       wantedBy: part.afterDays === 0 ? from.today : null,

@@ -37,6 +37,7 @@ export async function afterDone(
     if (isClean(task)) await keepClean(stores, actor, task, end, crewId);
     if (task['kind'] === 'test_pump')
       await stores.rows.update('pit', String(task['pit_id']), { last_tested_on: day, due_on: null });
+    await keepFitted(stores, task, day);
   }
   for (const [i, run] of end.replaced.entries()) await replaceRun(stores, run, day, `#/replaced/${i}`);
   for (const { kind, line_id: lineId } of tasks.filter((task) => task['result'] === 'done')) {
@@ -47,6 +48,19 @@ export async function afterDone(
   if (end.result === 'partly') await returnFor(stores, order, tasks, end, day);
   const lines = new Set(tasks.flatMap((task) => (task['line_id'] === null ? [] : [String(task['line_id'])])));
   for (const lineId of lines) await climb(stores, lineId, { orderId: id, today: day });
+}
+
+/** What was fitted is on record from that day. */
+async function keepFitted(stores: Stores, { kind, pit_id: pitId }: Row, day: IsoDate): Promise<void> {
+  if (pitId === null) return;
+  if (kind === 'fit_pump')
+    await stores.rows.insert('pump', { id: newId(), pit_id: pitId, duty: 'backup', installed_on: day });
+  if (kind !== 'fit_alarm') return;
+  const pumps = await stores.rows.all('pump', [
+    { column: 'pit_id', is: '=', value: pitId },
+    { column: 'removed_on', is: 'null' },
+  ]);
+  for (const { id } of pumps) await stores.rows.update('pump', String(id), { alarm: true });
 }
 
 /** Work that opens the ground round a line: what runs in changes, even where no pipe was replaced. */

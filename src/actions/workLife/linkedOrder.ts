@@ -102,6 +102,8 @@ const INSIDE: readonly TaskKind[] = [
   'temporary_pump',
   'hose_flush',
   'jet',
+  'fit_alarm',
+  'fit_pump',
 ];
 
 /** Opens what must be true before a crew goes, once each. */

@@ -17,6 +17,8 @@ export const TASK_MINUTES: Record<TaskKind, number> = {
   dig_and_replace: 360,
   add_cleanout: 180,
   restore: 180,
+  fit_alarm: 45,
+  fit_pump: 120,
 };
 /** To arrive, park, greet, read the notes, and to pack up. Common practice, no source. */
 export const ARRIVE_AND_LEAVE_MINUTES = 20;

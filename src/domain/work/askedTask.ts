@@ -3,7 +3,7 @@ import type { TaskKind } from '../words.js';
 import { cleanTask, type PlannedTask, type VisitLine } from './visitTasks.js';
 
 /** What a kind of task is done on. */
-const ON_PITS: readonly TaskKind[] = ['clear_pit', 'test_pump', 'temporary_pump'];
+const ON_PITS: readonly TaskKind[] = ['clear_pit', 'test_pump', 'temporary_pump', 'fit_alarm', 'fit_pump'];
 const ON_EITHER: readonly TaskKind[] = ['survey', 'inspect', 'add_cleanout', 'restore'];
 const CLEANS: readonly TaskKind[] = ['jet', 'hose_flush'];
 

@@ -141,6 +141,8 @@ const BY_TASK: Record<TaskKind, readonly CautionCode[]> = {
   dig_and_replace: [...DIG, 'electricity', 'sludge'],
   add_cleanout: [...DIG, 'electricity'],
   restore: ['settled_fill', 'utilities', 'private_lines'],
+  fit_alarm: ['electricity', 'confined_space'],
+  fit_pump: ['electricity', 'confined_space'],
 };
 
 /** What is known of a place that adds cautions. */

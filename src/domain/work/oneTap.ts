@@ -127,6 +127,8 @@ const OF_TASK: Record<TaskKind, readonly OneTap[]> = {
   dig_and_replace: [flow],
   add_cleanout: [],
   restore: [],
+  fit_alarm: PIT,
+  fit_pump: PIT,
 };
 
 /** The questions of a task, in the order in which a crew can answer them; each may be left out. */

@@ -2,7 +2,13 @@ import type { PreconditionKind, TaskKind } from '../words.js';
 
 /** Tasks that open the ground. */
 const DIGS: readonly TaskKind[] = ['dig_and_replace', 'add_cleanout', 'replace_outlet'];
-const NEEDS_PARTS: readonly TaskKind[] = ['dig_and_replace', 'add_cleanout', 'replace_outlet'];
+const NEEDS_PARTS: readonly TaskKind[] = [
+  'dig_and_replace',
+  'add_cleanout',
+  'replace_outlet',
+  'fit_alarm',
+  'fit_pump',
+];
 const FLUSHES: readonly TaskKind[] = ['dig_and_replace', 'temporary_pump'];
 
 export const opensGround = (tasks: readonly TaskKind[]): boolean => tasks.some((task) => DIGS.includes(task));

@@ -26,6 +26,14 @@ export interface OwnerSettings {
   telling: TellingSettings;
   routes: RouteSettings;
   papers: PaperSettings;
+  keeping: KeepingSettings;
+}
+
+/** Years for which records are kept although a person asks to be erased: by tax law, permit and duty to report. */
+export interface KeepingSettings {
+  invoiceYears: number;
+  dischargeYears: number;
+  incidentYears: number;
 }
 
 /** What stands at the head of every paper; empty: nothing. */
@@ -256,6 +264,8 @@ export const DEFAULT_SETTINGS: OwnerSettings = {
       dig_and_replace: 2,
       add_cleanout: 2,
       restore: 1,
+      fit_alarm: 1,
+      fit_pump: 1,
     },
     deepPit: 2,
     floodedBasement: 2,
@@ -281,6 +291,8 @@ export const DEFAULT_SETTINGS: OwnerSettings = {
   // Common practice, no source.
   routes: { leastLegMinutes: 2 },
   papers: { businessName: '', officePhone: '' },
+  // From memory: discharge monitoring 3 years and sludge 5 (40 CFR 122.41(j)), injuries 5 (29 CFR 1904.33), invoices 3 to 10 by country. Local law comes first.
+  keeping: { invoiceYears: 7, dischargeYears: 5, incidentYears: 5 },
   // Common practice, no source.
   telling: {
     reminderDays: 2,
