@@ -8,8 +8,9 @@ import { afterDone } from './workLife/doneWork.js';
 import { refuseUnfinished } from './workLife/endChecks.js';
 import { keepTicketAlive } from './workLife/locateTickets.js';
 import { billedFor, endOfOrder } from './workLife/notDoneWork.js';
+import { orderCautions } from './workLife/orderCautions.js';
 import { lockFor } from './workLife/orderLock.js';
-import { orderCautions, refuseStart } from './workLife/startChecks.js';
+import { refuseStart } from './workLife/startChecks.js';
 import { refuseOldStart } from './workLife/startTime.js';
 import { recordWater } from './workLife/water.js';
 

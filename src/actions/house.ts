@@ -91,6 +91,10 @@ export interface WorkLifeStore {
   cleanSince(lineIds: readonly string[]): Promise<Row[]>;
   /** Where the last visit with one of these tasks on a system planned its water to go: receiver, permit_ref, number. */
   lastFlushPlan(systemId: string, tasks: readonly TaskKind[]): Promise<Row | null>;
+  /** What the cautions of an order follow from: tasks, enterable_pit, sanitary_tie. */
+  cautionPlace(orderId: string): Promise<Row>;
+  /** Met by the firm's standing plan, of orders not yet ended that work on a system. */
+  assumedPlans(systemId: string): Promise<Row[]>;
   /** Consents nobody answered, of work still ahead, with the order's number. */
   openConsents(): Promise<Row[]>;
   /** Water let go between two instants, each with its order, site and plan. */

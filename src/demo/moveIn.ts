@@ -1,7 +1,7 @@
 import { v7 as newId } from 'uuid';
 import type { House, Stores } from '../actions/house.js';
 import type { Row } from '../actions/ports.js';
-import { outletsToPlan } from '../actions/workLife/dischargePlans.js';
+import { endsAsking } from '../actions/workLife/dischargePlans.js';
 import type { DemoExtras } from './demoExtras.js';
 
 /** Puts what the demo knows beyond its file set into the house: people, hours, care terms, decisions, a season, a dig. */
@@ -106,7 +106,8 @@ export async function moveIn(house: House, extras: DemoExtras): Promise<void> {
       reason,
     });
     // Most outlets to a ditch, creek or storm sewer have their leave on file; the others' visits wait for a plan.
-    for (const [i, line] of outletsToPlan(await stores.rows.all('line', [], 'external_ref')).entries())
+    const asking = endsAsking(await stores.rows.all('line', [], 'external_ref'));
+    for (const [i, line] of (asking?.decide ?? []).entries())
       if (i % 8 !== 0)
         await stores.rows.update('line', String(line['id']), { discharge_permit_ref: `WR-${1000 + i}` });
     await fitPumps(stores);

@@ -2,6 +2,7 @@ import { z } from 'zod';
 import { changesSince } from '../actions/desk/publishing.js';
 import type { AskedQuestion } from '../actions/desk/questions.js';
 import type { Row } from '../actions/ports.js';
+import { visitCautions } from '../actions/workLife/orderCautions.js';
 import { type DimensionName, fromStored, type UnitSystem } from '../domain/units/quantity.js';
 import {
   ACCESS_POINT_KINDS,
@@ -18,10 +19,10 @@ import {
   PHASES,
   SYSTEM_KINDS,
   type TaskKind,
+  WATER_RECEIVERS,
   WORK_ORDER_STATES,
   YES_NO_UNKNOWN,
 } from '../domain/words.js';
-import { cautionsOf, tellsOfFlood } from '../domain/work/cautions.js';
 import { ASKED_FACTS } from '../domain/work/missingFact.js';
 import { oneTaps } from '../domain/work/oneTap.js';
 import { quantitySchema } from './fields.js';
@@ -137,18 +138,6 @@ const viewStopTask = ({ line, pit, ...task }: Row, units: UnitSystem) => {
   };
 };
 
-function cautionsOfStop(stop: Row) {
-  const tasks = stop['tasks'] as Row[];
-  return cautionsOf(
-    tasks.map((task) => task['kind'] as TaskKind),
-    {
-      floodedBasement: tellsOfFlood((stop['because_of'] ?? []) as { code: string }[]),
-      enterablePit: tasks.some((task) => (task['pit'] as Row | null)?.['enterable'] === true),
-      sanitaryTie: tasks.some((task) => (task['line'] as Row | null)?.['outlet'] === 'sanitary_sewer'),
-    },
-  );
-}
-
 const where = z.object({
   position: z.number().int().describe('among the visits, from 1'),
   startsAt: instant,
@@ -182,6 +171,16 @@ export const viewQuestion = (value: unknown) => {
   const { fact, lineId, spreadDays, text, why, answer } = value as AskedQuestion;
   return { fact, lineId, spreadDays, text, why, answered: answer !== undefined };
 };
+
+const waterPlan = z
+  .object({
+    receiver: z.enum(WATER_RECEIVERS),
+    place: z.string().nullable(),
+    permitRef: z.string().nullable(),
+    sludgeTo: z.string().nullable(),
+    assumed: z.boolean().describe("the firm's standing plan: nobody knows yet where the line ends"),
+  })
+  .meta({ id: 'StopWaterPlan' });
 
 /** What a crew was told of its day, against what stands now. */
 const publicationOf = (r: Row) => ({
@@ -232,6 +231,11 @@ const stopView = z
         note: z.string().nullable(),
         promise: z.object({ day, from: z.string().nullable(), to: z.string().nullable() }).nullable(),
         question: question.nullable(),
+        waterPlan: waterPlan
+          .nullable()
+          .describe(
+            'where flushed water and sludge go; null: nothing is planned, or it is still to be decided',
+          ),
         tasks: z.array(stopTask),
         cautions: z.array(caution).describe('one tap a stop; local codes and licensed practice come first'),
       })
@@ -408,8 +412,9 @@ export const viewRoute = (r: Row, units: UnitSystem, withCost: boolean) => ({
             note: s['order_note'],
             promise: s['promise'],
             question: viewQuestion(s['question']),
+            waterPlan: s['water_plan'],
             tasks: (s['tasks'] as Row[]).map((task) => viewStopTask(task, units)),
-            cautions: cautionsOfStop(s),
+            cautions: visitCautions(s),
           },
     site:
       s['site_id'] === null

@@ -37,6 +37,10 @@ export interface SheetVisit {
   tasks: readonly SheetTask[];
   /** Of the whole visit; a task's own stand with the task. */
   cautions: readonly SheetCaution[];
+  /** Where flushed water and sludge go. */
+  waterPlan: string | null;
+  /** The one missing fact to find out. */
+  question: string | null;
   kit: readonly string[];
   waterLitres: number;
   wasteLitres: number;

@@ -41,6 +41,8 @@ export function sheetStop(
       ...cautionList(visit.cautions, sources),
       { kind: 'list', marks: 'numbers', items: visit.tasks.map((each) => task(each, sources)) },
       ...needs(visit, units),
+      ...(visit.waterPlan === null ? [] : [paragraph(theirs(visit.waterPlan))]),
+      ...(visit.question === null ? [] : [paragraph(strong('Find out: '), theirs(visit.question))]),
       WRITE_IN,
     ],
   };

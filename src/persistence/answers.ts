@@ -1,6 +1,7 @@
 import type { AnswerStore } from '../actions/house.js';
 import type { Row } from '../actions/ports.js';
 import { FIRST_NIGHT } from './nightBooks.js';
+import { PLACE_CAUTIONS } from './placeCautions.js';
 import type { Queryable } from './rowStore.js';
 
 /** A task with what a crew must know of its line or pit; the last reading is what the client base believes it found. */
@@ -25,7 +26,10 @@ const TASKS = `
 const STOPS = `
   SELECT st.*, o.number, o.state AS order_state, o.cause, o.note AS order_note, o.question, EXISTS (SELECT FROM attempt a WHERE a.stop_id = st.id) AS tried, o.minutes, o.people, o.kit, o.water_l, o.sludge_l, o.because_of,
          s.id AS site_id, s.address, s.town, s.latitude, s.longitude, s.access, s.access_notes, s.basement, s.tap, s.hours, d.name AS depot_name, d.latitude AS depot_latitude, d.longitude AS depot_longitude,
-         (${TASKS}) AS tasks,
+         (${TASKS}) AS tasks, ${PLACE_CAUTIONS},
+         (SELECT jsonb_build_object('receiver', w.receiver, 'place', w.place, 'permitRef', w.permit_ref, 'sludgeTo', w.sludge_to, 'assumed', w.assumed) FROM water_record w
+           WHERE w.work_order_id = o.id AND w.phase = 'planned' AND NOT EXISTS (SELECT FROM precondition q WHERE q.work_order_id = o.id AND q.kind = 'discharge_plan' AND q.state = 'open')
+           ORDER BY w.at DESC, w.id DESC LIMIT 1) AS water_plan,
          (SELECT jsonb_build_object('day', p.day, 'from', p.from_time, 'to', p.to_time) FROM promise p
            WHERE p.work_order_id = o.id AND p.ended_at IS NULL ORDER BY p.told_at DESC LIMIT 1) AS promise,
          coalesce((SELECT jsonb_agg(jsonb_build_object('name', c.name, 'role', c.role, 'phone', c.phone) ORDER BY c.role, c.name)

@@ -1,4 +1,5 @@
 import type { WorkLifeStore } from '../actions/house.js';
+import { PLACE_CAUTIONS } from './placeCautions.js';
 import type { Queryable } from './rowStore.js';
 
 /**
@@ -88,7 +89,7 @@ const CLEAN_SINCE = `
 const LAST_FLUSH_PLAN = `
   SELECT w.receiver, w.place, w.permit_ref, w.sludge_to, o.number
     FROM water_record w JOIN work_order o ON o.id = w.work_order_id
-   WHERE w.phase = 'planned' AND o.state <> 'withdrawn'
+   WHERE w.phase = 'planned' AND NOT w.assumed AND o.state <> 'withdrawn'
      AND EXISTS (SELECT FROM work_order_task k LEFT JOIN line l ON l.id = k.line_id LEFT JOIN pit p ON p.id = k.pit_id
                   WHERE k.work_order_id = o.id AND k.kind = ANY ($2) AND coalesce(l.system_id, p.system_id) = $1)
      AND o.site_id = (SELECT site_id FROM system WHERE id = $1)
@@ -118,6 +119,25 @@ export function makeWorkLifeStore(q: Queryable): WorkLifeStore {
       const [row] = await rows(LAST_FLUSH_PLAN, [systemId, tasks]);
       return row ?? null;
     },
+    async cautionPlace(orderId) {
+      const [row] = await rows(
+        `SELECT ${PLACE_CAUTIONS},
+                (SELECT coalesce(jsonb_agg(jsonb_build_object('kind', k.kind) ORDER BY k.position), '[]') FROM work_order_task k WHERE k.work_order_id = o.id) AS tasks
+           FROM work_order o WHERE o.id = $1`,
+        [orderId],
+      );
+      if (!row) throw new RangeError(`no order ${orderId}`);
+      return row;
+    },
+    assumedPlans: (systemId) =>
+      rows(
+        `SELECT c.id, c.facts FROM precondition c JOIN work_order o ON o.id = c.work_order_id
+          WHERE c.kind = 'discharge_plan' AND c.state = 'met' AND c.facts->'assumed' = 'true' AND o.state IN ('wanted', 'placed', 'under_way')
+            AND EXISTS (SELECT FROM work_order_task k LEFT JOIN line l ON l.id = k.line_id LEFT JOIN pit p ON p.id = k.pit_id
+                         WHERE k.work_order_id = o.id AND coalesce(l.system_id, p.system_id) = $1)
+          ORDER BY c.id`,
+        [systemId],
+      ),
     openConsents: () =>
       rows(
         `SELECT p.*, o.number FROM precondition p JOIN work_order o ON o.id = p.work_order_id

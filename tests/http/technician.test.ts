@@ -107,6 +107,30 @@ test('a stop has all that is needed on site: how to find each access point, sket
   expect(foreign.status).toBe(404);
 });
 
+test('the cautions of an order, of its stop and of the printed sheet are the same', async () => {
+  const { rows } = t.house.stores;
+  // What adds cautions lies beside what is worked on: another pit one could get into, another line tied to a sewer.
+  const more = { site_id: t.own.siteId, system_id: t.own.systemId };
+  const systemId = randomUUID();
+  await rows.insert('system', { id: systemId, site_id: t.own.siteId, name: 'Back', kind: 'pit' });
+  await rows.insert('pit', { ...more, system_id: systemId, id: randomUUID(), enterable: true });
+  const tied = { name: 'Floor', kind: 'floor_drain', outlet: 'sanitary_sewer', discharge_permit_ref: 'S-1' };
+  await rows.insert('line', { ...more, id: randomUUID(), ...tied });
+  const { items } = await get(`/v1/work-orders/${t.orderId}/cautions`);
+  const [{ workOrder }] = (await get(`/v1/routes/${t.routeId}`)).stops;
+  expect(workOrder.cautions).toEqual(items);
+  expect(items.map((each: Json) => each.code)).toEqual(
+    expect.arrayContaining(['jet_injury', 'confined_space', 'sewage', 'local_codes']),
+  );
+  const sheet = await t.call('owner', {
+    method: 'GET',
+    url: `/v1/routes/${t.routeId}/sheet`,
+    headers: { accept: 'text/html' },
+  });
+  const printed = sheet.text.replaceAll('&quot;', '"').replaceAll('&#39;', "'").replaceAll('&amp;', '&');
+  for (const { text } of items) expect(printed).toContain(text);
+});
+
 test('every one-tap answer is taken where it says, alone and by sync', async () => {
   const read = (reading: object) => ({
     lineId: t.own.lineId,

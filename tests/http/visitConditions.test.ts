@@ -17,10 +17,15 @@ const HOUSES = [
   'no terms',
   'creek',
   'permit',
+  'unseen outlet',
 ] as const;
 type HouseName = (typeof HOUSES)[number];
 
-const OUTLETS: Partial<Record<HouseName, Outlet>> = { creek: 'creek', permit: 'ditch' };
+const OUTLETS: Partial<Record<HouseName, Outlet>> = {
+  creek: 'creek',
+  permit: 'ditch',
+  'unseen outlet': 'unknown',
+};
 
 /** Houses with a discharge and a footing drain, cleaned every 80 days; ochre hardens 91 days after the last clean. */
 function book(): ClientBase {
@@ -173,6 +178,50 @@ test('flushing toward a creek waits for a plan that says what is to be decided; 
   expect(next.waitsFor).toMatchObject([
     { kind: 'discharge_plan', state: 'met', facts: { receiver: 'caught' } },
   ]);
+});
+
+test('where nobody knows the outlet the standing plan holds, marked assumed, and its crew is asked to find it', async () => {
+  const order = await orderOf('unseen outlet');
+  const { items } = await get(`/v1/lines?siteId=${siteOf('unseen outlet')}&kind=sump_discharge`);
+  const [line] = items;
+  expect(waitsOf(order)).toEqual([['discharge_plan', 'met']]);
+  expect(order.waitsFor[0].facts).toMatchObject({
+    assumed: true,
+    receiver: 'own_ground',
+    sludgeTo: 'caught at the opening, taken to a place that accepts it',
+    because: `outlet unknown: ${line.name}`,
+  });
+  expect(order.waitsFor[0].facts.place).toContain('away from the house, neighbours, storm drains');
+  const asked = await t.pool.query('SELECT question FROM work_order WHERE id = $1', [order.id]);
+  expect(asked.rows[0].question).toMatchObject({ fact: 'outlet', lineId: line.id });
+
+  // The owner's own words; a storm drain cannot stand in a plan without a reference.
+  const change = (discharge: object) =>
+    t.call('owner', {
+      method: 'PATCH',
+      url: '/v1/settings',
+      payload: { discharge },
+      headers: { 'if-match': '*' },
+    });
+  const storm = await change({ receiver: 'storm_drain' });
+  expect([storm.status, storm.body.errors[0].pointer]).toEqual([400, '#/discharge/receiver']);
+  expect((await change({ receiver: 'caught', place: 'tank of the truck' })).status).toBe(200);
+  const byDesk = await send('/v1/work-orders', {
+    siteId: siteOf('unseen outlet'),
+    because: 'asked',
+    tasks: [{ kind: 'clear_outlet', lineId: line.id }],
+  });
+  expect(byDesk.waitsFor).toMatchObject([
+    { kind: 'discharge_plan', state: 'met', facts: { assumed: true, place: 'tank of the truck' } },
+  ]);
+
+  // Found on the visit: it ends in a storm sewer, so what is still ahead waits for a reference.
+  await send(`/v1/work-orders/${order.id}/answer`, { outlet: 'storm_sewer' }, 200);
+  for (const { id } of [order, byDesk]) {
+    const [wait] = (await get(`/v1/work-orders/${id}`)).waitsFor;
+    expect([wait.kind, wait.state]).toEqual(['discharge_plan', 'open']);
+    expect(wait.facts.decide).toContain('leave of who owns the storm drain');
+  }
 });
 
 test('consent nobody answered is raised to a person after the days set, once', async () => {

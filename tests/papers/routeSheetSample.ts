@@ -51,6 +51,8 @@ const VISIT: SheetVisit = {
     { text: 'Nobody at an open end while a jet runs.', source: 'site safety sheet 3' },
     { text: 'Unexpected hard stop or smell of gas: no cutter, leave, call.', source: null },
   ],
+  waterPlan: 'Water to caught; sludge: depot.',
+  question: 'sump discharge: where does it end?',
   kit: ['jetter, 13 mm hose', 'camera'],
   waterLitres: 900,
   wasteLitres: 60,

@@ -4,6 +4,7 @@ import { mayWorkOn } from '../mayWorkOn.js';
 import type { Actor, Row } from '../ports.js';
 import { Refused, ruleBroken } from '../problems.js';
 import { rederiveLines } from '../rederive.js';
+import { heedOutlet } from '../workLife/dischargePlans.js';
 import type { AskedQuestion } from './questions.js';
 
 /** What was seen, in the column's own unit; null: it could not be told. */
@@ -76,6 +77,7 @@ async function keep(stores: Stores, { fact, siteId, lineId }: AskedQuestion, val
     assumed: without(line, fact),
   });
   await rederiveLines(stores, [lineId]);
+  if (fact === 'outlet') await heedOutlet(stores, lineId);
 }
 
 const without = (row: Row, fact: string): string[] =>

@@ -91,7 +91,6 @@ export async function orderPits(
         returnsForId: null,
         priceBasis: 'care_terms',
         waitsFor: [],
-        covered: true,
       },
       day,
     );

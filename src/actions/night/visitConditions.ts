@@ -10,7 +10,7 @@ import type { PlannedTask } from '../../domain/work/visitTasks.js';
 import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import { tell } from '../telling/tell.js';
-import { openDischargePlan, outletsToPlan, sendsWater } from '../workLife/dischargePlans.js';
+import { endsAsking, openDischargePlan, sendsWater } from '../workLife/dischargePlans.js';
 import { entriesOn, outOfReach, pointsOf, reachByKit } from '../workLife/reach.js';
 
 interface SiteTerms extends CareTerms, Omit<TermsOfVisit, 'termsDay'> {
@@ -48,10 +48,12 @@ export async function visitConditions(
     const site = String(row['site_id']);
     terms.set(site, [...(terms.get(site) ?? []), termsOf(row)]);
   }
-  const outlets = new Map<string, Row[]>();
-  for (const line of outletsToPlan(lines)) {
+  const bySystem = new Map<string, Row[]>();
+  for (const line of lines) {
     const system = String(line['system_id']);
-    outlets.set(system, [...(outlets.get(system) ?? []), line]);
+    const own = bySystem.get(system);
+    if (own) own.push(line);
+    else bySystem.set(system, [line]);
   }
   const now = house.clock.now().toISOString();
   const reach = await reachByKit(stores);
@@ -93,8 +95,8 @@ export async function visitConditions(
           kind: 'consent',
           facts: { ask: early.ask, askedOn: day, ...early.reason.facts },
         });
-      const own = systemIds.flatMap((id) => outlets.get(id) ?? []);
-      if (own.length > 0 && sendsWater(tasks)) await openDischargePlan(stores, orderId, own, now);
+      const asking = sendsWater(tasks) ? endsAsking(systemIds.flatMap((id) => bySystem.get(id) ?? [])) : null;
+      if (asking !== null) await openDischargePlan(stores, orderId, asking, now, settings.discharge);
     },
   };
 }

@@ -1,14 +1,15 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
 import type { UnitSystem } from '../../domain/units/quantity.js';
 import type { TaskKind } from '../../domain/words.js';
-import { tellsOfFlood } from '../../domain/work/cautions.js';
 import { quantityText } from '../../papers/printed.js';
 import type { RouteSheetData, SheetStop, SheetVisit } from '../../papers/routeSheetData.js';
 import { stopCautions } from '../../papers/sheetCautions.js';
+import type { AskedQuestion } from '../desk/questions.js';
 import type { House } from '../house.js';
 import { secondsOf } from '../plans/books.js';
 import { mappedRoute } from '../plans/dayPicture.js';
 import type { Row } from '../ports.js';
+import { cautionBasis } from '../workLife/orderCautions.js';
 import { letterhead } from './letterhead.js';
 import { taskPlan, taskTarget } from './sheetTask.js';
 
@@ -79,14 +80,8 @@ function visitOf(house: House, stop: Row, units: UnitSystem): SheetVisit {
   const tasks = stop['tasks'] as Row[];
   const because = (stop['because_of'] ?? []) as { code: string; text: string }[];
   const promise = stop['promise'] as { from: string | null; to: string | null } | null;
-  const cautions = stopCautions(
-    tasks.map((task) => task['kind'] as TaskKind),
-    {
-      floodedBasement: tellsOfFlood(because),
-      enterablePit: tasks.some((task) => (task['pit'] as Row | null)?.['enterable'] === true),
-      sanitaryTie: tasks.some((task) => (task['line'] as Row | null)?.['outlet'] === 'sanitary_sewer'),
-    },
-  );
+  const { tasks: kinds, facts } = cautionBasis(stop);
+  const cautions = stopCautions(kinds, facts);
   const note = stop['order_note'];
   return {
     orderNumber: String(stop['number']),
@@ -111,10 +106,30 @@ function visitOf(house: House, stop: Row, units: UnitSystem): SheetVisit {
       cautions: cautions.ofTasks[i] ?? [],
     })),
     cautions: cautions.ofVisit,
+    waterPlan: waterPlanText(stop),
+    question: questionText(stop),
     kit: ((stop['kit'] ?? []) as string[]).map(spaced),
     waterLitres: Number(stop['water_l']),
     wasteLitres: Number(stop['sludge_l']),
   };
+}
+
+/** Where flushed water and sludge go; what is only assumed says so. */
+function waterPlanText({ water_plan: plan }: Row): string | null {
+  if (plan === null) return null;
+  const { receiver, place, permitRef, sludgeTo, assumed } = plan as Record<string, string | null>;
+  return [
+    `${assumed ? 'Outlet unknown, so by standing plan: water' : 'Water'} to ${spaced(receiver)}`,
+    ...(place === null ? [] : [` (${place})`]),
+    ...(permitRef === null ? [] : [`, reference ${permitRef}`]),
+    ...(sludgeTo === null ? [] : [`; sludge: ${sludgeTo}`]),
+    assumed ? '. Never to a storm drain or open water.' : '.',
+  ].join('');
+}
+
+function questionText({ question }: Row): string | null {
+  const asked = question as AskedQuestion | null;
+  return asked === null || asked.answer !== undefined ? null : asked.text;
 }
 
 const at = (time: string | null): number | null => (time === null ? null : secondsOf(time));

@@ -1,50 +1,131 @@
 import { v7 as newId } from 'uuid';
-import type { Outlet, TaskKind, WaterReceiver } from '../../domain/words.js';
-import { dischargeQuestion, isSensitive, planHolds } from '../../domain/work/waterRules.js';
+import type { DrainsTo, Outlet, TaskKind, WaterReceiver } from '../../domain/words.js';
+import { outletQuestion } from '../../domain/work/missingFact.js';
+import type { DischargeSettings } from '../../domain/work/settings.js';
+import { askedOfEnd, dischargeQuestion, planHolds } from '../../domain/work/waterRules.js';
+import type { AskedQuestion } from '../desk/questions.js';
 import type { Stores } from '../house.js';
 import type { Row } from '../ports.js';
 
-/** Tasks that send water somewhere: where the outlet is sensitive, that is planned first. */
+/** Tasks that send water somewhere: where it goes is planned first. */
 const SENDS_WATER: readonly TaskKind[] = ['jet', 'hose_flush', 'cable', 'clear_outlet', 'clear_pit'];
 
 export const sendsWater = (tasks: readonly TaskKind[]): boolean =>
   tasks.some((task) => SENDS_WATER.includes(task));
 
-/** Lines of a system whose outlet takes no flushed water without a reference, and that have none on record. */
-export const outletsToPlan = (lines: readonly Row[]): Row[] =>
-  lines.filter((line) => isSensitive(line['outlet'] as Outlet) && line['discharge_permit_ref'] === null);
+/** What the ends of some systems ask for before anything is flushed there. */
+export interface EndsAsking {
+  /** Sensitive outlets without a reference on record. */
+  decide: Row[];
+  /** Lines whose outlet nobody knows. */
+  find: Row[];
+  /** The systems of those, and such as end nowhere on the books. */
+  systemIds: string[];
+}
+
+const askedOf = (line: Row) =>
+  askedOfEnd({
+    drainsTo: line['drains_to'] as DrainsTo,
+    outlet: line['outlet'] as Outlet,
+    permitRef: line['discharge_permit_ref'] as string | null,
+  });
 
 /**
- * Opens the discharge plan of an order with what is to be decided. What was decided for the last flush of the same
- * system holds for this one too: the plan is then met, and says whose it was.
+ * @param lines All lines in service of the systems; what is flushed upstream comes out at the system's outlet.
+ * @returns Null: nothing is asked.
+ */
+export function endsAsking(lines: readonly Row[]): EndsAsking | null {
+  const asking: EndsAsking = { decide: [], find: [], systemIds: [] };
+  for (const systemId of new Set(lines.map((line) => String(line['system_id'])))) {
+    const own = lines.filter((line) => line['system_id'] === systemId);
+    const [decide, find] = [own.filter((line) => askedOf(line) === 'decide'), own.filter(isUnknownEnd)];
+    const endsNowhere = own.every(({ drains_to: to }) => to === 'pit' || to === 'line');
+    if (decide.length === 0 && find.length === 0 && !endsNowhere) continue;
+    asking.decide.push(...decide);
+    asking.find.push(...find);
+    asking.systemIds.push(systemId);
+  }
+  return asking.systemIds.length === 0 ? null : asking;
+}
+
+const isUnknownEnd = (line: Row): boolean => askedOf(line) === 'find';
+
+/**
+ * Opens the discharge plan of an order. What a person decided for the last flush of the same system holds for this one
+ * too: the plan is then met, and says whose it was. Where no outlet is sensitive and one is unknown the firm's standing
+ * plan is taken, marked as assumed, and the crew is asked to find the outlet; everything else waits for a decision.
  *
- * @param outlets Sensitive ones of the systems worked on; none where water is pumped rather than flushed.
+ * @param asking Null where water is pumped rather than flushed.
  */
 export async function openDischargePlan(
   stores: Stores,
   orderId: string,
-  outlets: readonly Row[],
+  asking: EndsAsking | null,
   at: string,
+  standing: DischargeSettings,
 ): Promise<void> {
-  const systems = [...new Set(outlets.map((line) => String(line['system_id'])))];
-  const earlier: (Row | null)[] = [];
-  for (const id of systems) earlier.push(await stores.workLife.lastFlushPlan(id, SENDS_WATER));
-  const plan = earlier[0] ?? null;
-  if (plan === null || !earlier.every((each) => holdsAs(each, plan))) {
+  const decided = await asDecidedBefore(stores, asking?.systemIds ?? []);
+  if (decided !== null) return takePlan(stores, orderId, decided, at, { author: decided.author });
+  if (asking === null || asking.decide.length > 0) {
     await stores.rows.insert('precondition', {
       id: newId(),
       work_order_id: orderId,
       kind: 'discharge_plan',
-      facts: questionOf(outlets),
+      facts: questionOf(asking?.decide ?? []),
     });
     return;
   }
-  const author = `as on order ${String(plan['number'])}`;
-  const { receiver, place, permit_ref: permitRef, sludge_to: sludgeTo } = plan;
+  await takePlan(stores, orderId, { ...standing, permitRef: null }, at, {
+    author: 'standing discharge plan',
+    assumed: true,
+    because: unknownWords(asking.find),
+  });
+  await askForOutlet(stores, orderId, asking.find);
+}
+
+interface PlanTaken {
+  receiver: WaterReceiver;
+  place: string | null;
+  permitRef: string | null;
+  sludgeTo: string | null;
+}
+
+/** What people decided for the last flush of each of these systems, where it is one and the same and holds. */
+async function asDecidedBefore(
+  stores: Stores,
+  systemIds: readonly string[],
+): Promise<(PlanTaken & { author: string }) | null> {
+  const earlier: (Row | null)[] = [];
+  for (const id of systemIds) earlier.push(await stores.workLife.lastFlushPlan(id, SENDS_WATER));
+  const plan = earlier[0] ?? null;
+  if (plan === null || !earlier.every((each) => holdsAs(each, plan))) return null;
+  return {
+    receiver: plan['receiver'] as WaterReceiver,
+    place: plan['place'] as string | null,
+    permitRef: plan['permit_ref'] as string | null,
+    sludgeTo: plan['sludge_to'] as string | null,
+    author: `as on order ${String(plan['number'])}`,
+  };
+}
+
+const holdsAs = (each: Row | null, plan: Row): boolean =>
+  each !== null &&
+  each['receiver'] === plan['receiver'] &&
+  planHolds(each['receiver'] as WaterReceiver, each['permit_ref'] as string | null);
+
+/** The plan on record, and the precondition met by it. */
+async function takePlan(
+  stores: Stores,
+  orderId: string,
+  { receiver, place, permitRef, sludgeTo }: PlanTaken,
+  at: string,
+  { author, assumed = false, because }: { author: string; assumed?: boolean; because?: string },
+): Promise<void> {
   await stores.rows.insert('water_record', {
     id: newId(),
     work_order_id: orderId,
     phase: 'planned',
+    assumed,
     receiver,
     place,
     permit_ref: permitRef,
@@ -59,14 +140,24 @@ export async function openDischargePlan(
     state: 'met',
     met_at: at,
     met_by: author,
-    facts: { receiver, permitRef },
+    facts: { receiver, permitRef, ...(assumed ? { assumed, place, sludgeTo, because } : {}) },
   });
 }
 
-const holdsAs = (each: Row | null, plan: Row): boolean =>
-  each !== null &&
-  each['receiver'] === plan['receiver'] &&
-  planHolds(each['receiver'] as WaterReceiver, each['permit_ref'] as string | null);
+const unknownWords = (find: readonly Row[]): string =>
+  find.length === 0
+    ? 'where the system ends is not on the books'
+    : `outlet unknown: ${find.map(({ name }) => String(name)).join('; ')}`;
+
+/** The fact asked on the visit is the outlet, of the first line where nobody knows it. */
+async function askForOutlet(stores: Stores, orderId: string, [line]: readonly Row[]): Promise<void> {
+  if (line === undefined) return;
+  const question: AskedQuestion = {
+    ...outletQuestion({ lineId: String(line['id']), name: String(line['name']) }),
+    siteId: String(line['site_id']),
+  };
+  await stores.rows.update('work_order', orderId, { question });
+}
 
 function questionOf(outlets: readonly Row[]): Row {
   const [first] = outlets;
@@ -75,4 +166,20 @@ function questionOf(outlets: readonly Row[]): Row {
     (line) => `${String(line['name'])}: ${String(line['outlet']).replaceAll('_', ' ')}`,
   );
   return { outlets: named.join('; '), decide: dischargeQuestion(first['outlet'] as Outlet) };
+}
+
+/**
+ * A line's outlet became known: orders whose plan was assumed go by it. Where it takes no water without a
+ * reference they wait for a decision; else the plan stands.
+ */
+export async function heedOutlet(stores: Stores, lineId: string): Promise<void> {
+  const line = await stores.rows.get('line', lineId);
+  if (line === null || askedOf(line) !== 'decide') return;
+  for (const { id, facts } of await stores.workLife.assumedPlans(String(line['system_id'])))
+    await stores.rows.update('precondition', String(id), {
+      state: 'open',
+      met_at: null,
+      met_by: null,
+      facts: { ...questionOf([line]), because: (facts as Row)['because'] },
+    });
 }

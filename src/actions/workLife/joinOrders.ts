@@ -121,10 +121,19 @@ async function moveTasks(stores: Stores, gone: Row, stays: Row): Promise<{ minut
 async function movePreconditions(stores: Stores, gone: Row, stays: Row): Promise<void> {
   const of = (order: Row) =>
     stores.rows.all('precondition', [{ column: 'work_order_id', is: '=', value: order['id'] }]);
-  const there = new Set((await of(stays)).map((row) => row['kind']));
-  for (const row of await of(gone))
-    if (!there.has(row['kind']))
-      await stores.rows.update('precondition', String(row['id']), { work_order_id: stays['id'] });
+  const there = new Map((await of(stays)).map((row) => [row['kind'], row]));
+  for (const row of await of(gone)) {
+    const own = there.get(row['kind']);
+    if (!own) await stores.rows.update('precondition', String(row['id']), { work_order_id: stays['id'] });
+    // A decision that one of the two still waits for, the visit of both waits for.
+    else if (row['kind'] === 'discharge_plan' && row['state'] === 'open' && own['state'] === 'met')
+      await stores.rows.update('precondition', String(own['id']), {
+        state: 'open',
+        met_at: null,
+        met_by: null,
+        facts: row['facts'],
+      });
+  }
 }
 
 /** What met them goes over too: the ticket in force, and where the water was planned to go. */

@@ -7,7 +7,7 @@ import { type PlannedTask, visitOf } from '../../domain/work/visitTasks.js';
 import type { Stores } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
 import type { Row } from '../ports.js';
-import { openDischargePlan, outletsToPlan, sendsWater } from './dischargePlans.js';
+import { endsAsking, openDischargePlan, sendsWater } from './dischargePlans.js';
 import { insertTasks } from './insertTasks.js';
 import { visitLineOf } from './visitLine.js';
 
@@ -117,7 +117,7 @@ export async function openPreconditions(
 ): Promise<void> {
   const site = (await stores.rows.get('site', String(order['site_id']))) ?? {};
   const kinds = tasks.map(({ kind }) => kind);
-  const outlets = sendsWater(kinds) ? outletsToPlan(await linesOfSystems(stores, tasks)) : [];
+  const asking = sendsWater(kinds) ? endsAsking(await linesOfSystems(stores, tasks)) : null;
   const ruled = preconditionsOf({
     tasks: kinds,
     priceBasis: String(order['price_basis']),
@@ -126,12 +126,18 @@ export async function openPreconditions(
     access: site['access'] as 'anytime' | 'someone_home',
     insideHouse: kinds.some((kind) => INSIDE.includes(kind)),
     builderNotice: site['builder'] != null && isInWarranty(site['built_on'], today),
-    sensitiveOutlet: outlets.length > 0,
+    endAsks: asking !== null,
   }).filter((kind) => kind !== 'someone_home');
   const orderId = String(order['id']);
   for (const kind of new Set([...ruled, ...also]))
     if (kind === 'discharge_plan')
-      await openDischargePlan(stores, orderId, outlets, String(order['created_at']));
+      await openDischargePlan(
+        stores,
+        orderId,
+        asking,
+        String(order['created_at']),
+        (await ownerSettings(stores)).discharge,
+      );
     else await stores.rows.insert('precondition', { id: newId(), work_order_id: orderId, kind });
 }
 

@@ -1,6 +1,6 @@
 import { addDays } from '../../domain/calendar/isoDate.js';
 import { TASK_KINDS, type TaskKind } from '../../domain/words.js';
-import { type CautionFacts, cautionsOf, tellsOfFlood } from '../../domain/work/cautions.js';
+import { tellsOfFlood } from '../../domain/work/cautions.js';
 import { opensGround } from '../../domain/work/preconditionRules.js';
 import { trenchCheckHolds } from '../../domain/work/trenchRules.js';
 import type { House, Stores } from '../house.js';
@@ -15,32 +15,6 @@ export const TRENCHES: readonly TaskKind[] = ['dig_and_replace', 'add_cleanout']
 const SEEN_FIRST: readonly TaskKind[] = TASK_KINDS.filter((kind) => kind !== 'survey' && kind !== 'inspect');
 
 const fault = (pointer: string, detail: string, remedy: string): FieldFault => ({ pointer, detail, remedy });
-
-/** Cautions of an order: of its tasks, and of what is known of the place. */
-export async function orderCautions(stores: Stores, order: Row) {
-  const tasks = await stores.rows.all(
-    'work_order_task',
-    [{ column: 'work_order_id', is: '=', value: order['id'] }],
-    'position',
-  );
-  const pits = await stores.rows.all('pit', [{ column: 'site_id', is: '=', value: order['site_id'] }]);
-  const lines = await stores.rows.all('line', [
-    {
-      column: 'id',
-      is: 'in',
-      value: tasks.flatMap((task) => (task['line_id'] === null ? [] : [task['line_id']])),
-    },
-  ]);
-  const facts: CautionFacts = {
-    enterablePit: pits.some((pit) => pit['enterable'] === true),
-    sanitaryTie: lines.some((line) => line['outlet'] === 'sanitary_sewer'),
-    floodedBasement: tellsOfFlood(order['because_of'] as { code: string }[]),
-  };
-  return cautionsOf(
-    tasks.filter((task) => task['result'] === null).map((task) => task['kind'] as TaskKind),
-    facts,
-  );
-}
 
 /**
  * What must be true at the moment work begins.

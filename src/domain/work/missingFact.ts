@@ -93,6 +93,15 @@ const byValue = (a: Question, b: Question): number =>
   ASKED_FACTS.indexOf(a.fact) - ASKED_FACTS.indexOf(b.fact) ||
   ((a.lineId ?? '') < (b.lineId ?? '') ? -1 : 1);
 
+/** Where a line ends: asked first of a visit that flushes toward an outlet nobody knows. */
+export const outletQuestion = ({ lineId, name }: Pick<ThinLine, 'lineId' | 'name'>): Question => ({
+  fact: 'outlet',
+  lineId,
+  spreadDays: 0,
+  text: `${name}: where does it end?`,
+  why: 'whose water it is decides what may be flushed there',
+});
+
 function questionsOf(line: ThinLine, settings: Pick<OwnerSettings, 'hardening'>): Question[] {
   const { lineId, name, trend } = line;
   const isMissing = (fact: string, unknown: boolean) => unknown || line.assumed.includes(fact);
@@ -131,8 +140,7 @@ function questionsOf(line: ThinLine, settings: Pick<OwnerSettings, 'hardening'>)
         'a depth says how much of which bore is blocked',
       ),
     );
-  if (isMissing('outlet', line.outlet === 'unknown'))
-    asked.push(of('outlet', 0, 'where does it end?', 'whose water it is decides what may be flushed there'));
+  if (isMissing('outlet', line.outlet === 'unknown')) asked.push(outletQuestion(line));
   if (isMissing('length', line.lengthM === null))
     asked.push(of('length', 0, 'how long is it?', 'minutes and water of a clean follow from its length'));
   return asked;

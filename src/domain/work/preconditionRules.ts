@@ -25,8 +25,8 @@ export interface VisitFacts {
   insideHouse: boolean;
   /** The house is in its builder's warranty: notice before anything is opened. */
   builderNotice: boolean;
-  /** The outlet runs to a storm drain, water or sewer. */
-  sensitiveOutlet: boolean;
+  /** Water is flushed to a storm drain, water or sewer without a reference, or nobody knows where to. */
+  endAsks: boolean;
 }
 
 /** What must be true before a crew goes. Common practice, no source; the ticket is law everywhere in the US. */
@@ -36,8 +36,7 @@ export function preconditionsOf(visit: VisitFacts): PreconditionKind[] {
   if (digs) kinds.push('locate_ticket');
   if (digs || visit.priceBasis === 'quote') kinds.push('quote_accepted');
   else if (visit.beyondTerms && !visit.standingConsent) kinds.push('consent');
-  if (visit.sensitiveOutlet || visit.tasks.some((task) => FLUSHES.includes(task)))
-    kinds.push('discharge_plan');
+  if (visit.endAsks || visit.tasks.some((task) => FLUSHES.includes(task))) kinds.push('discharge_plan');
   if (visit.access === 'someone_home' && visit.insideHouse) kinds.push('someone_home');
   if (visit.builderNotice && digs) kinds.push('builder_notice');
   if (visit.tasks.some((task) => NEEDS_PARTS.includes(task))) kinds.push('parts');

@@ -1,4 +1,5 @@
 import type { Basement, CallKind, LineKind, TaskKind } from '../words.js';
+import type { StandingReceiver } from './waterRules.js';
 
 /**
  * What the owner of the business may set, each number once, with its default.
@@ -21,6 +22,7 @@ export interface OwnerSettings {
   readings: ReadingSettings;
   people: PeopleSettings;
   digs: DigSettings;
+  discharge: DischargeSettings;
   consent: ConsentSettings;
   calls: CallSettings;
   telling: TellingSettings;
@@ -167,6 +169,18 @@ export interface DigSettings {
   settleDays: number;
 }
 
+/**
+ * The firm's standing discharge plan: what is done with flushed water and sludge where nobody knows yet where a line
+ * ends. It can name no storm drain, water or sewer: those take water only with a reference of their own.
+ */
+export interface DischargeSettings {
+  receiver: StandingReceiver;
+  /** Where that is, in words the crew goes by. */
+  place: string;
+  /** Where the sludge is taken. */
+  sludgeTo: string;
+}
+
 export interface ConsentSettings {
   /** A visit more than so many days before the care terms' own day is an early one. */
   earlyFromDays: number;
@@ -273,6 +287,13 @@ export const DEFAULT_SETTINGS: OwnerSettings = {
   },
   // Common practice, no source.
   digs: { settleDays: 42 },
+  // Common practice, no source; local codes govern.
+  discharge: {
+    receiver: 'own_ground',
+    place:
+      'ground of the site that takes it, away from the house, neighbours, storm drains and open water; where none does, into the tank',
+    sludgeTo: 'caught at the opening, taken to a place that accepts it',
+  },
   // Common practice, no source.
   consent: { earlyFromDays: 14, earlyVisitsPerYear: 0, escalateAfterDays: 3 },
   // Common practice, no source.

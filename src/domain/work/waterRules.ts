@@ -1,4 +1,4 @@
-import type { Outlet, WaterReceiver } from '../words.js';
+import type { DrainsTo, Outlet, WaterReceiver } from '../words.js';
 
 /** Receivers that take water only with a reference in writing; US: CWA 301, 402; 40 CFR 122.26(b)(2). */
 const NEEDS_REFERENCE: Record<WaterReceiver, string | null> = {
@@ -31,6 +31,27 @@ const BY_OUTLET: Record<Outlet, WaterReceiver> = {
 export const receiverOf = (outlet: Outlet): WaterReceiver => BY_OUTLET[outlet];
 
 export const isSensitive = (outlet: Outlet): boolean => referenceFor(receiverOf(outlet)) !== null;
+
+/** Receivers a firm may let flushed water go to without asking each time. */
+export const STANDING_RECEIVERS = ['own_ground', 'caught'] as const satisfies readonly WaterReceiver[];
+export type StandingReceiver = (typeof STANDING_RECEIVERS)[number];
+
+/** Where a line ends, as far as its outlet matters. */
+export interface LineEnd {
+  drainsTo: DrainsTo;
+  outlet: Outlet;
+  permitRef: string | null;
+}
+
+/**
+ * What the end of a line asks for before anything is flushed toward it: `decide` where its water goes, `find` the
+ * outlet nobody knows, or nothing.
+ */
+export function askedOfEnd({ drainsTo, outlet, permitRef }: LineEnd): 'decide' | 'find' | null {
+  if (isSensitive(outlet)) return permitRef === null ? 'decide' : null;
+  const endsElsewhere = drainsTo === 'pit' || drainsTo === 'line';
+  return outlet === 'unknown' && !endsElsewhere ? 'find' : null;
+}
 
 /** What must be decided before a visit flushes toward an outlet. */
 export function dischargeQuestion(outlet: Outlet): string {

@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { heedOutlet } from '../../actions/workLife/dischargePlans.js';
 import { heedDecision } from '../../actions/workLife/refusedWork.js';
 import {
   ACCESS,
@@ -306,7 +307,10 @@ export const lines: Resource = {
   filters: ['siteId', 'systemId', 'kind', 'outlet', 'mainMaterial', 'unconfirmed', 'externalRef', 'source'],
   sorts: ['name', 'kind'],
   search: ['name', 'external_ref'],
-  afterChange: (stores, row) => rederiveOf(stores, [row['id']]),
+  afterChange: async (stores, row) => {
+    await rederiveOf(stores, [row['id']]);
+    await heedOutlet(stores, String(row['id']));
+  },
 };
 
 const lineSections: Resource = {

@@ -151,7 +151,7 @@ const VISIT: VisitFacts = {
   access: 'anytime',
   insideHouse: false,
   builderNotice: false,
-  sensitiveOutlet: false,
+  endAsks: false,
 };
 const opens = (change: Partial<VisitFacts>) => preconditionsOf({ ...VISIT, ...change });
 
@@ -166,7 +166,7 @@ test('what a visit waits for follows from its tasks, price, house and outlet', (
   ]);
   expect(opens({ beyondTerms: true })).toEqual(['consent']);
   expect(opens({ beyondTerms: true, standingConsent: true })).toEqual([]);
-  expect(opens({ sensitiveOutlet: true })).toEqual(['discharge_plan']);
+  expect(opens({ endAsks: true })).toEqual(['discharge_plan']);
   expect(opens({ access: 'someone_home', insideHouse: true })).toEqual(['someone_home']);
   expect(opens({ access: 'someone_home' })).toEqual([]);
 });

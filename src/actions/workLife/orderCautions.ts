@@ -1,0 +1,30 @@
+import type { TaskKind } from '../../domain/words.js';
+import { type Caution, type CautionFacts, cautionsOf, tellsOfFlood } from '../../domain/work/cautions.js';
+import type { Stores } from '../house.js';
+import type { Row } from '../ports.js';
+
+/**
+ * What a visit's cautions follow from, wherever they are shown.
+ *
+ * @param visit Tasks, reasons, and what its place adds (`enterable_pit`, `sanitary_tie`).
+ */
+export function cautionBasis(visit: Row): { tasks: TaskKind[]; facts: CautionFacts } {
+  return {
+    tasks: (visit['tasks'] as Row[]).map((task) => task['kind'] as TaskKind),
+    facts: {
+      floodedBasement: tellsOfFlood((visit['because_of'] ?? []) as { code: string }[]),
+      enterablePit: visit['enterable_pit'] === true,
+      sanitaryTie: visit['sanitary_tie'] === true,
+    },
+  };
+}
+
+export function visitCautions(visit: Row): Caution[] {
+  const { tasks, facts } = cautionBasis(visit);
+  return cautionsOf(tasks, facts);
+}
+
+/** Cautions of an order: the same as those of its stop. */
+export async function orderCautions(stores: Stores, order: Row): Promise<Caution[]> {
+  return visitCautions({ ...order, ...(await stores.workLife.cautionPlace(String(order['id']))) });
+}

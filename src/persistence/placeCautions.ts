@@ -1,0 +1,8 @@
+/** What is known of the place of an order `o` that adds cautions: enterable_pit, sanitary_tie. */
+export const PLACE_CAUTIONS = `
+  EXISTS (SELECT FROM pit y WHERE y.site_id = o.site_id AND y.enterable AND y.archived_on IS NULL) AS enterable_pit,
+  EXISTS (SELECT FROM line z
+           WHERE z.site_id = o.site_id AND z.archived_on IS NULL AND z.outlet = 'sanitary_sewer'
+             AND z.system_id IN (SELECT coalesce(kl.system_id, kp.system_id) FROM work_order_task k
+                                   LEFT JOIN line kl ON kl.id = k.line_id LEFT JOIN pit kp ON kp.id = k.pit_id
+                                  WHERE k.work_order_id = o.id)) AS sanitary_tie`;
