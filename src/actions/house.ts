@@ -127,8 +127,10 @@ export interface ChangeStore {
   since(after: ChangePlace, limit: number, memberId: string | null): Promise<Row[]>;
   /** The place after everything that is visible now. */
   now(): Promise<ChangePlace>;
-  /** Id of the present log. */
-  life(): Promise<string>;
+  /** The present log: its id, and the place of the last change that is not kept any more. */
+  life(): Promise<ChangePlace>;
+  /** Forgets changes older than so many days; how many. */
+  forgetOld(days: number): Promise<number>;
 }
 
 /** Transaction and row number: in this order no change can appear behind a reader's back. */

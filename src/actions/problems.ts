@@ -19,6 +19,7 @@ export type Problem =
   | { code: 'rule-broken'; rule: string; faults: FieldFault[] }
   | { code: 'unknown-reference'; faults: FieldFault[] }
   | { code: 'bad-cursor'; faults: FieldFault[] }
+  | { code: 'changes-gone'; faults: FieldFault[] }
   | { code: 'bad-header'; faults: FieldFault[] }
   | { code: 'bad-body'; faults: FieldFault[] }
   | { code: 'wrong-state'; resource: string; id: string; state: string; allowed: string[]; detail: string }

@@ -289,6 +289,8 @@ export const SYNC_KINDS = [
   'price_acceptance',
   'attachment',
   'note',
+  'on_the_way',
+  'running_late',
 ] as const;
 export type SyncKind = (typeof SYNC_KINDS)[number];
 

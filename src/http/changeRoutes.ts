@@ -38,24 +38,39 @@ const viewChange = (row: Row) => {
 const written = ({ life, xact, seq }: ChangePlace) =>
   Buffer.from(`${life}.${xact}.${seq}`).toString('base64url');
 
-const notAPlace = (detail: string, remedy: string) =>
-  new Refused({ code: 'bad-cursor', faults: [{ pointer: '#/querystring:since', detail, remedy }] });
+const SINCE = '#/querystring:since';
+const gone = (detail: string) =>
+  new Refused({
+    code: 'changes-gone',
+    faults: [{ pointer: SINCE, detail, remedy: 'leave it out for a new place, then read everything again' }],
+  });
 
-/** @throws {Refused} When the text is no place, or one in a log that a restored backup has replaced. */
-function readPlace(text: string, life: string): ChangePlace {
+/**
+ * @param kept The present log and the last place in it that is not kept.
+ * @throws {Refused} When the text is no place, or one from before what is kept.
+ */
+function readPlace(text: string, kept: ChangePlace): ChangePlace {
   const match = /^([0-9a-f-]{36})\.(\d{1,18})\.(\d{1,18})$/.exec(Buffer.from(text, 'base64url').toString());
   if (!match)
-    throw notAPlace(
-      'is not a place in the list of changes',
-      'the `next` of an earlier call; leave it out to begin now',
-    );
-  if (match[1] !== life)
-    throw notAPlace(
-      'is a place in the list of changes as it was before a backup was restored',
-      'leave it out for a new place, then read everything again',
-    );
-  return { life, xact: match[2] ?? '0', seq: match[3] ?? '0' };
+    throw new Refused({
+      code: 'bad-cursor',
+      faults: [
+        {
+          pointer: SINCE,
+          detail: 'is not a place in the list of changes',
+          remedy: 'the `next` of an earlier call; leave it out to begin now',
+        },
+      ],
+    });
+  if (match[1] !== kept.life)
+    throw gone('is a place in the list of changes as it was before a backup was restored');
+  const place = { life: kept.life, xact: match[2] ?? '0', seq: match[3] ?? '0' };
+  if (isBefore(place, kept)) throw gone('is older than the changes that are kept');
+  return place;
 }
+
+const isBefore = (a: ChangePlace, b: ChangePlace): boolean =>
+  a.xact === b.xact ? BigInt(a.seq) < BigInt(b.seq) : BigInt(a.xact) < BigInt(b.xact);
 
 /** What changed since a place in time, removals included: how an app keeps its copy. */
 export function registerChangeRoutes(app: FastifyInstance, house: House): void {
@@ -67,13 +82,13 @@ export function registerChangeRoutes(app: FastifyInstance, house: House): void {
         operationId: 'listChanges',
         summary: "What changed since a place; a technician hears of the own crew's work",
         description:
-          'Call without `since` before a first full read: it answers the place to go on from. Each change names the record, not its content.',
+          'Call without `since` before a first full read: it answers the place to go on from. Each change names the record, not its content. 410 `changes-gone`: the place is older than what is kept (setting `keeping.changeDays`) or from before a backup was restored; read everything again.',
         tags: ['changes'],
         querystring: z.strictObject({
           since: z.string().max(100).optional(),
           limit: z.coerce.number().int().min(1).max(1000).default(200),
         }),
-        response: { 200: page, ...refusals() },
+        response: { 200: page, ...refusals(410) },
       },
     },
     async (request) => {

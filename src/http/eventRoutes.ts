@@ -3,12 +3,12 @@ import { z } from 'zod';
 import type { House } from '../actions/house.js';
 import type { Condition } from '../actions/ports.js';
 import { Refused } from '../actions/problems.js';
-import { tellOnTheWay, tellRunningLate } from '../actions/telling/visits.js';
+import { tellLate, tellOnTheWay } from '../actions/telling/coming.js';
 import { EVENT_TYPES, type Role } from '../domain/words.js';
-import { eventView, viewEvent } from './eventShapes.js';
+import { eventView, onTheWayBody, runningLateBody, viewEvent } from './eventShapes.js';
 import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { snake } from './resource.js';
-import { id, instant, refusals, text } from './shapes.js';
+import { id, instant, refusals } from './shapes.js';
 import { write } from './writes.js';
 
 const READERS: readonly Role[] = ['dispatcher', 'owner', 'integration'];
@@ -17,23 +17,6 @@ const byId = z.strictObject({ id });
 
 const SUBJECTS = ['siteId', 'workOrderId', 'routeId', 'crewId', 'lineId'];
 const COLUMNS: Record<string, string> = { type: 'kind', at: 'created_at' };
-
-const onTheWayBody = z
-  .strictObject({
-    leftAt: instant.describe('when the crew left for it'),
-    expectedAt: instant.nullable().optional().describe('absent: by the drive of its route'),
-  })
-  .meta({ id: 'OnTheWay', example: { leftAt: '2026-10-01T13:05:00Z' } });
-
-const runningLateBody = z
-  .strictObject({
-    expectedAt: instant.describe('when the crew will be there'),
-    because: text(300).nullable().optional().describe('for the office; the client is told the time alone'),
-  })
-  .meta({
-    id: 'RunningLate',
-    example: { expectedAt: '2026-10-01T16:40:00Z', because: 'the pump before needed a new float' },
-  });
 
 /** What happened, for who asks; and what a crew says of its way with one tap. */
 export function registerEventRoutes(app: FastifyInstance, house: House): void {
@@ -140,11 +123,12 @@ export function registerEventRoutes(app: FastifyInstance, house: House): void {
       write(house, request, reply, async (inside) => {
         const { expectedAt, because } = request.body as z.infer<typeof runningLateBody>;
         const { id } = request.params as { id: string };
-        const said = { expectedAt, because: because ?? null };
-        return {
-          status: 200,
-          body: viewEvent(await tellRunningLate(house, inside, request.actor, id, said)),
+        const said = {
+          saidAt: house.clock.now().toISOString(),
+          expectedAt,
+          because: because ?? null,
         };
+        return { status: 200, body: viewEvent(await tellLate(house, inside, request.actor, id, said)) };
       }),
   );
 }

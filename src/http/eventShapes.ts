@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import type { Row } from '../actions/ports.js';
 import { EVENT_TYPES } from '../domain/words.js';
-import { instant } from './shapes.js';
+import { instant, text } from './shapes.js';
 
 const about = z.uuid().nullable();
 
@@ -40,6 +40,23 @@ export const eventView = z
       crewId: null,
       lineId: null,
     },
+  });
+
+export const onTheWayBody = z
+  .strictObject({
+    leftAt: instant.describe('when the crew left for it'),
+    expectedAt: instant.nullable().optional().describe('absent: by the drive of its route'),
+  })
+  .meta({ id: 'OnTheWay', example: { leftAt: '2026-10-01T13:05:00Z' } });
+
+export const runningLateBody = z
+  .strictObject({
+    expectedAt: instant.describe('when the crew will be there'),
+    because: text(300).nullable().optional().describe('for the office; the client is told the time alone'),
+  })
+  .meta({
+    id: 'RunningLate',
+    example: { expectedAt: '2026-10-01T16:40:00Z', because: 'the pump before needed a new float' },
   });
 
 export const viewEvent = (row: Row) => ({

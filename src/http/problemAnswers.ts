@@ -21,6 +21,7 @@ export const ANSWERS: Record<Problem['code'], Answer> = {
   'rule-broken': { status: 422, title: 'A rule forbids it' },
   'unknown-reference': { status: 422, title: 'It names something that does not exist' },
   'bad-cursor': { status: 400, title: 'The cursor does not fit' },
+  'changes-gone': { status: 410, title: 'These changes are not kept any more' },
   'bad-header': { status: 400, title: 'A header does not fit' },
   'bad-body': { status: 400, title: 'The body does not fit' },
   'wrong-state': { status: 409, title: 'Not possible in this state' },
@@ -83,6 +84,7 @@ function detailOf(problem: Problem): {
     case 'rule-broken':
     case 'unknown-reference':
     case 'bad-cursor':
+    case 'changes-gone':
     case 'bad-header':
     case 'bad-body':
       return {

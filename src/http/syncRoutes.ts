@@ -188,7 +188,8 @@ function readItem(
 }
 
 /** The one `at` of an item has a name of its own in each action. */
-const TIMES = /^#\/(observedAt|cleanedAt|startedAt|endedAt|saidAt|foundAt|acceptedAt|takenAt|notedAt)$/;
+const TIMES =
+  /^#\/(observedAt|cleanedAt|startedAt|endedAt|saidAt|foundAt|acceptedAt|takenAt|notedAt|leftAt|saidAt)$/;
 
 /** A problem of one item: its pointers are those of the item. */
 function itemProblem(problem: Problem): ProblemBody {

@@ -3,6 +3,7 @@ import type { SentItem, SyncWork } from '../actions/sync/syncWork.js';
 import { fingerprint } from '../actions/takeId.js';
 import { SYNC_KINDS, SYNC_STATES } from '../domain/words.js';
 import { byOurClock, type DeviceClock } from '../domain/work/deviceClock.js';
+import { onTheWayBody, runningLateBody } from './eventShapes.js';
 import { cleanOf, inspectionOf, newClean, newInspection } from './findingShapes.js';
 import { id, instant, problem } from './shapes.js';
 import {
@@ -68,6 +69,8 @@ const priceAcceptance = newPriceAcceptance
   .omit({ id: true, acceptedAt: true })
   .extend({ ...each('price_acceptance'), ...ofOrder });
 const attachment = newAttachment.omit({ id: true, takenAt: true }).extend(each('attachment'));
+const onTheWay = onTheWayBody.omit({ leftAt: true }).extend({ ...each('on_the_way'), ...ofOrder });
+const runningLate = runningLateBody.extend({ ...each('running_late'), ...ofOrder });
 const note = newNote.omit({ id: true, notedAt: true }).extend(each('note'));
 
 export const syncItem = z
@@ -83,6 +86,8 @@ export const syncItem = z
     priceAcceptance,
     attachment,
     note,
+    onTheWay,
+    runningLate,
   ])
   .meta({ id: 'SyncItem', description: 'One thing that happened on site.' });
 export type SyncItemBody = z.infer<typeof syncItem>;
@@ -321,6 +326,33 @@ function readItem(
         work: { kind: 'note', note: noteOf({ ...asSent, notedAt: at }, body.id, clock.offsetS) },
       };
     }
+    case 'on_the_way':
+      return {
+        resource: 'on_the_way',
+        asSent: body,
+        work: {
+          kind: 'on_the_way',
+          workOrderId: body.workOrderId,
+          said: {
+            leftAt: at,
+            expectedAt: body.expectedAt ? byOurClock(body.expectedAt, clock) : null,
+          },
+        },
+      };
+    case 'running_late':
+      return {
+        resource: 'running_late',
+        asSent: body,
+        work: {
+          kind: 'running_late',
+          workOrderId: body.workOrderId,
+          said: {
+            saidAt: at,
+            expectedAt: byOurClock(body.expectedAt, clock),
+            because: body.because ?? null,
+          },
+        },
+      };
     default:
       return body satisfies never;
   }

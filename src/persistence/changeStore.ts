@@ -1,4 +1,4 @@
-import type { ChangeStore } from '../actions/house.js';
+import type { ChangePlace, ChangeStore } from '../actions/house.js';
 import type { Queryable } from './rowStore.js';
 
 /**
@@ -44,7 +44,7 @@ const OWN = `
 // runs, nothing can.
 const VISIBLE = 'xact < pg_snapshot_xmin(pg_current_snapshot())::text::bigint';
 
-const LIFE = 'SELECT id FROM change_life ORDER BY began_at DESC, id DESC LIMIT 1';
+const LIFE = 'SELECT id, gone_xact, gone_seq FROM change_life ORDER BY began_at DESC, id DESC LIMIT 1';
 
 export function makeChangeStore(q: Queryable): ChangeStore {
   return {
@@ -66,16 +66,34 @@ export function makeChangeStore(q: Queryable): ChangeStore {
 
     async now() {
       const { rows } = await q.query(
-        `SELECT (${LIFE}) AS life, coalesce(max(xact), 0)::text AS xact, coalesce(max(seq) FILTER (WHERE xact = (SELECT max(xact) FROM change_log WHERE ${VISIBLE})), 0)::text AS seq
-           FROM change_log WHERE ${VISIBLE}`,
+        `SELECT l.id, p.xact::text, p.seq::text FROM (${LIFE}) l, LATERAL (
+           (SELECT xact, seq FROM change_log WHERE ${VISIBLE} ORDER BY xact DESC, seq DESC LIMIT 1)
+           UNION ALL SELECT l.gone_xact, l.gone_seq ORDER BY xact DESC, seq DESC LIMIT 1) p`,
       );
-      const row = rows[0];
-      return { life: String(row?.['life']), xact: String(row?.['xact']), seq: String(row?.['seq']) };
+      return placeOf(rows[0] ?? {}, 'xact', 'seq');
     },
 
     async life() {
       const { rows } = await q.query(LIFE);
-      return String(rows[0]?.['id']);
+      return placeOf(rows[0] ?? {}, 'gone_xact', 'gone_seq');
+    },
+
+    async forgetOld(days) {
+      const { rows } = await q.query(
+        `WITH gone AS (DELETE FROM change_log WHERE at < now() - make_interval(days => $1) AND ${VISIBLE} RETURNING xact, seq),
+              last AS (SELECT xact, seq FROM gone ORDER BY xact DESC, seq DESC LIMIT 1),
+              told AS (UPDATE change_life SET (gone_xact, gone_seq) = (SELECT xact, seq FROM last)
+                        WHERE id = (SELECT id FROM (${LIFE}) l) AND (gone_xact, gone_seq) < (SELECT xact, seq FROM last))
+         SELECT count(*)::int AS n FROM gone`,
+        [days],
+      );
+      return Number(rows[0]?.['n']);
     },
   };
 }
+
+const placeOf = (row: Record<string, unknown>, xact: string, seq: string): ChangePlace => ({
+  life: String(row['id']),
+  xact: String(row[xact]),
+  seq: String(row[seq]),
+});

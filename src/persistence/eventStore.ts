@@ -26,6 +26,21 @@ export function makeEventStore(q: Queryable): EventStore {
       return told.length;
     },
 
+    async forgetOld(days) {
+      const [row] = await rows(
+        `WITH old AS (
+           SELECT e.id FROM event e WHERE e.created_at < now() - make_interval(days => $1) AND e.posted_at IS NOT NULL
+              AND NOT EXISTS (SELECT FROM webhook_delivery d WHERE d.event_id = e.id AND d.state = 'waiting')
+              AND NOT EXISTS (SELECT FROM mail m WHERE m.event_id = e.id AND m.state IN ('waiting', 'sending'))),
+         deliveries AS (DELETE FROM webhook_delivery d USING old WHERE d.event_id = old.id),
+         mails AS (DELETE FROM mail m USING old WHERE m.event_id = old.id),
+         gone AS (DELETE FROM event e USING old WHERE e.id = old.id RETURNING e.id)
+         SELECT count(*)::int AS n FROM gone`,
+        [days],
+      );
+      return Number(row?.['n']);
+    },
+
     visitsOn: (from, to) =>
       rows(
         `SELECT o.id, o.number, o.site_id, r.id AS route_id, r.crew_id, coalesce(p.day, r.day) AS day, p.from_time, p.to_time, p.day IS NOT NULL AS promised
@@ -36,14 +51,27 @@ export function makeEventStore(q: Queryable): EventStore {
         [from, to],
       ),
 
-    stopsAfter: (workOrderId, day) =>
+    stopsAfter: (workOrderId, day, since) =>
       rows(
-        `SELECT n.kind, n.travel_s, n.starts_at, n.ends_at, r.id AS route_id, r.crew_id, o.id AS work_order_id, o.number, o.site_id, o.state, p.day AS promised_day, p.to_time
+        `SELECT n.kind, n.travel_s, n.starts_at, n.ends_at, r.id AS route_id, r.crew_id, o.id AS work_order_id, o.number, o.site_id, o.state, p.day AS promised_day, p.to_time,
+                EXISTS (SELECT FROM sync_item y WHERE y.work_order_id = o.id AND y.kind = 'start' AND y.state = 'waiting' AND y.happened_at >= $3) AS begun,
+                EXISTS (SELECT FROM sync_item y WHERE y.work_order_id = o.id AND y.kind IN ('on_the_way', 'running_late') AND y.state IN ('waiting', 'accepted') AND y.happened_at >= $3) AS said_since
            FROM stop s JOIN route r ON r.id = s.route_id AND r.state = 'live' AND r.day = $2
            JOIN stop n ON n.route_id = r.id AND n.position > s.position
            LEFT JOIN work_order o ON o.id = n.work_order_id ${PROMISE}
           WHERE s.work_order_id = $1 ORDER BY n.position`,
-        [workOrderId, day],
+        [workOrderId, day, since],
       ),
+
+    async comingSince(workOrderId, saidAt) {
+      const [row] = await rows(
+        `SELECT EXISTS (SELECT FROM attempt WHERE work_order_id = $1 AND started_at >= $2)
+             OR EXISTS (SELECT FROM sync_item WHERE work_order_id = $1 AND kind = 'start' AND state = 'waiting' AND happened_at >= $2) AS begun,
+                EXISTS (SELECT FROM sync_item WHERE work_order_id = $1 AND kind IN ('on_the_way', 'running_late') AND state IN ('waiting', 'accepted') AND happened_at > $2)
+             OR EXISTS (SELECT FROM event WHERE work_order_id = $1 AND kind IN ('on_the_way', 'running_late') AND coalesce(facts->>'saidAt', facts->>'leftAt')::timestamptz > $2) AS said`,
+        [workOrderId, saidAt],
+      );
+      return { begun: row?.['begun'] === true, said: row?.['said'] === true };
+    },
   };
 }

@@ -26,13 +26,15 @@ export function makeSyncStore(q: Queryable): SyncStore {
       await q.query('SELECT FROM work_order WHERE id = ANY ($1) ORDER BY id FOR UPDATE', [ids]);
     },
 
-    async isSettled(id) {
+    async settledOf(ids) {
+      if (ids.length === 0) return new Set();
       const { rows } = await q.query(
-        `SELECT FROM sync_item WHERE id = $1::uuid AND state <> 'waiting'
-         UNION ALL SELECT FROM idempotency_key WHERE caller = '00000000-0000-0000-0000-000000000000' AND key = 'id:' || $1::text LIMIT 1`,
-        [id],
+        `SELECT id FROM sync_item WHERE id = ANY ($1::uuid[]) AND state <> 'waiting'
+         UNION SELECT substr(key, 4)::uuid FROM idempotency_key
+          WHERE caller = '00000000-0000-0000-0000-000000000000' AND key IN (SELECT 'id:' || x FROM unnest($1::uuid[]) x)`,
+        [ids],
       );
-      return rows.length > 0;
+      return new Set(rows.map(({ id }) => String(id)));
     },
 
     async priceOf(taskId) {
@@ -71,8 +73,8 @@ export function makeSavepoints(q: Queryable): Savepoints {
       await q.query('SAVEPOINT item');
       try {
         const answer = await work();
-        await q.query('SET CONSTRAINTS ALL IMMEDIATE');
-        await q.query('RELEASE SAVEPOINT item');
+        // Checked now, and deferred again for the next one; in one go, as a call has hundreds of items.
+        await q.query('SET CONSTRAINTS ALL IMMEDIATE; SET CONSTRAINTS ALL DEFERRED; RELEASE SAVEPOINT item');
         return answer;
       } catch (error) {
         await q.query('ROLLBACK TO SAVEPOINT item');

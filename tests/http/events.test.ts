@@ -94,7 +94,8 @@ test('work that takes too long finds the promised visit behind it late, and ends
   const [first, second] = live.filter(({ crewId }) => crewId === crew).map(({ workOrderId }) => workOrderId);
   if (first === undefined || second === undefined) throw new Error('no crew has two visits');
   await t.promise(second, THURSDAY, '07:30', '09:00');
-  t.clock.at = new Date('2026-10-01T17:00:00Z');
+  // Heard of at once: what is heard of when the crew must be there is told to nobody.
+  t.clock.at = new Date('2026-10-01T16:00:00Z');
   await post(`/v1/work-orders/${first}/start`, { startedAt: '2026-10-01T12:40:00Z', cautionsSeen: true });
   // An hour from 7:40: nothing late yet but by the drive, which is short.
   expect(

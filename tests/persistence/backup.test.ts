@@ -132,7 +132,7 @@ test('an app that comes with a place of before is told to begin anew', async () 
   const { body } = await t.call('dispatcher', { method: 'GET', url: '/v1/changes' });
   await t.pool.query('INSERT INTO change_life (id) VALUES (gen_random_uuid())'); // as a restore does
   const told = await t.call('dispatcher', { method: 'GET', url: `/v1/changes?since=${body.next}` });
-  expect(told.status).toBe(400);
+  expect(told.status).toBe(410);
   expect(told.body.errors[0]).toMatchObject({ pointer: '#/querystring:since' });
   expect(told.body.errors[0].detail).toMatch('before a backup was restored');
 });

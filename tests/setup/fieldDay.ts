@@ -126,7 +126,7 @@ export interface SentBy {
   item: Item;
 }
 
-/** All that two phones bring of one visit: twenty items of every kind. */
+/** All that two phones bring of one visit: twenty-odd items of every kind. */
 export function visitItems(n: number): SentBy[] {
   const of = (what: string) => idOf(`${what} ${n}`);
   // Five-minute steps from 12:00 UTC on; visits overlap, as nothing here rests on driving.
@@ -137,6 +137,8 @@ export function visitItems(n: number): SentBy[] {
   const order = { workOrderId: of('order') };
   add(TERN, 'start', 'start tern', 1, { ...order, cautionsSeen: true });
   add(WREN, 'start', 'start wren', 0, { ...order, cautionsSeen: true });
+  add(WREN, 'on_the_way', 'on the way', -20, order);
+  add(TERN, 'running_late', 'late', -10, { ...order, expectedAt: at(2) });
   add(TERN, 'inspection', 'before', 5, {
     ...order,
     lineId: of('footing'),

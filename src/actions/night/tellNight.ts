@@ -18,7 +18,12 @@ export async function tellNight(
   day: IsoDate,
   runId: string,
 ): Promise<Record<string, number>> {
+  const settings = await ownerSettings(stores);
   await stores.claims.forgetOld();
+  const forgotten = {
+    events: await stores.events.forgetOld(settings.keeping.eventDays),
+    changes: await stores.changes.forgetOld(settings.keeping.changeDays),
+  };
   const { judged, report } = await scoreForecasts(house, stores, day);
   // Once a month as long as it is off.
   if (report.off)
@@ -38,7 +43,6 @@ export async function tellNight(
     limit: 1,
   });
   const published = next ? await publishDay(house, stores, 'night', String(next['day'])) : 0;
-  const settings = await ownerSettings(stores);
   const reminders = await tellReminders(stores, addDays(day, 1), addDays(day, settings.telling.reminderDays));
   const over = await stores.rows.all(
     'trend_list',
@@ -46,7 +50,15 @@ export async function tellNight(
     'id',
   );
   await stores.events.tell(over.map(pastLimit));
-  return { published, reminders, linesPastLimit: over.length, judged, modelOff: report.off ? 1 : 0 };
+  return {
+    published,
+    reminders,
+    linesPastLimit: over.length,
+    judged,
+    modelOff: report.off ? 1 : 0,
+    eventsForgotten: forgotten.events,
+    changesForgotten: forgotten.changes,
+  };
 }
 
 /** Told anew when new evidence puts the line there. */

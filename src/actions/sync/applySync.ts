@@ -6,7 +6,7 @@ import type { Actor, Row } from '../ports.js';
 import { type Problem, Refused } from '../problems.js';
 import { takeIdFor } from '../takeId.js';
 import { doWork } from './doWork.js';
-import { bringsOf, type Need, need, needsOf, unmet } from './needs.js';
+import { bringsOf, type Ground, type Need, need, needsOf, openGround } from './needs.js';
 import { RESOURCES, recordOf, type SyncWork } from './syncWork.js';
 
 /** An item that is not settled, as its row has it. */
@@ -40,31 +40,42 @@ export async function applyWaiting(house: House, stores: Stores, actor: Actor): 
   const brought: Need[] = pending.flatMap(({ id, work }) =>
     work.kind === 'price_acceptance' ? bringsOf(id, work).slice(1) : [],
   );
+  const ground = await openGround(stores, pending.filter(isMine).flatMap(afterOf));
   for (let progressed = true; progressed; ) {
     progressed = false;
     for (const item of pending.filter(isMine)) {
-      if ((await openNeeds(stores, item, pending)).length > 0) continue;
+      if (!(await hasTurn(ground, item, pending))) continue;
       await settle(house, stores, actor, item);
+      ground.changed(item.id, item.work);
       brought.push(...bringsOf(item.id, item.work));
       pending = pending.filter(({ id }) => id !== item.id);
       progressed = true;
     }
   }
-  for (const item of pending.filter(isMine)) await tellWaiting(stores, item, pending);
+  for (const item of pending.filter(isMine)) await tellWaiting(stores, ground, item, pending);
   return brought;
 }
 
-async function openNeeds(stores: Stores, item: Pending, pending: readonly Pending[]): Promise<Need[]> {
-  const after = (item.row['after_ids'] as string[]).map((id) => need('item', id));
-  const held = heldBy(item, pending).map((id) => need('item', id));
-  if (held.length > 0) return [...new Set([...held, ...after, ...needsOf(item.work)])];
-  return unmet(stores, [...after, ...needsOf(item.work)], item.at);
+const afterOf = ({ row }: Pending): string[] => row['after_ids'] as string[];
+
+const needsOfItem = (item: Pending): Need[] => [
+  ...afterOf(item).map((id) => need('item', id)),
+  ...needsOf(item.work),
+];
+
+async function hasTurn(ground: Ground, item: Pending, pending: readonly Pending[]): Promise<boolean> {
+  if (heldBy(item, pending).length > 0) return false;
+  return (await ground.unmet(needsOfItem(item), item.at)).length === 0;
 }
 
-async function tellWaiting(stores: Stores, item: Pending, pending: readonly Pending[]): Promise<void> {
+async function tellWaiting(
+  stores: Stores,
+  ground: Ground,
+  item: Pending,
+  pending: readonly Pending[],
+): Promise<void> {
   const held = heldBy(item, pending).map((id) => need('item', id));
-  const after = (item.row['after_ids'] as string[]).map((id) => need('item', id));
-  const open = await unmet(stores, [...new Set([...held, ...after, ...needsOf(item.work)])], item.at);
+  const open = await ground.unmet([...new Set([...held, ...needsOfItem(item)])], item.at);
   if (open.join() !== (item.row['waits_for'] as string[]).join())
     await stores.rows.update('sync_item', item.id, { waits_for: open });
 }

@@ -4,6 +4,7 @@ import type { Actor } from '../ports.js';
 import { recordClean } from '../recordClean.js';
 import { recordInspection } from '../recordInspection.js';
 import { addNote, recordAttachment } from '../siteThings.js';
+import { sayLate, sayOnTheWay } from '../telling/coming.js';
 import { addFoundAccessPoint, addFoundLine } from '../workLife/foundThings.js';
 import { addFoundWork, type FoundWork } from '../workLife/foundWork.js';
 import { acceptPrice } from '../workLife/priceAcceptance.js';
@@ -45,6 +46,12 @@ export async function doWork(house: House, stores: Stores, actor: Actor, work: S
       return;
     case 'note':
       await addNote(house, stores, actor, work.note);
+      return;
+    case 'on_the_way':
+      await sayOnTheWay(house, stores, actor, work.workOrderId, work.said);
+      return;
+    case 'running_late':
+      await sayLate(house, stores, actor, work.workOrderId, work.said);
       return;
     default:
       work satisfies never;

@@ -18,6 +18,8 @@ const lines = (...ids: (string | null)[]): Need[] =>
 export function needsOf(work: SyncWork): Need[] {
   switch (work.kind) {
     case 'start':
+    case 'on_the_way':
+    case 'running_late':
       return [];
     case 'finish':
       return [need('start', work.workOrderId)];
@@ -75,38 +77,61 @@ export function bringsOf(id: string, work: SyncWork): Need[] {
   }
 }
 
-/** Of what an item needs, what has not come. */
-export async function unmet(stores: Stores, needs: readonly Need[], at: string): Promise<Need[]> {
-  const open: Need[] = [];
-  for (const each of needs) if (!(await hasCome(stores, each, at))) open.push(each);
-  return open;
+/** What items rest on, each thing looked up once until `changed` tells of it: a call has hundreds of items. */
+export interface Ground {
+  /** Of what an item needs, what has not come by the moment it happened. */
+  unmet(needs: readonly Need[], at: string): Promise<Need[]>;
+  /** An item was settled. */
+  changed(id: string, work: SyncWork): void;
 }
 
 const TABLES = { line: 'line', task: 'work_order_task', inspection: 'inspection' } as const;
 
-async function hasCome(stores: Stores, each: Need, at: string): Promise<boolean> {
-  const [kind, id = ''] = each.split(':');
-  switch (kind) {
-    case 'start':
-      return hasBegun(stores, id, at);
-    case 'item':
-      return stores.sync.isSettled(id);
-    case 'price':
-      return (await stores.sync.priceOf(id)) !== null;
-    default:
-      return (await stores.rows.get(TABLES[kind as keyof typeof TABLES], id)) !== null;
-  }
+/** @param itemIds Items that others name to be settled first. */
+export async function openGround(stores: Stores, itemIds: readonly string[]): Promise<Ground> {
+  const settled = await stores.sync.settledOf([...new Set(itemIds)]);
+  const known = new Map<Need, Promise<boolean>>();
+  const visits = new Map<string, Promise<Row[] | 'over'>>();
+
+  const lookUp = async (each: Need): Promise<boolean> => {
+    const [kind, id = ''] = each.split(':');
+    if (kind === 'item') return settled.has(id);
+    if (kind === 'price') return (await stores.sync.priceOf(id)) !== null;
+    return (await stores.rows.get(TABLES[kind as keyof typeof TABLES], id)) !== null;
+  };
+  const hasCome = async (each: Need, at: string): Promise<boolean> => {
+    const [kind, id = ''] = each.split(':');
+    if (kind !== 'start') return kept(known, each, () => lookUp(each));
+    const attempts = await kept(visits, id, () => visitsOf(stores, id));
+    return attempts === 'over' || attempts.some((attempt) => !endedBefore(attempt, at));
+  };
+  return {
+    async unmet(needs, at) {
+      const open: Need[] = [];
+      for (const each of needs) if (!(await hasCome(each, at))) open.push(each);
+      return open;
+    },
+    changed(id, work) {
+      settled.add(id);
+      for (const each of bringsOf(id, work)) known.delete(each);
+      if (work.kind === 'start' || work.kind === 'finish') visits.delete(work.workOrderId);
+    },
+  };
 }
 
-/** A visit that goes on, one that went on at that moment, or an order past all visits: what is done then is refused. */
-async function hasBegun(stores: Stores, workOrderId: string, at: string): Promise<boolean> {
+function kept<K, V>(map: Map<K, Promise<V>>, key: K, ask: () => Promise<V>): Promise<V> {
+  const answer = map.get(key) ?? ask();
+  map.set(key, answer);
+  return answer;
+}
+
+/** Visits of an order; `over`: it is past all visits, what is done then is refused. */
+async function visitsOf(stores: Stores, workOrderId: string): Promise<Row[] | 'over'> {
   const order = await stores.rows.get('work_order', workOrderId);
-  if (order === null || order['state'] === 'done' || order['state'] === 'withdrawn') return true;
-  const attempts = await stores.rows.all('attempt', [
-    { column: 'work_order_id', is: '=', value: workOrderId },
-  ]);
-  return attempts.some((attempt) => !endedBefore(attempt, at));
+  if (order === null || order['state'] === 'done' || order['state'] === 'withdrawn') return 'over';
+  return stores.rows.all('attempt', [{ column: 'work_order_id', is: '=', value: workOrderId }]);
 }
 
+/** A visit that goes on, or one that went on at that moment, has begun. */
 const endedBefore = ({ ended_at: end }: Row, at: string): boolean =>
   end !== null && Date.parse(String(end)) < Date.parse(at);

@@ -6,8 +6,8 @@ export interface SyncStore {
   keep(rows: readonly Row[]): Promise<Set<string>>;
   /** The kept ones of these ids, locked until the transaction ends. */
   lock(ids: readonly string[]): Promise<Row[]>;
-  /** Whether an item is settled, by sync or because its id came through an endpoint of its own. */
-  isSettled(id: string): Promise<boolean>;
+  /** Of some items those that are settled, by sync or because their id came through an endpoint of its own. */
+  settledOf(ids: readonly string[]): Promise<Set<string>>;
   /** Who took the price of a task that is not there yet, and when, by an item that has come. */
   priceOf(taskId: string): Promise<{ by: string; at: string } | null>;
   /** Locks orders in one order for all callers, so that two never wait for each other. */

@@ -1,6 +1,7 @@
 import type { NewClean } from '../recordClean.js';
 import type { NewInspection } from '../recordInspection.js';
 import type { NewAttachment, NewNote } from '../siteThings.js';
+import type { SaidLate, SaidOnTheWay } from '../telling/coming.js';
 import type { AttemptEnd } from '../workLife/attemptEnd.js';
 import type { FoundAccessPoint, FoundLine } from '../workLife/foundThings.js';
 import type { FoundWork } from '../workLife/foundWork.js';
@@ -19,7 +20,9 @@ export type SyncWork =
   | { kind: 'found_access_point'; found: FoundAccessPoint }
   | { kind: 'price_acceptance'; price: PriceAcceptance }
   | { kind: 'attachment'; attachment: NewAttachment }
-  | { kind: 'note'; note: NewNote };
+  | { kind: 'note'; note: NewNote }
+  | { kind: 'on_the_way'; workOrderId: string; said: SaidOnTheWay }
+  | { kind: 'running_late'; workOrderId: string; said: SaidLate };
 
 /** An item as it came through the door. */
 export interface SentItem {
@@ -40,6 +43,8 @@ export function orderOf(work: SyncWork): string | null {
     case 'start':
     case 'finish':
     case 'task_result':
+    case 'on_the_way':
+    case 'running_late':
       return work.workOrderId;
     case 'inspection':
     case 'found_work':
@@ -72,6 +77,8 @@ export const RESOURCES: Record<SyncWork['kind'], string> = {
   price_acceptance: 'work_order',
   attachment: 'attachment',
   note: 'note',
+  on_the_way: 'work_order',
+  running_late: 'work_order',
 };
 
 /** Id of that record. */

@@ -87,10 +87,21 @@ async function notWanted(house: House, stores: Stores, mail: Row): Promise<strin
     visitDay: await stores.post.visitDay(String(mail['work_order_id'])),
     today: house.zone.dayOf(house.clock.now()),
     hoursOld: Number(mail['hours_old']),
+    momentOver: isOver(house, mail),
   });
 }
 
 type Facts = Record<string, string | boolean | null | undefined>;
+
+/** A crew on its way may be somewhat later than was thought. */
+const DRIVE_LONGER_MS = 15 * 60_000;
+
+function isOver(house: House, mail: Row): boolean {
+  const { expectedAt } = mail['event_facts'] as Facts;
+  return (
+    typeof expectedAt === 'string' && house.clock.now().getTime() > Date.parse(expectedAt) + DRIVE_LONGER_MS
+  );
+}
 
 /** Day that the mail speaks of. */
 function dayOf(house: House, mail: Row): string {

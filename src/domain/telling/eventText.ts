@@ -21,6 +21,7 @@ export interface EventFacts {
     /** End of the window told to the client; null: none was told. */
     promisedTo: string | null;
     because: string | null;
+    saidAt: string;
   };
   work_finished: {
     orderNumber: number;

@@ -55,6 +55,8 @@ export interface MailFacts {
   visitDay: IsoDate | null;
   today: IsoDate;
   hoursOld: number;
+  /** The moment it names for the crew's coming is over. */
+  momentOver: boolean;
 }
 
 /** On the way and late are told at once or not at all; what was done may wait for a weekend and a mail server. */
@@ -67,7 +69,7 @@ const HOURS_OF_USE: Record<MailKind, number> = {
 
 /** Why a mail is not sent any more; null: it is. */
 export function droppedBecause(facts: MailFacts): string | null {
-  const { kind, contact, orderState, day, visitDay, today, hoursOld } = facts;
+  const { kind, contact, orderState, day, visitDay, today, hoursOld, momentOver } = facts;
   if (contact.optOut) return 'the contact wants no mail';
   if (contact.archived) return 'the contact is archived';
   if (!contact.hasAddress) return 'the contact has no e-mail address';
@@ -75,7 +77,7 @@ export function droppedBecause(facts: MailFacts): string | null {
   if (orderState === 'withdrawn') return 'the work was withdrawn';
   if (kind === 'done') return null;
   if (orderState === 'done' || orderState === 'under_way') return 'the crew is there, or has been';
-  if (kind !== 'reminder') return null;
+  if (kind !== 'reminder') return momentOver ? 'it comes too late to be of use' : null;
   if (visitDay !== day) return 'the visit is not on that day any more';
   return today >= day ? 'the day has come' : null;
 }

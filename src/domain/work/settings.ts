@@ -31,11 +31,16 @@ export interface OwnerSettings {
   keeping: KeepingSettings;
 }
 
-/** Years for which records are kept although a person asks to be erased: by tax law, permit and duty to report. */
+/** How long things are kept. */
 export interface KeepingSettings {
+  /** Years for which records are kept although a person asks to be erased: by tax law, permit and duty to report. */
   invoiceYears: number;
   dischargeYears: number;
   incidentYears: number;
+  /** Events with their webhook deliveries and mails, from the day they were told. */
+  eventDays: number;
+  /** The list of changes; an app that was away for longer reads everything again. */
+  changeDays: number;
 }
 
 /** What stands at the head of every paper; empty: nothing. */
@@ -313,7 +318,7 @@ export const DEFAULT_SETTINGS: OwnerSettings = {
   routes: { leastLegMinutes: 2 },
   papers: { businessName: '', officePhone: '' },
   // From memory: discharge monitoring 3 years and sludge 5 (40 CFR 122.41(j)), injuries 5 (29 CFR 1904.33), invoices 3 to 10 by country. Local law comes first.
-  keeping: { invoiceYears: 7, dischargeYears: 5, incidentYears: 5 },
+  keeping: { invoiceYears: 7, dischargeYears: 5, incidentYears: 5, eventDays: 400, changeDays: 90 },
   // Common practice, no source.
   telling: {
     reminderDays: 2,

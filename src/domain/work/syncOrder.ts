@@ -9,19 +9,21 @@ export interface SyncPlace {
   workOrderId: string | null;
 }
 
-/** Of what happened at one moment, a start comes first and a finish last. */
+/** Of what happened at one moment, what was said of the way comes first, then a start, and a finish last. */
 const RANK: Record<SyncKind, number> = {
-  start: 0,
-  found_line: 1,
-  found_access_point: 2,
-  found_work: 3,
-  price_acceptance: 4,
-  inspection: 5,
-  clean: 6,
-  task_result: 7,
-  note: 8,
-  attachment: 9,
-  finish: 10,
+  on_the_way: 0,
+  running_late: 1,
+  start: 2,
+  found_line: 3,
+  found_access_point: 4,
+  found_work: 5,
+  price_acceptance: 6,
+  inspection: 7,
+  clean: 8,
+  task_result: 9,
+  note: 10,
+  attachment: 11,
+  finish: 12,
 };
 
 /** Negative: a happened before b. A total order, whatever order they were sent in. */

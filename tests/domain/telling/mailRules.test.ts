@@ -29,6 +29,7 @@ const reminder: MailFacts = {
   visitDay: '2026-10-03',
   today: '2026-10-01',
   hoursOld: 1,
+  momentOver: false,
 };
 test('a mail is sent while what it says is so and its reader wants it', () => {
   expect(droppedBecause(reminder)).toBeNull();
@@ -43,6 +44,8 @@ test('a mail is sent while what it says is so and its reader wants it', () => {
   expect(because({ contact: { ...reminder.contact, hasAddress: false } })).toContain('no e-mail address');
   expect(because({ kind: 'on_the_way', visitDay: null })).toBeNull();
   expect(because({ kind: 'on_the_way', hoursOld: 3 })).toBe('it comes too late to be of use');
+  expect(because({ kind: 'on_the_way', momentOver: true })).toBe('it comes too late to be of use');
+  expect(because({ momentOver: true })).toBeNull();
   expect(because({ kind: 'done', orderState: 'done' })).toBeNull();
   expect(because({ kind: 'done', orderState: 'withdrawn' })).toBe('the work was withdrawn');
 });

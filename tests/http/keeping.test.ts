@@ -1,0 +1,116 @@
+import { randomUUID } from 'node:crypto';
+import { beforeAll, expect, test } from 'vitest';
+import { tell } from '../../src/actions/telling/tell.js';
+import { type Json, type TestHouse, testHouse } from '../setup/testHouse.js';
+
+let t: TestHouse;
+beforeAll(async () => {
+  t = await testHouse();
+}, 60_000);
+
+const changes = (since?: string) =>
+  t.call('dispatcher', { method: 'GET', url: `/v1/changes${since === undefined ? '' : `?since=${since}`}` });
+const site = async (address: string) => {
+  const { status } = await t.call('dispatcher', {
+    method: 'POST',
+    url: '/v1/sites',
+    payload: { address, town: 'Brindle' },
+  });
+  expect(status).toBe(201);
+};
+/** As if all that is there had happened so many days earlier. */
+const age = (table: 'change_log' | 'event', days: number) =>
+  t.pool.query(
+    `UPDATE ${table} SET ${table === 'event' ? 'created_at = created_at' : 'at = at'} - make_interval(days => $1)`,
+    [days],
+  );
+async function night(): Promise<Json> {
+  const asked = await t.call('owner', { method: 'POST', url: '/v1/nightly-runs', payload: { again: true } });
+  expect(asked.status, asked.text).toBe(202);
+  await t.work();
+  const run = await t.call('owner', { method: 'GET', url: `/v1/nightly-runs/${asked.body.id}` });
+  expect(run.body.state, run.text).toBe('done');
+  return run.body.steps.find(({ name }: Json) => name === 'tell').counts;
+}
+
+test('changes older than the owner keeps are forgotten by the night; who was away for longer is told to read all again', async () => {
+  const start = (await changes()).body.next;
+  await site('1 Marsh Gate');
+  const between = (await changes(start)).body.next;
+  await site('2 Marsh Gate');
+  const end = (await changes(between)).body.next;
+  await age('change_log', 91);
+  await site('3 Marsh Gate');
+  const last = (await changes()).body.next;
+  expect((await night()).changesForgotten).toBeGreaterThanOrEqual(2);
+
+  for (const since of [start, between]) {
+    const answer = await changes(since);
+    expect(answer).toMatchObject({
+      status: 410,
+      body: {
+        type: '/problems/changes-gone',
+        errors: [{ pointer: '#/querystring:since', detail: 'is older than the changes that are kept' }],
+      },
+    });
+    expect(answer.body.errors[0].remedy).toContain('read everything again');
+  }
+  // Who had heard the last of what is forgotten has missed nothing.
+  const heard = await changes(end);
+  expect(heard.status).toBe(200);
+  expect(heard.body.items.filter(({ resource }: Json) => resource === 'site')).toHaveLength(1);
+  expect((await changes(last)).status).toBe(200);
+});
+
+test('a log that is forgotten whole still has a place to go on from', async () => {
+  const { version } = (await t.call('owner', { method: 'GET', url: '/v1/settings' })).body;
+  const kept = await t.call('owner', {
+    method: 'PATCH',
+    url: '/v1/settings',
+    headers: { 'if-match': `"${version}"` },
+    payload: { keeping: { changeDays: 10 } },
+  });
+  expect(kept.status, kept.text).toBe(200);
+  await age('change_log', 11);
+  await t.house.transact({ name: 'night' }, ({ changes: log }) => log.forgetOld(10));
+  expect((await t.pool.query('SELECT FROM change_log')).rowCount).toBe(0);
+  const { next } = (await changes()).body;
+  await site('4 Marsh Gate');
+  expect((await changes(next)).body.items).toMatchObject([{ resource: 'site', op: 'created' }]);
+});
+
+test('events go with their deliveries and mails when they are old; what is still on its way stays', async () => {
+  const { rows } = t.house.stores;
+  await rows.insert('webhook_endpoint', {
+    id: randomUUID(),
+    url: 'https://hooks.example.org/drains',
+    event_types: ['webhook_test'],
+    secret: Buffer.from('x'.repeat(32)),
+  });
+  const [endpoint] = await rows.all('webhook_endpoint', []);
+  const eventWith = async (delivery: object | null) => {
+    const id = randomUUID();
+    await t.house.transact({ name: 'test' }, (stores) =>
+      tell(stores, { type: 'webhook_test', subjectId: id, once: id, facts: { askedBy: 'test' } }),
+    );
+    const [event] = await rows.all('event', [{ column: 'subject_id', is: '=', value: id }]);
+    await rows.update('event', String(event?.['id']), { posted_at: new Date().toISOString() });
+    if (delivery !== null)
+      await rows.insert('webhook_delivery', {
+        id: randomUUID(),
+        event_id: event?.['id'],
+        endpoint_id: endpoint?.['id'],
+        ...delivery,
+      });
+    return String(event?.['id']);
+  };
+  const done = { state: 'delivered', next_try_at: null, delivered_at: new Date().toISOString(), tries: 1 };
+  const old = [await eventWith(done), await eventWith(null)];
+  const waiting = await eventWith({ state: 'waiting' });
+  await age('event', 401);
+  const fresh = await eventWith(done);
+  expect((await night()).eventsForgotten).toBeGreaterThanOrEqual(2);
+  for (const id of old) expect(await rows.get('event', id)).toBeNull();
+  for (const id of [waiting, fresh]) expect(await rows.get('event', id)).not.toBeNull();
+  expect(await rows.all('webhook_delivery', [])).toHaveLength(2);
+});
