@@ -156,7 +156,7 @@ function registerUpload(app: FastifyInstance, house: House): void {
         operationId: 'putAttachmentFile',
         summary: 'The bytes of a photograph, clip or document, as the one file of a multipart form',
         description:
-          'What they are is told by their content: JPEG, PNG, WebP or AVIF (25 MB), MP4, QuickTime or WebM (120 MB), PDF (25 MB). Name and declared type mean nothing. The same bytes again are the same; other bytes under the id are refused. A photograph gets a copy for clients that tells neither place nor device, and a thumbnail.',
+          'What they are is told by their content: JPEG, PNG, WebP or AVIF (25 MB), MP4, QuickTime or WebM (120 MB), PDF (25 MB). Name and declared type mean nothing. The same bytes again are the same; other bytes under the id are refused. A photograph gets a copy for clients that tells neither place nor device, and a thumbnail; an MP4 or QuickTime clip a copy of the same pictures and sound. WebM clips and documents have none: what they tell besides what is seen is not taken out, so they are for staff.',
         tags: ['attachments'],
         consumes: ['multipart/form-data'],
         params: z.strictObject({ id }),
@@ -220,6 +220,8 @@ async function takeOnlyFile(request: FastifyRequest, store: FileStore): Promise<
 const isOfForm = (error: unknown): error is Error =>
   error instanceof Error && !(error instanceof Refused) && !('statusCode' in error) && !('code' in error);
 
+const TYPE_OF = { original: 'media_type', public: 'public_type' } as const;
+
 function registerDownload(app: FastifyInstance, house: House): void {
   app.get(
     '/v1/attachments/:id/file',
@@ -247,7 +249,7 @@ function registerDownload(app: FastifyInstance, house: House): void {
       const key = file?.[`${copy}_key`];
       if (!file || typeof key !== 'string' || (copy === 'original' && !isStaff))
         throw new Refused({ code: 'not-found', resource: `${copy} copy of attachment`, id });
-      const mediaType = copy === 'original' ? String(file['media_type']) : 'image/jpeg';
+      const mediaType = copy === 'thumbnail' ? 'image/jpeg' : String(file[TYPE_OF[copy]]);
       return sendBytes(house, request, reply, key, mediaType);
     },
   );

@@ -12,7 +12,12 @@ const fileView = z
     width: z.number().int().nullable(),
     height: z.number().int().nullable(),
     original: z.string().describe('address of the bytes as they came; for staff'),
-    public: z.string().nullable().describe('copy for clients, without place or device; photographs only'),
+    public: z
+      .string()
+      .nullable()
+      .describe(
+        'copy for clients, without place, device or time; null: there is none that could be shown to them (documents, WebM, a clip that could not be followed)',
+      ),
     thumbnail: z.string().nullable(),
   })
   .meta({ id: 'StoredFile', description: 'Bytes as they were recognised by their content.' });

@@ -3,12 +3,16 @@ import sharp from 'sharp';
 import type { FileEyes, FileFault, FileSeen } from '../actions/files/fileStore.js';
 import type { FileKind } from '../domain/words.js';
 import { MEDIA_TYPES, MOST_PIXELS } from '../domain/work/fileLimits.js';
+import { withoutPlace } from './clipBoxes.js';
 
 /** Long side in pixels, and how much of it a JPEG keeps (common practice, no source). */
 const FOR_CLIENTS = { side: 2048, quality: 82 };
 const THUMBNAIL = { side: 320, quality: 70 };
 /** A picture is decoded by one thread: the service has other things to do. */
 sharp.concurrency(1);
+
+/** Clips made of boxes; WebM is not. */
+const BOXED = ['video/mp4', 'video/quicktime'];
 
 const refuse = (detail: string, remedy: string): { ok: false; fault: FileFault } => ({
   ok: false,
@@ -42,6 +46,8 @@ export const fileEyes: FileEyes = {
         .toBuffer();
     return { forClients: await copy(FOR_CLIENTS), thumbnail: await copy(THUMBNAIL) };
   },
+
+  clipEdits: (path, mediaType) => (BOXED.includes(mediaType) ? withoutPlace(path) : Promise.resolve(null)),
 };
 
 async function lookAtPicture(

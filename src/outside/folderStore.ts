@@ -2,7 +2,7 @@ import { createHash, randomUUID } from 'node:crypto';
 import { createReadStream } from 'node:fs';
 import { type FileHandle, mkdir, open, readdir, rename, rm, stat } from 'node:fs/promises';
 import { dirname, join } from 'node:path';
-import type { FileStore, TakenFile } from '../actions/files/fileStore.js';
+import type { Edit, FileStore, TakenFile } from '../actions/files/fileStore.js';
 import { Refused } from '../actions/problems.js';
 
 /** Keys are made here, of ids and words; what could lead out of the folder is none. */
@@ -61,6 +61,14 @@ export function folderStore(folder: string): FileStore {
       }),
     keep: ({ path }, key) => unlessFull(() => place(path, key)),
     put: (bytes, key) => unlessFull(async () => place(await aside((file) => file.writeFile(bytes)), key)),
+    putEdited: (taken, key, edits) =>
+      unlessFull(async () => {
+        const path = await aside(async (file) => {
+          for await (const part of createReadStream(taken.path)) await file.write(part as Buffer);
+          for (const edit of edits) await writeOver(file, edit);
+        });
+        await place(path, key);
+      }),
     drop: ({ path }: TakenFile) => rm(path, { force: true }),
     async read(key, range) {
       const path = pathOf(key);
@@ -79,6 +87,15 @@ export function folderStore(folder: string): FileStore {
     },
     remove: (key) => rm(pathOf(key), { force: true }),
   };
+}
+
+const ZEROS = Buffer.alloc(65_536);
+
+async function writeOver(file: FileHandle, edit: Edit): Promise<void> {
+  if ('bytes' in edit) await file.write(edit.bytes, 0, edit.bytes.length, edit.at);
+  else
+    for (let done = 0; done < edit.zeros; done += ZEROS.length)
+      await file.write(ZEROS, 0, Math.min(ZEROS.length, edit.zeros - done), edit.at + done);
 }
 
 /** Name: the last two parts of the path, which are the key. */

@@ -5,6 +5,7 @@ import { crc32 } from 'node:zlib';
 import sharp from 'sharp';
 import { beforeAll, expect, test } from 'vitest';
 import { sweepFiles } from '../../src/actions/files/sweepFiles.js';
+import { clipWithPlace, SECRETS } from '../setup/clip.js';
 import { type RoutedHouse, routedHouse } from '../setup/routedHouse.js';
 import type { Json } from '../setup/testHouse.js';
 
@@ -236,7 +237,26 @@ test('a name with a path leads nowhere: files are named by id and content', asyn
   expect(onDisk().filter(({ parentPath }) => parentPath.endsWith(id))).toHaveLength(3);
 });
 
-test('papers and clips are kept as they came, without a copy for clients; players get their ranges', async () => {
+test('a clip keeps its bytes for staff; the copy for clients has its pictures and no place', async () => {
+  const asked = told({ forClient: true });
+  await t.as(key, 'POST', '/v1/attachments', asked);
+  const { bytes } = clipWithPlace([Buffer.from('a picture'), Buffer.from('another')], 'mp4');
+  const sent = await put(asked.id, form([{ bytes }]));
+  expect(sent.body.file).toMatchObject({
+    kind: 'clip',
+    mediaType: 'video/mp4',
+    public: `/v1/attachments/${asked.id}/file?copy=public`,
+    thumbnail: null,
+  });
+  expect((await bytesOf(asked.id, 'original')).bytes.equals(bytes)).toBe(true);
+  const shown = await bytesOf(asked.id, 'public');
+  expect(shown.headers['content-type']).toBe('video/mp4');
+  expect(shown.bytes.length).toBe(bytes.length);
+  for (const secret of SECRETS) expect(shown.bytes.includes(secret), secret).toBe(false);
+  expect((await bytesOf(asked.id, 'public', key, { range: 'bytes=4-7' })).bytes.toString()).toBe('ftyp');
+});
+
+test('papers are kept as they came, without a copy for clients; players get their ranges', async () => {
   const asked = told({ lineId: null });
   await t.as(key, 'POST', '/v1/attachments', asked);
   const paper = Buffer.from(`%PDF-1.4\n${'x'.repeat(990)}\n%%EOF`);

@@ -4,6 +4,7 @@ import { beforeAll, expect, test } from 'vitest';
 import { prefersPdf } from '../../src/http/paperAnswer.js';
 import { readPdf } from '../papers/readPdf.js';
 import { readXml } from '../papers/readSvg.js';
+import { clipWithPlace } from '../setup/clip.js';
 import { type RoutedHouse, routedHouse } from '../setup/routedHouse.js';
 import type { Json } from '../setup/testHouse.js';
 
@@ -166,6 +167,8 @@ test('the report of a visit: before and after, water, what comes next, what was 
     ['Desk only', false],
   ] as const)
     await attach(caption, forClient, photograph);
+  // A clip has a copy for clients as well, and is nothing to print.
+  await attach('Jetter at work', true, clipWithPlace([photograph], 'mp4').bytes);
   const url = `/v1/work-orders/${t.orderId}/report`;
   const words = await page(url);
   for (const said of [
@@ -185,6 +188,7 @@ test('the report of a visit: before and after, water, what comes next, what was 
   ])
     expect(words).toContain(said);
   expect(words).not.toContain('Desk only');
+  expect(words).not.toContain('Jetter at work');
   const { pages } = await pdf(url);
   expect(pages.length).toBeLessThanOrEqual(3);
   expect(pages.join(' ')).toContain('40 % blocked');

@@ -8,6 +8,9 @@ export interface TakenFile {
   sha256: Buffer;
 }
 
+/** What to write over a copy: from a byte on these, or so many zeros. Its length stays. */
+export type Edit = { at: number; bytes: Buffer } | { at: number; zeros: number };
+
 /** Where bytes are kept. A folder is one such store; another keeps to the same promises. */
 export interface FileStore {
   /**
@@ -20,6 +23,8 @@ export interface FileStore {
   keep(taken: TakenFile, key: string): Promise<void>;
   /** The same with bytes that were made here. */
   put(bytes: Buffer, key: string): Promise<void>;
+  /** The same with a copy of what was taken, written over in places. */
+  putEdited(taken: TakenFile, key: string, edits: readonly Edit[]): Promise<void>;
   drop(taken: TakenFile): Promise<void>;
   /** From a byte to a byte, both included; null: there is nothing under the key. */
   read(key: string, range?: { from: number; to: number }): Promise<Readable | null>;
@@ -50,6 +55,8 @@ export interface FileEyes {
   look(path: string): Promise<{ ok: true; seen: FileSeen } | { ok: false; fault: FileFault }>;
   /** Copies of a photograph that tell nothing but what is seen: no place, no device, no time. JPEG. */
   copies(path: string): Promise<{ forClients: Buffer; thumbnail: Buffer }>;
+  /** What makes a clip tell neither place, device nor time; null: of its kind, or as it is, that cannot be said. */
+  clipEdits(path: string, mediaType: string): Promise<Edit[] | null>;
 }
 
 export interface Files {

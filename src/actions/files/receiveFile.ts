@@ -17,7 +17,7 @@ const keyOf = (id: string, { sha256 }: TakenFile, copy: string): string =>
   `${id}/${sha256.toString('hex').slice(0, 24)}-${copy}`;
 
 /**
- * Looks at bytes that were taken aside, makes the copies of a photograph, and puts all of it in place. What is put in
+ * Looks at bytes that were taken aside, makes the copies of a photograph or clip, and puts all of it in place. What is put in
  * place and never pointed to is swept later (`sweepFiles`).
  *
  * @throws {Refused} By its content it is nothing we take, too large for its kind, or broken.
@@ -41,6 +41,11 @@ export async function placeFile(files: Files, id: string, taken: TakenFile): Pro
     keys.thumbnail = keyOf(id, taken, 'thumbnail');
     await files.store.put(forClients, keys.public);
     await files.store.put(thumbnail, keys.thumbnail);
+  }
+  const edits = seen.kind === 'clip' ? await files.eyes.clipEdits(taken.path, seen.mediaType) : null;
+  if (edits !== null) {
+    keys.public = keyOf(id, taken, 'public');
+    await files.store.putEdited(taken, keys.public, edits);
   }
   await files.store.keep(taken, keys.original);
   return { taken, seen, keys };
@@ -72,7 +77,7 @@ export async function recordFile(
     height: seen.height,
     original_key: keys.original,
     public_key: keys.public,
-    public_type: keys.public === null ? null : 'image/jpeg',
+    public_type: keys.public === null ? null : seen.kind === 'clip' ? seen.mediaType : 'image/jpeg',
     thumbnail_key: keys.thumbnail,
     author: actor.name,
     author_id: authorId(actor),

@@ -240,7 +240,9 @@ async function photographs(
       shown.map((row) => row['id']),
     ),
   ]);
-  const keys = new Map(stored.map((row) => [row['id'], row['public_key']]));
+  const keys = new Map(
+    stored.map((row) => [row['id'], row['kind'] === 'photograph' ? row['public_key'] : null]),
+  );
   const phases = new Map(
     (
       await rows.all('inspection', [
