@@ -14,9 +14,11 @@ import type { Basement, LineKind, Material } from '../domain/words.js';
 import { type CopyRow, copyOut } from './copy.js';
 
 /** Readings in force and not dismissed; cleans and changes of regime in force. */
-const READINGS = (before: string) =>
-  `FROM inspection i LEFT JOIN reading_review r ON r.inspection_id = i.id
+const READINGS = (before: string, joined = '') =>
+  `FROM inspection i LEFT JOIN reading_review r ON r.inspection_id = i.id ${joined}
     WHERE i.line_id IS NOT NULL AND i.replaced_at IS NULL AND i.withdrawn_at IS NULL AND i.observed_at < ${before} AND coalesce(r.verdict, 'open') <> 'dismissed'`;
+/** Visits that the line's own trouble brought about. */
+export const CALLED = "LEFT JOIN work_order o ON o.id = i.work_order_id AND o.cause IN ('call', 'plugged')";
 const CLEANS = (before: string) =>
   `FROM clean c WHERE c.line_id IS NOT NULL AND c.withdrawn_at IS NULL AND c.cleaned_at < ${before}`;
 const REGIMES = (before: string) => `FROM regime_change g WHERE g.changed_on::timestamptz < ${before}`;
@@ -109,13 +111,13 @@ export async function eventsOfLines(
   const stream = client.query(
     copyTo(
       `COPY (
-         SELECT line_id, kind, confirmed, id, at, occlusion, standard_error, bound, method, phase, plug_cause, deposit FROM (
-           SELECT i.line_id, ${KINDS_SQL.reading}::int2 AS kind, CASE r.verdict WHEN 'confirmed' THEN 1 ELSE 0 END::int2 AS confirmed, i.id, i.observed_at AS at, i.occlusion, i.standard_error, i.bound, i.method, i.phase, i.plug_cause, i.deposit,
-                  CASE i.phase WHEN 'after_cleaning' THEN 2 ELSE 0 END AS turn ${READINGS(until)} AND ${own('i')}
+         SELECT line_id, kind, confirmed, called, id, at, occlusion, standard_error, bound, method, phase, plug_cause, deposit FROM (
+           SELECT i.line_id, ${KINDS_SQL.reading}::int2 AS kind, CASE r.verdict WHEN 'confirmed' THEN 1 ELSE 0 END::int2 AS confirmed, CASE WHEN o.id IS NULL THEN 0 ELSE 1 END::int2 AS called, i.id, i.observed_at AS at, i.occlusion, i.standard_error, i.bound, i.method, i.phase, i.plug_cause, i.deposit,
+                  CASE i.phase WHEN 'after_cleaning' THEN 2 ELSE 0 END AS turn ${READINGS(until, CALLED)} AND ${own('i')}
            UNION ALL
-           SELECT c.line_id, ${KINDS_SQL.clean}::int2, 0::int2, c.id, c.cleaned_at, ${none}, 1 ${CLEANS(until)} AND ${own('c')}
+           SELECT c.line_id, ${KINDS_SQL.clean}::int2, 0::int2, 0::int2, c.id, c.cleaned_at, ${none}, 1 ${CLEANS(until)} AND ${own('c')}
            UNION ALL
-           SELECT g.line_id, ${KINDS_SQL.regime}::int2, 0::int2, g.id, g.changed_on::timestamptz, ${none}, 3 ${REGIMES(until)} AND ${own('g')}
+           SELECT g.line_id, ${KINDS_SQL.regime}::int2, 0::int2, 0::int2, g.id, g.changed_on::timestamptz, ${none}, 3 ${REGIMES(until)} AND ${own('g')}
          ) e ORDER BY line_id, at, turn, id) TO STDOUT (FORMAT binary)`,
     ),
   );
@@ -173,6 +175,8 @@ function takeRow(bytes: Buffer, start: number, out: PackedEvents, n: number): vo
   out.kind[n] = bytes.readInt16BE(at + 4);
   at += 6;
   out.confirmed[n] = bytes.readInt16BE(at + 4);
+  at += 6;
+  out.called[n] = bytes.readInt16BE(at + 4);
   at += 6;
   bytes.copy(out.id, 16 * n, at + 4, at + 20);
   at += 20;

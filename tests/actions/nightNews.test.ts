@@ -187,3 +187,31 @@ test('visits since the first night go by its dates: their intervals tell nothing
   const told = await t.house.stores.answers.line(booked!.facts.lineId, before);
   expect(lineFacts(told!.line).ruledFrom).toBe('2026-05-04');
 });
+
+test('a reading of a visit that a call brought about is marked so, for the night and for the picture of its line', async () => {
+  const line = await lineOf(9);
+  const before = t.house.zone.instantOf(MONDAY, 0).toISOString();
+  const marked = async () =>
+    eventsOf(await t.house.stores.night.eventsOf([line.id], before), 0)
+      .filter(({ called }) => called)
+      .map(({ id }) => id);
+  expect(await marked()).toEqual([]);
+  const { rows } = await t.pool.query(
+    `INSERT INTO work_order (id, site_id, cause, minutes)
+     SELECT gen_random_uuid(), $1, cause, 60 FROM unnest(ARRAY['call', 'due']) cause RETURNING id, cause`,
+    [line.site_id],
+  );
+  const { rows: readings } = await t.pool.query(
+    'SELECT id FROM inspection WHERE line_id = $1 ORDER BY observed_at LIMIT 2',
+    [line.id],
+  );
+  const orderOf = (cause: string) => rows.find((order: { cause: string }) => order.cause === cause).id;
+  for (const [i, cause] of ['call', 'due'].entries())
+    await t.pool.query('UPDATE inspection SET work_order_id = $2 WHERE id = $1', [
+      readings[i].id,
+      orderOf(cause),
+    ]);
+  expect(await marked()).toEqual([readings[0].id]);
+  const told = await t.house.stores.answers.line(line.id, before);
+  expect(told!.events.filter(({ called }) => called === true).map(({ id }) => id)).toEqual([readings[0].id]);
+});

@@ -23,6 +23,7 @@ export function evidenceOf(
         method: reading.method,
         phase,
         id: `${line.id}-${visit.day}-${phase}`,
+        called: visit.event,
       });
     };
     read(visit.before, 'before_cleaning');

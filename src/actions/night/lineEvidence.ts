@@ -110,7 +110,7 @@ export function nightLine(facts: LineFacts, allEvents: readonly NightEvent[], to
 }
 
 function eventOf(event: NightEvent): EvidenceEvent | null {
-  const { kind, confirmed, id, plugCause, occlusion, standardError, bound, method, phase } = event;
+  const { kind, confirmed, called, id, plugCause, occlusion, standardError, bound, method, phase } = event;
   const day = dayOf(event);
   if (kind === 'clean') return { kind, day };
   if (kind === 'regime') return { kind, day };
@@ -118,5 +118,5 @@ function eventOf(event: NightEvent): EvidenceEvent | null {
   if (occlusion === null || standardError === null || bound === null || method === null || phase === null)
     return null;
   const reading = { kind, day, id, occlusion, sd: standardError, bound, method, phase };
-  return confirmed ? { ...reading, confirmed } : reading;
+  return { ...reading, ...(confirmed ? { confirmed } : {}), ...(called ? { called } : {}) };
 }

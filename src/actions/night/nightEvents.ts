@@ -17,6 +17,8 @@ export interface NightEvent {
   kind: 'reading' | 'clean' | 'regime';
   /** A doubted reading that a person found right. */
   confirmed: boolean;
+  /** The visit was ordered because somebody called or found the line plugged. */
+  called: boolean;
   id: string;
   /** Milliseconds since 1970. */
   atMs: number;
@@ -51,6 +53,7 @@ export interface PackedEvents {
   kind: Uint8Array;
   /** 0 or 1. */
   confirmed: Uint8Array;
+  called: Uint8Array;
   /** 16 bytes each. */
   id: Uint8Array;
   atMs: Float64Array;
@@ -69,6 +72,7 @@ export function emptyEvents(lines: number, events: number): PackedEvents {
     first: new Int32Array(lines + 1),
     kind: new Uint8Array(events),
     confirmed: new Uint8Array(events),
+    called: new Uint8Array(events),
     id: new Uint8Array(16 * events),
     atMs: new Float64Array(events),
     occlusion: new Float64Array(events).fill(Number.NaN),
@@ -88,6 +92,7 @@ export function eventsOf(packed: PackedEvents, i: number): NightEvent[] {
     events.push({
       kind: EVENT_KINDS[packed.kind[e] ?? 0] ?? 'reading',
       confirmed: packed.confirmed[e] === 1,
+      called: packed.called[e] === 1,
       id: uuidText(packed.id, 16 * e),
       atMs: packed.atMs[e] ?? 0,
       occlusion: numberOrNull(packed.occlusion[e]),
@@ -117,6 +122,7 @@ export function eventsFromRows(rows: readonly Row[]): NightEvent[] {
   return rows.map((row) => ({
     kind: row['kind'] as NightEvent['kind'],
     confirmed: row['confirmed'] === true,
+    called: row['called'] === true,
     id: String(row['id']),
     atMs: Date.parse(String(row['at'])),
     occlusion: number(row['occlusion']),

@@ -25,6 +25,7 @@ export function packEvents(lines: readonly (readonly NightEvent[])[]): PackedEve
 function put(packed: PackedEvents, e: number, event: NightEvent): void {
   packed.kind[e] = EVENT_KINDS.indexOf(event.kind);
   packed.confirmed[e] = event.confirmed ? 1 : 0;
+  packed.called[e] = event.called ? 1 : 0;
   packed.id.set(uuidBytes(event.id), 16 * e);
   packed.atMs[e] = event.atMs;
   if (event.occlusion !== null) packed.occlusion[e] = event.occlusion;

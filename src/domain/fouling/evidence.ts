@@ -15,6 +15,8 @@ export interface ReadingEvent {
   id: string;
   /** Doubted once, and a person found it right: it counts in full. */
   confirmed?: boolean;
+  /** Somebody called: the visit came on its day because of what lines held, not by a round. */
+  called?: boolean;
 }
 
 /** Found plugged: it passed the full bore some time in the weeks before. */

@@ -1,7 +1,7 @@
 import { LOOK_ERROR_WHEN_CLEAN, LOOK_SEES_MUCH, SHARE_ERROR } from '../readings/occlusionOf.js';
 import { freshRow } from './freshRow.js';
 import { mixRates, POINTS, RATES } from './grid.js';
-import { type GrowthShape, HIGH_X, LOW_X, STEPS_PER_X } from './growthShape.js';
+import { type GrowthShape, HIGH_X, LOW_X, STEPS_PER_X, slopeAt } from './growthShape.js';
 import { AT_LEAST, AT_MOST, CLEAN, EXACT, type LineSteps, MARK, PLUGGED, REGIME } from './lineSteps.js';
 import { expOfMinus, normalCdf, tabledCdf, tabledDensity, tabledRatio } from './normal.js';
 import type { ShapeParameters } from './shapeParameters.js';
@@ -101,8 +101,11 @@ export function filterStep(
     const slip = steps.confirmed[s] === 1 ? SURE : parameters.grossShare;
     notPlugged(state, slip);
     readingErrors(state.mean, steps, s, parameters);
+    const called = steps.called[s] === 1;
+    if (called) beforeCall(state);
     if (action === EXACT) readExact(state, steps.value[s]!, slip);
     else readBound(state, steps.value[s]!, slip, action === AT_MOST);
+    if (called) calledFor(state, shape, parameters);
   } else if (action === CLEAN || action === REGIME) {
     if (action === CLEAN) clean(state, parameters);
     change(state, changedShare(steps, s, parameters), action === REGIME);
@@ -248,6 +251,38 @@ function readBound(state: FilterState, value: number, slip: number, below: boole
     variance[g] = p - share * Math.min(cut, 0.99 * p) + share * (1 - share) * shift * shift;
     weight[g] = weight[g]! * both;
     right[g] = right[g]! * share;
+  }
+}
+
+/** Mean and variance of the level before the reading of a call was taken in. */
+const expectedMean = new Float64Array(POINTS);
+const expectedVariance = new Float64Array(POINTS);
+
+function beforeCall({ mean, variance }: FilterState): void {
+  expectedMean.set(mean);
+  expectedVariance.set(variance);
+}
+
+/** At the least, this part of the speed of the mean. */
+const SLOWEST_PASSING = 0.1;
+
+/**
+ * The level chose the day: what was seen is the day on which it passed a level, not the level on a day. A fast line
+ * passes any level within fewer days, so its likelihood on each is the greater, by the speed with which the chance of
+ * being past the level rises: d/dt Φ((m − c)/√P) over the density is m′ + (c − m) P′/2P. At which level people call
+ * nobody knows; were it the same each time, a steeper law would earn nothing by it, for its density is thinner by as
+ * much: as far as the spread is the line's and not the reading's.
+ */
+function calledFor(state: FilterState, shape: GrowthShape, parameters: ShapeParameters): void {
+  const { mean, weight } = state;
+  for (let g = 0; g < POINTS; g++) {
+    const slope = slopeAt(shape, mean[g]!);
+    const p = expectedVariance[g]!;
+    const noise = (parameters.growthNoise * RATES[g]! + parameters.timeNoise) * slope;
+    const speed = RATES[g]! + ((mean[g]! - expectedMean[g]!) * noise) / (2 * p);
+    const ownPart = p / (p + error[g]!);
+    weight[g] =
+      weight[g]! * Math.max(SLOWEST_PASSING * RATES[g]!, speed) * Math.exp(ownPart * Math.log(slope));
   }
 }
 

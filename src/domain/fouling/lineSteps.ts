@@ -40,6 +40,8 @@ export interface LineSteps {
   method: Uint8Array;
   /** 1: a person confirmed the reading. */
   confirmed: Uint8Array;
+  /** 1: the line's level chose the day, since somebody called. */
+  called: Uint8Array;
   /** Index of the event behind the step. */
   event: Int32Array;
   startsClean: Uint8Array;
@@ -55,8 +57,15 @@ interface Step {
   rounding: number;
   method: number;
   confirmed: number;
+  called: number;
   event: number;
 }
+
+/** A line found emptier gave nobody cause to call: another did (common practice, no source). */
+const CAUSE_TO_CALL = 0.3;
+
+const gaveCauseToCall = ({ called, phase, bound, occlusion }: ReadingEvent): boolean =>
+  called === true && phase !== 'after_cleaning' && bound !== 'at_most' && occlusion >= CAUSE_TO_CALL;
 
 /** Rounding step of a look: people say 0, 5, 10 … per cent. */
 const LOOK_STEP = 0.05;
@@ -83,6 +92,7 @@ function readingStep(event: ReadingEvent, index: number): Step {
     rounding: action === EXACT ? (width * width) / 12 : 0,
     method,
     confirmed: event.confirmed === true ? 1 : 0,
+    called: gaveCauseToCall(event) ? 1 : 0,
     event: index,
   };
 }
@@ -92,7 +102,7 @@ function stepsOfLine(line: LineEvidence, asOfDay: number, without: number): Step
   let day = line.start.day;
   let resetDay = day;
   let cleanDay = -Infinity;
-  const blank = { variance: 0, rounding: 0, method: 0, confirmed: 0 };
+  const blank = { variance: 0, rounding: 0, method: 0, confirmed: 0, called: 0 };
   line.events.forEach((event: EvidenceEvent, index) => {
     if (event.day > asOfDay) return;
     const at = Math.max(day, event.day);
@@ -142,6 +152,7 @@ export function lineSteps(lines: readonly LineEvidence[], asOfDay: number, witho
     rounding: freshRow(total),
     method: new Uint8Array(total),
     confirmed: new Uint8Array(total),
+    called: new Uint8Array(total),
     event: new Int32Array(total),
     startsClean: new Uint8Array(lines.length),
     lastDay: freshRow(lines.length),
@@ -162,6 +173,7 @@ export function lineSteps(lines: readonly LineEvidence[], asOfDay: number, witho
       out.rounding[s] = step.rounding;
       out.method[s] = step.method;
       out.confirmed[s] = step.confirmed;
+      out.called[s] = step.called;
       out.event[s] = step.event;
       day = step.day;
       s++;

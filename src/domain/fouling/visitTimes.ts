@@ -1,4 +1,4 @@
-import type { LineEvidence } from './evidence.js';
+import type { EvidenceEvent, LineEvidence } from './evidence.js';
 import { freshRow } from './freshRow.js';
 import { LOG_RATES, POINTS } from './grid.js';
 import { normalCdf } from './normal.js';
@@ -6,8 +6,8 @@ import { normalCdf } from './normal.js';
 /**
  * Worse lines are visited more often, so the intervals a business booked before this service ruled are one more
  * look at the rate: log interval = expected(log rate) + line effect N(0, l²) + N(0, s²). The expected one runs
- * straight between nodes, since rounds have a longest and a shortest interval. An interval that ended because the
- * line plugged, and the one still open, only say "at least". Some lines are visited for reasons of their own, by
+ * straight between nodes, since rounds have a longest and a shortest interval. An interval that ended because
+ * somebody called, and the one still open, only say "at least". Some lines are visited for reasons of their own, by
  * a rate long past or with their neighbours: their intervals say nothing. Under a fixed round all nodes come out
  * level and nothing changes.
  */
@@ -52,6 +52,10 @@ export interface Intervals {
   cut: number[][];
 }
 
+/** The crew would have come later. */
+const wasCalled = (event: EvidenceEvent): boolean =>
+  event.kind === 'plugged' || (event.kind === 'reading' && event.called === true);
+
 export function intervalsOf(lines: readonly LineEvidence[], asOfDay: number): Intervals {
   const out: Intervals = {
     count: freshRow(lines.length),
@@ -70,7 +74,7 @@ export function intervalsOf(lines: readonly LineEvidence[], asOfDay: number): In
       last ??= event.day;
       const gap = event.day - last;
       if (gap < SAME_VISIT_DAYS) continue;
-      (event.kind === 'plugged' ? cut : observed).push(Math.log(gap));
+      (wasCalled(event) ? cut : observed).push(Math.log(gap));
       last = event.day;
     }
     if (last !== null && until - last >= SAME_VISIT_DAYS) cut.push(Math.log(until - last));
