@@ -156,8 +156,11 @@ export interface ReviewStore {
 
 /** Work for later, handed over in the transaction that wants it: no job without its reason, none lost. */
 export interface JobStore {
-  /** A waiting job with the same key is replaced. */
-  add(task: string, payload: object, key: string): Promise<void>;
+  /**
+   * A waiting job with the same key is replaced.
+   * @param priority Lower numbers are worked on first; absent: 0.
+   */
+  add(task: string, payload: object, key: string, priority?: number): Promise<void>;
 }
 
 export interface Stores extends Savepoints {

@@ -1,6 +1,6 @@
 import type { Logger } from 'pino';
 import type { House } from '../actions/house.js';
-import { failPlan, searchPlan } from '../actions/plans/askPlan.js';
+import { failPlan, handOverAgain, searchPlan } from '../actions/plans/askPlan.js';
 import type { PlanTools } from '../actions/plans/planTools.js';
 
 /** How often a search looks whether it is still wanted, and says how far it is. */
@@ -64,9 +64,7 @@ async function takeOverSilent({ house, log }: Omit<PlanHouse, 'tools'>): Promise
   for (const row of searching.filter((each) => Date.parse(String(each['updated_at'])) < since)) {
     const planId = String(row['id']);
     log.warn({ planId }, 'a search said nothing for two minutes: asking for it again');
-    await house.transact({ name: 'planner' }, (stores) =>
-      stores.jobs.add('plan', { planId }, `plan:${planId}`),
-    );
+    await handOverAgain(house, planId);
   }
 }
 

@@ -145,5 +145,8 @@ export function makePlanStore(q: Queryable): PlanStore {
       for (const day of [...new Set(days)].sort())
         await q.query('SELECT pg_advisory_xact_lock(72707371, hashtext($1))', [day]);
     },
+    async acquireSearches() {
+      await q.query(`SELECT pg_advisory_xact_lock(72707371, hashtext('searches'))`);
+    },
   };
 }

@@ -261,3 +261,19 @@ test('rain makes a plan of many orders stale once, by its name', async () => {
   await call('POST', `/v1/disruptions/${reported.disruption.id}/withdrawal`);
   expect((await call('GET', `/v1/plans/${plan.id}`)).body.changedSince).toEqual([]);
 });
+
+test('a sick crew is reported however many searches wait, and its search goes ahead of them', async () => {
+  await t.order();
+  const asked = await Promise.all(
+    Array.from({ length: 14 }, () => call('POST', '/v1/plans', { fromDay: FRIDAY, workingDays: 1 })),
+  );
+  // Ten may wait, whoever asks at the same moment.
+  expect(asked.map(({ status }) => status).sort()).toEqual([...Array(10).fill(202), ...Array(4).fill(409)]);
+  const reported = await call('POST', '/v1/disruptions', { kind: 'crew_sick', crewId: t.crews.plover });
+  expect(reported.status).toBe(202);
+  const { rows: absences } = await t.pool.query('SELECT crew_id FROM absence');
+  expect(absences).toEqual([{ crew_id: t.crews.plover }]);
+  await t.work();
+  const { rows } = await t.pool.query('SELECT id FROM plan ORDER BY proposed_at, updated_at LIMIT 1');
+  expect(rows[0]?.['id']).toBe(reported.body.plan.id);
+});

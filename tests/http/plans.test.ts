@@ -66,6 +66,64 @@ test('a crew that loses its kit, or another plan accepted meanwhile, makes it st
   expect(body.changedSince.some((reason: Json) => reason.text.endsWith(': kit changed'))).toBe(true);
 });
 
+test.each([
+  [
+    'a shift that starts later',
+    `UPDATE shift SET starts_at = '11:00', break_after = '13:00'`,
+    ['Heron on Thu 1 Oct 2026: start of shift 7:30 → 11:00, breaks changed'],
+  ],
+  [
+    'a shift without its break',
+    'UPDATE shift SET break_minutes = 0',
+    ['Heron on Thu 1 Oct 2026: breaks changed'],
+  ],
+  [
+    'a smaller tank',
+    `UPDATE kit_item SET tank_l = 200 WHERE kind = 'jetter'`,
+    ['Heron on Thu 1 Oct 2026: litres of water 1000 → 200'],
+  ],
+  [
+    'a shared machine under repair',
+    `INSERT INTO absence (id, kit_item_id, from_day, to_day, reason)
+       SELECT gen_random_uuid(), id, '2026-10-01', '2026-10-01', 'repair' FROM kit_item WHERE kind = 'cable_machine'`,
+    ["Heron on Thu 1 Oct 2026: the yard's cable machine cannot be fetched any more"],
+  ],
+])('%s after the proposal makes it stale', async (_, change, texts) => {
+  const { rows } = t.house.stores;
+  await t.pool.query('DELETE FROM shift WHERE crew_id <> $1', [t.crews.heron]);
+  await t.pool.query(`UPDATE kit_item SET tank_l = 1000 WHERE kind = 'jetter'`);
+  await rows.insert('kit_item', {
+    id: crypto.randomUUID(),
+    name: "the yard's cable machine",
+    kind: 'cable_machine',
+    depot_id: t.depots.north,
+  });
+  await t.order({ east: 1, kit: ['jetter'], row: { water_l: 150 } });
+  await t.order({ east: 2, kit: ['cable_machine'], row: { water_l: 150 } });
+  const plan = await t.plan(today);
+  expect([plan.changedSince, plan.unplaced]).toEqual([[], []]);
+  await t.pool.query(change);
+  const refused = await t.accept(plan.id);
+  expect(refused.status).toBe(409);
+  expect(refused.body.facts.changed).toEqual(texts);
+  expect(await t.live(THURSDAY)).toEqual([]);
+});
+
+test('what the basis does not name the independent checker finds: a plan that runs dry is stale', async () => {
+  await t.pool.query('DELETE FROM shift WHERE crew_id <> $1', [t.crews.heron]);
+  await t.pool.query(`UPDATE kit_item SET tank_l = 200, waste_l = 1000 WHERE kind = 'jetter'`);
+  for (const east of [1, 2]) await t.order({ east, row: { water_l: 150 } });
+  const plan = await t.plan(today);
+  expect(plan.changedSince).toEqual([]);
+  await t.pool.query(`UPDATE work_order SET water_l = 250`);
+  const refused = await t.accept(plan.id);
+  expect(refused.body.facts.changed.join()).toContain('Heron on Thu 1 Oct 2026: runs dry at order 1');
+  await t.pool.query(`UPDATE work_order SET water_l = 150`);
+  const again = await t.plan(today);
+  await t.pool.query('UPDATE depot SET water = false, disposal = false');
+  expect((await t.accept(again.id)).body.facts.changed.join()).toContain('no refill site');
+});
+
 test('two people accept two plans for one day at once: one wins, the other is told', async () => {
   await t.order();
   const plans = [await t.plan(today), await t.plan(today)];

@@ -21,9 +21,11 @@ export interface PlanAsk {
   askedBy: string;
   /** How dear moving a stop people rely on is against usual. */
   moveFactor?: number;
+  /** A day is upset: goes ahead of ordinary searches, however many wait. */
+  urgent?: boolean;
 }
 
-/** So many searches may wait for their turn. */
+/** So many searches may wait for their turn before no more ordinary ones are taken on. */
 const MOST_WAITING = 10;
 
 /** Puts a plan on record that is still to be searched, and hands the search to the jobs. */
@@ -31,14 +33,8 @@ export async function askPlan(house: House, stores: Stores, ask: PlanAsk): Promi
   const today = house.zone.dayOf(house.clock.now());
   if (ask.fromDay < today)
     throw ruleBroken('plan-days', '#/fromDay', `${ask.fromDay} is over`, `a day from ${today} on`);
-  const waiting = await stores.rows.count('plan', [{ column: 'state', is: '=', value: 'searching' }]);
-  if (waiting >= MOST_WAITING)
-    throw new Refused({
-      code: 'clash',
-      constraint: 'plan_searches_waiting',
-      detail: `${waiting} searches wait for their turn.`,
-      remedy: 'Discard one, or wait.',
-    });
+  const urgent = ask.urgent ?? false;
+  if (!urgent) await refuseMoreSearches(stores);
   const books = await openBooks(stores, today);
   const days = workingDays(books, ask.fromDay, MOST_DAYS).filter(
     (day, index) => index < ask.workingDays || (ask.upTo !== undefined && day <= ask.upTo),
@@ -51,7 +47,7 @@ export async function askPlan(house: House, stores: Stores, ask: PlanAsk): Promi
       'give crews shifts, or plan other days',
     );
   const planId = newId();
-  await stores.jobs.add('plan', { planId }, `plan:${planId}`);
+  await handOver(stores, planId, urgent);
   return stores.rows.insert('plan', {
     id: planId,
     state: 'searching',
@@ -62,6 +58,32 @@ export async function askPlan(house: House, stores: Stores, ask: PlanAsk): Promi
     seed: ask.seed,
     search_seconds: ask.searchSeconds,
     move_factor: ask.moveFactor ?? 1,
+  });
+}
+
+async function refuseMoreSearches(stores: Stores): Promise<void> {
+  await stores.plans.acquireSearches();
+  const waiting = await stores.rows.count('plan', [{ column: 'state', is: '=', value: 'searching' }]);
+  if (waiting < MOST_WAITING) return;
+  throw new Refused({
+    code: 'clash',
+    constraint: 'plan_searches_waiting',
+    detail: `${waiting} searches wait for their turn.`,
+    remedy: 'Discard one, or wait.',
+  });
+}
+
+/** Lower numbers are worked on first; ordinary jobs have 0. */
+const URGENT_PRIORITY = -10;
+
+const handOver = (stores: Stores, planId: string, urgent: boolean): Promise<void> =>
+  stores.jobs.add('plan', { planId }, `plan:${planId}`, urgent ? URGENT_PRIORITY : 0);
+
+/** Hands a search that lost its worker to the jobs again; one after a disruption still goes ahead. */
+export async function handOverAgain(house: House, planId: string): Promise<void> {
+  await house.transact({ name: 'planner' }, async (stores) => {
+    const reports = await stores.rows.count('disruption', [{ column: 'plan_id', is: '=', value: planId }]);
+    await handOver(stores, planId, reports > 0);
   });
 }
 

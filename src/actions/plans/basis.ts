@@ -1,3 +1,5 @@
+import { mayTake } from '../../domain/routing/ability.js';
+import type { PlannedRoute } from '../../domain/routing/plan.js';
 import type { CrewDay, Order } from '../../domain/routing/problem.js';
 import type { Row } from '../ports.js';
 import { crewDayId } from './crewDays.js';
@@ -10,6 +12,8 @@ export interface Basis {
   crewDays: Record<string, { name: string; facts: Facts }>;
   /** Closed seasons and rain in force, by id. */
   seasons?: Seasons;
+  /** The shared kit that a crew-day fetches. */
+  sharedKit?: Record<string, readonly SharedItem[]>;
   /** Live route ids by crew-day. */
   live: Record<string, string>;
 }
@@ -18,19 +22,29 @@ type Facts = Record<string, unknown>;
 
 type Seasons = Record<string, SeasonFacts>;
 
+interface SharedItem {
+  id: string;
+  name: string;
+}
+
 interface SeasonFacts {
   name: string;
   fromDay: string;
   toDay: string;
 }
 
-/** The basis of a plan that touches these orders and crew-days. */
+/** The basis of a plan of these routes, which touches these orders. */
 export function basisOf(
   question: Question,
-  touched: { orderIds: ReadonlySet<string>; crewDayIds: ReadonlySet<string> },
+  routes: readonly PlannedRoute[],
+  orderIds: ReadonlySet<string>,
 ): Basis {
-  const orders = question.problem.orders.filter(({ id }) => touched.orderIds.has(id));
-  const crewDays = question.problem.crewDays.filter(({ id }) => touched.crewDayIds.has(id));
+  const kitName = (id: string) => String(question.books.kit.find((item) => item['id'] === id)?.['name']);
+  const sharedKit = Object.fromEntries(
+    routes.map((route) => [route.crewDayId, route.sharedKitIds.map((id) => ({ id, name: kitName(id) }))]),
+  );
+  const orders = question.problem.orders.filter(({ id }) => orderIds.has(id));
+  const crewDays = question.problem.crewDays.filter(({ id }) => sharedKit[id] !== undefined);
   return {
     orders: Object.fromEntries(
       orders.map((order) => [order.id, { name: order.name ?? order.id, facts: orderFacts(question, order) }]),
@@ -42,6 +56,7 @@ export function basisOf(
       ]),
     ),
     seasons: seasonsOf(question),
+    sharedKit,
     live: Object.fromEntries(
       question.live.map(({ route }) => [
         crewDayId(route['crew_id'], String(route['day'])),
@@ -82,14 +97,23 @@ const orderFacts = (question: Question, order: Order): Facts => ({
   [CLOSED]: order.closedCrewDays ?? null,
 });
 
-/** Where a crew under way is, and when it is free, changes by the minute: it is no part of the basis. */
+/** Where a crew under way is, when it is free and has rested changes by the minute: it is no part of the basis. */
 const crewDayFacts = (question: Question, crewDay: CrewDay): Facts => ({
   start: pointOf(question, crewDay.startLocation),
   end: pointOf(question, crewDay.endLocation),
-  'end of shift': crewDay.shiftEndSeconds,
+  ...(crewDay.underWay
+    ? {}
+    : { 'start of shift': clockText(crewDay.shiftStartSeconds), breaks: crewDay.breaks }),
+  'end of shift': clockText(crewDay.shiftEndSeconds),
+  'minutes of overtime': crewDay.overtimeSeconds / 60,
   kit: crewDay.kit,
   people: crewDay.people,
+  'litres of water': crewDay.tankLitres,
+  'litres of waste': crewDay.wasteLitres,
 });
+
+const clockText = (seconds: number): string =>
+  `${Math.floor(seconds / 3600)}:${String(Math.floor(seconds / 60) % 60).padStart(2, '0')}`;
 
 /** What has changed of the things a plan rests on, in sentences; empty: it still holds. */
 export function changedSince(basis: Basis, now: Question): Said[] {
@@ -114,6 +138,7 @@ export function changedSince(basis: Basis, now: Question): Said[] {
     const facts = { crewDayId: id };
     if (crewDay) changed.push(...factsChanged('crew_changed', facts, then, crewDayFacts(now, crewDay)));
     else changed.push({ code: 'crew_gone', facts, text: `${then.name} does not work any more` });
+    if (crewDay) changed.push(...sharedKitGone(now, crewDay, then.name, basis.sharedKit?.[id] ?? []));
   }
   for (const { route } of now.live) {
     const id = crewDayId(route['crew_id'], String(route['day']));
@@ -125,6 +150,23 @@ export function changedSince(basis: Basis, now: Question): Said[] {
     });
   }
   return changed;
+}
+
+/** Shared kit that a crew was to fetch and cannot any more. */
+function sharedKitGone(
+  { problem }: Question,
+  crewDay: CrewDay,
+  crewName: string,
+  items: readonly SharedItem[],
+): Said[] {
+  const there = new Set(problem.sharedKit.filter((item) => mayTake(item, crewDay)).map(({ id }) => id));
+  return items
+    .filter(({ id }) => !there.has(id))
+    .map(({ id, name }) => ({
+      code: 'shared_kit_gone',
+      facts: { kitItemId: id, crewDayId: crewDay.id },
+      text: `${crewName}: ${name} cannot be fetched any more`,
+    }));
 }
 
 /** Which season or rain came or went since. */
@@ -153,7 +195,7 @@ function seasonsChanged({ seasons: then = {} }: Basis, now: Question, orders: nu
 }
 
 function factsChanged(code: string, facts: Facts, then: { name: string; facts: Facts }, now: Facts): Said[] {
-  const keys = Object.keys(now).filter((key) => !same(then.facts[key], now[key]));
+  const keys = Object.keys(now).filter((key) => key in then.facts && !same(then.facts[key], now[key]));
   if (keys.length === 0) return [];
   const text = `${then.name}: ${keys.map((key) => difference(key, then.facts[key], now[key])).join(', ')}`;
   return [{ code, facts: { ...facts, changed: keys }, text }];
@@ -170,7 +212,10 @@ const keysSorted = (_: string, value: unknown): unknown =>
 const same = (a: unknown, b: unknown): boolean => plainOf(a) === plainOf(b);
 
 const difference = (key: string, then: unknown, now: unknown): string =>
-  typeof then === 'number' && typeof now === 'number' ? `${key} ${then} → ${now}` : `${key} changed`;
+  isPlain(then) && isPlain(now) ? `${key} ${then} → ${now}` : `${key} changed`;
+
+const isPlain = (value: unknown): value is number | string =>
+  typeof value === 'number' || (typeof value === 'string' && /^\d+:\d\d$/.test(value));
 
 function whyGone({ books, outside }: Question, id: string): string {
   const left = outside.find(({ workOrderId }) => workOrderId === id);

@@ -106,7 +106,8 @@ export function crewDayOf(
           underWay: {
             location: position ? places.add(position.at.latitude, position.at.longitude) : depot,
             freeAtSeconds: from,
-            tankLitresLeft: Math.max(0, (tankLitres ?? 0) - Math.round(position?.waterLitresUsed ?? 0)),
+            tankLitresLeft:
+              tankLitres === null ? 0 : Math.max(0, tankLitres - Math.round(position?.waterLitresUsed ?? 0)),
             wasteLitresOnBoard: Math.min(wasteLitres ?? 0, Math.round(position?.wasteLitresOnBoard ?? 0)),
           },
         }

@@ -43,6 +43,7 @@ export async function disrupt(
     because: name,
     askedBy: actor.name,
     moveFactor: MOVE_FACTOR,
+    urgent: true,
   });
   const toDay = lastDayOf(ask);
   const disruption = await stores.rows.insert('disruption', {

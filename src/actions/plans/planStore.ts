@@ -21,4 +21,6 @@ export interface PlanStore {
   markOthersStale(planId: string, because: object): Promise<number>;
   /** Whoever changes the routes of a day takes turns. */
   acquireDays(days: readonly IsoDate[]): Promise<void>;
+  /** Whoever asks for an ordinary search takes turns: they are counted. */
+  acquireSearches(): Promise<void>;
 }

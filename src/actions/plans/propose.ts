@@ -25,7 +25,6 @@ export async function propose(
   const unplaced = unplacedOf(house, question, plan);
   const reasons = new Map(unplaced.map(({ workOrderId, text }) => [workOrderId, text]));
   const planned = new Set([...places.keys(), ...question.live.flatMap(({ route }) => liveOrders(route))]);
-  const onRoutes = new Set(plan.routes.map(({ crewDayId }) => crewDayId));
   const row = await stores.rows.update('plan', planId, {
     state: 'proposed',
     progress: 1,
@@ -42,7 +41,7 @@ export async function propose(
       ...housesVisitedTwice(question, places),
     ]),
     to_phone: JSON.stringify(await promisesToPhone(house, stores, question, places, reasons)),
-    basis: JSON.stringify(basisOf(question, { orderIds: planned, crewDayIds: onRoutes })),
+    basis: JSON.stringify(basisOf(question, plan.routes, planned)),
     proposed_at: house.clock.now().toISOString(),
   });
   if (!row) throw new RangeError(`there is no plan ${planId}`);

@@ -8,6 +8,7 @@ import { Refused } from '../problems.js';
 import { type Basis, changedSince } from './basis.js';
 import type { Said } from './planTools.js';
 import { askQuestion } from './problem.js';
+import { faultsNow } from './routesNow.js';
 
 /** What has changed since the plan was searched of the things it touches; empty: it still holds. */
 export async function changesUnder(house: House, stores: Stores, plan: Row): Promise<Said[]> {
@@ -21,7 +22,11 @@ export async function changesUnder(house: House, stores: Stores, plan: Row): Pro
     fromDay: String(plan['from_day']),
     toDay: String(plan['to_day']),
   });
-  return changedSince(plan['basis'] as Basis, question);
+  const basis = plan['basis'] as Basis;
+  const changed = changedSince(basis, question);
+  if (changed.length > 0) return changed;
+  const routes = await stores.plans.planRoutes(String(plan['id']));
+  return faultsNow(house, question, routes, basis);
 }
 
 const daysOf = (plan: Row): IsoDate[] => {

@@ -9,13 +9,60 @@ import type { Break, CrewDay, Order, RoutingProblem } from './problem.js';
  */
 export function check(problem: RoutingProblem, plan: Plan): string[] {
   const faults: string[] = [];
+  const { placed, driven, cost } = followRoutes(problem, plan.routes, new Set(), faults);
+  const orders = new Set(problem.orders.map(({ id }) => id));
+  for (const crewDay of problem.crewDays) {
+    if (crewDay.underWay && !driven.has(crewDay.id))
+      faults.push(`${crewDay.id} is under way but has no route home`);
+  }
+
+  const leftOut = new Set(plan.unplaced.map((unplaced) => unplaced.orderId));
+  if (leftOut.size !== plan.unplaced.length) faults.push('an order is unplaced twice');
+  for (const order of problem.orders) {
+    if (placed.has(order.id) === leftOut.has(order.id)) faults.push(`order ${order.id} is neither or both`);
+    if (leftOut.has(order.id))
+      cost.unplaced += (order.unplacedCost ?? 0) + (order.accepted?.otherDayCost ?? 0);
+  }
+  for (const id of leftOut) if (!orders.has(id)) faults.push(`unknown order ${id} is unplaced`);
+
+  const total = Object.values(cost).reduce((sum, part) => sum + part, 0);
+  for (const [name, amount] of Object.entries({ ...cost, total })) {
+    const said = plan.cost[name as keyof typeof plan.cost];
+    if (Math.abs(said - amount) > 1e-6) faults.push(`cost of ${name} is ${amount}, the plan says ${said}`);
+  }
+  return faults;
+}
+
+/**
+ * As `check` for routes planned some time ago: whether they can still be driven. What they cost, and what they leave
+ * out, is no matter.
+ *
+ * @param gone Crew-days that have set out since: their own hours are not looked at.
+ */
+export function checkRoutes(
+  problem: RoutingProblem,
+  routes: readonly PlannedRoute[],
+  gone: ReadonlySet<string>,
+): string[] {
+  const faults: string[] = [];
+  followRoutes(problem, routes, gone, faults);
+  return faults;
+}
+
+/** Drives the routes; what they cost, who goes out, and where each order is. */
+function followRoutes(
+  problem: RoutingProblem,
+  routes: readonly PlannedRoute[],
+  gone: ReadonlySet<string>,
+  faults: string[],
+) {
   const orders = new Map(problem.orders.map((order) => [order.id, order]));
   const crewDays = new Map(problem.crewDays.map((crewDay) => [crewDay.id, crewDay]));
   const placed = new Map<string, { route: PlannedRoute; position: number }>();
   const driven = new Set<string>();
   const cost = { driving: 0, overtime: 0, crewUse: 0, waiting: 0, moves: 0, unplaced: 0 };
 
-  for (const route of plan.routes) {
+  for (const route of routes) {
     const crewDay = crewDays.get(route.crewDayId);
     if (!crewDay) {
       faults.push(`route of unknown crew-day ${route.crewDayId}`);
@@ -25,9 +72,11 @@ export function check(problem: RoutingProblem, plan: Plan): string[] {
     driven.add(crewDay.id);
     if (route.crewId !== crewDay.crewId || route.day !== crewDay.day)
       faults.push(`${crewDay.id}: wrong crew or day`);
-    const spent = checkRoute(problem, crewDay, route, orders, faults);
-    cost.driving += spent.driving;
-    cost.overtime += spent.overtime;
+    if (!gone.has(crewDay.id)) {
+      const spent = checkRoute(problem, crewDay, route, orders, faults);
+      cost.driving += spent.driving;
+      cost.overtime += spent.overtime;
+    }
     if (!crewDay.underWay && route.stops.some((stop) => stop.kind === 'visit'))
       cost.crewUse += crewDay.useCost;
 
@@ -43,28 +92,9 @@ export function check(problem: RoutingProblem, plan: Plan): string[] {
         cost.moves += order.accepted.otherCrewCost;
     });
   }
-  for (const crewDay of problem.crewDays) {
-    if (crewDay.underWay && !driven.has(crewDay.id))
-      faults.push(`${crewDay.id} is under way but has no route home`);
-  }
-
-  const leftOut = new Set(plan.unplaced.map((unplaced) => unplaced.orderId));
-  if (leftOut.size !== plan.unplaced.length) faults.push('an order is unplaced twice');
-  for (const order of problem.orders) {
-    if (placed.has(order.id) === leftOut.has(order.id)) faults.push(`order ${order.id} is neither or both`);
-    if (leftOut.has(order.id))
-      cost.unplaced += (order.unplacedCost ?? 0) + (order.accepted?.otherDayCost ?? 0);
-  }
-  for (const id of leftOut) if (!orders.has(id)) faults.push(`unknown order ${id} is unplaced`);
   checkLinks(problem, placed, faults);
-  checkSharedKit(problem, plan, faults);
-
-  const total = Object.values(cost).reduce((sum, part) => sum + part, 0);
-  for (const [name, amount] of Object.entries({ ...cost, total })) {
-    const said = plan.cost[name as keyof typeof plan.cost];
-    if (Math.abs(said - amount) > 1e-6) faults.push(`cost of ${name} is ${amount}, the plan says ${said}`);
-  }
-  return faults;
+  checkSharedKit(problem, routes, faults);
+  return { placed, driven, cost };
 }
 
 function checkRoute(
@@ -85,7 +115,7 @@ function checkRoute(
   let water = crewDay.tankLitres === null ? Infinity : crewDay.tankLitres;
   let waste = 0;
   if (crewDay.underWay) {
-    water = Math.min(water, crewDay.underWay.tankLitresLeft);
+    if (crewDay.tankLitres !== null) water = Math.min(water, crewDay.underWay.tankLitresLeft);
     waste = crewDay.underWay.wasteLitresOnBoard;
   }
   const rests: PlannedStop[] = [];
@@ -277,9 +307,13 @@ function checkLinks(
   }
 }
 
-function checkSharedKit({ sharedKit, crewDays }: RoutingProblem, plan: Plan, faults: string[]): void {
+function checkSharedKit(
+  { sharedKit, crewDays }: RoutingProblem,
+  routes: readonly PlannedRoute[],
+  faults: string[],
+): void {
   const holders = new Map<string, string>();
-  for (const route of plan.routes) {
+  for (const route of routes) {
     const crewId = crewDays.find((crewDay) => crewDay.id === route.crewDayId)?.crewId;
     for (const itemId of route.sharedKitIds) {
       const item = sharedKit.find((one) => one.id === itemId);

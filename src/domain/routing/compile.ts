@@ -192,7 +192,9 @@ function compileTanks(orders: readonly Order[], crewDays: readonly CrewDay[]) {
     wasteLitres: Float64Array.from(orders, (order) => order.wasteLitres),
     fullWater,
     fullRoom,
-    startWater: fullWater.map((full, v) => Math.min(full, crewDays[v]!.underWay?.tankLitresLeft ?? full)),
+    startWater: fullWater.map((full, v) =>
+      full === Infinity ? full : Math.min(full, crewDays[v]!.underWay?.tankLitresLeft ?? full),
+    ),
     startRoom: fullRoom.map((full, v) => full - (crewDays[v]!.underWay?.wasteLitresOnBoard ?? 0)),
   };
 }

@@ -1,5 +1,6 @@
-import { bestInsertion, fitsBetween, mayEnter } from './insertion.js';
+import { bestInsertion, fitsBetween, linksAllow, mayEnter } from './insertion.js';
 import type { InsertionCache } from './insertionCache.js';
+import type { Model } from './model.js';
 import type { Place } from './plan.js';
 import { refresh } from './refresh.js';
 import type { RouteState } from './routeState.js';
@@ -46,8 +47,9 @@ function bestOption(
 ): Option | null {
   const { model } = state;
   if (model.able[c * model.crewDayCount + v] === 0) return null;
-  if (model.linked[c] === 1 && !mayEnter(state, c, v)) return null;
-  const cost = cache.costOn(c, v);
+  // What must come before is not there: that nobody gives way for.
+  if (!linksAllow(state, c, v)) return null;
+  const cost = state.sharedKit.couldTake(c, v) ? cache.costOn(c, v) : Infinity;
   if (cost < Infinity) return cost < bound ? { v, after: cache.place, displaced: [], cost } : null;
   for (let size = 1; size <= MOST_DISPLACED; size++) {
     const option = bestInsteadOf(state, c, v, size, bound);
@@ -60,15 +62,17 @@ function bestOption(
 function bestInsteadOf(state: RouteState, c: number, v: number, size: number, bound: number): Option | null {
   const { model } = state;
   const stops = stopsOf(state, v);
+  const kept = predecessorsOf(model, c);
   const costBefore = state.routeCost[v]!;
   let best: Option | null = null;
   for (let at = 0; at + size <= stops.length; at++) {
     const displaced = stops.slice(at, at + size);
-    if (!displaced.every((stop) => mayGiveWay(state, stop))) continue;
+    if (!displaced.every((stop) => !kept.has(stop) && mayGiveWay(state, stop))) continue;
     const left = displaced.reduce((sum, stop) => sum + model.leaveCost[stop]!, 0);
     const record = Math.min(bound, best?.cost ?? Infinity);
     if (left + costInTheirPlace(state, c, v, displaced) >= record) continue;
     const cost = without(state, v, displaced, () => {
+      if (!mayEnter(state, c, v)) return Infinity;
       return bestInsertion(state, c, v) + state.routeCost[v]! - costBefore + left;
     });
     if (cost < Math.min(bound, best?.cost ?? Infinity))
@@ -97,6 +101,20 @@ function mayGiveWay(state: RouteState, stop: number): boolean {
   const { model } = state;
   if (model.orders[stop]!.unplacedCost === null || model.orders[stop]!.lock) return false;
   return model.after[stop]!.every((link) => state.routeOf[link.order] === -1);
+}
+
+/** All that must come before order c, however far back. */
+function predecessorsOf({ before }: Model, c: number): ReadonlySet<number> {
+  const found = new Set<number>();
+  const follow = (order: number) => {
+    for (const link of before[order]!) {
+      if (found.has(link.order)) continue;
+      found.add(link.order);
+      follow(link.order);
+    }
+  };
+  follow(c);
+  return found;
 }
 
 function stopsOf(state: RouteState, v: number): number[] {

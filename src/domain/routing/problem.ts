@@ -57,6 +57,7 @@ export interface CrewDay {
 export interface UnderWay {
   readonly location: number;
   readonly freeAtSeconds: number;
+  /** What is on board says nothing where the tank is not counted. */
   readonly tankLitresLeft: number;
   readonly wasteLitresOnBoard: number;
 }

@@ -324,3 +324,20 @@ test('a problem that contradicts itself is refused by name', () => {
   expect(() => plan(loop)).toThrow('order x follows itself in a loop');
   expect(() => plan(gridProblem(points, [crewDay('a')], [order('x', 7)]))).toThrow('location 7');
 });
+
+test('a crew under way whose tank is not counted never stops for water', () => {
+  const underWay = { location: 0, freeAtSeconds: 100, tankLitresLeft: 0, wasteLitresOnBoard: 0 };
+  const problem = gridProblem(
+    [
+      [0, 0],
+      [10, 0],
+      [400, 0],
+    ],
+    [crewDay('a', { tankLitres: null, underWay })],
+    [order('x', 1, { waterLitres: 300 })],
+    { refillSites: [{ id: 'hydrant', location: 2, seconds: 15, givesWater: true, takesWaste: false }] },
+  );
+  const made = plan(problem, 50);
+  expect(check(problem, made)).toEqual([]);
+  expect(made.routes[0]?.stops.map(({ kind }) => kind)).toEqual(['visit']);
+});

@@ -116,3 +116,16 @@ test('an emergency is offered its cheapest places, one per crew-day', () => {
   expect(places).toHaveLength(1);
   expect(places[0]).toMatchObject({ crewDayId: 'a', extraCost: 4, displaces: [] });
 });
+
+test('the cheapest place never displaces what the order must follow, however far back', () => {
+  const link = (orderId: string) => ({ follows: [{ orderId, minDaysBetween: 0 }] });
+  const dig = order('dig', 1, { serviceSeconds: 50, unplacedCost: 900 });
+  const inspect = order('inspect', 1, { serviceSeconds: 500, unplacedCost: 200, ...link('dig') });
+  const lawn = order('lawn', 1, { serviceSeconds: 400, unplacedCost: 100, ...link('inspect') });
+  const other = order('other', 3, { serviceSeconds: 350, unplacedCost: 950 });
+  // 1000 s of shift: dig and inspect take 550, the other 350, 24 are driven. Inspect would be cheaper to displace.
+  expect(whyNot([crewDay('a')], [dig, inspect, lawn, other], 'lawn')?.place).toMatchObject({
+    displaces: ['other'],
+  });
+  expect(whyNot([crewDay('a', { shiftEndSeconds: 600 })], [dig, inspect, lawn], 'lawn')?.place).toBeNull();
+});
