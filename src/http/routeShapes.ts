@@ -252,7 +252,14 @@ const stopView = z
         hours: z.array(z.record(z.string(), z.unknown())),
         basement: z.enum(BASEMENTS),
         tap: z.enum(YES_NO_UNKNOWN),
-        contacts: z.array(z.object({ name: z.string(), role: z.string(), phone: z.string().nullable() })),
+        contacts: z.array(
+          z.object({
+            name: z.string(),
+            role: z.string(),
+            phone: z.string().nullable(),
+            language: z.string().describe('spoken there, as BCP 47'),
+          }),
+        ),
         accessPoints: z.array(accessPoint),
         systems: z.array(
           z.object({

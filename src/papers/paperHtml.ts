@@ -64,7 +64,11 @@ function block(each: Block): Markup {
     case 'fields':
       return element('div', { class: 'fields' }, ...each.fields.map(field));
     case 'picture':
-      return element('div', { class: 'picture' }, each.svg as Markup);
+      return element(
+        'div',
+        { class: each.size === undefined ? 'picture' : `picture ${each.size}` },
+        each.svg as Markup,
+      );
     case 'photographs':
       return element(
         'div',

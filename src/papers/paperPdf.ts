@@ -36,6 +36,7 @@ const PAGES = { metric: { size: 'A4', width: 210 * MM }, us: { size: 'LETTER', w
 /** Share of a page under which a heading goes to the next one. */
 const NO_HEADING_BELOW = 0.88;
 const MOST_PICTURE_HEIGHT = 116 * MM;
+const MOST_SMALL_HEIGHT = 58 * MM;
 
 /** A paper as PDF, on A4 or Letter; the same paper gives the same bytes. */
 export async function paperPdf(paper: Paper): Promise<Buffer> {
@@ -58,6 +59,7 @@ export async function paperPdf(paper: Paper): Promise<Buffer> {
       ...(paper.from.length === 0 ? [] : [{ text: runs(paper.from), color: QUIET }]),
       { text: runs(paper.heading), fontSize: 16, bold: true },
       ...paper.lead.map(paragraph),
+      ...otherLetters(paper),
       rule(width, 2),
       ...groups.slice(0, -1).map((blocks) => kept(blocks, width)),
       {
@@ -66,7 +68,6 @@ export async function paperPdf(paper: Paper): Promise<Buffer> {
           ...(groups.at(-1) ?? []).map((each) => block(each, width)),
           rule(width, 0.6),
           ...paper.foot.map(paragraph),
-          ...unknownLetters(paper),
         ],
       },
     ],
@@ -110,14 +111,19 @@ const WITHOUT_GLYPH = /(?!\n)[\p{Cc}\u200E\u200F\u202A-\u202E\u2066-\u2069]/gu;
 
 const printable = (words: string): string => words.toWellFormed().replace(WITHOUT_GLYPH, '');
 
-/** Scripts the face has no letters for. */
-const NOT_IN_FACE =
-  /[\p{Script=Han}\p{Script=Hangul}\p{Script=Hiragana}\p{Script=Katakana}\p{Script=Thai}\p{Script=Devanagari}]/u;
+/** Letters of scripts that the face lacks (it prints a frame for them), or that run from right to left. */
+const OTHER_LETTERS =
+  /(?![\p{Script=Latin}\p{Script=Greek}\p{Script=Cyrillic}\p{Script=Armenian}\p{Script=Georgian}\p{Script=Common}\p{Script=Inherited}])\p{L}|[\u{1F000}-\u{1FAFF}]/u;
 
-function unknownLetters(paper: Paper): Content[] {
-  if (!NOT_IN_FACE.test(JSON.stringify(paper.blocks) + plain(paper.heading))) return [];
+function otherLetters(paper: Paper): Content[] {
+  if (!OTHER_LETTERS.test(JSON.stringify([paper.blocks, paper.lead, paper.from]) + plain(paper.heading)))
+    return [];
   return [
-    { text: 'Some letters are not in the face of this print; the page as HTML shows them.', color: QUIET },
+    {
+      text: 'Some letters are not in the face of this print and stand as frames, or run from right to left: print the page as HTML.',
+      bold: true,
+      margin: [0, 3, 0, 0],
+    },
   ];
 }
 
@@ -178,7 +184,7 @@ function block(each: Block, width: number): Content {
         svg: drawable(each.svg),
         font: FACE,
         alignment: 'center',
-        fit: [width, MOST_PICTURE_HEIGHT],
+        fit: [width, each.size === 'small' ? MOST_SMALL_HEIGHT : MOST_PICTURE_HEIGHT],
         margin: [0, 4, 0, 4],
       };
     case 'photographs':

@@ -43,6 +43,7 @@ td.narrow { white-space: nowrap; overflow-wrap: normal; }
 .blank.long { width: 48mm; }
 .picture { break-inside: avoid; margin: 2mm 0; }
 .picture svg { display: block; width: 100%; height: auto; max-height: 116mm; }
+.picture.small svg { max-height: 58mm; }
 .photographs { display: flex; flex-wrap: wrap; gap: 4mm; margin: 2mm 0; }
 figure { width: calc(50% - 2mm); margin: 0; break-inside: avoid; }
 figure img { display: block; max-width: 100%; max-height: 62mm; }

@@ -2,6 +2,7 @@ import type { IsoDate } from '../domain/calendar/isoDate.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import type { TaskKind } from '../domain/words.js';
 import type { DayRoute, DayStop } from './routesDay.js';
+import type { SystemSketch } from './systemSketchData.js';
 
 /** One crew's day on paper, complete: what they need when nothing else works. */
 export interface RouteSheetData {
@@ -32,6 +33,10 @@ export interface SheetVisit {
   /** What the client was promised, in seconds since midnight. */
   promised: { fromSeconds: number | null; toSeconds: number | null } | null;
   accessNotes: readonly string[];
+  /** What crews and the office noted of the site, newest first. */
+  notes: readonly SheetNote[];
+  /** Of the systems worked on. */
+  sketches: readonly SystemSketch[];
   contacts: readonly SheetContact[];
   /** In the order they are done. */
   tasks: readonly SheetTask[];
@@ -44,6 +49,12 @@ export interface SheetVisit {
   kit: readonly string[];
   waterLitres: number;
   wasteLitres: number;
+}
+
+export interface SheetNote {
+  text: string;
+  day: IsoDate;
+  author: string;
 }
 
 export interface SheetContact {

@@ -1,7 +1,15 @@
 import type { UnitSystem } from '../domain/units/quantity.js';
 import { type Block, list, paragraph, quiet, strong, theirs, type Words } from './paper.js';
-import { clockText, durationText, quantityText, withUnit } from './printed.js';
-import type { SheetCaution, SheetContact, SheetStop, SheetTask, SheetVisit } from './routeSheetData.js';
+import { clockText, dayText, durationText, quantityText, withUnit } from './printed.js';
+import type {
+  SheetCaution,
+  SheetContact,
+  SheetNote,
+  SheetStop,
+  SheetTask,
+  SheetVisit,
+} from './routeSheetData.js';
+import { systemSketch } from './systemSketch.js';
 import { TASK_TEXT } from './wording.js';
 
 /** "9:15–10:00", the work itself. */
@@ -38,6 +46,10 @@ export function sheetStop(
       ...(visit.because === '' ? [] : [paragraph(theirs(visit.because))]),
       ...visit.contacts.map(contact),
       ...access(visit.accessNotes),
+      ...notes(visit.notes),
+      ...visit.sketches.map(
+        (sketch): Block => ({ kind: 'picture', svg: systemSketch(sketch), size: 'small' }),
+      ),
       ...cautionList(visit.cautions, sources),
       { kind: 'list', marks: 'numbers', items: visit.tasks.map((each) => task(each, sources)) },
       ...needs(visit, units),
@@ -94,6 +106,22 @@ function access(notes: readonly string[]): Block[] {
     list(
       'dots',
       notes.map((note) => [theirs(note)]),
+    ),
+  ];
+}
+
+function notes(noted: readonly SheetNote[]): Block[] {
+  if (noted.length === 0) return [];
+  return [
+    paragraph(strong('Noted there:')),
+    list(
+      'dots',
+      noted.map(({ text, day, author }) => [
+        theirs(text),
+        quiet(` (${dayText(day)}, `),
+        { words: author, quiet: true, theirs: true },
+        quiet(')'),
+      ]),
     ),
   ];
 }

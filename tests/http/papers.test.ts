@@ -106,8 +106,20 @@ test('Accept chooses; without a wish it is a page', () => {
 
 test('the sheet of a stored route: people, access, last reading, plan and cautions, in both forms', async () => {
   const url = `/v1/routes/${t.routeId}/sheet`;
+  const { rows } = t.house.stores;
+  await rows.insert('note', {
+    id: randomUUID(),
+    site_id: t.own.siteId,
+    text: 'key under the third pot',
+    author: 'Wren',
+    author_id: randomUUID(),
+    noted_at: '2026-09-01T15:00:00Z',
+  });
   const words = await page(url);
   for (const said of [
+    'key under the third pot (1 Sep 2026, Wren)',
+    // The sketch of its system, of which a point of access is known.
+    'Not to scale. Water runs from left to right.',
     'Alder Quay Drainworks · office 555 0100',
     'Heron, Thu 1 Oct 2026',
     'Tern',

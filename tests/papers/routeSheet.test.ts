@@ -64,13 +64,23 @@ describe('the sheet of one crew and day', () => {
     expect(tasks).toEqual(['inspect', 'jet', 'jet', 'test the pump']);
   });
 
+  test('what was noted of the site, and what to find out, stand at the stop', () => {
+    const [first] = classed(html, 'article', 'box');
+    const words = plain(first?.text ?? '');
+    expect(words).toContain('Key of the side gate under the third pot (8 Dec 2025, Noor Abela)');
+    expect(words).toContain('Find out: sump discharge: where does it end?');
+    expect(words).toContain('cleanout of north footing drain, 12 m from upstream: behind the hedge');
+    expect(words).toContain('Júlia Szőnyi, keyholder, no phone, speaks Hungarian');
+  });
+
   test('a wait before the visit is told', () => {
     expect(body).toContain('drive 14 min, wait 20 min');
   });
 
-  test('kit to tick off, a sketch map, and the last word', () => {
+  test('kit to tick off, a sketch map, a sketch of the system at each visit, and the last word', () => {
     expect(classed(html, 'ul', 'ticks')[0]?.children).toHaveLength(6);
-    expect(all(html, 'svg')).toHaveLength(1);
+    expect(all(html, 'svg')).toHaveLength(1 + 4);
+    expect(classed(html, 'div', 'picture small')).toHaveLength(4);
     expect(body).toContain('Where the cautions come fromsite safety sheet 3');
     expect(body).toContain('Follow local codes; licensed practice where required.');
   });
@@ -130,6 +140,8 @@ test.each(HARD_NAMES)('anyone’s words come through whole and harmless: %j', (n
       address: name,
       because: name,
       accessNotes: [name],
+      notes: [{ text: name, day: '2026-06-01', author: name }],
+      sketches: stop.visit.sketches.map((sketch) => ({ ...sketch, name, address: name })),
       contacts: [{ name, role: name, phone: name, language: name }],
       tasks: stop.visit.tasks.map((task) => ({ ...task, target: name, plan: [name], cautions: [caution] })),
       cautions: [caution],

@@ -10,6 +10,47 @@ const VISIT: SheetVisit = {
     'Side gate left of the garage, code with the occupant',
     'Outlet: 2 m left of the willow, under the ferns',
   ],
+  notes: [
+    { text: 'Key of the side gate under the third pot', day: '2025-12-08', author: 'Noor Abela' },
+    { text: 'Dog is friendly, still shut the gate', day: '2025-06-11', author: 'Ib Falk' },
+  ],
+  sketches: [
+    {
+      name: 'North pit',
+      address: '14 Heron Lane',
+      units: 'metric',
+      pit: {
+        place: 'basement, north corner',
+        depthMm: 900,
+        diameterMm: 450,
+        points: [{ kind: 'pit', place: 'under the stair', atM: null, unconfirmed: false }],
+      },
+      lines: [
+        {
+          name: 'north footing drain',
+          kind: 'footing_drain',
+          material: 'corrugated_hdpe',
+          boreMm: 100,
+          lengthM: 30,
+          drainsTo: { to: 'pit' },
+          isDischarge: false,
+          unconfirmed: false,
+          points: [{ kind: 'cleanout', place: 'behind the hedge', atM: 12, unconfirmed: false }],
+        },
+        {
+          name: 'sump discharge',
+          kind: 'sump_discharge',
+          material: 'pvc',
+          boreMm: 50,
+          lengthM: 18,
+          drainsTo: { to: 'outlet', words: 'daylight' },
+          isDischarge: true,
+          unconfirmed: false,
+          points: [{ kind: 'outlet', place: '2 m left of the willow', atM: 18, unconfirmed: false }],
+        },
+      ],
+    },
+  ],
   contacts: [
     { name: 'Renske Oakley', role: 'occupant', phone: '555 0142', language: null },
     { name: 'Júlia Szőnyi', role: 'keyholder', phone: null, language: 'Hungarian' },

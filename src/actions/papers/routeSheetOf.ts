@@ -4,11 +4,13 @@ import type { TaskKind } from '../../domain/words.js';
 import { quantityText } from '../../papers/printed.js';
 import type { RouteSheetData, SheetStop, SheetVisit } from '../../papers/routeSheetData.js';
 import { stopCautions } from '../../papers/sheetCautions.js';
+import type { SystemSketch } from '../../papers/systemSketchData.js';
 import type { AskedQuestion } from '../desk/questions.js';
-import type { House } from '../house.js';
+import type { House, Stores } from '../house.js';
 import { secondsOf } from '../plans/books.js';
 import { mappedRoute } from '../plans/dayPicture.js';
 import type { Row } from '../ports.js';
+import { systemSketchOf } from '../systemSketchOf.js';
 import { cautionBasis } from '../workLife/orderCautions.js';
 import { letterhead } from './letterhead.js';
 import { taskPlan, taskTarget } from './sheetTask.js';
@@ -19,10 +21,11 @@ const spaced = (code: unknown): string => String(code).replaceAll('_', ' ');
 export async function routeSheetOf(house: House, route: Row, units: UnitSystem): Promise<RouteSheetData> {
   const day = String(route['day']);
   const { stops: drawn, ...drive } = mappedRoute(house, route, await house.stores.rows.all('depot', []));
+  const sketches = await sketchesOf(house.stores, route['stops'] as Row[], units);
   const stops = (route['stops'] as Row[]).map(
     (stop, i): SheetStop => ({
       ...(drawn[i] as (typeof drawn)[number]),
-      visit: stop['work_order_id'] === null ? null : visitOf(house, stop, units),
+      visit: stop['work_order_id'] === null ? null : visitOf(house, stop, units, sketches),
       note: null,
     }),
   );
@@ -76,7 +79,43 @@ async function inForce(house: House, table: string, crewId: string, day: IsoDate
   return rows.filter((row) => row['to_day'] === null || String(row['to_day']) > day);
 }
 
-function visitOf(house: House, stop: Row, units: UnitSystem): SheetVisit {
+/** Sketches of the systems that the day's tasks are on, by line and pit. */
+async function sketchesOf(
+  stores: Stores,
+  stops: readonly Row[],
+  units: UnitSystem,
+): Promise<ReadonlyMap<unknown, SystemSketch>> {
+  const tasks = stops.flatMap((stop) => (stop['tasks'] ?? []) as Row[]);
+  const named = (column: string) => [...new Set(tasks.map((task) => task[column]))].filter(isThere);
+  const of = (table: string, ids: unknown[]) =>
+    stores.rows.all(table, [{ column: 'id', is: 'in', value: ids }]);
+  const things = [...(await of('line', named('lineId'))), ...(await of('pit', named('pitId')))];
+  const systems = await of('system', [...new Set(things.map((row) => row['system_id']))].filter(isThere));
+  const drawn = new Map<unknown, SystemSketch>();
+  for (const system of systems) drawn.set(system['id'], await systemSketchOf(stores, system, units));
+  return new Map(
+    things.flatMap((row) => {
+      const sketch = drawn.get(row['system_id']);
+      return sketch && hasMoreThanItsName(sketch) ? [[row['id'], sketch] as const] : [];
+    }),
+  );
+}
+
+/** One line and no way in: a drawing says no more than the task does. */
+const hasMoreThanItsName = ({ lines, pit }: SystemSketch): boolean =>
+  lines.length > 1 || [...lines, ...(pit === null ? [] : [pit])].some(({ points }) => points.length > 0);
+
+const isThere = (value: unknown): boolean => value !== null && value !== undefined;
+
+/** Older notes are in the app. */
+const MOST_NOTES = 4;
+
+function visitOf(
+  house: House,
+  stop: Row,
+  units: UnitSystem,
+  sketches: ReadonlyMap<unknown, SystemSketch>,
+): SheetVisit {
   const tasks = stop['tasks'] as Row[];
   const because = (stop['because_of'] ?? []) as { code: string; text: string }[];
   const promise = stop['promise'] as { from: string | null; to: string | null } | null;
@@ -92,11 +131,17 @@ function visitOf(house: House, stop: Row, units: UnitSystem): SheetVisit {
     ].join(' '),
     promised: promise && { fromSeconds: at(promise.from), toSeconds: at(promise.to) },
     accessNotes: accessOf(stop, units),
-    contacts: (stop['contacts'] as Row[]).map(({ name, role, phone }) => ({
+    notes: (stop['notes'] as Row[]).slice(0, MOST_NOTES).map(({ text, notedAt, author }) => ({
+      text: String(text),
+      day: house.zone.dayOf(new Date(String(notedAt))),
+      author: String(author),
+    })),
+    sketches: [...new Set(tasks.flatMap((task) => sketches.get(task['lineId'] ?? task['pitId']) ?? []))],
+    contacts: (stop['contacts'] as Row[]).map(({ name, role, phone, language }) => ({
       name: String(name),
       role: spaced(role),
       phone: phone === null ? null : String(phone),
-      language: null,
+      language: spoken(language),
     })),
     tasks: tasks.map((task, i) => ({
       kind: task['kind'] as TaskKind,
@@ -112,6 +157,18 @@ function visitOf(house: House, stop: Row, units: UnitSystem): SheetVisit {
     waterLitres: Number(stop['water_l']),
     wasteLitres: Number(stop['sludge_l']),
   };
+}
+
+const languages = new Intl.DisplayNames(['en'], { type: 'language', fallback: 'code' });
+
+/** The language by its name where it is not the business's own. */
+function spoken(code: unknown): string | null {
+  if (typeof code !== 'string' || /^en\b/i.test(code)) return null;
+  try {
+    return languages.of(code) ?? code;
+  } catch {
+    return code;
+  }
 }
 
 /** Where flushed water and sludge go; what is only assumed says so. */
