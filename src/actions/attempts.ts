@@ -6,6 +6,7 @@ import { tellFinished, tellLateVisits } from './telling/visits.js';
 import { type AttemptEnd, resultOf, waterWords } from './workLife/attemptEnd.js';
 import { afterDone } from './workLife/doneWork.js';
 import { refuseUnfinished } from './workLife/endChecks.js';
+import { recordGas } from './workLife/gas.js';
 import { keepTicketAlive } from './workLife/locateTickets.js';
 import { billedFor, endOfOrder } from './workLife/notDoneWork.js';
 import { orderCautions } from './workLife/orderCautions.js';
@@ -142,6 +143,8 @@ export async function finishWorkOrder(
     billed: await billedFor(stores, id, day, end),
     note: end.note,
   });
+  if (end.reason === 'gas')
+    await recordGas(house, stores, actor, order, end.endedAt, end.note ?? 'gas: left at once');
   if (end.water !== null) await recordWater(house, stores, actor, order, end.water, end.endedAt);
   if (next !== 'done')
     for (const stop of await stores.rows.all('stop', liveStopOf(id)))

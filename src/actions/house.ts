@@ -91,6 +91,8 @@ export interface WorkLifeStore {
   cleanSince(lineIds: readonly string[]): Promise<Row[]>;
   /** Where the last visit with one of these tasks on a system planned its water to go: receiver, permit_ref, number. */
   lastFlushPlan(systemId: string, tasks: readonly TaskKind[]): Promise<Row | null>;
+  /** The newest hard stop in a line up to an instant since which no camera looked in: met_at, stopped_m. */
+  hardStop(lineId: string, until?: string): Promise<Row | null>;
   /** What the cautions of an order follow from: tasks, enterable_pit, sanitary_tie. */
   cautionPlace(orderId: string): Promise<Row>;
   /** Met by the firm's standing plan, of orders not yet ended that work on a system. */

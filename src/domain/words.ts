@@ -111,6 +111,7 @@ export const NOT_DONE_REASONS = [
   'kit',
   'water_off',
   'out_of_time',
+  'gas',
 ] as const;
 export type NotDoneReason = (typeof NOT_DONE_REASONS)[number];
 
@@ -276,6 +277,10 @@ export type IncidentKind = (typeof INCIDENT_KINDS)[number];
 export const CONSEQUENCES = ['none', 'first_aid', 'hospital', 'amputation_or_eye', 'death'] as const;
 export type Consequence = (typeof CONSEQUENCES)[number];
 
+/** What stops the work the moment a crew meets it. */
+export const DANGER_KINDS = ['hard_stop', 'gas_smell', 'gas_meter'] as const;
+export type DangerKind = (typeof DANGER_KINDS)[number];
+
 /** What an app's sync may bring. */
 export const SYNC_KINDS = [
   'start',
@@ -291,6 +296,7 @@ export const SYNC_KINDS = [
   'note',
   'on_the_way',
   'running_late',
+  'danger',
 ] as const;
 export type SyncKind = (typeof SYNC_KINDS)[number];
 

@@ -8,6 +8,7 @@ import { Refused } from '../actions/problems.js';
 import { addNote } from '../actions/siteThings.js';
 import { type Need, need } from '../actions/sync/needs.js';
 import { takeId } from '../actions/takeId.js';
+import { recordDanger } from '../actions/workLife/dangers.js';
 import { addFoundAccessPoint, addFoundLine } from '../actions/workLife/foundThings.js';
 import { acceptPrice } from '../actions/workLife/priceAcceptance.js';
 import { recordTaskResult } from '../actions/workLife/taskResults.js';
@@ -18,8 +19,11 @@ import { snake, toView, unitsQuery, viewSchema } from './resource.js';
 import { accessPoints, lines } from './resources/all.js';
 import { id, instant, refusals } from './shapes.js';
 import {
+  dangerOf,
+  dangerView,
   foundAccessPointOf,
   foundLineOf,
+  newDanger,
   newFoundAccessPoint,
   newFoundLine,
   newNote,
@@ -29,6 +33,7 @@ import {
   noteView,
   priceOf,
   taskResultOf,
+  viewDanger,
   viewNote,
 } from './siteThingShapes.js';
 import { settleForOthers } from './syncRoutes.js';
@@ -177,6 +182,25 @@ export function registerOnSiteRoutes(app: FastifyInstance, house: House): void {
     claim: (_of, body) => body,
     work: (stores, actor, _of, body, noteId) => addNote(house, stores, actor, noteOf(body, noteId, null)),
     show: async (stores, _of, noteId) => viewNote(await read(stores, 'note', noteId)),
+    brings: () => [],
+  });
+  registerSaid(app, house, {
+    path: '/v1/work-orders/:id/dangers',
+    operationId: 'reportDanger',
+    summary: 'A hard stop, or gas (smell or meter): what to do at once; gas ends the visit',
+    tag: 'work-orders',
+    body: newDanger,
+    view: dangerView,
+    resource: 'danger',
+    claim: ofOrder,
+    work: (stores, actor, of, body, dangerId) =>
+      recordDanger(house, stores, actor, dangerOf(body, of, dangerId)),
+    show: async (stores, of, dangerId, units) =>
+      viewDanger(
+        await read(stores, 'danger', dangerId),
+        (await read(stores, 'work_order', of))['state'],
+        units,
+      ),
     brings: () => [],
   });
   registerNoteReads(app, house);

@@ -1,21 +1,26 @@
 import { z } from 'zod';
 import type { Row } from '../actions/ports.js';
 import type { NewAttachment, NewNote } from '../actions/siteThings.js';
+import type { NewDanger } from '../actions/workLife/dangers.js';
 import type { FoundAccessPoint, FoundLine } from '../actions/workLife/foundThings.js';
 import type { PriceAcceptance } from '../actions/workLife/priceAcceptance.js';
 import type { NewTaskResult } from '../actions/workLife/taskResults.js';
-import { type Quantity, toStored } from '../domain/units/quantity.js';
+import { fromStored, type Quantity, toStored, type UnitSystem } from '../domain/units/quantity.js';
 import {
   ACCESS_POINT_KINDS,
   ATTEMPT_RESULTS,
+  DANGER_KINDS,
+  type DangerKind,
   DIRECTIONS,
   DRAINS_TO,
   KIT_KINDS,
   LINE_KINDS,
   NOT_DONE_REASONS,
   OUTLETS,
+  WORK_ORDER_STATES,
 } from '../domain/words.js';
-import { measured } from './fields.js';
+import { doNow } from '../domain/work/dangers.js';
+import { measured, quantitySchema } from './fields.js';
 import { id, instant, text } from './shapes.js';
 import { tracedRun, tracedRunOf } from './workOrderShapes.js';
 
@@ -135,6 +140,65 @@ export const taskResultOf = (
   reason: body.reason ?? null,
   takenMinutes: body.takenMinutes ?? null,
   found: tracedRunOf(body.found),
+});
+
+export const newDanger = z
+  .strictObject({
+    id: id.optional(),
+    danger: z.enum(DANGER_KINDS),
+    metAt: instant,
+    lineId: id.nullable().optional().describe('the line it was met on; a hard stop has one'),
+    stopped: measured('alongLine').nullable().optional().describe('how far in it stopped'),
+    note: text(2000).nullable().optional(),
+  })
+  .meta({
+    id: 'NewDanger',
+    description: 'What stops the work: one tap.',
+    example: { danger: 'gas_smell', metAt: '2026-10-01T14:20:00Z' },
+  });
+
+export const dangerOf = (
+  body: z.infer<typeof newDanger>,
+  workOrderId: string,
+  dangerId: string,
+): NewDanger => ({
+  id: dangerId,
+  workOrderId,
+  kind: body.danger,
+  metAt: utc(body.metAt),
+  lineId: body.lineId ?? null,
+  stoppedM: lengthOf(body.stopped),
+  note: body.note ?? null,
+});
+
+export const dangerView = z
+  .object({
+    id: z.uuid(),
+    workOrderId: z.uuid(),
+    lineId: z.uuid().nullable(),
+    danger: z.enum(DANGER_KINDS),
+    metAt: instant,
+    stopped: quantitySchema('length').nullable(),
+    note: z.string().nullable(),
+    orderState: z
+      .enum(WORK_ORDER_STATES)
+      .describe('gas ends the visit: it waits until the place was made safe'),
+    doNow: z
+      .array(z.object({ text: z.string(), source: z.string() }))
+      .describe('in this order; local codes, the utility and the fire service come first'),
+  })
+  .meta({ id: 'Danger', description: 'What a crew met that stops the work, and what to do at once.' });
+
+export const viewDanger = (r: Row, orderState: unknown, units: UnitSystem) => ({
+  id: r['id'],
+  workOrderId: r['work_order_id'],
+  lineId: r['line_id'],
+  danger: r['kind'],
+  metAt: r['met_at'],
+  stopped: r['stopped_m'] === null ? null : fromStored(Number(r['stopped_m']), 'length', units),
+  note: r['note'],
+  orderState,
+  doNow: doNow(r['kind'] as DangerKind),
 });
 
 export const newPriceAcceptance = z

@@ -8,9 +8,11 @@ import { cleanOf, inspectionOf, newClean, newInspection } from './findingShapes.
 import { id, instant, problem } from './shapes.js';
 import {
   attachmentOf,
+  dangerOf,
   foundAccessPointOf,
   foundLineOf,
   newAttachment,
+  newDanger,
   newFoundAccessPoint,
   newFoundLine,
   newNote,
@@ -72,6 +74,7 @@ const attachment = newAttachment.omit({ id: true, takenAt: true }).extend(each('
 const onTheWay = onTheWayBody.omit({ leftAt: true }).extend({ ...each('on_the_way'), ...ofOrder });
 const runningLate = runningLateBody.extend({ ...each('running_late'), ...ofOrder });
 const note = newNote.omit({ id: true, notedAt: true }).extend(each('note'));
+const danger = newDanger.omit({ id: true, metAt: true }).extend({ ...each('danger'), ...ofOrder });
 
 export const syncItem = z
   .discriminatedUnion('kind', [
@@ -88,6 +91,7 @@ export const syncItem = z
     note,
     onTheWay,
     runningLate,
+    danger,
   ])
   .meta({ id: 'SyncItem', description: 'One thing that happened on site.' });
 export type SyncItemBody = z.infer<typeof syncItem>;
@@ -353,6 +357,15 @@ function readItem(
           },
         },
       };
+    case 'danger': {
+      const { workOrderId, ...met } = rest as Omit<typeof body, 'kind' | 'at' | 'after'>;
+      const asSent = newDanger.parse({ ...met, metAt: body.at });
+      return {
+        resource: 'danger',
+        asSent: { workOrderId, body: asSent },
+        work: { kind: 'danger', danger: dangerOf({ ...asSent, metAt: at }, workOrderId, body.id) },
+      };
+    }
     default:
       return body satisfies never;
   }

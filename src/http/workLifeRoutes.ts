@@ -12,7 +12,7 @@ import { recordIncident, tellOfIncident } from '../actions/workLife/incidents.js
 import { recordTicket, updateTicket } from '../actions/workLife/locateTickets.js';
 import { orderCautions } from '../actions/workLife/orderCautions.js';
 import { recordRain } from '../actions/workLife/rain.js';
-import { recordTrenchCheck } from '../actions/workLife/trenchChecks.js';
+import { recordTrenchCheck, recordTrenchDepth } from '../actions/workLife/trenchChecks.js';
 import { planWater } from '../actions/workLife/water.js';
 import { fromStored, type Quantity, toStored, type UnitSystem } from '../domain/units/quantity.js';
 import { LIFE_FROM, LIFE_UNITS, NOTICE_UNITS, ROLES, type Role } from '../domain/words.js';
@@ -32,6 +32,7 @@ import {
   ticketNews,
   ticketView,
   trenchBody,
+  trenchDepthBody,
   trenchView,
   viewIncident,
   viewTicket,
@@ -293,6 +294,54 @@ function registerTrench(app: FastifyInstance, house: House): void {
             })
           : await stores.rows.get('trench_check', checkId);
         return { status: 201, body: viewTrench(row ?? {}, unitsOf(request, house)) };
+      }),
+  );
+
+  const depthView = z
+    .object({
+      checkHolds: z.boolean().describe('false: out of the trench until it was checked again'),
+      check: trenchView.nullable().describe('the newest on record; one that failed says why'),
+    })
+    .meta({
+      id: 'TrenchDepth',
+      description: 'Whether a trench this deep may be worked in on the check it has.',
+    });
+  app.post(
+    '/v1/work-orders/:id/trench-depths',
+    {
+      config: { roles: ON_SITE },
+      schema: {
+        operationId: 'reportTrenchDepth',
+        summary: 'How deep the trench is now: past what was checked it is checked again before work goes on',
+        tags: ['work-orders'],
+        params: byId,
+        querystring: unitsQuery,
+        body: trenchDepthBody,
+        response: { 200: depthView, ...refusals(404, 409, 415, 422) },
+      },
+    },
+    (request, reply) =>
+      write(house, request, reply, async (stores) => {
+        const workOrderId = (request.params as { id: string }).id;
+        const body = request.body as z.infer<typeof trenchDepthBody>;
+        const depthId = body.id?.toLowerCase() ?? newId();
+        const isNew =
+          body.id === undefined || (await takeId(stores, 'trench_depth', depthId, { workOrderId, body }));
+        const check = isNew
+          ? await recordTrenchDepth(house, stores, request.actor, {
+              id: depthId,
+              workOrderId,
+              seenAt: utc(body.seenAt),
+              depthM: length(body.depth) ?? 0,
+            })
+          : await stores.rows.get('trench_check', depthId);
+        return {
+          status: 200,
+          body: {
+            checkHolds: check?.['passed'] === true,
+            check: check && viewTrench(check, unitsOf(request, house)),
+          },
+        };
       }),
   );
 

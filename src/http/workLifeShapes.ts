@@ -116,6 +116,13 @@ export const trenchBody = z
   })
   .meta({ id: 'NewTrenchCheck' });
 
+export const trenchDepthBody = z
+  .strictObject({ id: id.optional(), seenAt: instant, depth: measured('trench') })
+  .meta({
+    id: 'NewTrenchDepth',
+    example: { seenAt: '2026-10-01T15:00:00Z', depth: { value: 4.5, unit: 'ft' } },
+  });
+
 const fault = z
   .object({ code: z.string(), text: z.string(), source: z.string() })
   .meta({ id: 'TrenchFault' });

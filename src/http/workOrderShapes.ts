@@ -185,6 +185,8 @@ export const endOf = (body: z.infer<typeof finishBody>): AttemptEnd => ({
     reason: task.reason ?? null,
     takenMinutes: task.takenMinutes ?? null,
     found: tracedRunOf(task.found),
+    flowProven: task.flowProven ?? null,
+    dugToM: quantity(task.dugTo, 'length'),
   })),
   replaced: (body.replaced ?? []).map((run) => ({
     lineId: run.lineId,
@@ -209,7 +211,7 @@ export const finishBody = z
     water: waterBody
       .nullable()
       .optional()
-      .describe('where water and sludge went; a flush is not done without it'),
+      .describe('where water and sludge went; nothing that flushed ends without it, done or in part'),
     refusal: z
       .strictObject({ by: text(200), riskTold: text(2000), untilDay: maybeDay.optional() })
       .nullable()
@@ -224,6 +226,12 @@ export const finishBody = z
           reason: z.enum(NOT_DONE_REASONS).nullable().optional(),
           takenMinutes: z.number().int().min(1).max(2880).nullable().optional(),
           found: tracedRun.nullable().optional(),
+          flowProven: z
+            .enum(FLOW_PROVEN)
+            .nullable()
+            .optional()
+            .describe('of this line; a no of a visit to several lines says here which'),
+          dugTo: measured('trench').nullable().optional().describe('how deep the trench was dug'),
         }),
       )
       .max(100)

@@ -190,6 +190,7 @@ export const NOT_DONE_TEXT: Readonly<Record<NotDoneReason, string>> = {
   kit: 'the equipment did not do',
   water_off: 'the water was off',
   out_of_time: 'time ran out',
+  gas: 'there was a smell of gas or a gas alarm',
 };
 
 /** Why we come on the day we name, for who lives there. */

@@ -2,6 +2,13 @@ import type { WorkLifeStore } from '../actions/house.js';
 import { PLACE_CAUTIONS } from './placeCautions.js';
 import type { Queryable } from './rowStore.js';
 
+/** Whether somebody looked into the line $1 by camera after an instant. */
+const lookedSince = (at: string): string => `
+  EXISTS (SELECT FROM inspection i
+           WHERE i.line_id = $1 AND i.observed_at > ${at} AND i.replaced_at IS NULL AND i.withdrawn_at IS NULL
+             AND (i.method = 'camera' OR EXISTS (SELECT FROM work_order_task k
+               WHERE k.work_order_id = i.work_order_id AND k.line_id = $1 AND k.kind = 'inspect')))`;
+
 /**
  * Everything tried on a line in its present epoch since it was last found to run well without work: cleans, and
  * rungs that are no clean (trace, dig), newest first.
@@ -13,10 +20,7 @@ const TRIED = `
              WHERE i.line_id = c.line_id AND i.phase = 'after_cleaning' AND i.replaced_at IS NULL AND i.withdrawn_at IS NULL
                AND i.observed_at BETWEEN c.cleaned_at - interval '1 hour' AND c.cleaned_at + interval '1 day'
              ORDER BY i.observed_at DESC LIMIT 1) AS residue,
-           EXISTS (SELECT FROM inspection i
-             WHERE i.line_id = c.line_id AND i.observed_at > c.cleaned_at AND i.replaced_at IS NULL AND i.withdrawn_at IS NULL
-               AND (i.method = 'camera' OR EXISTS (SELECT FROM work_order_task k
-                 WHERE k.work_order_id = i.work_order_id AND k.line_id = c.line_id AND k.kind = 'inspect'))) AS looked_since
+           ${lookedSince('c.cleaned_at')} AS looked_since
       FROM clean c
      WHERE c.line_id = $1 AND c.withdrawn_at IS NULL AND NOT c.inferred
        AND coalesce(c.task, 'jet') IN ('hose_flush', 'jet', 'cable', 'clear_outlet', 'replace_outlet')
@@ -27,6 +31,13 @@ const TRIED = `
   WHERE t.at >= coalesce((SELECT max(e.started_on)::timestamptz FROM epoch e WHERE e.line_id = $1), '-infinity')
     AND t.at > coalesce((SELECT max(g.changed_on)::timestamptz FROM regime_change g WHERE g.line_id = $1 AND g.cause = 'partial_replacement'), '-infinity')
   ORDER BY t.at DESC LIMIT 8`;
+
+/** The newest hard stop in a line that no camera followed, in its present epoch. */
+const HARD_STOP = `
+  SELECT d.met_at, d.stopped_m FROM danger d
+   WHERE d.line_id = $1 AND d.kind = 'hard_stop' AND d.met_at <= $2::timestamptz AND NOT ${lookedSince('d.met_at')}
+     AND d.met_at >= coalesce((SELECT max(e.started_on)::timestamptz FROM epoch e WHERE e.line_id = $1), '-infinity')
+   ORDER BY d.met_at DESC LIMIT 1`;
 
 /** What plugs a line now, and since when: its last looks said plugged, and no clean since proved flow. */
 const PLUGGED_NOW = `
@@ -117,6 +128,10 @@ export function makeWorkLifeStore(q: Queryable): WorkLifeStore {
     cleanSince: (lineIds) => rows(CLEAN_SINCE, [lineIds]),
     async lastFlushPlan(systemId, tasks) {
       const [row] = await rows(LAST_FLUSH_PLAN, [systemId, tasks]);
+      return row ?? null;
+    },
+    async hardStop(lineId, until = 'infinity') {
+      const [row] = await rows(HARD_STOP, [lineId, until]);
       return row ?? null;
     },
     async cautionPlace(orderId) {

@@ -125,6 +125,86 @@ test('after a flush the receiver is said; words alone do not do, and no referenc
   await finish(await begun({ kind: 'inspect', lineId: yard.id }), { water: null });
 });
 
+test('a visit that ends in part says where the water of what was begun went', async () => {
+  const [one, two] = [await yardLine(), await yardLine()];
+  const partly = { result: 'partly', reason: 'out_of_time', water: null };
+  const made = await begun({ kind: 'jet', lineId: one.id }, { kind: 'jet', lineId: two.id });
+  const { tasks } = (await t.call('owner', { method: 'GET', url: `/v1/work-orders/${made.id}` })).body;
+  expect(fieldsOf(await finish(made, partly, 422))).toEqual(['#/water']);
+  const left = (id: string) => ({ id, result: 'not_done', reason: 'out_of_time' });
+  const begunOne = { ...partly, tasks: [{ id: tasks[0].id, result: 'partly' }, left(tasks[1].id)] };
+  expect(fieldsOf(await finish(made, begunOne, 422))).toEqual(['#/water']);
+  await finish(made, { ...begunOne, water: { receiver: 'own_ground', place: 'lawn' } });
+  // Where each flush is said to be left, no water went anywhere.
+  const looked = await begun(
+    { kind: 'inspect', lineId: await yardLine().then(({ id }) => id) },
+    { kind: 'jet', lineId: await yardLine().then(({ id }) => id) },
+  );
+  const of = (await t.call('owner', { method: 'GET', url: `/v1/work-orders/${looked.id}` })).body.tasks;
+  await finish(looked, { ...partly, tasks: [{ id: of[0].id, result: 'done' }, left(of[1].id)] });
+});
+
+test('a no of a visit to several lines is of the line it is said of, and of no other', async () => {
+  const [one, two] = [await yardLine(), await yardLine()];
+  const made = await begun({ kind: 'jet', lineId: one.id }, { kind: 'jet', lineId: two.id });
+  const { tasks } = (await t.call('owner', { method: 'GET', url: `/v1/work-orders/${made.id}` })).body;
+  const bare = await finish(made, { flowProven: 'no' }, 422);
+  expect(bare.errors).toMatchObject([
+    { pointer: '#/flowProven', remedy: expect.stringContaining('tasks[].flowProven') },
+  ]);
+  await finish(made, {
+    flowProven: 'no',
+    tasks: [
+      { id: tasks[0].id, result: 'done', flowProven: 'yes' },
+      { id: tasks[1].id, result: 'done', flowProven: 'no' },
+    ],
+  });
+  const proven = async (line: Json) =>
+    (await t.call('owner', { method: 'GET', url: `/v1/cleans?lineId=${line.id}` })).body.items.map(
+      (clean: Json) => clean.flowProven,
+    );
+  expect([await proven(one), await proven(two)]).toEqual([['yes'], ['no']]);
+  const other = await post('/v1/systems', { siteId: site.id, name: 'Back', kind: 'pit' });
+  const back = await post('/v1/pits', { siteId: site.id, systemId: other.id });
+  const onPit = await begun({ kind: 'clear_pit', pitId: back.id });
+  const [clearing] = (await t.call('owner', { method: 'GET', url: `/v1/work-orders/${onPit.id}` })).body
+    .tasks;
+  const end = { pumpRestored: PUMP, tasks: [{ id: clearing.id, result: 'done', flowProven: 'yes' }] };
+  expect(fieldsOf(await finish(onPit, end, 422))).toEqual(['#/tasks/0/flowProven']);
+});
+
+test('a trench dug deeper than it was checked is checked again before work goes on, and before it ends', async () => {
+  const yard = await yardLine();
+  const made = await order({ kind: 'dig_and_replace', lineId: yard.id });
+  await clearedToDig(made);
+  const url = `/v1/work-orders/${made.id}`;
+  const check = (checkedAt: string, depth: number) =>
+    post(`${url}/trench-checks`, {
+      checkedAt: at(checkedAt),
+      checkedBy: 'Heron',
+      protection: 'shored',
+      depth: m(depth),
+      exitWithin: m(3),
+      spoilBack: m(0.8),
+      oxygenPercent: 20.8,
+      ladderAbove: m(1),
+    });
+  expect((await check('2026-06-02T13:30:00Z', 1)).passed).toBe(true);
+  await begin(made);
+  const seen = (seenAt: string, depth: number) =>
+    post(`${url}/trench-depths`, { seenAt: at(seenAt), depth: m(depth) }, 200);
+  expect(await seen('2026-06-02T14:10:00Z', 1.05)).toMatchObject({ checkHolds: true });
+  const deeper = await seen('2026-06-02T14:20:00Z', 1.6);
+  expect([deeper.checkHolds, deeper.check.faults[0].code]).toEqual([false, 'deeper_than_checked']);
+  expect(fieldsOf(await finish(made, {}, 422))).toEqual(['#/tasks']);
+  expect((await check('2026-06-02T14:25:00Z', 1.6)).passed).toBe(true);
+  expect(await seen('2026-06-02T14:30:00Z', 1.6)).toMatchObject({ checkHolds: true });
+  const [dig] = (await t.call('owner', { method: 'GET', url })).body.tasks;
+  const dug = (depth: number) => ({ tasks: [{ id: dig.id, result: 'done', dugTo: m(depth) }] });
+  expect(fieldsOf(await finish(made, dug(2.1), 422))).toEqual(['#/tasks']);
+  await finish(made, dug(1.6));
+});
+
 test('what a trace found lies on its line, wherever it is said', async () => {
   const yard = await yardLine();
   const made = await begun({ kind: 'trace', lineId: yard.id });

@@ -93,6 +93,8 @@ test('a stop has all that is needed on site: how to find each access point, sket
     'nozzle_stopped',
     'flow_proven',
     'occlusion_after_cleaning',
+    'gas',
+    'hard_stop',
   ]);
   expect(pump.pit.lastLook.found).toEqual({ floatCycled: true, sludgeShare: 0.25 });
   expect(workOrder.cautions.map((each: Json) => each.code)).toContain('jet_injury');

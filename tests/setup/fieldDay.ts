@@ -162,6 +162,20 @@ export function visitItems(n: number): SentBy[] {
       phase: 'before_cleaning',
       plugged: { cause: 'deposit' },
     });
+  if (n % 3 === 1) {
+    add(WREN, 'danger', 'hard stop', 8, {
+      ...order,
+      lineId: of('footing'),
+      danger: 'hard_stop',
+      stopped: { value: 3, unit: 'm' },
+    });
+    add(WREN, 'inspection', 'looked in', 9, {
+      ...order,
+      lineId: of('footing'),
+      phase: 'before_cleaning',
+      reading: { method: 'camera', share: 0.4 },
+    });
+  }
   add(TERN, 'clean', 'clean footing', 20, {
     ...order,
     lineId: of('footing'),

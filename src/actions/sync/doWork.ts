@@ -5,6 +5,7 @@ import { recordClean } from '../recordClean.js';
 import { recordInspection } from '../recordInspection.js';
 import { addNote, recordAttachment } from '../siteThings.js';
 import { sayLate, sayOnTheWay } from '../telling/coming.js';
+import { recordDanger } from '../workLife/dangers.js';
 import { addFoundAccessPoint, addFoundLine } from '../workLife/foundThings.js';
 import { addFoundWork, type FoundWork } from '../workLife/foundWork.js';
 import { acceptPrice } from '../workLife/priceAcceptance.js';
@@ -52,6 +53,9 @@ export async function doWork(house: House, stores: Stores, actor: Actor, work: S
       return;
     case 'running_late':
       await sayLate(house, stores, actor, work.workOrderId, work.said);
+      return;
+    case 'danger':
+      await recordDanger(house, stores, actor, work.danger);
       return;
     default:
       work satisfies never;

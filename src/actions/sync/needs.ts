@@ -1,3 +1,4 @@
+import { endsVisit } from '../../domain/work/dangers.js';
 import type { Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import type { SyncWork } from './syncWork.js';
@@ -53,6 +54,12 @@ export function needsOf(work: SyncWork): Need[] {
       ];
     case 'note':
       return lines(work.note.lineId);
+    case 'danger':
+      // Gas stops a visit that has begun or not; what stopped hard did so during one.
+      return [
+        ...(endsVisit(work.danger.kind) ? [] : [need('start', work.danger.workOrderId)]),
+        ...lines(work.danger.lineId),
+      ];
     default:
       return work satisfies never;
   }

@@ -3,6 +3,7 @@ import type { NewInspection } from '../recordInspection.js';
 import type { NewAttachment, NewNote } from '../siteThings.js';
 import type { SaidLate, SaidOnTheWay } from '../telling/coming.js';
 import type { AttemptEnd } from '../workLife/attemptEnd.js';
+import type { NewDanger } from '../workLife/dangers.js';
 import type { FoundAccessPoint, FoundLine } from '../workLife/foundThings.js';
 import type { FoundWork } from '../workLife/foundWork.js';
 import type { PriceAcceptance } from '../workLife/priceAcceptance.js';
@@ -22,7 +23,8 @@ export type SyncWork =
   | { kind: 'attachment'; attachment: NewAttachment }
   | { kind: 'note'; note: NewNote }
   | { kind: 'on_the_way'; workOrderId: string; said: SaidOnTheWay }
-  | { kind: 'running_late'; workOrderId: string; said: SaidLate };
+  | { kind: 'running_late'; workOrderId: string; said: SaidLate }
+  | { kind: 'danger'; danger: NewDanger };
 
 /** An item as it came through the door. */
 export interface SentItem {
@@ -59,6 +61,8 @@ export function orderOf(work: SyncWork): string | null {
       return work.attachment.workOrderId;
     case 'note':
       return work.note.workOrderId;
+    case 'danger':
+      return work.danger.workOrderId;
     default:
       return work satisfies never;
   }
@@ -79,6 +83,7 @@ export const RESOURCES: Record<SyncWork['kind'], string> = {
   note: 'note',
   on_the_way: 'work_order',
   running_late: 'work_order',
+  danger: 'danger',
 };
 
 /** Id of that record. */

@@ -12,6 +12,10 @@ export interface TaskEnd {
   takenMinutes: number | null;
   /** What a trace found: from where to where to dig, and how deep. */
   found: TracedRun | null;
+  /** Whether flow was proven on the task's own line; null: as said of the visit. */
+  flowProven: FlowProven | null;
+  /** How deep the trench was dug, m. */
+  dugToM: number | null;
 }
 
 export interface AttemptEnd {
@@ -49,6 +53,20 @@ export const resultOf = (
     ? { result: 'not_done', reason: end.reason ?? 'out_of_time' }
     : { result: end.result, reason: end.reason };
 };
+
+/**
+ * Whether flow was proven on the line of a task: what was said of the task, else of the visit. A bare no of a visit to
+ * several lines is said of none of them.
+ */
+export function flowOf(end: AttemptEnd, task: Row, tasks: readonly Row[]): FlowProven | null {
+  const own = end.tasks.find((each) => each.id === task['id'])?.flowProven ?? null;
+  if (own !== null) return own;
+  return end.flowProven === 'no' && linesOf(tasks).length > 1 ? null : end.flowProven;
+}
+
+export const linesOf = (tasks: readonly Row[]): string[] => [
+  ...new Set(tasks.flatMap(({ line_id: lineId }) => (lineId === null ? [] : [String(lineId)]))),
+];
 
 /** Where the water went, in words: the crew's own, else the place, else who took it. */
 export const waterWords = ({ waterWentTo, water }: AttemptEnd): string | null =>

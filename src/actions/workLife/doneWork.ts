@@ -1,13 +1,13 @@
 import { v7 as newId } from 'uuid';
 import { addDays, type IsoDate } from '../../domain/calendar/isoDate.js';
-import type { NotDoneReason, TaskKind } from '../../domain/words.js';
+import type { FlowProven, NotDoneReason, TaskKind } from '../../domain/words.js';
 import { cleans } from '../../domain/work/cleaningTasks.js';
 import { closesTrench, type PartOfDig } from '../../domain/work/digPlan.js';
 import { afterNotDone } from '../../domain/work/notDone.js';
 import type { Stores } from '../house.js';
 import { authorId } from '../mayWorkOn.js';
 import type { Actor, Row } from '../ports.js';
-import { type AttemptEnd, waterWords } from './attemptEnd.js';
+import { type AttemptEnd, flowOf, waterWords } from './attemptEnd.js';
 import { climb } from './climb.js';
 import { makeLinkedOrder } from './linkedOrder.js';
 import { openRegime } from './newRegime.js';
@@ -34,7 +34,7 @@ export async function afterDone(
   );
   const crewId = attempts.at(-1)?.['crew_id'] ?? null;
   for (const task of tasks.filter((each) => each['result'] === 'done')) {
-    if (isClean(task)) await keepClean(stores, actor, task, end, crewId);
+    if (isClean(task)) await keepClean(stores, actor, task, flowOf(end, task, tasks), end, crewId);
     if (task['kind'] === 'test_pump')
       await stores.rows.update('pit', String(task['pit_id']), { last_tested_on: day, due_on: null });
     await keepFitted(stores, task, day);
@@ -76,6 +76,7 @@ async function keepClean(
   stores: Stores,
   actor: Actor,
   task: Row,
+  flowProven: FlowProven | null,
   end: AttemptEnd,
   crewId: unknown,
 ): Promise<void> {
@@ -96,7 +97,7 @@ async function keepClean(
     crew_id: crewId,
     work_order_id: task['work_order_id'],
     task: task['kind'],
-    flow_proven: end.flowProven,
+    flow_proven: flowProven,
     water_went_to: waterWords(end),
   });
 }

@@ -5,8 +5,9 @@ import { wasCheckedOpen } from '../../domain/work/trenchRules.js';
 import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import { type FieldFault, Refused } from '../problems.js';
-import { type AttemptEnd, resultOf } from './attemptEnd.js';
+import { type AttemptEnd, flowOf, linesOf, resultOf } from './attemptEnd.js';
 import { sendsWater } from './dischargePlans.js';
+import { hardStopFaults } from './hardStops.js';
 import { pumpFault } from './pumpAsked.js';
 import type { ReplacedRun } from './replaceRun.js';
 import { TRENCHES } from './startChecks.js';
@@ -60,9 +61,14 @@ export async function refuseUnfinished(
   const pump = await pumpFault(stores, end, tasks);
   if (pump !== null) fault('pumpRestored', pump.detail, pump.remedy);
   const done = tasks.filter((task) => resultOf(end, task).result === 'done');
-  if (end.result === 'done') refuseHalfDone(end, done, fault);
-  if (done.some((task) => closesTrench(task['kind'] as TaskKind, task['plan'] as PartOfDig)))
-    await refuseUnproven(stores, order, end, startedAt, fault);
+  if (end.result === 'done' && end.flowProven === null)
+    fault('flowProven', 'is not answered', 'yes, no, or not_possible');
+  refuseUnsaidWater(end, tasks, fault);
+  await refuseNoOfNoLine(stores, order, end, tasks, done, fault);
+  faults.push(...(await hardStopFaults(stores, done, end.endedAt)));
+  const closing = done.filter((task) => closesTrench(task['kind'] as TaskKind, task['plan'] as PartOfDig));
+  if (closing.some((task) => flowOf(end, task, tasks) !== 'yes'))
+    await refuseUnproven(stores, order, startedAt, fault);
   await refuseUnseenTrench(house, stores, order, end, startedAt, done, fault);
   if (faults.length > 0) throw new Refused({ code: 'rule-broken', rule: 'attempt-end', faults });
 }
@@ -103,24 +109,50 @@ async function refuseFound(
   }
 }
 
-function refuseHalfDone(end: AttemptEnd, done: readonly Row[], fault: Fault): void {
-  if (end.flowProven === null) fault('flowProven', 'is not answered', 'yes, no, or not_possible');
-  if (end.water === null && sendsWater(done.map((task) => task['kind'] as TaskKind)))
-    fault(
-      'water',
-      'is missing',
-      'who took the flushed water, such as {"receiver":"caught","sludgeTo":"depot"}; waterWentTo is a note only',
-    );
+/** Whatever was flushed, wholly or in part, went somewhere; who left because of gas is not asked. */
+function refuseUnsaidWater(end: AttemptEnd, tasks: readonly Row[], fault: Fault): void {
+  if (end.water !== null || end.reason === 'gas') return;
+  const flushes = tasks.filter((task) => sendsWater([task['kind'] as TaskKind]));
+  const isSaid = (task: Row) =>
+    task['result'] !== null || end.tasks.some((each) => each.id === task['id']) || end.result !== 'partly';
+  const began = flushes.filter((task) => ['done', 'partly'].includes(resultOf(end, task).result));
+  if (began.length === 0 && flushes.every(isSaid)) return;
+  fault(
+    'water',
+    'is missing',
+    'who took the flushed water, such as {"receiver":"caught","sludgeTo":"depot"}, or {"receiver":"none"} where nothing was flushed; waterWentTo is a note only',
+  );
 }
 
-async function refuseUnproven(
+/** Of a visit to several lines a no says which line does not carry: on its task, or on its clean. */
+async function refuseNoOfNoLine(
   stores: Stores,
   order: Row,
   end: AttemptEnd,
-  startedAt: string,
+  tasks: readonly Row[],
+  done: readonly Row[],
   fault: Fault,
 ): Promise<void> {
-  if (end.flowProven === 'yes' || (await wasLookedAt(stores, order, startedAt))) return;
+  for (const [i, { id, flowProven }] of end.tasks.entries())
+    if (flowProven !== null && tasks.find((task) => task['id'] === id)?.['line_id'] === null)
+      fault(`tasks/${i}/flowProven`, 'is of a task on a pit', 'leave it out: flow is proven on a line');
+  if (end.flowProven !== 'no' || linesOf(done).length < 2) return;
+  if (end.tasks.some(({ flowProven }) => flowProven === 'no')) return;
+  const written = await stores.rows.all('clean', [
+    { column: 'work_order_id', is: '=', value: order['id'] },
+    { column: 'flow_proven', is: '=', value: 'no' },
+    { column: 'withdrawn_at', is: 'null' },
+  ]);
+  if (written.length > 0) return;
+  fault(
+    'flowProven',
+    'is no of a visit to several lines, and of which is not said',
+    'flowProven on the task of each line that does not carry: tasks[].flowProven',
+  );
+}
+
+async function refuseUnproven(stores: Stores, order: Row, startedAt: string, fault: Fault): Promise<void> {
+  if (await wasLookedAt(stores, order, startedAt)) return;
   fault(
     'flowProven',
     'the trench was closed over a line nobody proved',
@@ -145,11 +177,13 @@ async function refuseUnseenTrench(
   ]);
   const checks = rows.map((row) => checkOnRecord(house, row));
   const [start, over] = [Date.parse(startedAt), Date.parse(end.endedAt)];
-  if (digs.every((task) => wasCheckedOpen(checks, start, over, tracedDepth(task)))) return;
+  const deepest = (task: Row) =>
+    end.tasks.find((each) => each.id === task['id'])?.dugToM ?? tracedDepth(task);
+  if (digs.every((task) => wasCheckedOpen(checks, start, over, deepest(task)))) return;
   fault(
     'tasks',
     'the open trench has no check that passed on this visit',
-    'what a competent person saw once it was open, with its depth: POST …/trench-checks',
+    'what a competent person saw once it was open, as deep as it was dug: POST …/trench-checks',
   );
 }
 

@@ -10,6 +10,7 @@ const SAME_VISIT_MS = 2 * 3_600_000;
 export async function ladderLine(stores: Stores, line: Row): Promise<LadderLine> {
   const id = String(line['id']);
   const plugged = await stores.workLife.pluggedNow(id);
+  const stop = await stores.workLife.hardStop(id);
   const since = plugged === null ? null : Date.parse(String(plugged['since'])) - SAME_VISIT_MS;
   const tried = (await stores.workLife.tried(id)).filter(
     (row) => since === null || Date.parse(String(row['at'])) >= since,
@@ -19,6 +20,7 @@ export async function ladderLine(stores: Stores, line: Row): Promise<LadderLine>
     plugged: plugged === null ? null : (plugged['cause'] as PlugCause),
     slotsBlocked: line['slots_blocked'] === true,
     lookedSince: tried[0]?.['looked_since'] === true,
+    hardStop: stop === null ? null : { atM: stop['stopped_m'] === null ? null : Number(stop['stopped_m']) },
     tried: tried.map(cleanOf),
   };
 }

@@ -3,8 +3,8 @@ import type { Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import type { AttemptEnd } from './attemptEnd.js';
 
-/** Reasons for which nobody came near the pump. */
-const NEVER_REACHED: readonly NotDoneReason[] = ['no_one_home', 'gate', 'dog', 'snow'];
+/** Reasons for which nobody came near the pump, or nobody may touch it. */
+const NEVER_REACHED: readonly NotDoneReason[] = ['no_one_home', 'gate', 'dog', 'snow', 'gas'];
 
 const REMEDY = 'power on, valve open, float cycled, lid back: all four';
 

@@ -6,6 +6,7 @@ import { trenchCheckHolds } from '../../domain/work/trenchRules.js';
 import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import { type FieldFault, Refused } from '../problems.js';
+import { hardStopFaults } from './hardStops.js';
 import { openOn } from './locateTickets.js';
 import { checkOnRecord } from './trenchChecks.js';
 
@@ -40,10 +41,12 @@ export async function refuseStart(
         fault('#', `${String(row['kind'])} is open`, 'meet or waive it before the crew goes'),
       ),
     });
-  const tasks = (await of('work_order_task')).map((row) => row['kind'] as TaskKind);
+  const taskRows = await of('work_order_task');
+  const tasks = taskRows.map((row) => row['kind'] as TaskKind);
   const day = house.zone.dayOf(new Date(startedAt));
   const faults = [
     ...(await followFaults(house, stores, order, day)),
+    ...(looksFirst(tasks) ? [] : await hardStopFaults(stores, taskRows, startedAt)),
     ...(opensGround(tasks) ? await ticketFaults(house, stores, preconditions, startedAt) : []),
     ...(tasks.some((task) => TRENCHES.includes(task))
       ? await trenchFault(house, stores, order, startedAt, day)
@@ -64,6 +67,10 @@ export async function refuseStart(
       ],
     });
 }
+
+/** A visit that looks in before it works may begin; its end is judged by whether a camera did. */
+const looksFirst = (tasks: readonly TaskKind[]): boolean =>
+  tasks.includes('inspect') || tasks.includes('survey');
 
 /** What an order follows is done, and so many calendar days have passed since. */
 async function followFaults(house: House, stores: Stores, order: Row, day: string): Promise<FieldFault[]> {

@@ -1,4 +1,9 @@
-import { type CheckOnRecord, type TrenchSeen, trenchFaults } from '../../domain/work/trenchRules.js';
+import {
+  type CheckOnRecord,
+  deeperThanChecked,
+  type TrenchSeen,
+  trenchFaults,
+} from '../../domain/work/trenchRules.js';
 import type { House, Stores } from '../house.js';
 import { mayWorkOn } from '../mayWorkOn.js';
 import type { Actor, Row } from '../ports.js';
@@ -42,6 +47,59 @@ export async function recordTrenchCheck(
     passed: faults.length === 0,
     faults: JSON.stringify(faults),
     note: check.note,
+  });
+}
+
+/** How deep a trench is now, as its crew sees it. */
+export interface TrenchDepth {
+  id: string;
+  workOrderId: string;
+  seenAt: string;
+  depthM: number;
+}
+
+/**
+ * A trench got deeper. Past what was checked it stands on record as a check that failed: nobody goes on, and the dig
+ * does not end, before a competent person checked it again.
+ *
+ * @returns The check on record, or the one that still holds; null: nobody checked it yet.
+ */
+export async function recordTrenchDepth(
+  house: House,
+  stores: Stores,
+  actor: Actor,
+  { id, workOrderId, seenAt, depthM }: TrenchDepth,
+): Promise<Row | null> {
+  const order = await stores.rows.lock('work_order', workOrderId);
+  if (!order) throw new Refused({ code: 'not-found', resource: 'work_order', id: workOrderId });
+  await mayWorkOn(house, stores, actor, String(order['site_id']), seenAt);
+  if (Date.parse(seenAt) > house.clock.now().getTime() + 5 * 60_000)
+    throw ruleBroken('trench-depth', '#/seenAt', 'lies in the future', 'the moment it was measured');
+  const checks = (
+    await stores.rows.all(
+      'trench_check',
+      [
+        { column: 'work_order_id', is: '=', value: workOrderId },
+        { column: 'checked_at', is: '<=', value: seenAt },
+      ],
+      'checked_at',
+    )
+  ).reverse();
+  const newest = checks[0] ?? null;
+  const passed = checks.find((check) => check['passed'] === true);
+  const checkedM = passed?.['depth_m'] == null ? null : Number(passed['depth_m']);
+  const fault = deeperThanChecked(depthM, checkedM);
+  if (fault === null) return newest;
+  return stores.rows.insert('trench_check', {
+    id,
+    work_order_id: workOrderId,
+    checked_at: seenAt,
+    checked_by: actor.name,
+    depth_m: depthM,
+    protection: newest?.['protection'] ?? 'none',
+    passed: false,
+    faults: JSON.stringify([fault]),
+    note: 'depth reported by the crew',
   });
 }
 

@@ -37,6 +37,8 @@ export interface LadderLine {
   slotsBlocked: boolean;
   /** Somebody looked in by camera since the last clean. */
   lookedSince: boolean;
+  /** Something stopped hard in it and no camera looked in since; null: nothing did. */
+  hardStop: { atM: number | null } | null;
   /** What was tried since it last ran well, newest first. */
   tried: readonly CleanTried[];
 }
@@ -81,6 +83,12 @@ const BY_CAUSE: Record<Exclude<PlugCause, 'deposit' | 'unknown'>, { task: TaskKi
  */
 export function nextRung(line: LadderLine): NextRung | null {
   const [last, before] = line.tried;
+  if (line.hardStop !== null)
+    return {
+      task: 'inspect',
+      code: 'hard_stop',
+      text: `stopped hard${line.hardStop.atM === null ? '' : ` at ${line.hardStop.atM} m`}: a cross-bored gas line is possible. No cutter; look in by camera first`,
+    };
   if (last !== undefined && !line.lookedSince && stoppedShort(last, line.lengthM))
     return {
       task: 'inspect',

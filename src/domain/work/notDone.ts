@@ -86,6 +86,13 @@ const AFTER: Record<NotDoneReason, AfterNotDone> = {
     proof: false,
     next: 'we come back on the next day that is free',
   },
+  gas: {
+    againInDays: 1,
+    opens: 'made_safe',
+    billedWhenPromised: 'no',
+    proof: false,
+    next: 'the gas utility or the fire service says that it is safe before anybody goes back in',
+  },
 };
 
 export const afterNotDone = (reason: NotDoneReason): AfterNotDone => AFTER[reason];

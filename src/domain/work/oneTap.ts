@@ -85,6 +85,27 @@ const flow: OneTap = {
   field: 'clean.flowProven',
   choices: worded(FLOW_PROVEN, FLOW_TEXT),
 };
+const hardStop: OneTap = {
+  code: 'hard_stop',
+  text: 'Did it stop hard where nothing should be? Stop: no cutter, camera first.',
+  field: 'danger.danger',
+  choices: [{ value: 'hard_stop', text: 'yes: stopped, nothing forced' }],
+};
+const gas: OneTap = {
+  code: 'gas',
+  text: 'Gas? Get out, switch nothing, call from outside.',
+  field: 'danger.danger',
+  choices: [
+    { value: 'gas_smell', text: 'smell of gas' },
+    { value: 'gas_meter', text: 'the meter alarms' },
+  ],
+};
+const trenchDepth: OneTap = {
+  code: 'trench_depth',
+  text: 'How deep is the trench now?',
+  field: 'trenchDepth.depth',
+  choices: null,
+};
 const pitAnswer = (code: string, text: string, field: string): OneTap => ({
   code,
   text,
@@ -105,6 +126,8 @@ const CLEAN: readonly OneTap[] = [
   flow,
   occlusion('after_cleaning'),
 ];
+/** What may have hit something goes first among the answers that stop the work. */
+const DANGERS: readonly OneTap[] = [gas, hardStop];
 const PIT: readonly OneTap[] = [
   pitAnswer('float_cycled', 'Did the float cycle?', 'floatCycled'),
   pitAnswer('check_valve_holds', 'Does the check valve hold?', 'checkValveHolds'),
@@ -116,16 +139,16 @@ const OF_TASK: Record<TaskKind, readonly OneTap[]> = {
   survey: LOOK,
   inspect: LOOK,
   test_pump: PIT,
-  hose_flush: CLEAN,
-  jet: CLEAN,
+  hose_flush: [...CLEAN, ...DANGERS],
+  jet: [...CLEAN, ...DANGERS],
   clear_pit: [],
   clear_outlet: [plugged, outlet, flow],
-  replace_outlet: [outlet, flow],
-  cable: [plugged, stoppedAt, flow, occlusion('after_cleaning')],
-  trace: [],
+  replace_outlet: [outlet, flow, gas],
+  cable: [plugged, stoppedAt, flow, occlusion('after_cleaning'), ...DANGERS],
+  trace: DANGERS,
   temporary_pump: [],
-  dig_and_replace: [flow],
-  add_cleanout: [],
+  dig_and_replace: [flow, trenchDepth, gas],
+  add_cleanout: [trenchDepth, gas],
   restore: [],
   fit_alarm: PIT,
   fit_pump: PIT,

@@ -23,7 +23,8 @@ const RANK: Record<SyncKind, number> = {
   task_result: 9,
   note: 10,
   attachment: 11,
-  finish: 12,
+  danger: 12,
+  finish: 13,
 };
 
 /** Negative: a happened before b. A total order, whatever order they were sent in. */

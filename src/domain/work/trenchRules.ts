@@ -149,20 +149,47 @@ export function trenchCheckHolds(
  * Whether a dig that was open may end: somebody saw the trench open on this visit, and the last to see it passed it.
  * Only a trench known to stay shallower than where rules begin needs no second look.
  *
- * @param plannedM How deep it was traced to be, m; null: unknown.
+ * @param deepestM How deep it was dug, else traced to be, m; null: unknown.
  */
 export function wasCheckedOpen(
   checks: readonly CheckOnRecord[],
   startMs: number,
   endMs: number,
-  plannedM: number | null,
+  deepestM: number | null,
 ): boolean {
   const last = checks
     .filter(({ checkedAtMs }) => checkedAtMs <= endMs)
     .sort((a, b) => b.checkedAtMs - a.checkedAtMs)[0];
-  if (last?.depthM == null) return plannedM !== null && plannedM < TRENCH.exitFromM;
+  if (last?.depthM == null) return deepestM !== null && deepestM < TRENCH.exitFromM;
+  if (deepestM !== null && deeperThanChecked(deepestM, last.depthM) !== null) return false;
   const isOfVisit = last.checkedAtMs >= startMs - SHIFT_MS;
   return last.passed && isOfVisit;
+}
+
+/** A depth read off a tape may be so much more than the one checked (common practice, no source). */
+const TAPE_M = 0.1;
+
+/** Depths at which another rule begins. */
+const RULE_DEPTHS_M = [TRENCH.exitFromM, TRENCH.protectFromM, TRENCH.engineerBeyondM];
+
+/**
+ * Why a trench that is now so deep is checked again before anybody goes on; null: the check still holds.
+ *
+ * @param checkedM Depth at the last check that passed; null: it was not open then.
+ */
+export function deeperThanChecked(
+  depthM: number,
+  checkedM: number | null,
+): { code: string; text: string; source: string } | null {
+  const crossed = RULE_DEPTHS_M.some((ruleM) => (checkedM ?? 0) < ruleM && depthM >= ruleM);
+  const isDeeper = checkedM === null ? depthM >= TRENCH.exitFromM : depthM > checkedM + TAPE_M;
+  if (!crossed && !isDeeper) return null;
+  const was = checkedM === null ? 'before it was opened' : `at ${checkedM.toFixed(2)} m`;
+  return {
+    code: 'deeper_than_checked',
+    text: `dug to ${depthM.toFixed(2)} m, checked ${was}: out of the trench until a competent person checked it again`,
+    source: '29 CFR 1926.651(k)(1): as needed throughout the shift',
+  };
 }
 
 /** A check before the start is of the same shift when it is not older than so (common practice, no source). */

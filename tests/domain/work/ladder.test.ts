@@ -19,7 +19,15 @@ const clean = (change: Partial<CleanTried> = {}): CleanTried => ({
 });
 const POOR = clean({ flowProven: 'no' });
 const next = (change: Partial<LadderLine>) =>
-  nextRung({ lengthM: 20, plugged: null, slotsBlocked: false, lookedSince: false, tried: [], ...change });
+  nextRung({
+    lengthM: 20,
+    plugged: null,
+    slotsBlocked: false,
+    lookedSince: false,
+    hardStop: null,
+    tried: [],
+    ...change,
+  });
 
 test('a clean is poor when flow was not proven, much is left, or it still came back thick', () => {
   expect([POOR, clean({ residue: 0.21 }), clean({ cameBack: 'thick' })].map(wasPoor)).toEqual([
@@ -32,6 +40,16 @@ test('a clean is poor when flow was not proven, much is left, or it still came b
     false,
     false,
   ]);
+});
+
+test('after a hard stop a camera looks in before anything else, whatever plugs the line', () => {
+  for (const change of [
+    {},
+    { plugged: 'roots' as const },
+    { plugged: 'deposit' as const, tried: [POOR, POOR] },
+  ])
+    expect(next({ ...change, hardStop: { atM: 4 } })).toMatchObject({ task: 'inspect', code: 'hard_stop' });
+  expect(next({ hardStop: { atM: 4 } })?.text).toContain('at 4 m');
 });
 
 test('one poor clean asks for nothing, two in a row for the next rung above the higher of them', () => {

@@ -19,6 +19,7 @@ import {
 import { tracedFaults } from '../../../src/domain/work/tracedRun.js';
 import {
   type CheckOnRecord,
+  deeperThanChecked,
   type TrenchSeen,
   trenchCheckHolds,
   trenchFaults,
@@ -122,6 +123,20 @@ test('a trench that was dug ends with a check of it open; one traced to be shall
   // 4 ft is 1.22 m
   expect(ended([before], 1.2)).toBe(true);
   expect(ended([before], 1.3)).toBe(false);
+  // Checked at 1.8 m: a tape's width deeper still holds, more does not.
+  expect(ended([before, open], 1.85)).toBe(true);
+  expect(ended([before, open], 2)).toBe(false);
+});
+
+test('a trench deeper than its check, or past a depth where another rule begins, is checked again', () => {
+  expect(deeperThanChecked(1.05, 1)).toBeNull();
+  expect(deeperThanChecked(1.11, 1)).toMatchObject({ code: 'deeper_than_checked' });
+  // 4 ft are 1.219 m and 5 ft 1.524 m: crossed by less than a tape's width
+  expect(deeperThanChecked(1.22, 1.2)?.text).toContain('checked at 1.20 m');
+  expect(deeperThanChecked(1.53, 1.5)).not.toBeNull();
+  expect(deeperThanChecked(1.6, 1.55)).toBeNull();
+  expect(deeperThanChecked(1, null)).toBeNull();
+  expect(deeperThanChecked(1.3, null)?.text).toContain('before it was opened');
 });
 
 test('what a trace found lies on its line and in the ground', () => {

@@ -1,0 +1,107 @@
+import { v7 as newId } from 'uuid';
+import type { DangerKind } from '../../domain/words.js';
+import { endsVisit } from '../../domain/work/dangers.js';
+import { finishWorkOrder } from '../attempts.js';
+import type { House, Stores } from '../house.js';
+import { authorId, mayWorkOn } from '../mayWorkOn.js';
+import { liesAhead } from '../notAhead.js';
+import type { Actor, Row } from '../ports.js';
+import { Refused, ruleBroken } from '../problems.js';
+import { recordGas } from './gas.js';
+
+/** What a crew met on site that stops the work: one tap. */
+export interface NewDanger {
+  id: string;
+  workOrderId: string;
+  kind: DangerKind;
+  metAt: string;
+  /** The line it was met on; a hard stop has one. */
+  lineId: string | null;
+  /** How far in, from where the nozzle or cable went in. */
+  stoppedM: number | null;
+  note: string | null;
+}
+
+/**
+ * Keeps what was met. Gas ends the visit as not done and is an incident with who must be told; nobody comes back before
+ * the place was made safe. After a hard stop nothing but a camera goes into the line.
+ *
+ * @throws {Refused} A line that is not of the order, a time to come.
+ */
+export async function recordDanger(
+  house: House,
+  stores: Stores,
+  actor: Actor,
+  danger: NewDanger,
+): Promise<Row> {
+  const order = await stores.rows.lock('work_order', danger.workOrderId);
+  if (!order) throw new Refused({ code: 'not-found', resource: 'work_order', id: danger.workOrderId });
+  await mayWorkOn(house, stores, actor, String(order['site_id']), danger.metAt);
+  await refuseMisplaced(house, stores, danger);
+  const row = await stores.rows.insert('danger', {
+    id: danger.id,
+    work_order_id: danger.workOrderId,
+    line_id: danger.lineId,
+    kind: danger.kind,
+    met_at: danger.metAt,
+    stopped_m: danger.stoppedM,
+    note: danger.note,
+    author: actor.name,
+    author_id: authorId(actor),
+  });
+  if (endsVisit(danger.kind)) await leave(house, stores, actor, order, danger);
+  return row;
+}
+
+async function refuseMisplaced(house: House, stores: Stores, danger: NewDanger): Promise<void> {
+  if (liesAhead(house, danger.metAt))
+    throw ruleBroken('danger', '#/metAt', `${danger.metAt} lies in the future`, 'the moment it was met');
+  if (danger.lineId === null) {
+    if (danger.kind === 'hard_stop')
+      throw ruleBroken('danger', '#/lineId', 'is missing', 'the line in which it stopped');
+    return;
+  }
+  const tasks = await stores.rows.all('work_order_task', [
+    { column: 'work_order_id', is: '=', value: danger.workOrderId },
+    { column: 'line_id', is: '=', value: danger.lineId },
+  ]);
+  if (tasks.length === 0)
+    throw ruleBroken('danger', '#/lineId', 'is not worked on in this order', 'a line of one of its tasks');
+}
+
+const GAS_WORDS = { gas_smell: 'smell of gas', gas_meter: 'the gas meter alarms', hard_stop: 'hard stop' };
+
+/** Everybody is out: a visit under way ends here; one still ahead waits until the place was made safe. */
+async function leave(
+  house: House,
+  stores: Stores,
+  actor: Actor,
+  order: Row,
+  danger: NewDanger,
+): Promise<void> {
+  const what = `${GAS_WORDS[danger.kind]}: left at once, pump and kit as they were`;
+  if (order['state'] === 'under_way') {
+    await finishWorkOrder(house, stores, actor, danger.workOrderId, {
+      endedAt: danger.metAt,
+      result: 'not_done',
+      reason: 'gas',
+      refusal: null,
+      pumpRestored: null,
+      flowProven: null,
+      waterWentTo: null,
+      water: null,
+      note: danger.note === null ? what : `${what}. ${danger.note}`,
+      tasks: [],
+      replaced: [],
+    });
+    return;
+  }
+  await recordGas(house, stores, actor, order, danger.metAt, what);
+  if (order['state'] === 'wanted' || order['state'] === 'placed')
+    await stores.rows.insert('precondition', {
+      id: newId(),
+      work_order_id: danger.workOrderId,
+      kind: 'made_safe',
+      facts: { because: 'gas' },
+    });
+}
