@@ -5,6 +5,7 @@ import type { TaskKind } from '../domain/words.js';
 import type { ImportStore } from './books/importStore.js';
 import type { DeskStore } from './desk/deskStore.js';
 import type { SearchStore } from './desk/searchStore.js';
+import type { ErasureStore } from './erasure/erasureStore.js';
 import type { Files } from './files/fileStore.js';
 import type { LineWork } from './night/lineWork.js';
 import type { NightStore } from './night/nightStore.js';
@@ -174,6 +175,7 @@ export interface Stores extends Savepoints {
   imports: ImportStore;
   jobs: JobStore;
   events: EventStore;
+  erasures: ErasureStore;
   post: PostStore;
   feeds: FeedStore;
   reviews: ReviewStore;

@@ -21,6 +21,7 @@ import { registerChangeRoutes } from './changeRoutes.js';
 import { registerConflictRoutes } from './conflictRoutes.js';
 import { registerDeskRoutes } from './desk/deskRoutes.js';
 import { registerDisruptionRoutes } from './disruptionRoutes.js';
+import { registerErasureRoutes } from './erasureRoutes.js';
 import { registerEventRoutes } from './eventRoutes.js';
 import { registerFeedRoutes } from './feedRoutes.js';
 import { registerFindingRoutes } from './findingRoutes.js';
@@ -185,6 +186,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
   registerReviewRoutes(app, house);
   registerConflictRoutes(app, house);
   registerChangeRoutes(app, house);
+  registerErasureRoutes(app, house);
   registerEventRoutes(app, house);
   registerWebhookRoutes(app, house, options.refusesUrl ?? httpsOnly);
   registerMailRoutes(app, house);

@@ -3,6 +3,7 @@ import { makeAnswerStore } from './answers.js';
 import { makeChangeStore } from './changeStore.js';
 import { makeClaimStore } from './claimStore.js';
 import { makeDeskStore } from './deskStore.js';
+import { makeErasureStore } from './erasureStore.js';
 import { makeEventStore } from './eventStore.js';
 import { makeFeedStore } from './feedStore.js';
 import { makeImportStore } from './importStore.js';
@@ -43,6 +44,7 @@ export function makeStores(q: Queryable): Stores {
     desk: makeDeskStore(q),
     reports: makeReportStore(q),
     events: makeEventStore(q),
+    erasures: makeErasureStore(q),
     post: makePostStore(q),
     feeds: makeFeedStore(q),
   };
