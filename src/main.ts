@@ -14,6 +14,7 @@ import { loggedRequest } from './http/loggedRequest.js';
 import { watchFiles } from './jobs/fileWatch.js';
 import { lineThreads } from './jobs/lineThreads.js';
 import { nightJob, ringAt, watchLeases } from './jobs/night.js';
+import { pdfThread } from './jobs/pdfThreads.js';
 import { planJob, watchSearches } from './jobs/plans.js';
 import { postJobs, watchPost } from './jobs/post.js';
 import { threadedSearch } from './jobs/routeThreads.js';
@@ -91,6 +92,7 @@ export async function openHouse(
     await close();
     throw error;
   }
+  const printer = pdfThread(new URL('./jobs/pdfThread.js', import.meta.url));
   const house = makeHouse(pool, {
     clock,
     zone: businessZone(config.TIME_ZONE),
@@ -99,8 +101,17 @@ export async function openHouse(
     version: VERSION,
     lineWork: () => lineThreads(new URL('./jobs/lineThread.js', import.meta.url)),
     files: { store: folderStore(filesFolder(config)), eyes: fileEyes },
+    printer,
   });
-  return { house, pool, log, close };
+  return {
+    house,
+    pool,
+    log,
+    close: async () => {
+      await printer.close();
+      await close();
+    },
+  };
 }
 
 /** Routes searched in threads; travel from a table server where one is set. */

@@ -10,6 +10,7 @@ import type { Files } from './files/fileStore.js';
 import type { LineWork } from './night/lineWork.js';
 import type { NightStore } from './night/nightStore.js';
 import type { ScoreStore } from './night/scoreStore.js';
+import type { PaperPrinter } from './papers/paperPrinter.js';
 import type { PlanStore } from './plans/planStore.js';
 import type { Actor, Clock, Row, RowStore } from './ports.js';
 import type { Reads } from './reads.js';
@@ -194,6 +195,8 @@ export interface Stores extends Savepoints {
 export interface House {
   /** Where photographs, clips and documents are kept; absent: this house takes none. */
   files?: Files;
+  /** Prints papers; absent: the caller's own thread does. */
+  printer?: PaperPrinter;
   clock: Clock;
   zone: BusinessZone;
   units: UnitSystem;

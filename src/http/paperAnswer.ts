@@ -1,6 +1,7 @@
 import { createHash } from 'node:crypto';
 import type { FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import type { PaperPrinter } from '../actions/papers/paperPrinter.js';
 import type { Paper } from '../papers/paper.js';
 import { paperHtml } from '../papers/paperHtml.js';
 import { paperPdf } from '../papers/paperPdf.js';
@@ -24,6 +25,7 @@ export async function sendPaper(
   request: FastifyRequest,
   reply: FastifyReply,
   paper: Paper,
+  printer: PaperPrinter | undefined,
 ): Promise<FastifyReply> {
   reply.header('cache-control', 'private, no-cache').header('vary', 'accept').serializer(String);
   if (!prefersPdf(request.headers.accept))
@@ -38,7 +40,7 @@ export async function sendPaper(
   return reply
     .type('application/pdf')
     .header('content-disposition', `inline; filename="${name || 'paper'}.pdf"`)
-    .send(await paperPdf(paper));
+    .send(Buffer.from(await (printer?.print(paper) ?? paperPdf(paper))));
 }
 
 /** By the weights of RFC 9110 §12.5.1; HTML where both are as welcome. */

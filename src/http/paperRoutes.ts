@@ -40,7 +40,12 @@ export function registerPaperRoutes(app: FastifyInstance, house: House): void {
     },
     async (request, reply) => {
       const route = await routeAsked(house, request);
-      return sendPaper(request, reply, routeSheet(await routeSheetOf(house, route, unitsOf(request))));
+      return sendPaper(
+        request,
+        reply,
+        routeSheet(await routeSheetOf(house, route, unitsOf(request))),
+        house.printer,
+      );
     },
   );
 
@@ -61,7 +66,12 @@ export function registerPaperRoutes(app: FastifyInstance, house: House): void {
     },
     async (request, reply) => {
       const { id } = request.params as z.infer<typeof byId>;
-      return sendPaper(request, reply, visitReport(await visitReportOf(house, id, unitsOf(request))));
+      return sendPaper(
+        request,
+        reply,
+        visitReport(await visitReportOf(house, id, unitsOf(request))),
+        house.printer,
+      );
     },
   );
 
@@ -86,6 +96,7 @@ export function registerPaperRoutes(app: FastifyInstance, house: House): void {
         request,
         reply,
         clientSummary(await clientSummaryOf(house, id, year, unitsOf(request))),
+        house.printer,
       );
     },
   );
@@ -108,7 +119,12 @@ export function registerPaperRoutes(app: FastifyInstance, house: House): void {
     },
     async (request, reply) => {
       const { from, to } = request.query as z.infer<typeof period>;
-      return sendPaper(request, reply, dischargeLog(await dischargeLogOf(house, from, to, unitsOf(request))));
+      return sendPaper(
+        request,
+        reply,
+        dischargeLog(await dischargeLogOf(house, from, to, unitsOf(request))),
+        house.printer,
+      );
     },
   );
 }

@@ -16,6 +16,7 @@ export interface HouseFacts {
   version: string;
   lineWork?: NonNullable<House['lineWork']>;
   files?: NonNullable<House['files']>;
+  printer?: NonNullable<House['printer']>;
 }
 
 /** The stores over one pool, and one transaction at a time for every write. */

@@ -1,42 +1,27 @@
-import { spawnSync } from 'node:child_process';
-import { mkdtempSync, rmSync } from 'node:fs';
-import { createRequire } from 'node:module';
-import { join } from 'node:path';
-import { pathToFileURL } from 'node:url';
-import { afterAll, beforeAll, expect, test } from 'vitest';
+import { beforeAll, expect, test } from 'vitest';
 import { date, estimate } from '../../src/actions/night/estimateAndDate.js';
 import { blockByBlock, type LineWork, ownThread } from '../../src/actions/night/lineWork.js';
 import { dayNumber } from '../../src/domain/calendar/isoDate.js';
 import { settingsWith } from '../../src/domain/work/settings.js';
 import { lineThreads } from '../../src/jobs/lineThreads.js';
 import { fillLargeBase } from '../bench/night/largeBase.js';
+import { compiledService } from '../setup/compiled.js';
 import { type TestHouse, testHouse } from '../setup/testHouse.js';
 
-const ROOT = join(import.meta.dirname, '../..');
 const MONDAY = '2026-10-05';
 const TUESDAY = '2026-10-06';
-let compiled: string;
+let compiled: (file: string) => URL;
 let t: TestHouse;
 
-// Threads run compiled code; it lies in the repository so that it finds its packages.
 beforeAll(async () => {
-  compiled = mkdtempSync(join(ROOT, 'node_modules/.threads-'));
-  const tsc = createRequire(import.meta.url).resolve('typescript/bin/tsc');
-  const { status } = spawnSync(
-    process.execPath,
-    [tsc, '-p', join(ROOT, 'tsconfig.build.json'), '--noCheck', '--outDir', compiled],
-    { stdio: 'inherit' },
-  );
-  expect(status).toBe(0);
+  compiled = compiledService();
   t = await testHouse('2026-10-05T08:00:00Z');
   // The weekly search is done once, on few lines; the night under test reads many more under its shapes.
   await fillLargeBase(t.pool, { lines: 60, readingsPerLine: 4, asOfDay: dayNumber(MONDAY), seed: 3 });
   await t.house.transact({ name: 'night' }, (stores) => estimate(t.house, stores, MONDAY, () => undefined));
   await fillLargeBase(t.pool, { lines: 560, readingsPerLine: 4, asOfDay: dayNumber(MONDAY), seed: 4 });
 });
-afterAll(() => rmSync(compiled, { recursive: true, force: true }));
-
-const threads = (count: number) => lineThreads(pathToFileURL(join(compiled, 'jobs/lineThread.js')), count);
+const threads = (count: number) => lineThreads(compiled('jobs/lineThread.js'), count);
 
 /** The night's two steps, every line read anew; what they left, without ids of fits and times of writing. */
 async function nightWith(lineWork: () => LineWork) {
@@ -83,7 +68,7 @@ test('a question that fails is told, and the thread goes on', async () => {
 });
 
 test('a thread that cannot start fails the question instead of leaving it waiting', async () => {
-  const work = lineThreads(pathToFileURL(join(compiled, 'jobs/nowhere.js')), 1);
+  const work = lineThreads(compiled('jobs/nowhere.js'), 1);
   await expect(work.run('pool', {} as never)).rejects.toThrow();
   await expect(work.run('pool', {} as never)).rejects.toThrow();
   await work.close();
