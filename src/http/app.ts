@@ -34,6 +34,7 @@ import { registerMetrics } from './metricRoutes.js';
 import { registerNightlyRunRoutes } from './nightlyRunRoutes.js';
 import { registerOnSiteRoutes } from './onSiteRoutes.js';
 import { withMediaTypes } from './openapiMedia.js';
+import { withUsedSchemas } from './openapiSchemas.js';
 import { registerOpeningRoutes } from './openingRoutes.js';
 import { registerPaperRoutes } from './paperRoutes.js';
 import { registerPipeRoutes } from './pipeRoutes.js';
@@ -137,7 +138,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
       }
       return out;
     },
-    transformObject: (input) => withMediaTypes(jsonSchemaTransformObject(input)),
+    transformObject: (input) => withUsedSchemas(withMediaTypes(jsonSchemaTransformObject(input))),
   });
   // The reference page and its files are for everybody.
   app.addHook('onRoute', (route) => {

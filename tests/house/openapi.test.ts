@@ -37,3 +37,14 @@ test('answers are declared with the media type they are sent as', async () => {
   expect(media('/v1/sites', 'get', '200')).toEqual(['application/json', 'text/csv']);
   expect(media('/v1/calculations/pumped-discharge/figure.svg', 'post', '200')).toEqual(['image/svg+xml']);
 });
+
+test('a typed client gets each schema under one plain name, and none that nothing refers to', () => {
+  const text = readFileSync(FILE, 'utf8');
+  const { schemas } = JSON.parse(text).components as { schemas: Record<string, unknown> };
+  const names = Object.keys(schemas);
+  expect(names).toEqual(expect.arrayContaining(['SyncItem', 'SitePatch', 'Route']));
+  for (const name of names) expect(text.includes(`"#/components/schemas/${name}"`), name).toBe(true);
+  // A body has a name of its own only beside an answer whose fields differ.
+  for (const name of names.filter((each) => each.endsWith('Input')))
+    expect(names).toContain(name.slice(0, -'Input'.length));
+});
