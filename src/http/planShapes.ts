@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import type { Row } from '../actions/ports.js';
-import { PLAN_STATES } from '../domain/words.js';
+import { PLAN_STATES, WORK_ORDER_CAUSES } from '../domain/words.js';
 import { day, instant, reason, timeOfDay } from './shapes.js';
 
 const uuid = z.uuid();
@@ -14,6 +14,12 @@ export const displacedView = z
     town: z.string(),
     client: z.string().nullable(),
     promised: z.boolean(),
+    cause: z.enum(WORK_ORDER_CAUSES),
+    respondBy: instant.nullable().describe('by when somebody must be there'),
+    call: z
+      .string()
+      .nullable()
+      .describe('what was called in about, and by when somebody must be there, in words'),
     startsAt: instant.nullable().describe('when its crew would have come; it waits for another place then'),
   })
   .meta({ id: 'DisplacedOrder', description: 'An order that would give way.' });
@@ -24,14 +30,22 @@ export const toPhoneView = z
     number: z.number().int(),
     address: z.string(),
     town: z.string(),
-    promised: z.object({ day, from: timeOfDay.nullable(), to: timeOfDay.nullable() }),
+    promised: z
+      .object({ day, from: timeOfDay.nullable(), to: timeOfDay.nullable() })
+      .nullable()
+      .describe('null: a call, to be answered by `respondBy`'),
+    respondBy: instant.nullable().describe('of a call: by when somebody must be there'),
     planned: standing.nullable().describe('where it stands instead; null: nowhere'),
     because: z.string(),
     contacts: z.array(
       z.object({ name: z.string(), role: z.string(), phone: z.string(), language: z.string().nullable() }),
     ),
   })
-  .meta({ id: 'PromiseToPhone', description: 'A promise that is not kept, and whom to tell.' });
+  .meta({
+    id: 'PromiseToPhone',
+    description:
+      'A promise that is not kept, or a call nobody answers in time, and whom to tell. Calls come first.',
+  });
 
 const costs = z.object({
   driving: z.number(),
@@ -97,7 +111,7 @@ export const viewPlan = (r: Row) => ({
   summary: r['summary'],
   onlyFor: r['scope'],
   warnings: r['warnings'],
-  toPhone: r['to_phone'],
+  toPhone: (r['to_phone'] as Row[]).map((each) => ({ respondBy: null, ...each })),
   staleBecause: r['stale_because'],
   failedBecause: r['failed_because'],
   proposedAt: r['proposed_at'],

@@ -1,8 +1,15 @@
 import type { PlanStore } from '../actions/plans/planStore.js';
 import type { Queryable } from './rowStore.js';
 
+/** The last call an order came from. */
+const CALL = `
+  (SELECT jsonb_build_object('kind', k.kind, 'urgency', k.urgency, 'waterInHouse', coalesce(k.answers->>'waterInHouse', 'unknown'),
+                             'callerName', k.caller_name, 'callerPhone', k.caller_phone)
+     FROM phone_call k WHERE k.work_order_id = o.id ORDER BY k.received_at DESC LIMIT 1) AS call`;
+
 const OPEN_ORDERS = `
-  SELECT o.*, coalesce(s.latitude, near.latitude) AS latitude, coalesce(s.longitude, near.longitude) AS longitude, s.access, s.hours, s.tap, s.address, s.town,
+  SELECT o.*, s.basement, ${CALL},
+         coalesce(s.latitude, near.latitude) AS latitude, coalesce(s.longitude, near.longitude) AS longitude, s.access, s.hours, s.tap, s.address, s.town,
          coalesce(risk.plug_chance_year, 0) AS plug_chance_year, greatest(1, risk.lines)::int AS lines, near.place AS assumed_place,
          ARRAY(SELECT p.kind FROM precondition p WHERE p.work_order_id = o.id AND p.state = 'open' ORDER BY p.kind) AS waits_for,
          (SELECT jsonb_build_object('from', max(p.valid_from), 'to', min(p.valid_to)) FROM precondition p
@@ -82,7 +89,7 @@ export function makePlanStore(q: Queryable): PlanStore {
       ),
     orderNames: (ids) =>
       rows(
-        `SELECT o.id, o.number, o.state, s.address, s.town, c.name AS client, st.starts_at
+        `SELECT o.id, o.number, o.state, o.cause, o.respond_by, s.address, s.town, s.basement, c.name AS client, st.starts_at, ${CALL}
            FROM work_order o JOIN site s ON s.id = o.site_id LEFT JOIN stop st ON st.work_order_id = o.id AND st.live
            LEFT JOIN LATERAL (SELECT name FROM site_client sc JOIN client ON client.id = sc.client_id
                                WHERE sc.site_id = s.id AND (sc.from_day IS NULL OR sc.from_day <= current_date) AND (sc.to_day IS NULL OR sc.to_day > current_date)

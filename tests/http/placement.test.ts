@@ -322,7 +322,10 @@ test('a crew behind its own stops is told as such, and no place on it is offered
   });
   const { body } = await call('GET', `/v1/work-orders/${call1}/places?days=1`);
   expect(body.places).toEqual([]);
-  expect(body.nowhere).toMatchObject({ code: 'crew_behind', facts: { crewId: t.crews.heron, stops: 2 } });
+  expect(body.nowhere).toMatchObject({
+    code: 'no_crew_in_time',
+    facts: { because: 'crew_behind', crewId: t.crews.heron, stops: 2 },
+  });
   expect(body.warnings[0].text).toMatch(
     /^Heron cannot keep to its 2 stops ahead on 2026-10-01 as they stand/,
   );

@@ -6,8 +6,9 @@ import { clockText, durationText, weekdayText } from '../../papers/printed.js';
 import type { House, Stores } from '../house.js';
 import { openOrder } from '../openOrder.js';
 import { openBooks, secondsOf, workingDays } from '../plans/books.js';
-import { consequenceOf, type DayBook, openDays, toldRoute } from '../plans/dayRoutes.js';
-import { onlyLive, outsideOf, withOrder } from '../plans/placeOrder.js';
+import { consequenceOf, crewsBehind, type DayBook, openDays } from '../plans/dayRoutes.js';
+import { type Displaced, displacedOrders } from '../plans/displaced.js';
+import { onlyLive, outsideOf, soundPlaces } from '../plans/placeOrder.js';
 import type { Said, TravelTable } from '../plans/planTools.js';
 import { liveStart } from '../plans/problem.js';
 
@@ -30,7 +31,7 @@ export interface OfferedDay {
     extraMinor: number;
     extraDriveMinutes: number;
     extraOvertimeMinutes: number;
-    displaces: { workOrderId: string; number: number; address: string; promised: boolean }[];
+    displaces: Displaced[];
   } | null;
   text: string;
 }
@@ -74,36 +75,33 @@ export async function offerDays(
     workOrderId,
     only.crewDays.length,
   );
-  const cheapest = new Map<number, Place>();
-  for (const place of places) if (!cheapest.has(place.day)) cheapest.set(place.day, place);
-  const least = Math.min(...places.map(({ extraCost }) => extraCost));
-  const names = await stores.plans.orderNames([...cheapest.values()].flatMap(({ displaces }) => displaces));
+  const cheapest = new Map(
+    book.question.days.flatMap((_, day) =>
+      soundPlaces(
+        free,
+        workOrderId,
+        places.filter((place) => place.day === day),
+        1,
+      ).map((found) => [day, found] as const),
+    ),
+  );
+  const offered = [...cheapest.values()].map(({ place }) => place);
+  const least = Math.min(...offered.map(({ extraCost }) => extraCost));
+  const names = await stores.plans.orderNames(offered.flatMap(({ displaces }) => displaces));
   const promised = new Set(book.question.promises.map((each) => each.workOrderId));
   const days = book.question.days.slice(0, count).map((day, index): OfferedDay => {
-    const place = cheapest.get(index);
-    if (!place)
+    const found = cheapest.get(index);
+    if (!found)
       return {
         day,
         possible: false,
         place: null,
         text: `${weekdayText(day)}: ${nowhere ? nowhere.text : 'no crew can come: its hours, kit, people, a season, or the time to be there by'}.`,
       };
-    const displaces = names
-      .filter((row) => place.displaces.includes(String(row['id'])))
-      .map((row) => ({
-        workOrderId: String(row['id']),
-        number: Number(row['number']),
-        address: String(row['address']),
-        promised: promised.has(String(row['id'])),
-      }));
-    const { before, after } = consequenceOf(
-      house,
-      free,
-      place.crewId,
-      day,
-      toldRoute(house, free, place.crewId, day, withOrder(free, place.crewId, day, workOrderId, place)),
-    );
-    const hours = toldHours(book, place);
+    const { place, told: route } = found;
+    const displaces = displacedOrders(house, place.displaces, names, (id) => promised.has(id));
+    const { before, after } = consequenceOf(house, free, place.crewId, day, route);
+    const hours = toldHours(house, book, place);
     const told = {
       crewId: place.crewId,
       crewName: String(book.question.books.crews.find((row) => row['id'] === place.crewId)?.['name']),
@@ -119,7 +117,13 @@ export async function offerDays(
     return { day, possible: true, place: told, text: textOf(house, day, told) };
   });
   const why = nowhere && { code: nowhere.code, facts: { ...nowhere.facts }, text: nowhere.text };
-  return { days, nowhere: why, version, warnings: book.warnings };
+  const behind = crewsBehind(book);
+  return {
+    days,
+    nowhere: offered.length > 0 ? null : (why ?? behind[0] ?? null),
+    version,
+    warnings: [...book.warnings, ...behind],
+  };
 }
 
 /** The question with this order free to come on any day and to any crew. */
@@ -137,10 +141,18 @@ function unlocked(book: DayBook, workOrderId: string): DayBook {
   };
 }
 
-/** Hours around a start on quarters of an hour, inside the crew's shift. */
-function toldHours({ problem }: DayBook, { crewDayId, startSeconds }: Place): { from: string; to: string } {
+/** Hours around a start on quarters of an hour, inside the crew's shift and not before now. */
+function toldHours(
+  house: House,
+  { problem, question }: DayBook,
+  { crewDayId, day, startSeconds }: Place,
+): { from: string; to: string } {
   const crewDay = problem.crewDays.find(({ id }) => id === crewDayId);
-  const earliest = crewDay?.shiftStartSeconds ?? 0;
+  const midnight = house.zone.instantOf(question.days[day] ?? '', 0).getTime();
+  const now = (house.clock.now().getTime() - midnight) / 1000;
+  // Nobody is told a time that has gone by; a start sooner than the next quarter is told as it is.
+  const next = Math.min(startSeconds, Math.ceil(now / QUARTER_SECONDS) * QUARTER_SECONDS);
+  const earliest = Math.max(crewDay?.shiftStartSeconds ?? 0, next);
   const latest = crewDay?.shiftEndSeconds ?? 86_340;
   const quarter = (seconds: number, round: (n: number) => number) =>
     round(seconds / QUARTER_SECONDS) * QUARTER_SECONDS;
@@ -168,7 +180,12 @@ function textOf(house: House, day: IsoDate, place: NonNullable<OfferedDay['place
       : []),
     ...(place.displaces.length > 0
       ? [
-          `order ${place.displaces.map(({ number }) => number).join(', ')} gives way${place.displaces.some(({ promised }) => promised) ? ', promised' : ''}`,
+          place.displaces
+            .map(
+              ({ number, promised, call }) =>
+                `order ${number} gives way${promised ? ', promised' : ''}${call ? ` (${call})` : ''}`,
+            )
+            .join('; '),
         ]
       : []),
   ];

@@ -189,6 +189,7 @@ const phoneOf = (
     from: promise['from_time'] === null ? null : String(promise['from_time']),
     to: promise['to_time'] === null ? null : String(promise['to_time']),
   },
+  respondBy: null,
   planned: null,
   because: reason.replaceAll('_', ' '),
   contacts: (promise['contacts'] as ToPhone['contacts']).map(({ name, role, phone, language }) => ({

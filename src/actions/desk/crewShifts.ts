@@ -17,7 +17,10 @@ export async function openShiftBooks(stores: Stores, today: IsoDate): Promise<Sh
     crews: await rows.all('crew', [{ column: 'archived_on', is: 'null' }], 'name'),
     shifts: await rows.all('shift', []),
     holidays: await rows.all('holiday', [{ column: 'archived_on', is: 'null' }]),
-    absences: await rows.all('absence', [{ column: 'to_day', is: '>=', value: addDays(today, -1) }]),
+    absences: await rows.all('absence', [
+      { column: 'to_day', is: '>=', value: addDays(today, -1) },
+      { column: 'withdrawn_at', is: 'null' },
+    ]),
     memberships: await rows.all('crew_membership', []),
     ...(await lateCallOuts(stores, today)),
   };

@@ -100,6 +100,7 @@ export async function dayBooks(
   const seasons = await stores.rows.all('closed_season', [
     { column: 'from_day', is: '<=', value: toDay },
     { column: 'to_day', is: '>=', value: fromDay },
+    { column: 'withdrawn_at', is: 'null' },
   ]);
   const routes = await stores.desk.routes(fromDay, toDay);
   const days: DayBookView[] = [];

@@ -1,7 +1,8 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
 import type { House, Stores } from '../house.js';
-import { secondsOf } from '../plans/books.js';
+import { absencesOf, holidayOn, secondsOf } from '../plans/books.js';
 import type { Row } from '../ports.js';
+import { openShiftBooks, type ShiftBooks, workedShift } from './crewShifts.js';
 
 export type PromiseStanding = 'kept' | 'planned' | 'early' | 'late' | 'other_day' | 'nowhere' | 'ended';
 
@@ -19,10 +20,31 @@ export async function promisesOf(
   fromDay: IsoDate,
   toDay: IsoDate,
 ): Promise<DayPromise[]> {
-  return (await stores.desk.promises(fromDay, toDay)).map((row) => {
+  const promises = await stores.desk.promises(fromDay, toDay);
+  if (promises.length === 0) return [];
+  const today = house.zone.dayOf(house.clock.now());
+  const books = await openShiftBooks(stores, [today, fromDay].sort()[0] ?? today);
+  return promises.map((row) => {
     const standing = standingOf(house, row);
+    const idle =
+      standing === 'planned' || standing === 'early' || standing === 'late'
+        ? idleText(house, books, row)
+        : null;
+    if (idle !== null) return { row, standing: 'nowhere', text: idle };
     return { row, standing, text: WORDS[standing](row) };
   });
+}
+
+/** Stands on the route of a crew that does not work that day (any more): why; null: it works. */
+function idleText(house: House, books: ShiftBooks, row: Row): string | null {
+  const day = String(row['planned_day']);
+  const crew = books.crews.find((each) => each['id'] === row['crew_id']);
+  if (day < house.zone.dayOf(house.clock.now()) || (crew && workedShift(house, books, crew, day)))
+    return null;
+  const holiday = holidayOn(books, day);
+  const away = absencesOf(books, 'crew_id', row['crew_id'], day).find((each) => each['people'] === null);
+  const why = holiday?.['name'] ?? away?.['reason'];
+  return `Stands on the route of ${String(row['crew_name'])}, which does not work that day${why ? ` (${String(why)})` : ''}: plan anew, or phone.`;
 }
 
 function standingOf(house: House, row: Row): PromiseStanding {

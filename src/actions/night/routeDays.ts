@@ -5,7 +5,7 @@ import type { House, Stores } from '../house.js';
 import { openBooks, workingDays } from '../plans/books.js';
 import { plainTools } from '../plans/plainTools.js';
 import type { PlanTools } from '../plans/planTools.js';
-import { askQuestion, liveStart, questionHash, withTravel } from '../plans/problem.js';
+import { askQuestion, liveStart, type Question, questionHash, withTravel } from '../plans/problem.js';
 import { propose } from '../plans/propose.js';
 import { refuseWrongPlan } from '../plans/refuseWrongPlan.js';
 import { makePlanLive } from '../plans/settlePlan.js';
@@ -65,7 +65,7 @@ export async function routeDays(
   await stores.rows.insert('plan', {
     id: planId,
     state: 'searching',
-    from_day: question.days[0] ?? ask.fromDay,
+    from_day: firstDayOf(question) ?? ask.fromDay,
     to_day: toDay,
     because: ask.because,
     asked_by: ask.askedBy,
@@ -73,7 +73,7 @@ export async function routeDays(
     search_seconds: ask.searchSeconds,
     input_hash: inputHash,
   });
-  const row = await propose(house, stores, planId, question, plan, warnings);
+  const row = await propose(house, stores, planId, question, { problem, plan, warnings });
   await makePlanLive(house, stores, planId, ask.askedBy);
   const { routes, stops } = row['summary'] as { routes: number; stops: number };
   return {
@@ -85,6 +85,10 @@ export async function routeDays(
     iterations: plan.iterations,
   };
 }
+
+/** Also a day without shifts where crews still have routes on it: a holiday came since. */
+const firstDayOf = ({ days, live }: Question): IsoDate | undefined =>
+  [...days.slice(0, 1), ...live.map(({ route }) => String(route['day']))].sort()[0];
 
 async function livePlan(stores: Stores): Promise<Row | undefined> {
   const [live] = await stores.rows.page('plan', {

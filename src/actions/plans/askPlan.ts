@@ -51,7 +51,7 @@ export async function askPlan(house: House, stores: Stores, ask: PlanAsk): Promi
   return stores.rows.insert('plan', {
     id: planId,
     state: 'searching',
-    from_day: days[0],
+    from_day: await firstDay(stores, ask.fromDay, days[0] ?? ask.fromDay),
     to_day: days.at(-1),
     because: ask.because,
     asked_by: ask.askedBy,
@@ -85,6 +85,21 @@ export async function handOverAgain(house: House, planId: string): Promise<void>
     const reports = await stores.rows.count('disruption', [{ column: 'plan_id', is: '=', value: planId }]);
     await handOver(stores, planId, reports > 0);
   });
+}
+
+/** Days before the first one with a shift belong to the plan where crews still have routes on them: a holiday came since. */
+async function firstDay(stores: Stores, fromDay: IsoDate, working: IsoDate): Promise<IsoDate> {
+  const [route] = await stores.rows.page('route', {
+    where: [
+      { column: 'state', is: '=', value: 'live' },
+      { column: 'closed_at', is: 'null' },
+      { column: 'day', is: '>=', value: fromDay },
+    ],
+    sort: { column: 'day', descending: false },
+    limit: 1,
+  });
+  const day = route ? String(route['day']) : working;
+  return day < working ? day : working;
 }
 
 /**
@@ -122,7 +137,8 @@ export async function searchPlan(
   await house.transact({ name: String(row['asked_by']) }, async (stores) => {
     // Discarded meanwhile: nobody wants it any more.
     const now = await stores.rows.lock('plan', planId);
-    if (now?.['state'] === 'searching') await propose(house, stores, planId, question, plan, warnings);
+    if (now?.['state'] === 'searching')
+      await propose(house, stores, planId, question, { problem, plan, warnings });
   });
 }
 

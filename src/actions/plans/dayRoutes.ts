@@ -8,6 +8,7 @@ import type { House, Stores } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
 import { Refused } from '../problems.js';
 import { absencesOf, holidayOn, shiftOf } from './books.js';
+import { callGivesWay } from './calls.js';
 import { crewDayId } from './crewDays.js';
 import { dayWarnings } from './dayWarnings.js';
 import type { Said, TravelTable } from './planTools.js';
@@ -178,13 +179,14 @@ const promisedIn = ({ question }: DayBook): ReadonlySet<string> =>
 const nameOf = ({ problem }: DayBook, orderId: string): string =>
   problem.orders.find(({ id }) => id === orderId)?.name ?? orderId;
 
-/** A change's consequences for one crew and day. */
+/** A change's consequences for one crew and day; `displaces` are the orders that give way there. */
 export function consequenceOf(
   house: House,
   book: DayBook,
   crewId: string,
   day: IsoDate,
   told: ToldRoute,
+  displaces: readonly string[] = [],
 ): Consequence {
   const promised = promisedIn(book);
   const crewDay = crewDayIn(book, crewId, day);
@@ -201,7 +203,12 @@ export function consequenceOf(
       lateSeconds,
       promised: promised.has(orderId),
     })),
-    warnings: judged(house, book, crewId, day, told).warnings,
+    warnings: [
+      ...book.question.books.orders
+        .filter((row) => displaces.includes(String(row['id'])))
+        .flatMap((row) => callGivesWay(house, row)),
+      ...judged(house, book, crewId, day, told).warnings,
+    ],
   };
 }
 

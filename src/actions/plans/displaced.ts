@@ -1,4 +1,6 @@
+import type { House } from '../house.js';
 import type { Row } from '../ports.js';
+import { callText } from './calls.js';
 
 /** An order that would give way, as people know it, and what it would lose. */
 export interface Displaced {
@@ -8,6 +10,11 @@ export interface Displaced {
   town: string;
   client: string | null;
   promised: boolean;
+  cause: string;
+  /** By when somebody must be there; null: no such time. */
+  respondBy: string | null;
+  /** What the call was, in words; null: no call. */
+  call: string | null;
   /** When its crew would have come; it waits for another place then. */
   startsAt: string | null;
 }
@@ -17,6 +24,7 @@ export interface Displaced {
  * @param startsAt When the crew comes to an order in the plan looked at; else as crews drive now.
  */
 export function displacedOrders(
+  house: House,
   ids: readonly string[],
   names: readonly Row[],
   isPromised: (orderId: string) => boolean,
@@ -34,6 +42,9 @@ export function displacedOrders(
         town: String(row['town']),
         client: row['client'] === null ? null : String(row['client']),
         promised: isPromised(id),
+        cause: String(row['cause']),
+        respondBy: row['respond_by'] === null ? null : String(row['respond_by']),
+        call: callText(house, row),
         startsAt: startsAt(id) ?? live,
       };
     });

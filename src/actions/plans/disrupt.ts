@@ -1,5 +1,6 @@
 import { v7 as newId } from 'uuid';
 import { addDays, daysBetween, type IsoDate } from '../../domain/calendar/isoDate.js';
+import { noCrewInTime } from '../../domain/routing/reasons.js';
 import { RAIN_TASKS } from '../../domain/work/closedSeason.js';
 import type { House, Stores } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
@@ -9,7 +10,7 @@ import { openBooks } from './books.js';
 import type { DisruptAsk, Disruption } from './disruption.js';
 import { checkDisruption } from './disruptionChecks.js';
 import { askQuestion, type Question } from './problem.js';
-import { promisesToPhone, type ToPhone } from './toPhone.js';
+import { type ToPhone, whomToPhone } from './toPhone.js';
 
 /** Days a plan after a disruption looks ahead: what falls out today finds a place in the days after. */
 const WORKING_DAYS = 5;
@@ -140,13 +141,28 @@ function awayOf(house: House, day: IsoDate, what: Exclude<Disruption, { kind: 'r
 }
 
 /**
- * Promises that fall with the disruption whatever the search finds: their lock fits no crew any more.
- * The plan's own list follows when it is searched.
+ * Promises and calls that fall with the disruption whatever the search finds: no crew fits their lock, or can be there
+ * in time, any more. The plan's own list follows when it is searched.
  */
 async function broken(house: House, stores: Stores, question: Question): Promise<ToPhone[]> {
   const released = new Set(
     question.released.filter(({ promised }) => promised).map(({ workOrderId }) => workOrderId),
   );
   const promises = question.promises.filter(({ workOrderId }) => released.has(workOrderId));
-  return promisesToPhone(house, stores, { ...question, promises }, new Map(), new Map());
+  return whomToPhone(
+    house,
+    stores,
+    { ...question, promises },
+    callsNobodyCanAnswer(question),
+    new Map(),
+    new Map(),
+  );
+}
+
+/** Calls that no crew at work could come to before their time even if it stood at the door. */
+function callsNobodyCanAnswer({ books, problem }: Question): Row[] {
+  return books.orders.filter((row) => {
+    const order = problem.orders.find(({ id }) => id === row['id']);
+    return row['respond_by'] !== null && order !== undefined && noCrewInTime(order, problem) !== null;
+  });
 }

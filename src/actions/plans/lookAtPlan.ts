@@ -58,7 +58,7 @@ export async function lookAtPlan(house: House, id: string): Promise<WholePlan> {
     plan,
     unplaced: unplaced.map((each) =>
       named(
-        withDisplaced(each, names, promised, (id) => starts.get(id) ?? null),
+        withDisplaced(house, each, names, promised, (id) => starts.get(id) ?? null),
         String(each['workOrderId']),
       ),
     ),
@@ -83,6 +83,7 @@ async function promisedAmong({ stores }: House, ids: readonly string[]): Promise
 
 /** Its cheapest place with who gives way by name. */
 function withDisplaced(
+  house: House,
   unplaced: Row,
   names: readonly Row[],
   promised: ReadonlySet<string>,
@@ -90,7 +91,7 @@ function withDisplaced(
 ): Row {
   const place = unplaced['cheapestPlace'] as object | null;
   if (!place) return unplaced;
-  const displaces = displacedOrders(displacesOf(unplaced), names, (id) => promised.has(id), startsAt);
+  const displaces = displacedOrders(house, displacesOf(unplaced), names, (id) => promised.has(id), startsAt);
   return { ...unplaced, cheapestPlace: { ...place, displaces } };
 }
 

@@ -8,6 +8,7 @@ import { leftOutCost, waitingCost } from '../../domain/work/waitingCost.js';
 import type { House } from '../house.js';
 import type { Row } from '../ports.js';
 import { type Books, secondsOf } from './books.js';
+import { rankOf } from './calls.js';
 import type { Places } from './crewDays.js';
 import type { Said } from './planTools.js';
 
@@ -46,6 +47,8 @@ export interface Horizon {
   books: Books;
   settings: OwnerSettings;
   fromDay: IsoDate;
+  /** First and last day planned, days without work among them. */
+  span: { from: IsoDate; to: IsoDate };
   days: readonly IsoDate[];
   moveFactor: number;
   crewDays: readonly CrewDay[];
@@ -95,7 +98,7 @@ export function askOf(horizon: Horizon, row: Row, factors: CrewFactors): Asked {
     wantedInDays: row['wanted_by'] === null ? null : daysBetween(fromDay, String(row['wanted_by'])),
   };
   const lastDay = days.length > 0 ? daysBetween(fromDay, days.at(-1) ?? fromDay) : 0;
-  const urgent = row['respond_by'] === null ? 0 : settings.costs.visitMinor * settings.costs.plugVisits;
+  const { rank, worth } = rankOf(horizon.house, row, fromDay);
   const live = row['live_stop'] as { crewId: string; day: IsoDate } | null;
   const liveDay = live ? days.indexOf(live.day) : -1;
   const tasks = row['tasks'] as OrderTask[];
@@ -114,9 +117,12 @@ export function askOf(horizon: Horizon, row: Row, factors: CrewFactors): Asked {
       waitingCost: days.map(
         (day, d) =>
           waitingCost(visit, daysBetween(fromDay, day), settings) +
-          (urgent > 0 ? d * settings.costs.visitMinor : 0),
+          Math.round(d * settings.costs.visitMinor * worth),
       ),
-      unplacedCost: leftOutCost(visit, lastDay, settings) + urgent,
+      unplacedCost:
+        leftOutCost(visit, lastDay, settings) +
+        Math.round(settings.costs.visitMinor * settings.costs.plugVisits * worth),
+      ...(rank > 0 ? { rank } : {}),
       follows: [],
       ...lock.lock,
       ...closedFor(horizon, tasks),
@@ -256,10 +262,10 @@ function afterPredecessor(house: House, row: Row): IsoDate | null {
 }
 
 /** First day after what it follows, where crews drive that before the days planned. */
-function afterPlaced({ books, days }: Horizon, row: Row): IsoDate | null {
+function afterPlaced({ books, span }: Horizon, row: Row): IsoDate | null {
   const before = books.orders.find((each) => each['id'] === row['follows_id']);
   const day = (before?.['live_stop'] as { day: IsoDate } | null | undefined)?.day;
-  if (day === undefined || day >= (days[0] ?? day)) return null;
+  if (day === undefined || day >= span.from) return null;
   return addDays(day, Math.max(1, Number(row['follows_after_days'])));
 }
 

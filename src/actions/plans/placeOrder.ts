@@ -1,12 +1,14 @@
 import { v7 as newId } from 'uuid';
 import { addDays, daysBetween, type IsoDate } from '../../domain/calendar/isoDate.js';
 import type { ToldRoute } from '../../domain/routing/asTold.js';
-import { cheapestPlaces } from '../../domain/routing/cheapestPlaces.js';
+import { cheapestPlaces, soonestPlace } from '../../domain/routing/cheapestPlaces.js';
+import type { Place } from '../../domain/routing/plan.js';
 import type { Reason } from '../../domain/routing/reasons.js';
 import type { House, Stores } from '../house.js';
 import { openOrder } from '../openOrder.js';
-import type { Actor } from '../ports.js';
+import type { Actor, Row } from '../ports.js';
 import { ruleBroken } from '../problems.js';
+import { byText, callerText } from './calls.js';
 import { crewDayId } from './crewDays.js';
 import {
   type Consequence,
@@ -22,14 +24,12 @@ import { type Displaced, displacedOrders } from './displaced.js';
 import { knownCrew } from './knownCrew.js';
 import type { Said, TravelTable } from './planTools.js';
 import { liveStart } from './problem.js';
-import { ENGINE_VERSION, placeFacts } from './propose.js';
+import { ENGINE_VERSION, placeFacts, soonestText } from './propose.js';
 import { makePlanLive } from './settlePlan.js';
 import { storeRoutes } from './storePlan.js';
-import { type PlannedPlace, promisesToPhone, type ToPhone } from './toPhone.js';
+import { type PlannedPlace, type ToPhone, whomToPhone } from './toPhone.js';
 
 const PLACES = 3;
-/** So many are looked at: on some the crew is behind its own stops. */
-const LOOKED_AT = 30;
 
 export interface OfferedPlace {
   crewId: string;
@@ -73,28 +73,64 @@ export async function offerPlaces(
   const outside = outsideOf(book, workOrderId);
   if (outside) return { places: [], nowhere: outside, version, warnings: book.warnings };
   const only = onlyLive(book, workOrderId);
-  const { places: all, nowhere } = cheapestPlaces(only, liveStart(book.question), workOrderId, LOOKED_AT);
-  const found = all
-    .flatMap((place) => {
-      const facts = placeFacts(house, book.question, place);
-      const sequence = withOrder(book, facts.crewId, facts.day, workOrderId, place);
-      const told = soundRoute(book, facts.crewId, facts.day, sequence);
-      return told ? [{ facts, told }] : [];
-    })
-    .slice(0, PLACES);
+  const start = liveStart(book.question);
+  const { places: all, nowhere } = cheapestPlaces(only, start, workOrderId, only.crewDays.length);
+  const found = soundPlaces(book, workOrderId, all, PLACES).map(({ place, told }) => ({
+    facts: placeFacts(house, book.question, place),
+    told,
+  }));
   const behind = crewsBehind(book);
   const names = await stores.plans.orderNames(found.flatMap(({ facts }) => facts.displaces));
   const promised = new Set(book.question.promises.map((each) => each.workOrderId));
+  const soonest =
+    found.length > 0 || order['respond_by'] === null ? null : soonestPlace(only, start, workOrderId);
   return {
     version,
-    nowhere: found.length > 0 ? null : (saidOf(nowhere) ?? behind[0] ?? null),
+    nowhere:
+      found.length > 0 ? null : inTime(house, book, order, soonest, saidOf(nowhere) ?? behind[0] ?? null),
     warnings: [...book.warnings, ...behind],
     places: found.map(({ facts: { displaces, ...facts }, told }) => ({
       ...facts,
       crewName: String(book.question.books.crews.find((row) => row['id'] === facts.crewId)?.['name']),
-      displaces: displacedOrders(displaces, names, (id) => promised.has(id)),
-      consequence: consequenceOf(house, book, facts.crewId, facts.day, told),
+      displaces: displacedOrders(house, displaces, names, (id) => promised.has(id)),
+      consequence: consequenceOf(house, book, facts.crewId, facts.day, told, displaces),
     })),
+  };
+}
+
+/** The first places whose route can be driven with all its stops in time, as crews have them now. */
+export function soundPlaces(
+  book: DayBook,
+  workOrderId: string,
+  places: readonly Place[],
+  count: number,
+): { place: Place; told: ToldRoute }[] {
+  const sound: { place: Place; told: ToldRoute }[] = [];
+  for (const place of places) {
+    if (sound.length === count) break;
+    const day = book.question.days[place.day] ?? '';
+    const told = soundRoute(book, place.crewId, day, withOrder(book, place.crewId, day, workOrderId, place));
+    if (told) sound.push({ place, told });
+  }
+  return sound;
+}
+
+/** Why a call has no place: with its time, where somebody could be soonest, and whom to phone. */
+function inTime(
+  house: House,
+  book: DayBook,
+  order: Row,
+  soonest: Place | null,
+  why: Said | null,
+): Said | null {
+  const row = book.question.books.orders.find((each) => each['id'] === order['id']);
+  if (!row || row['respond_by'] === null) return why;
+  const caller = callerText(row);
+  const facts = soonest && placeFacts(house, book.question, soonest);
+  return {
+    code: 'no_crew_in_time',
+    facts: { ...why?.facts, ...(why ? { because: why.code } : {}), soonest: facts },
+    text: `no crew can be there by ${byText(house, row)}${why ? ` (${why.text})` : ''}${soonestText(house, book.question, facts)}; phone ${caller ?? 'the client'}`,
   };
 }
 
@@ -131,6 +167,8 @@ export function withOrder(
     (id) => id !== workOrderId && !place.displaces.includes(id),
   );
   const at = place.afterOrderId === null ? 0 : rest.indexOf(place.afterOrderId) + 1;
+  if (place.afterOrderId !== null && at === 0)
+    throw new RangeError(`order ${place.afterOrderId} is not ahead on the route of ${crewId} on ${day}`);
   return [...rest.slice(0, at), workOrderId, ...rest.slice(at)];
 }
 
@@ -221,7 +259,7 @@ export async function placeOrder(
   }
   const consequences = [...told].map(([id, route]) => {
     const place = book.question.crewDayOf.get(id) ?? placing;
-    return consequenceOf(house, book, place.crewId, place.day, route);
+    return consequenceOf(house, book, place.crewId, place.day, route, id === target ? placing.displaces : []);
   });
   const answer = {
     consequences,
@@ -336,7 +374,8 @@ async function brokenPromises(
     ...displaced.map((id) => [id, `gave way to ${name}, placed by hand (${moved.by})`] as const),
     [moved.workOrderId, `moved by hand (${moved.by})`] as const,
   ]);
-  return promisesToPhone(house, stores, { ...book.question, promises }, places, reasons);
+  const calls = book.question.books.orders.filter((row) => touched.has(String(row['id'])));
+  return whomToPhone(house, stores, { ...book.question, promises }, calls, places, reasons);
 }
 
 async function keep(

@@ -66,12 +66,16 @@ export async function askQuestion(
 ): Promise<Question> {
   const today = house.zone.dayOf(house.clock.now());
   const books = await openBooks(stores, today);
-  const days = workingDays(books, ask.fromDay, MOST_DAYS).filter((day) => day <= ask.toDay);
+  const coming = workingDays(books, ask.fromDay, MOST_DAYS);
+  const days = coming.filter((day) => day <= ask.toDay);
+  // Days within it on which no crew works (any more) belong to what is planned: their stops go elsewhere.
+  const cut = coming.length === MOST_DAYS ? (coming.at(-1) ?? ask.toDay) : ask.toDay;
+  const span = { from: ask.fromDay, to: cut < ask.toDay ? cut : ask.toDay };
   const places = new Places();
   const depotAt = new Map<unknown, number>(
     books.depots.map((row) => [row['id'], places.add(Number(row['latitude']), Number(row['longitude']))]),
   );
-  const routes = days.length === 0 ? [] : await stores.plans.liveRoutes(days[0] ?? '', days.at(-1) ?? '');
+  const routes = days.length === 0 ? [] : await stores.plans.liveRoutes(span.from, span.to);
   const live = routes.map((route): RouteProgress => {
     const depot = places.points[depotAt.get(route['depot_id']) ?? 0];
     return route['day'] === today && depot
@@ -93,6 +97,7 @@ export async function askQuestion(
     books,
     settings,
     fromDay: ask.fromDay,
+    span,
     days,
     crewDays,
     moveFactor: ask.moveFactor ?? 1,
@@ -141,7 +146,7 @@ function askOrders(
     if ('outside' in answer) outside.push(answer.outside);
     else asked.set(answer.order.id, answer.order);
     const promise = promiseOf(row);
-    if (promise && horizon.days.includes(promise.day)) promises.push(promise);
+    if (promise && promise.day >= horizon.span.from && promise.day <= horizon.span.to) promises.push(promise);
   }
   // What follows an order that cannot go anywhere cannot go either, and so on down the chain.
   for (let more = true; more; ) {
@@ -174,15 +179,15 @@ const liveDayOf = (row: Row | undefined): IsoDate | null =>
   (row?.['live_stop'] as { day: IsoDate } | null | undefined)?.day ?? null;
 
 /** Crews drive it on a day that is not planned here: it keeps its place. */
-function isPlacedElsewhere({ house, days }: Horizon, row: Row): boolean {
+function isPlacedElsewhere({ house, span }: Horizon, row: Row): boolean {
   const day = liveDayOf(row);
   const today = house.zone.dayOf(house.clock.now());
-  return day !== null && !days.includes(day) && day >= today;
+  return day !== null && (day < span.from || day > span.to) && day >= today;
 }
 
-function isPlacedBefore({ books, days }: Horizon, orderId: string): boolean {
+function isPlacedBefore({ books, span }: Horizon, orderId: string): boolean {
   const day = liveDayOf(books.orders.find((each) => each['id'] === orderId));
-  return day !== null && day < (days[0] ?? day);
+  return day !== null && day < span.from;
 }
 
 /** A lock no crew can keep whatever the hour would leave the order out: it is planned without, and told. */

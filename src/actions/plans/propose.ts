@@ -1,13 +1,16 @@
+import { soonestPlace } from '../../domain/routing/cheapestPlaces.js';
 import type { Place, Plan } from '../../domain/routing/plan.js';
+import type { RoutingProblem } from '../../domain/routing/problem.js';
 import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import { basisOf } from './basis.js';
+import { byText, callerText, instantText, rankOf } from './calls.js';
 import { isTooLate } from './orderAsks.js';
 import type { Said } from './planTools.js';
 import type { Question } from './problem.js';
 import { housesVisitedTwice } from './sameHouse.js';
 import { storeRoutes } from './storePlan.js';
-import { type PlannedPlace, promisesToPhone } from './toPhone.js';
+import { type PlannedPlace, whomToPhone } from './toPhone.js';
 
 export const ENGINE_VERSION = 'route-2';
 
@@ -17,12 +20,11 @@ export async function propose(
   stores: Stores,
   planId: string,
   question: Question,
-  plan: Plan,
-  warnings: readonly Said[],
+  { problem, plan, warnings }: { problem: RoutingProblem; plan: Plan; warnings: readonly Said[] },
 ): Promise<Row> {
   await storeRoutes(house, stores, planId, plan, question);
   const places = placesOf(question, plan);
-  const unplaced = unplacedOf(house, question, plan);
+  const unplaced = unplacedOf(house, question, problem, plan);
   const reasons = new Map(unplaced.map(({ workOrderId, text }) => [workOrderId, text]));
   const planned = new Set([...places.keys(), ...question.live.flatMap(({ route }) => liveOrders(route))]);
   const row = await stores.rows.update('plan', planId, {
@@ -34,13 +36,16 @@ export async function propose(
     summary: summaryOf(plan),
     unplaced: JSON.stringify(unplaced),
     warnings: JSON.stringify([
+      ...callsMissed(unplaced, question),
       ...warnings,
       ...releasedLocks(question),
       ...assumedPlaces(question),
       ...callsTooLate(house, question),
       ...housesVisitedTwice(question, places),
     ]),
-    to_phone: JSON.stringify(await promisesToPhone(house, stores, question, places, reasons)),
+    to_phone: JSON.stringify(
+      await whomToPhone(house, stores, question, question.books.orders, places, reasons),
+    ),
     basis: JSON.stringify(basisOf(question, plan.routes, planned)),
     proposed_at: house.clock.now().toISOString(),
   });
@@ -80,8 +85,8 @@ function placesOf(question: Question, plan: Plan): Map<string, PlannedPlace> {
   );
 }
 
-/** Each order left out, with its reason and the cheapest place there would be. */
-function unplacedOf(house: House, question: Question, plan: Plan) {
+/** Each order left out, with its reason and the cheapest place there would be; calls first, the most urgent at the head. */
+function unplacedOf(house: House, question: Question, problem: RoutingProblem, plan: Plan): Unplaced[] {
   const searched = plan.unplaced.map(({ orderId, code, facts, text, cheapestPlace }) => ({
     workOrderId: orderId,
     code: String(code),
@@ -89,7 +94,64 @@ function unplacedOf(house: House, question: Question, plan: Plan) {
     text,
     cheapestPlace: cheapestPlace && placeFacts(house, question, cheapestPlace),
   }));
-  return [...question.outside.map((each) => ({ ...each, cheapestPlace: null })), ...searched];
+  const all = [...question.outside.map((each) => ({ ...each, cheapestPlace: null })), ...searched];
+  const rows = new Map(question.books.orders.map((row) => [String(row['id']), row]));
+  const rank = ({ workOrderId }: Unplaced) => {
+    const row = rows.get(workOrderId);
+    return row ? rankOf(house, row, question.days[0] ?? '').rank : 0;
+  };
+  return all
+    .map((each) => withCall(house, question, problem, plan, rows.get(each.workOrderId), each))
+    .sort((a, b) => rank(b) - rank(a));
+}
+
+interface Unplaced extends Said {
+  workOrderId: string;
+  cheapestPlace: ReturnType<typeof placeFacts> | null;
+}
+
+/** A call without a place says by when nobody can be there, where somebody could be soonest, and whom to phone. */
+function withCall(
+  house: House,
+  question: Question,
+  problem: RoutingProblem,
+  plan: Plan,
+  row: Row | undefined,
+  unplaced: Unplaced,
+): Unplaced {
+  if (!row || row['respond_by'] === null) return unplaced;
+  const caller = callerText(row);
+  const phone = caller ? `; phone ${caller}` : '; phone the client';
+  if (!plan.unplaced.some(({ orderId }) => orderId === unplaced.workOrderId))
+    return { ...unplaced, text: `${unplaced.text}${phone}` };
+  const routes = plan.routes.map(({ crewDayId: id, stops }) => ({
+    crewDayId: id,
+    orderIds: stops.flatMap((stop) => (stop.kind === 'visit' ? [stop.orderId] : [])),
+  }));
+  const place = unplaced.cheapestPlace ? null : soonestPlace(problem, routes, unplaced.workOrderId);
+  const soonest = place && placeFacts(house, question, place);
+  return {
+    ...unplaced,
+    code: 'no_crew_in_time',
+    facts: {
+      ...unplaced.facts,
+      because: unplaced.code,
+      respondBy: new Date(String(row['respond_by'])).toISOString(),
+    },
+    text: `no crew can be there by ${byText(house, row)} (${unplaced.text})${soonestText(house, question, soonest)}${phone}`,
+    cheapestPlace: unplaced.cheapestPlace ?? soonest,
+  };
+}
+
+/** Where somebody could be soonest although it is late. */
+export function soonestText(
+  house: House,
+  { books }: Question,
+  soonest: { crewId: string; startsAt: string } | null,
+): string {
+  if (!soonest) return '';
+  const crew = books.crews.find((row) => row['id'] === soonest.crewId);
+  return `; the soonest is ${String(crew?.['name'])} at ${instantText(house, new Date(soonest.startsAt))}`;
 }
 
 export function placeFacts(house: House, question: Question, place: Place) {
@@ -113,6 +175,19 @@ const releasedLocks = ({ released, books }: Question): Said[] =>
       text: `order ${String(row?.['number'])}: ${promised ? 'what was promised' : 'its lock'} cannot be kept (${because}); planned without it`,
     };
   });
+
+/** Calls that no crew can answer in time: the first thing to be read. */
+const callsMissed = (unplaced: readonly Unplaced[], { books }: Question): Said[] =>
+  unplaced
+    .filter(({ code }) => code === 'no_crew_in_time')
+    .map(({ workOrderId, facts, text }) => {
+      const row = books.orders.find((each) => each['id'] === workOrderId);
+      return {
+        code: 'call_not_answered',
+        facts: { workOrderId, respondBy: facts['respondBy'] },
+        text: `order ${String(row?.['number'])}, ${String(row?.['address'])}: ${text}`,
+      };
+    });
 
 /** Sites nobody put on the map: their driving is a guess. */
 const assumedPlaces = ({ books }: Question): Said[] =>

@@ -6,12 +6,14 @@ import type { RoutingProblem } from './problem.js';
 import type { Reason } from './reasons.js';
 import { refresh } from './refresh.js';
 import { RouteState } from './routeState.js';
-import { layStartRoutes } from './startRoutes.js';
+import { layWhatFits } from './startRoutes.js';
 import { reasonFor } from './unplaced.js';
+import { NEVER } from './windows.js';
 
 /**
  * Where an order could go in a plan, cheapest first, at most one place per crew-day. Where there is no
- * room, one to three stops in a row give way, and what leaving them out costs is counted.
+ * room, one to three stops in a row give way, and what leaving them out costs is counted. A stop of the plan that
+ * can no longer be driven where it stands is left out: it takes no room elsewhere.
  *
  * @param routes The plan; the order itself is taken out first if it is in there.
  * @returns The places, and where there is none the reason that a plan would give.
@@ -37,8 +39,23 @@ export function cheapestPlaces(
     ...route,
     orderIds: route.orderIds.filter((id) => id !== orderId),
   }));
-  layStartRoutes(state, cache, others, new Set([c]));
+  layWhatFits(state, others);
   const all = Array.from({ length: model.crewDayCount }, (_, v) => v);
   const places = placesOn(state, cache, c, all, count);
   return { places, nowhere: places.length > 0 ? null : reasonFor(state, cache, alone, c, null) };
+}
+
+/**
+ * The soonest place of an order whose time is up before any crew can be there: its hours end late on their day.
+ * Null: no crew can be there that day at all.
+ */
+export function soonestPlace(problem: RoutingProblem, routes: StartRoutes, orderId: string): Place | null {
+  const orders = problem.orders.map((order) =>
+    order.id === orderId
+      ? { ...order, windows: order.windows.map((window) => ({ ...window, toSeconds: NEVER })) }
+      : order,
+  );
+  const { places } = cheapestPlaces({ ...problem, orders }, routes, orderId, problem.crewDays.length);
+  const [soonest] = places.sort((a, b) => a.day - b.day || a.startSeconds - b.startSeconds);
+  return soonest ?? null;
 }

@@ -67,7 +67,7 @@ function bestInsteadOf(state: RouteState, c: number, v: number, size: number, bo
   let best: Option | null = null;
   for (let at = 0; at + size <= stops.length; at++) {
     const displaced = stops.slice(at, at + size);
-    if (!displaced.every((stop) => !kept.has(stop) && mayGiveWay(state, stop))) continue;
+    if (!displaced.every((stop) => !kept.has(stop) && mayGiveWay(state, stop, c))) continue;
     const left = displaced.reduce((sum, stop) => sum + model.leaveCost[stop]!, 0);
     const record = Math.min(bound, best?.cost ?? Infinity);
     if (left + costInTheirPlace(state, c, v, displaced) >= record) continue;
@@ -97,9 +97,10 @@ function costInTheirPlace(state: RouteState, c: number, v: number, stops: readon
   return added + placeCost[c * V + v]! - saved;
 }
 
-function mayGiveWay(state: RouteState, stop: number): boolean {
+function mayGiveWay(state: RouteState, stop: number, c: number): boolean {
   const { model } = state;
-  if (model.orders[stop]!.unplacedCost === null || model.orders[stop]!.lock) return false;
+  const { unplacedCost, lock, rank = 0 } = model.orders[stop]!;
+  if (unplacedCost === null || lock || rank > (model.orders[c]!.rank ?? 0)) return false;
   return model.after[stop]!.every((link) => state.routeOf[link.order] === -1);
 }
 

@@ -101,6 +101,8 @@ export interface Order {
   readonly lock?: Lock;
   /** Its place in the plan that people already rely on; going elsewhere costs. */
   readonly accepted?: AcceptedPlace;
+  /** It gives way to no order of a lower rank; absent: 0. */
+  readonly rank?: number;
 }
 
 export interface OrderWindow {

@@ -65,6 +65,18 @@ function obstacleReason(order: Order, code: Obstacle['code'], { crewName, when }
 /** Farthest from done first: a crew that lacks kit is farther from it than one that rain keeps away. */
 const NEARER = ['crew_not_allowed', 'no_kit', 'no_people', 'tank_too_small', 'closed_season'] as const;
 
+/** As `noCrewReason` among the crews that are free before the order's hours end. */
+export function noCrewInTime(
+  order: Order,
+  { crewDays, days, sharedKit }: Pick<RoutingProblem, 'crewDays' | 'days' | 'sharedKit'>,
+): Reason | null {
+  const inTime = crewDays.filter((crewDay) => {
+    const freeAt = crewDay.underWay?.freeAtSeconds ?? crewDay.shiftStartSeconds;
+    return spansOn(order, crewDay.day).some(({ to }) => freeAt <= to);
+  });
+  return noCrewReason(order, { crewDays: inTime, days, sharedKit });
+}
+
 /** Why no crew-day fits whatever the hour: the obstacle of the one that comes nearest; null when one fits. */
 export function noCrewReason(
   order: Order,

@@ -8,28 +8,23 @@ import { findStretch } from './stretch.js';
 
 /**
  * Lays a given plan into the empty routes, as far as it still can be driven: each stop in its old place, an
- * order that no longer fits there wherever it is cheapest, or left out. Unknown ids, repeats
- * and the orders in `leaveOut` are passed over.
+ * order that no longer fits there wherever it is cheapest, or left out. Unknown ids and repeats are passed over.
  */
-export function layStartRoutes(
-  state: RouteState,
-  cache: InsertionCache,
-  start: StartRoutes,
-  leaveOut: ReadonlySet<number> = new Set(),
-): void {
+export function layStartRoutes(state: RouteState, cache: InsertionCache, start: StartRoutes): void {
   const { model } = state;
-  const displaced: number[] = [];
-  for (const { v, orders } of inDayOrder(state, start)) {
-    for (const c of orders) {
-      if (leaveOut.has(c) || state.routeOf[c] !== -1) continue;
-      if (!append(state, c, v)) displaced.push(c);
-    }
-  }
-  for (const c of displaced) {
+  for (const c of layWhatFits(state, start)) {
     if (state.routeOf[c] !== -1) continue;
     const cost = cache.findBest(c, () => false);
     if (cost < model.leaveCost[c]!) insert(state, c, cache.place, cache.route);
   }
+}
+
+/** Lays each stop in its place as far as it can be driven there; the orders that no longer fit, in sequence. */
+export function layWhatFits(state: RouteState, start: StartRoutes): number[] {
+  const left: number[] = [];
+  for (const { v, orders } of inDayOrder(state, start))
+    for (const c of orders) if (state.routeOf[c] === -1 && !append(state, c, v)) left.push(c);
+  return left;
 }
 
 /** Earlier days first, so that what must come before is there before what follows it. */

@@ -10,7 +10,7 @@ import {
   WORK_ORDER_CAUSES,
   WORK_ORDER_STATES,
 } from '../../domain/words.js';
-import { toPhoneView } from '../planShapes.js';
+import { displacedView, toPhoneView } from '../planShapes.js';
 import { routeChange } from '../routeShapes.js';
 import { day, id, instant, reason, text, timeOfDay } from '../shapes.js';
 
@@ -219,14 +219,7 @@ export const offeredDays = z
             extraMinor: z.number().int().describe('more than the cheapest of these days'),
             extraDriveMinutes: z.number().int(),
             extraOvertimeMinutes: z.number().int(),
-            displaces: z.array(
-              z.object({
-                workOrderId: z.uuid(),
-                number: z.number().int(),
-                address: z.string(),
-                promised: z.boolean(),
-              }),
-            ),
+            displaces: z.array(displacedView),
           })
           .nullable(),
       }),

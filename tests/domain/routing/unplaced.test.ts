@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest';
 import { afterIterations } from '../../../src/domain/routing/budget.js';
-import { cheapestPlaces } from '../../../src/domain/routing/cheapestPlaces.js';
+import { cheapestPlaces, soonestPlace } from '../../../src/domain/routing/cheapestPlaces.js';
 import type { CrewDay, Order } from '../../../src/domain/routing/problem.js';
 import { solve } from '../../../src/domain/routing/solve.js';
 import { crewDay, gridProblem, order } from './problems.js';
@@ -128,4 +128,55 @@ test('the cheapest place never displaces what the order must follow, however far
     displaces: ['other'],
   });
   expect(whyNot([crewDay('a', { shiftEndSeconds: 600 })], [dig, inspect, lawn], 'lawn')?.place).toBeNull();
+});
+
+test('a stop its crew can no longer make takes no room on other days', () => {
+  const behind = crewDay('a', {
+    shiftEndSeconds: 1000,
+    underWay: { location: 1, freeAtSeconds: 950, tankLitresLeft: 0, wasteLitresOnBoard: 0 },
+  });
+  const orders = [order('x', 1, { serviceSeconds: 300 }), order('call', 3, { serviceSeconds: 800 })];
+  const { places } = cheapestPlaces(
+    gridProblem(points, [behind, crewDay('b', { day: 1 })], orders),
+    [{ crewDayId: 'a', orderIds: ['x'] }],
+    'call',
+    3,
+  );
+  // 12 there, 800 of work and 12 back are 824 of 1000: there is room for it on Tuesday, not for both.
+  expect(places).toMatchObject([{ crewDayId: 'b', afterOrderId: null, displaces: [], extraCost: 24 }]);
+});
+
+test('an order gives way to its own rank and above, never to a lower one', () => {
+  const placesFor = (rank: number) =>
+    cheapestPlaces(
+      gridProblem(
+        points,
+        [crewDay('a')],
+        [
+          order('flood', 1, { serviceSeconds: 700, unplacedCost: 10, rank: 6 }),
+          order('call', 3, { serviceSeconds: 700, rank }),
+        ],
+      ),
+      [{ crewDayId: 'a', orderIds: ['flood'] }],
+      'call',
+      3,
+    );
+  expect(placesFor(2)).toMatchObject({ places: [], nowhere: { code: 'no_time_left' } });
+  expect(placesFor(6).places).toMatchObject([{ displaces: ['flood'] }]);
+});
+
+test('a call nobody can answer in time is told the soonest place after it', () => {
+  const hours = [{ day: 0, fromSeconds: 0, toSeconds: 300 }];
+  const problem = gridProblem(
+    points,
+    [crewDay('a'), crewDay('b', { startLocation: 2 })],
+    [
+      order('x', 1, { serviceSeconds: 400, rank: 6, lock: { toSeconds: 10 } }),
+      order('call', 3, { windows: hours, rank: 6 }),
+    ],
+  );
+  const start = [{ crewDayId: 'a', orderIds: ['x'] }];
+  expect(cheapestPlaces(problem, start, 'call', 3).places).toEqual([]);
+  // After x at 10 + 400, two further on: 412. Crew b comes from 888 away.
+  expect(soonestPlace(problem, start, 'call')).toMatchObject({ afterOrderId: 'x', startSeconds: 412 });
 });
