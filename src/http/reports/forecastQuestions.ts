@@ -148,6 +148,7 @@ const bias = z.object({
 
 const honestyQuestion = question({
   path: 'forecast-honesty',
+  alsoAt: { url: '/v1/trends/calibration', component: 'TrendCalibration' },
   component: 'ForecastHonesty',
   summary: 'How past forecasts fared against what was found',
   about:

@@ -11,6 +11,8 @@ import { filterOf, reportQuery } from './lineFilterQuery.js';
 export interface Question {
   /** Under /v1/reports. */
   path: string;
+  /** A second address of the same answer, and the name of its operations. */
+  alsoAt?: { url: string; component: string };
   /** Of the answer in the document; `get…` and `draw…` are its operations. */
   component: string;
   summary: string;
@@ -27,6 +29,7 @@ export interface Question {
 /** Everything about a question that its types follow from. */
 interface Asking<Own extends z.ZodRawShape, Facts extends z.ZodRawShape, Item extends z.ZodObject> {
   path: string;
+  alsoAt?: { url: string; component: string };
   component: string;
   summary: string;
   about: string;
@@ -61,10 +64,19 @@ export function question<Own extends z.ZodRawShape, Facts extends z.ZodRawShape,
   return { ...asking, answer } as unknown as Question;
 }
 
-/** JSON, CSV by `Accept: text/csv`, and the picture beside it. */
 export function registerQuestion(app: FastifyInstance, house: House, asked: Question): void {
+  const own = { url: `/v1/reports/${asked.path}`, component: asked.component };
+  for (const address of asked.alsoAt ? [own, asked.alsoAt] : [own]) registerAt(app, house, asked, address);
+}
+
+/** JSON, CSV by `Accept: text/csv`, and the picture beside it. */
+function registerAt(
+  app: FastifyInstance,
+  house: House,
+  asked: Question,
+  { url, component }: { url: string; component: string },
+): void {
   const querystring = reportQuery(asked.own);
-  const url = `/v1/reports/${asked.path}`;
   const ask = async (request: FastifyRequest) => {
     const query = request.query as Record<string, unknown>;
     const today = house.zone.dayOf(house.clock.now());
@@ -76,7 +88,7 @@ export function registerQuestion(app: FastifyInstance, house: House, asked: Ques
     {
       config: { roles: asked.roles },
       schema: {
-        operationId: `get${asked.component}`,
+        operationId: `get${component}`,
         summary: `${asked.summary} (Accept: text/csv: as CSV)`,
         tags: ['reports'],
         querystring,
@@ -98,7 +110,7 @@ export function registerQuestion(app: FastifyInstance, house: House, asked: Ques
     {
       config: { roles: asked.roles },
       schema: {
-        operationId: `draw${asked.component}`,
+        operationId: `draw${component}`,
         summary: 'The same as a picture (SVG)',
         tags: ['reports'],
         querystring,

@@ -55,7 +55,8 @@ test('before the first night there is nothing to say, and the picture says so', 
     nights: [],
     items: [],
   });
-  const svg = await t.call('owner', { method: 'GET', url: `${URL}.svg` });
+  expect((await t.call('owner', { method: 'GET', url: '/v1/trends/calibration' })).body).toEqual(body);
+  const svg = await t.call('owner', { method: 'GET', url: '/v1/trends/calibration.svg' });
   expect(svg.headers['content-type']).toContain('image/svg+xml');
   expect(svg.text).toContain('nothing to compare');
 });
