@@ -93,6 +93,8 @@ export interface WorkLifeStore {
   cleanSince(lineIds: readonly string[]): Promise<Row[]>;
   /** Where the last visit with one of these tasks on a system planned its water to go: receiver, permit_ref, number. */
   lastFlushPlan(systemId: string, tasks: readonly TaskKind[]): Promise<Row | null>;
+  /** Temporary pumps that are in, of one pit or all: the pit, when last seen to, by which order, whether its discharge is being dug. */
+  temporaryPumps(pitId?: string): Promise<Row[]>;
   /** The newest hard stop in a line up to an instant since which no camera looked in: met_at, stopped_m. */
   hardStop(lineId: string, until?: string): Promise<Row | null>;
   /** What the cautions of an order follow from: tasks, enterable_pit, sanitary_tie. */

@@ -22,7 +22,7 @@ const WHOLE = /Days|Years|perWeek|people|Minor|readingsFor|respondWithin|earlyVi
 
 /** Where nothing at all would leave the night without a date, a visit or a price. */
 const ABOVE_ZERO =
-  /^(limits|yearlyPlugRisk|hardening|surveys|people|pits)\b|^keeping\..*Days|^intervals\.(minDays|maxDays)|^growth\.factor|^costs\.(visitMinor|plugVisits)|^firstIntervals\..*Days/;
+  /^(limits|yearlyPlugRisk|hardening|surveys|people|pits)\b|^keeping\..*Days|^intervals\.(minDays|maxDays)|^growth\.factor|^costs\.(visitMinor|plugVisits)|^firstIntervals\..*Days|^digs\.pumpCheckDays/;
 /** The least chance or share that is told from none, and the most from certainty. */
 const LEAST = 1e-4;
 

@@ -399,6 +399,17 @@ export const RULES: Record<string, ConstraintWords> = {
   },
   pipe_product_range: inRange('#/manningN', 'the roughness'),
   water_record_range: inRange('#/water', 'the water or the sludge'),
+  danger_stopped: inRange('#/stopped', 'how far in it stopped'),
+  danger_hard_stop_line: {
+    pointer: '#/lineId',
+    detail: 'is missing: a hard stop is one in a line',
+    remedy: 'the line in which it stopped',
+  },
+  proposal_work: {
+    pointer: '#/state',
+    detail: 'work was made of it already',
+    remedy: 'withdraw the work order first',
+  },
   water_record_permit: {
     pointer: '#/permitRef',
     detail:

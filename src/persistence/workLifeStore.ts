@@ -106,6 +106,20 @@ const LAST_FLUSH_PLAN = `
      AND o.site_id = (SELECT site_id FROM system WHERE id = $1)
    ORDER BY w.at DESC, w.id DESC LIMIT 1`;
 
+/** Pits whose last word on a temporary pump is that it is in. */
+const TEMPORARY_PUMPS = `
+  SELECT p.id, p.site_id, p.discharge_line_id, last.seen_at, last.order_id, last.price_basis,
+         EXISTS (SELECT FROM work_order_task d WHERE d.line_id = p.discharge_line_id AND d.kind = 'dig_and_replace' AND d.open) AS dug
+    FROM pit p
+    JOIN LATERAL (
+      SELECT coalesce(o.done_at, k.updated_at) AS seen_at, o.id AS order_id, o.price_basis,
+             k.kind = 'test_pump' OR k.plan ? 'remove' AS is_out
+        FROM work_order_task k JOIN work_order o ON o.id = k.work_order_id
+       WHERE k.pit_id = p.id AND k.result = 'done' AND (k.kind = 'temporary_pump' OR k.plan->>'temporaryPump' = 'remove')
+       ORDER BY 1 DESC, k.position DESC LIMIT 1) last ON NOT last.is_out
+   WHERE p.archived_on IS NULL AND ($1::uuid IS NULL OR p.id = $1)
+   ORDER BY p.id`;
+
 export function makeWorkLifeStore(q: Queryable): WorkLifeStore {
   const rows = async (text: string, values: unknown[]) => (await q.query(text, values)).rows;
   return {
@@ -130,6 +144,7 @@ export function makeWorkLifeStore(q: Queryable): WorkLifeStore {
       const [row] = await rows(LAST_FLUSH_PLAN, [systemId, tasks]);
       return row ?? null;
     },
+    temporaryPumps: (pitId) => rows(TEMPORARY_PUMPS, [pitId ?? null]),
     async hardStop(lineId, until = 'infinity') {
       const [row] = await rows(HARD_STOP, [lineId, until]);
       return row ?? null;

@@ -201,7 +201,7 @@ test('two orders for one house are told to whoever asks, and become one visit', 
   );
 });
 
-test('plugged: jet, cable, trace with a pump; ticket, parts, trench checks; replaced, proven, restored', async () => {
+test('plugged: jet, camera with a pump, cable, trace; ticket, parts, trench checks; replaced, proven, restored', async () => {
   const [visit] = await ahead();
   await begin(visit, '2026-03-09T14:00:00Z');
   await post('/v1/inspections', {
@@ -222,7 +222,12 @@ test('plugged: jet, cable, trace with a pump; ticket, parts, trench checks; repl
   });
   await finish(visit, '2026-03-09T16:00:00Z', { flowProven: 'no' });
   const [look] = await ahead();
-  expect(await kindsOf(look)).toEqual(['inspect']);
+  // Four gallons a minute run in: a pump goes round the plug before anything else is tried.
+  expect(await kindsOf(look)).toEqual(['temporary_pump', 'inspect']);
+  expect((await whole(look)).waitsFor).toMatchObject([
+    { kind: 'consent', state: 'open' },
+    { kind: 'discharge_plan', state: 'met', facts: { receiver: 'caught' } },
+  ]);
   await meet(look, 'consent', { by: 'A. Sedge', at: '2026-03-09T12:00:00Z' });
   await begin(look, '2026-03-09T16:30:00Z');
   await post('/v1/inspections', {
@@ -239,8 +244,8 @@ test('plugged: jet, cable, trace with a pump; ticket, parts, trench checks; repl
   await begin(cable, '2026-03-10T14:00:00Z');
   await finish(cable, '2026-03-10T15:00:00Z', { flowProven: 'no' });
   const [trace] = await ahead();
-  expect((await kindsOf(trace)).sort()).toEqual(['temporary_pump', 'trace']);
-  await post(`/v1/work-orders/${trace.id}/discharge-plan`, { receiver: 'own_ground', place: 'lawn' });
+  expect(await kindsOf(trace)).toEqual(['trace']);
+  await seeToPump('2026-03-11');
   await meet(trace, 'consent', { by: 'A. Sedge', at: '2026-03-11T12:00:00Z' });
   await begin(trace, '2026-03-11T14:00:00Z');
   const found = (await whole(trace)).tasks.find((task: Json) => task.kind === 'trace');
@@ -249,6 +254,7 @@ test('plugged: jet, cable, trace with a pump; ticket, parts, trench checks; repl
     flowProven: 'not_possible',
     tasks: [{ id: found.id, result: 'done', found: { from: m(0), to: m(12), depth: m(1.3) } }],
   });
+  await seeToPump('2026-03-13');
   const [first, second, restore] = await ahead();
   expect(await kindsOf(second)).toEqual(['dig_and_replace', 'inspect', 'test_pump']);
   await dig(first, second);
@@ -265,6 +271,18 @@ test('plugged: jet, cable, trace with a pump; ticket, parts, trench checks; repl
     (await get(`/v1/epochs?lineId=${line.id}`)).items.map((epoch: Json) => [epoch.begins, epoch.because]),
   ).toContainEqual(['clean', 'replaced']);
 }, 60_000);
+
+/** A pump that is in is seen to once a day, by an order of its own that waits for nothing. */
+async function seeToPump(day: string): Promise<void> {
+  await night(day);
+  const orders = await ahead();
+  const [check] = orders.filter((order) => order.becauseOf[0].code === 'temporary_pump_check');
+  const { tasks, waitsFor } = await whole(check);
+  expect(tasks.map((task: Json) => [task.kind, task.plan])).toEqual([['temporary_pump', { check: true }]]);
+  expect([waitsFor, check.wantedBy]).toEqual([[], day]);
+  await begin(check, `${day}T12:30:00Z`);
+  await finish(check, `${day}T12:50:00Z`, { flowProven: 'not_possible' });
+}
 
 async function dig(first: Json, second: Json): Promise<void> {
   await meet(first, 'quote_accepted', {

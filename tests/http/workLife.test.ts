@@ -101,9 +101,10 @@ test('a system from first survey to plugged, opened in vain, traced, dug in part
   });
   await finish(survey, '2026-06-01T15:00:00Z', { flowProven: 'no' });
 
-  // Plugged by deposit: jet first, before anything else.
+  // Plugged by deposit: jet before anything else, and a pump, for a shut discharge drowns its pit.
   const [jet] = await open(site.id);
-  expect(await kinds(jet)).toEqual(['jet']);
+  expect(await kinds(jet)).toEqual(['temporary_pump', 'jet']);
+  expect((await whole(jet)).tasks[0].plan).toEqual({ set: true });
   expect(jet.cause).toBe('plugged');
   expect(jet.returnsForId).toBe(survey.id);
   // Nobody signed up for time and material: the client says yes first.
@@ -147,17 +148,10 @@ test('a system from first survey to plugged, opened in vain, traced, dug in part
   await begin(cable, '2026-06-03T14:00:00Z');
   await finish(cable, '2026-06-03T15:00:00Z', { flowProven: 'no' });
 
-  // Traced, with a temporary pump: a shut discharge drowns its pit.
+  // Traced; the pump that was set runs on.
   const [trace] = await open(site.id);
-  expect((await kinds(trace)).sort()).toEqual(['temporary_pump', 'trace']);
-  expect((await whole(trace)).waitsFor.map((each: Json) => each.kind).sort()).toEqual([
-    'consent',
-    'discharge_plan',
-  ]);
-  await send(`/v1/work-orders/${trace.id}/discharge-plan`, {
-    receiver: 'own_ground',
-    place: 'lawn, 10 m off',
-  });
+  expect(await kinds(trace)).toEqual(['trace']);
+  expect((await whole(trace)).waitsFor.map((each: Json) => each.kind)).toEqual(['consent']);
   await meet(trace, 'consent', { by: 'A. Sedge', at: '2026-06-04T12:00:00Z' });
   await begin(trace, '2026-06-04T14:00:00Z');
   const traceTask = (await whole(trace)).tasks.find((task: Json) => task.kind === 'trace');
@@ -186,7 +180,7 @@ test('a system from first survey to plugged, opened in vain, traced, dug in part
   expect([first.followsId, second.followsId, restore.followsId]).toEqual([trace.id, first.id, second.id]);
   expect(restore.followsAfterDays).toBe(42);
   const digPlan = (await whole(second)).tasks[0].plan;
-  expect(digPlan).toMatchObject({ fromM: 8, toM: 16, part: 2, parts: 2, newMaterial: 'pvc', newBoreMm: 100 });
+  expect(digPlan).toMatchObject({ fromM: 8, toM: 16, part: 2, parts: 2, newMaterial: 'pvc' });
   const waits = (await whole(first)).waitsFor;
   expect(waits.map((each: Json) => each.kind).sort()).toEqual([
     'discharge_plan',

@@ -7,6 +7,7 @@ import type { PlanTools } from '../plans/planTools.js';
 import { Refused, ruleBroken } from '../problems.js';
 import { rederiveOutdated } from '../rederive.js';
 import { tell } from '../telling/tell.js';
+import { orderPumpChecks } from '../workLife/temporaryPumps.js';
 import { date, estimate } from './estimateAndDate.js';
 import { NightBooks } from './nightBooks.js';
 import { order } from './orderVisits.js';
@@ -294,6 +295,7 @@ async function work(
       return {
         ...counts,
         pitOrders: await orderPits(house, stores, ask.businessDay, settings),
+        pumpOrders: await orderPumpChecks(house, stores, ask.businessDay),
         tickets: await raiseTickets(stores, ask.businessDay),
         consents: await heedConsents(house, stores, ask.businessDay, settings),
       };

@@ -95,6 +95,8 @@ const SAID_ELSEWHERE = new Set([
   'part',
   'parts',
   'found',
+  'newMaterial',
+  'sources',
 ]);
 
 function planWords(plan: Record<string, unknown>, units: UnitSystem): string[] {

@@ -74,7 +74,6 @@ async function newOrder(
       toM: lengthM,
       depthM: null,
       pitId: null,
-      hasInflow: false,
     };
     const [first, ...later] = await digLine(stores, line, run, because, { orderId: null, today });
     // The price agreed is for all of it and stands at the first.

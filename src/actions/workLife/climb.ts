@@ -1,7 +1,8 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
-import type { Material, PreconditionKind, WorkOrderCause } from '../../domain/words.js';
+import type { LineKind, PreconditionKind, WorkOrderCause } from '../../domain/words.js';
 import { type DigJob, type DigPart, digParts, traceFirst } from '../../domain/work/digPlan.js';
 import { type EntryPlan, type NextRung, nextRung } from '../../domain/work/ladder.js';
+import { heldPipes } from '../heldPipes.js';
 import type { Stores } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
 import type { Row } from '../ports.js';
@@ -9,6 +10,7 @@ import { ladderLine } from './lineLadder.js';
 import { makeLinkedOrder } from './linkedOrder.js';
 import { entriesFor, outOfReach } from './reach.js';
 import { isRefused } from './refusedWork.js';
+import { pitOf, pumpFirst } from './temporaryPumps.js';
 
 /** A plug this soon after a clean that proved flow is ours to open (common practice, no source). */
 const WARRANTY_DAYS = 30;
@@ -36,7 +38,7 @@ export async function climb(stores: Stores, lineId: string, from: ClimbFrom): Pr
   const cause: WorkOrderCause = state.plugged === null ? 'follow_up' : 'plugged';
   if (rung.task === 'dig_and_replace') return dig(stores, line, rung, from);
   if (rung.task === 'trace') {
-    const part = traceFirst({ lineId, ...(await pitOf(stores, line)) }, rung.text);
+    const part = traceFirst({ lineId, pump: await pumpFirst(stores, line, from.today) }, rung.text);
     const made = await makePart(
       stores,
       line,
@@ -59,6 +61,7 @@ export async function climb(stores: Stores, lineId: string, from: ClimbFrom): Pr
       cause,
       becauseOf: [because(rung, line)],
       tasks: [
+        ...(await pumpFirst(stores, line, from.today)),
         {
           kind: rung.task,
           lineId,
@@ -131,7 +134,8 @@ const because = (rung: NextRung, line: Row): Because => ({
 
 /** The whole dig of what was traced. */
 async function dig(stores: Stores, line: Row, rung: NextRung, from: ClimbFrom): Promise<Row[]> {
-  const run = { ...(await pitOf(stores, line)), ...(await tracedRun(stores, String(line['id']))) };
+  const { pitId } = await pitOf(stores, line);
+  const run = { pitId, ...(await tracedRun(stores, String(line['id']))) };
   return digLine(stores, line, run, because(rung, line), from);
 }
 
@@ -142,7 +146,7 @@ async function dig(stores: Stores, line: Row, rung: NextRung, from: ClimbFrom): 
 export async function digLine(
   stores: Stores,
   line: Row,
-  run: Pick<DigJob, 'fromM' | 'toM' | 'depthM' | 'pitId' | 'hasInflow'>,
+  run: Pick<DigJob, 'fromM' | 'toM' | 'depthM' | 'pitId'>,
   why: Because,
   from: ClimbFrom,
 ): Promise<Row[]> {
@@ -152,7 +156,8 @@ export async function digLine(
       lineId: String(line['id']),
       ...run,
       lengthM: line['length_m'] === null ? null : Number(line['length_m']),
-      material: line['main_material'] as Material,
+      kind: line['kind'] as LineKind,
+      pipes: await heldPipes(stores),
       boreMm: line['main_bore_mm'] === null ? null : Number(line['main_bore_mm']),
     },
     settings.digs.settleDays,
@@ -198,18 +203,6 @@ async function makePart(
     },
     from.today,
   );
-}
-
-/** The pit of a line, and whether water still runs in: a discharge that is shut drowns its pit. */
-async function pitOf(stores: Stores, line: Row): Promise<{ pitId: string | null; hasInflow: boolean }> {
-  const [own] = await stores.rows.all('pit', [{ column: 'discharge_line_id', is: '=', value: line['id'] }]);
-  const into =
-    line['drains_to_pit_id'] === null ? null : await stores.rows.get('pit', String(line['drains_to_pit_id']));
-  const pit = own ?? into;
-  if (!pit) return { pitId: null, hasInflow: false };
-  // A discharge that does not carry leaves its pit with whatever runs in, known or not.
-  const inflow = pit['inflow_lps'] === null ? own !== undefined : Number(pit['inflow_lps']) > 0;
-  return { pitId: String(pit['id']), hasInflow: inflow };
 }
 
 /** From where to where the trace says the line must be dug. */

@@ -146,7 +146,7 @@ async function takePlan(
 
 const unknownWords = (find: readonly Row[]): string =>
   find.length === 0
-    ? 'where the system ends is not on the books'
+    ? 'the water is pumped round the line, or where the system ends is not on the books'
     : `outlet unknown: ${find.map(({ name }) => String(name)).join('; ')}`;
 
 /** The fact asked on the visit is the outlet, of the first line where nobody knows it. */

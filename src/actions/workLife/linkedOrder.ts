@@ -7,7 +7,7 @@ import { type PlannedTask, visitOf } from '../../domain/work/visitTasks.js';
 import type { Stores } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
 import type { Row } from '../ports.js';
-import { endsAsking, openDischargePlan, sendsWater } from './dischargePlans.js';
+import { type EndsAsking, endsAsking, openDischargePlan, sendsWater } from './dischargePlans.js';
 import { insertTasks } from './insertTasks.js';
 import { visitLineOf } from './visitLine.js';
 
@@ -117,7 +117,11 @@ export async function openPreconditions(
 ): Promise<void> {
   const site = (await stores.rows.get('site', String(order['site_id']))) ?? {};
   const kinds = tasks.map(({ kind }) => kind);
-  const asking = sendsWater(kinds) ? endsAsking(await linesOfSystems(stores, tasks)) : null;
+  const flushes = sendsWater(kinds) || kinds.includes('temporary_pump');
+  const systems = flushes ? await linesOfSystems(stores, tasks) : [];
+  const asking = flushes
+    ? (endsAsking(systems) ?? (kinds.includes('dig_and_replace') ? null : pumped(kinds, systems)))
+    : null;
   const ruled = preconditionsOf({
     tasks: kinds,
     priceBasis: String(order['price_basis']),
@@ -140,6 +144,12 @@ export async function openPreconditions(
       );
     else await stores.rows.insert('precondition', { id: newId(), work_order_id: orderId, kind });
 }
+
+/** Water pumped round a line goes by the standing plan where its outlet asks for nothing. */
+const pumped = (kinds: readonly TaskKind[], lines: readonly Row[]): EndsAsking | null =>
+  kinds.includes('temporary_pump')
+    ? { decide: [], find: [], systemIds: [...new Set(lines.map((line) => String(line['system_id'])))] }
+    : null;
 
 /** All lines of the systems worked on: what is flushed upstream comes out at the system's outlet. */
 async function linesOfSystems(

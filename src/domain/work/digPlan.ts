@@ -1,18 +1,20 @@
-import type { Material, TaskKind } from '../words.js';
+import type { PipeChanges } from '../hydraulics/pipes.js';
+import type { LineKind, Material, TaskKind } from '../words.js';
+import { newPipe, trenchOf } from './digPipe.js';
 
 /** What a dig-up works on; metres from the line's upstream end, null where nobody traced it yet. */
 export interface DigJob {
   lineId: string;
   pitId: string | null;
+  kind: LineKind;
+  /** The owner's pipe table, where it differs. */
+  pipes: PipeChanges;
   fromM: number | null;
   toM: number | null;
   /** Length of the line, where the ends are not known. */
   lengthM: number | null;
   depthM: number | null;
-  material: Material;
   boreMm: number | null;
-  /** Water still runs in: a temporary pump stays until the line carries again. */
-  hasInflow: boolean;
 }
 
 export interface DigQuantities {
@@ -23,10 +25,18 @@ export interface DigQuantities {
   /** Pipe that goes in, 5 % over. */
   pipeM: number;
   newMaterial: Material;
+  newProduct: string;
+  newNominal: string;
   newBoreMm: number;
+  trenchWidthM: number;
+  /** Where it is sloped and not shored. */
+  trenchTopWidthM: number;
   trenchM3: number;
+  beddingUnderM: number;
+  stoneAboveM: number;
   stoneM3: number;
   assumed: string[];
+  sources: string[];
 }
 
 export interface DigPart {
@@ -44,47 +54,51 @@ const PRACTICE = {
   metresPerDay: 8,
   assumedRunM: 6,
   assumedDepthM: 1.2,
-  trenchWidthM: 0.6,
-  /** Ochre practice: smooth rigid 100 mm, washed stone 300 mm above and round the pipe (Quebec trade guidance). */
-  newMaterial: 'pvc' as Material,
-  leastBoreMm: 100,
-  stoneDepthM: 0.4,
   pipeOver: 1.05,
 } as const;
 
-/** What a dig takes; what was assumed is said. */
-export function digQuantities(job: Omit<DigJob, 'hasInflow' | 'lineId' | 'pitId'>): DigQuantities {
+/** What a dig takes, by the kind of line, its depth and the pipe table; what was assumed is said, with the sources. */
+export function digQuantities(job: Omit<DigJob, 'lineId' | 'pitId'>): DigQuantities {
   const assumed: string[] = [];
   const known = job.fromM !== null && job.toM !== null ? job.toM - job.fromM : null;
   if (known === null) assumed.push('from_to');
   if (job.depthM === null) assumed.push('depth');
   const runM = known ?? Math.min(job.lengthM ?? PRACTICE.assumedRunM, PRACTICE.assumedRunM);
   const depthM = job.depthM ?? PRACTICE.assumedDepthM;
+  const pipe = newPipe(job.kind, job.boreMm, job.pipes);
+  if (pipe.assumed) assumed.push('bore');
+  const trench = trenchOf(job.kind, runM, depthM, pipe.outsideM);
   return {
     fromM: job.fromM,
     toM: job.toM,
     runM,
     depthM,
     pipeM: runM * PRACTICE.pipeOver,
-    newMaterial: PRACTICE.newMaterial,
-    newBoreMm: Math.max(PRACTICE.leastBoreMm, job.boreMm ?? 0),
-    trenchM3: runM * depthM * PRACTICE.trenchWidthM,
-    stoneM3: runM * PRACTICE.stoneDepthM * PRACTICE.trenchWidthM,
+    newMaterial: pipe.material,
+    newProduct: pipe.product,
+    newNominal: pipe.nominal,
+    newBoreMm: pipe.boreMm,
+    trenchWidthM: trench.widthM,
+    trenchTopWidthM: trench.topWidthM,
+    trenchM3: trench.trenchM3,
+    beddingUnderM: trench.beddingUnderM,
+    stoneAboveM: trench.stoneAboveM,
+    stoneM3: trench.stoneM3,
     assumed,
+    sources: [pipe.source, ...trench.sources],
   };
 }
 
 /**
- * Finding a plug and getting the water round it: traced at once, a temporary pump where water still runs in. The
- * dig itself follows once its place is known and its ticket called.
+ * Finding a plug, with the water got round it where no pump was set before. The dig itself follows once its place is
+ * known and its ticket called.
  */
-export function traceFirst(job: Pick<DigJob, 'lineId' | 'pitId' | 'hasInflow'>, because: string): DigPart {
-  const pump =
-    job.hasInflow && job.pitId !== null
-      ? [{ kind: 'temporary_pump' as const, lineId: null, pitId: job.pitId, part: 1, plan: { set: true } }]
-      : [];
+export function traceFirst(
+  job: Pick<DigJob, 'lineId'> & { pump: DigPart['tasks'] },
+  because: string,
+): DigPart {
   return {
-    tasks: [...pump, { kind: 'trace', lineId: job.lineId, pitId: null, part: 1, plan: {} }],
+    tasks: [...job.pump, { kind: 'trace', lineId: job.lineId, pitId: null, part: 1, plan: {} }],
     afterDays: 0,
     waitsFor: [],
     cause: 'plugged',

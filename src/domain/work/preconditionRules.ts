@@ -9,7 +9,8 @@ const NEEDS_PARTS: readonly TaskKind[] = [
   'fit_alarm',
   'fit_pump',
 ];
-const FLUSHES: readonly TaskKind[] = ['dig_and_replace', 'temporary_pump'];
+/** Lets water out of the line or round it: where it goes is planned, whatever the outlet. */
+const LETS_OUT: readonly TaskKind[] = ['dig_and_replace', 'temporary_pump'];
 
 export const opensGround = (tasks: readonly TaskKind[]): boolean => tasks.some((task) => DIGS.includes(task));
 
@@ -36,7 +37,7 @@ export function preconditionsOf(visit: VisitFacts): PreconditionKind[] {
   if (digs) kinds.push('locate_ticket');
   if (digs || visit.priceBasis === 'quote') kinds.push('quote_accepted');
   else if (visit.beyondTerms && !visit.standingConsent) kinds.push('consent');
-  if (visit.endAsks || visit.tasks.some((task) => FLUSHES.includes(task))) kinds.push('discharge_plan');
+  if (visit.endAsks || visit.tasks.some((task) => LETS_OUT.includes(task))) kinds.push('discharge_plan');
   if (visit.access === 'someone_home' && visit.insideHouse) kinds.push('someone_home');
   if (visit.builderNotice && digs) kinds.push('builder_notice');
   if (visit.tasks.some((task) => NEEDS_PARTS.includes(task))) kinds.push('parts');

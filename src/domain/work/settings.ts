@@ -172,6 +172,8 @@ export interface PeopleSettings {
 export interface DigSettings {
   /** From backfill to restoration, so that the fill settles. */
   settleDays: number;
+  /** A temporary pump is seen to every so many days while it is in. */
+  pumpCheckDays: number;
 }
 
 /**
@@ -291,7 +293,7 @@ export const DEFAULT_SETTINGS: OwnerSettings = {
     night: 2,
   },
   // Common practice, no source.
-  digs: { settleDays: 42 },
+  digs: { settleDays: 42, pumpCheckDays: 1 },
   // Common practice, no source; local codes govern.
   discharge: {
     receiver: 'own_ground',

@@ -6,7 +6,7 @@ const FOOT_M = 0.3048;
  * Numbers of 29 CFR 1926 subpart P (text as published by training bodies), US; local codes govern, and a competent
  * person decides on site.
  */
-const TRENCH = {
+export const TRENCH = {
   /** From it on a protective system, unless stable rock: 1926.652(a)(1). */
   protectFromM: 5 * FOOT_M,
   /** Default slope, horizontal to vertical: 1926.652(b)(1)(i). */

@@ -1,26 +1,66 @@
 import { expect, test } from 'vitest';
 import { type DigJob, digParts, digQuantities, traceFirst } from '../../../src/domain/work/digPlan.js';
 import { sectionChanges } from '../../../src/domain/work/replacement.js';
+import { pumpNeed } from '../../../src/domain/work/temporaryPump.js';
 
 const JOB: DigJob = {
   lineId: 'l',
   pitId: 'p',
+  kind: 'yard_drain',
+  pipes: {},
   fromM: 5,
   toM: 21,
   lengthM: 30,
   depthM: 1,
-  material: 'corrugated_hdpe',
   boreMm: 75,
-  hasInflow: true,
 };
 
-test('quantities of a run: trench, stone and pipe from its length and depth', () => {
-  // 16 m by 1 m by .6 m; stone .4 m high; pipe 5 % over; at least 100 mm of smooth pipe
+test('quantities of a run: trench, stone and pipe from its kind, length and depth', () => {
+  // A yard drain of 75 mm: SDR 35 of 4 in, outside .10706 m. At 1 m deep .8 m wide (EN 1610), which is more than
+  // the pipe and 8 in on each side (.513 m): 16 m by 1 m by .8 m.
   const got = digQuantities(JOB);
-  expect(got).toMatchObject({ runM: 16, newMaterial: 'pvc', newBoreMm: 100, assumed: [] });
-  expect(got.trenchM3).toBeCloseTo(9.6, 9);
-  expect(got.stoneM3).toBeCloseTo(3.84, 9);
+  expect(got).toMatchObject({
+    runM: 16,
+    newMaterial: 'pvc',
+    newProduct: 'sdr_35',
+    newNominal: '4',
+    assumed: [],
+  });
+  expect(got.newBoreMm).toBeCloseTo(100.965, 6);
+  expect([got.trenchWidthM, got.trenchTopWidthM]).toEqual([0.8, 0.8]);
+  expect(got.trenchM3).toBeCloseTo(12.8, 9);
+  // 4 in under, the pipe, 6 in above: .10160 + .10706 + .15240 = .36106 m high, less the pipe's .009002 m2
+  expect(got.stoneM3).toBeCloseTo(16 * (0.8 * 0.36106 - 0.009002), 4);
   expect(got.pipeM).toBeCloseTo(16.8, 9);
+  expect(got.sources.join(' ')).toMatch(/ASTM D3034.*ASTM D2321.*EN 1610/);
+});
+
+test('a footing drain lies in more stone, a deep trench is sloped, a discharge keeps its size', () => {
+  // .10706 + 2 x .6 m of stone; from 5 ft on sloped 1.5 to 1: at 2 m the top is 3 m wider on each side
+  const footing = digQuantities({ ...JOB, kind: 'footing_drain', depthM: 2 });
+  expect(footing.trenchWidthM).toBeCloseTo(1.30706, 9);
+  expect(footing.trenchTopWidthM).toBeCloseTo(7.30706, 9);
+  expect(footing.trenchM3).toBeCloseTo(16 * 2 * (1.30706 + 3), 6);
+  expect([footing.beddingUnderM, footing.stoneAboveM]).toEqual([0.1016, 0.3]);
+  expect(footing.sources.join(' ')).toMatch(/ochre.*1926\.652/);
+  // Shallow: as wide as the pipe and its sides.
+  expect(digQuantities({ ...JOB, depthM: 0.6 }).trenchWidthM).toBeCloseTo(0.10706 + 0.4064, 9);
+  const nominalOf = (kind: 'sump_discharge' | 'floor_drain' | 'yard_drain', boreMm: number | null) => {
+    const { newProduct, newNominal, assumed } = digQuantities({ ...JOB, kind, boreMm });
+    return [newProduct, newNominal, assumed];
+  };
+  // 1.610 in of bore (40.9 mm) is 1-1/2 in schedule 40, 3.04 in is 3 in, 10 in is wider than what is made.
+  expect(nominalOf('sump_discharge', 40.9)).toEqual(['schedule_40', '1-1/2', []]);
+  expect(nominalOf('sump_discharge', 77.3)).toEqual(['schedule_40', '3', []]);
+  expect(nominalOf('floor_drain', null)).toEqual(['schedule_40', '3', ['bore']]);
+  expect(nominalOf('yard_drain', 254)).toEqual(['sdr_35', '6', ['bore']]);
+});
+
+test('the owner’s pipe table decides the bore that goes in', () => {
+  const pipes = { sdr_35: { boreMm: { '4': 98 } } };
+  expect(digQuantities({ ...JOB, pipes }).newBoreMm).toBe(98);
+  // A line of 107 mm is then wider than 4 in by more than a size's play: 6 in.
+  expect(digQuantities({ ...JOB, pipes, boreMm: 107 }).newNominal).toBe('6');
 });
 
 test('what nobody traced is assumed and said', () => {
@@ -28,11 +68,20 @@ test('what nobody traced is assumed and said', () => {
   expect(digQuantities({ ...JOB, fromM: null, lengthM: 4 }).runM).toBe(4);
 });
 
-test('a pump goes in while the plug is traced only where water still runs in', () => {
-  const kinds = (hasInflow: boolean) =>
-    traceFirst({ ...JOB, hasInflow }, 'plugged').tasks.map(({ kind }) => kind);
-  expect(kinds(true)).toEqual(['temporary_pump', 'trace']);
-  expect(kinds(false)).toEqual(['trace']);
+test('a pump goes in with the first work on a plug where water runs in, is seen to, and comes out again', () => {
+  const need = (plugged: boolean, hasInflow: boolean, seenOn: string | null) =>
+    pumpNeed({ plugged, hasInflow, seenOn }, '2026-06-05', 2);
+  expect(need(true, true, null)).toBe('set');
+  expect(need(true, false, null)).toBeNull();
+  expect(need(false, true, null)).toBeNull();
+  expect(need(true, true, '2026-06-04')).toBeNull();
+  expect(need(true, false, '2026-06-03')).toBe('check');
+  expect(need(false, true, '2026-06-04')).toBe('remove');
+  const pump = { kind: 'temporary_pump' as const, lineId: null, pitId: 'p', part: 1, plan: { set: true } };
+  expect(traceFirst({ lineId: 'l', pump: [pump] }, 'plugged').tasks.map(({ kind }) => kind)).toEqual([
+    'temporary_pump',
+    'trace',
+  ]);
 });
 
 test('16 m are dug in two linked parts, flow proven before backfill, restored after the fill has settled', () => {
