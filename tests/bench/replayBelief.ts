@@ -44,6 +44,7 @@ export function knowingBase(risk: number | 'cost-least'): ReplayRule {
         cameraFactor: 0.05 / 0.08,
         otherFactor: 0.8,
         changesPerYear: 0,
+        lagDays: 0.01,
       };
     },
     daysToVisit(line, _index, visits, day) {

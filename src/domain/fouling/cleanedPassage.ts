@@ -1,3 +1,4 @@
+import { daysLost, lostVariance } from './cleanLag.js';
 import { freshRow } from './freshRow.js';
 import { POINTS, RATES } from './grid.js';
 import { type GrowthShape, levelToY, slopeAt } from './growthShape.js';
@@ -107,8 +108,9 @@ function cleanedRow(
   const point = noPoints(1);
   point.weight[0] = 1;
   point.rate[0] = rate;
-  point.level[0] = levelToY(shape, residualMean);
-  point.variance[0] = (residualSd * residualSd) / (slope * slope);
+  point.level[0] = levelToY(shape, residualMean) - daysLost(parameters.lagDays, 0, Infinity) * rate;
+  point.variance[0] =
+    (residualSd * residualSd) / (slope * slope) + lostVariance(parameters.lagDays, 0, Infinity) * rate * rate;
   const chances = new Float64Array(AHEAD.length);
   addChances(chances, point, 0, levelToY(shape, limit), daysAhead(parameters, asOfDay));
   // Kept from line to line: not in rows that are used again.

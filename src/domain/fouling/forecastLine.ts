@@ -25,7 +25,10 @@ export function forecastLine(
   laid: LaidLine = { ...layLines([line], asOfDay), i: 0 },
   reads: readonly LineRead[] = readsOf(laid, fit.shapes, asOfDay),
 ): LineForecast {
-  const beliefs = fit.shapes.map((fitted, law) => lineBelief(fit, fitted, line, reads[law]!));
+  const cleanDay = laid.steps.lastCleanDay[laid.i]!;
+  const beliefs = fit.shapes.map((fitted, law) =>
+    lineBelief(fit, fitted, line, reads[law]!, asOfDay - cleanDay),
+  );
   const [q10 = 0, q90 = 0] = levelQuantiles(beliefs, [0.1, 0.9]);
   const [best] = fit.shapes;
   let seen: Hindsight | null = null;
@@ -50,7 +53,7 @@ export function forecastLine(
     curve(daysAhead) {
       const later = beliefs.map(({ shape, parameters, weight, state }) => {
         const moving = { mean: Float64Array.from(state.mean), variance: Float64Array.from(state.variance) };
-        advance(moving, shape, parameters, asOfDay, asOfDay + daysAhead);
+        advance(moving, shape, parameters, asOfDay, asOfDay + daysAhead, cleanDay);
         return { weight, state: moving };
       });
       const [low = 0, middle = 0, high = 0] = levelQuantiles(later, [0.1, 0.5, 0.9]);

@@ -1,3 +1,4 @@
+import { daysLost, lostVariance } from './cleanLag.js';
 import type { LineEvidence } from './evidence.js';
 import { type BaseFit, type FittedShape, priorOf } from './fitBase.js';
 import { freshRow } from './freshRow.js';
@@ -15,6 +16,8 @@ export interface LineBelief {
   weight: Float64Array;
   /** The same if the regime changed today. */
   changedWeight: Float64Array;
+  /** Days of growth still to be lost since the last clean, and their variance. */
+  lag: { days: number; variance: number };
   /** Level at each rate. */
   state: Pick<LineRead, 'mean' | 'variance'>;
 }
@@ -28,6 +31,7 @@ export function lineBelief(
   fitted: FittedShape,
   line: LineEvidence,
   read: LineRead,
+  age = Infinity,
 ): LineBelief {
   const { logLikelihood } = read;
   const prior = priorOf(fit, fitted, line);
@@ -49,6 +53,10 @@ export function lineBelief(
     parameters: fitted.parameters,
     weight,
     changedWeight,
+    lag: {
+      days: daysLost(fitted.parameters.lagDays, age, Infinity),
+      variance: lostVariance(fitted.parameters.lagDays, age, Infinity),
+    },
     state: read,
   };
 }

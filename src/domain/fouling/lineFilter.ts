@@ -1,4 +1,5 @@
 import { LOOK_ERROR_WHEN_CLEAN, LOOK_SEES_MUCH, SHARE_ERROR } from '../readings/occlusionOf.js';
+import { daysLost, lostVariance } from './cleanLag.js';
 import { freshRow } from './freshRow.js';
 import { mixRates, POINTS, RATES } from './grid.js';
 import { type GrowthShape, HIGH_X, LOW_X, STEPS_PER_X, slopeAt } from './growthShape.js';
@@ -94,7 +95,17 @@ export function filterStep(
   const days = steps.days[s]!;
   if (days > 0) {
     const grown = days + parameters.seasonCos * steps.sine[s]! - parameters.seasonSin * steps.cosine[s]!;
-    grow(state, shape, Math.max(0, grown), parameters.growthNoise, parameters.timeNoise * days);
+    const age = steps.age[s]!;
+    const lost = daysLost(parameters.lagDays, age, days);
+    const lostSquare = lostVariance(parameters.lagDays, age, days);
+    grow(
+      state,
+      shape,
+      Math.max(0, grown - lost),
+      parameters.growthNoise,
+      parameters.timeNoise * days,
+      lostSquare,
+    );
   }
   const action = steps.action[s]!;
   if (action <= AT_LEAST) {
@@ -157,6 +168,7 @@ export function grow(
   seasonDays: number,
   growthNoise: number,
   timeVariance: number,
+  lostDaysVariance = 0,
 ): void {
   const { mean, variance } = state;
   const { yOfX, slopeOfX, xOfY, lowY, stepsPerY } = shape;
@@ -181,7 +193,9 @@ export function grow(
     const stretch = slope / slopeBefore;
     mean[g] = after;
     variance[g] =
-      variance[g]! * stretch * stretch + (growthNoise * growth + timeVariance) * slope * slope + 1e-9;
+      variance[g]! * stretch * stretch +
+      (growthNoise * growth + timeVariance + lostDaysVariance * RATES[g]! * RATES[g]!) * slope * slope +
+      1e-9;
   }
 }
 

@@ -4,6 +4,7 @@ import { lineBelief } from './lineBelief.js';
 import { type FilterState, filterState, filterStep, rescale, startState } from './lineFilter.js';
 import { levelQuantiles } from './lineLevel.js';
 import { advance, layLines, readsOf } from './lineRead.js';
+import { CLEAN } from './lineSteps.js';
 
 export interface PastLevel {
   day: number;
@@ -34,10 +35,11 @@ export function history(fit: BaseFit, line: LineEvidence, asOfDay: number, stepD
   };
   const ahead = filterState();
   let day = line.start.day;
+  let cleanDay = -Infinity;
   const grown = (to: number): FilterState => {
     ahead.mean.set(state.mean);
     ahead.variance.set(state.variance);
-    advance(ahead, shape, parameters, day, to);
+    advance(ahead, shape, parameters, day, to, cleanDay);
     return ahead;
   };
   const walk = (to: number): void => {
@@ -50,6 +52,7 @@ export function history(fit: BaseFit, line: LineEvidence, asOfDay: number, stepD
     filterStep(steps, s, shape, parameters, state);
     rescale(state);
     day = steps.day[s]!;
+    if (steps.action[s] === CLEAN) cleanDay = day;
     take(day, state);
   }
   walk(asOfDay);

@@ -1,6 +1,6 @@
 import { cleanedPassages } from './cleanedPassage.js';
 import { freshRow } from './freshRow.js';
-import { LOG_RATES, POINTS, STEP } from './grid.js';
+import { LOG_RATES, POINTS, RATES, STEP } from './grid.js';
 import { type GrowthShape, levelToY, slopeAt } from './growthShape.js';
 import type { LineBelief } from './lineBelief.js';
 import type { FirstPassage, RateComponent } from './passage.js';
@@ -203,7 +203,7 @@ function keptPoints(belief: LineBelief, spans: readonly Span[]): StatePoints {
 /** One point for the rates `from` to `to`. */
 function takeTogether(
   points: StatePoints,
-  { shape, weight, state }: LineBelief,
+  { shape, weight, state, lag }: LineBelief,
   from: number,
   to: number,
   cell: number,
@@ -218,14 +218,14 @@ function takeTogether(
     const w = weight[g]!;
     if (w <= 0) continue;
     const away = (g - from) * STEP;
-    const y = levelToY(shape, state.mean[g]!);
+    const y = levelToY(shape, state.mean[g]!) - lag.days * RATES[g]!;
     const slope = slopeAt(shape, state.mean[g]!);
     total += w;
     logRate += w * away;
     logRates += w * away * away;
     level += w * y;
     both += w * away * y;
-    variance += (w * state.variance[g]!) / (slope * slope);
+    variance += w * (state.variance[g]! / (slope * slope) + lag.variance * RATES[g]! * RATES[g]!);
   }
   logRate /= total;
   level /= total;

@@ -1,3 +1,4 @@
+import { daysLost, lostVariance } from './cleanLag.js';
 import type { LineEvidence } from './evidence.js';
 import { freshRow, reusingRows } from './freshRow.js';
 import { POINTS } from './grid.js';
@@ -67,7 +68,7 @@ function readUnderLaws(
     }
     const shape = lawOf(k1, k2);
     filterLine(laid.steps, laid.i, shape, parameters, state);
-    advance(state, shape, parameters, laid.steps.lastDay[laid.i]!, asOfDay);
+    advance(state, shape, parameters, laid.steps.lastDay[laid.i]!, asOfDay, laid.steps.lastCleanDay[laid.i]!);
     let top = -Infinity;
     for (let g = 0; g < POINTS; g++) {
       const log = Math.log(state.weight[g]! + 1e-300) + visits.row[g]!;
@@ -90,10 +91,14 @@ export function advance(
   parameters: ShapeParameters,
   fromDay: number,
   toDay: number,
+  cleanDay = -Infinity,
 ): void {
   if (toDay <= fromDay) return;
-  const days = Math.max(0, seasonDays(parameters, fromDay, toDay));
-  grow(moving, shape, days, parameters.growthNoise, parameters.timeNoise * (toDay - fromDay));
+  const age = fromDay - cleanDay;
+  const lost = daysLost(parameters.lagDays, age, toDay - fromDay);
+  const days = Math.max(0, seasonDays(parameters, fromDay, toDay) - lost);
+  const lostSquare = lostVariance(parameters.lagDays, age, toDay - fromDay);
+  grow(moving, shape, days, parameters.growthNoise, parameters.timeNoise * (toDay - fromDay), lostSquare);
 }
 
 /** The reads of many lines under each law, row by row over the grid: small, and in memory that threads share. */

@@ -29,6 +29,8 @@ export interface LineSteps {
   day: Float64Array;
   /** Days since the step before, and how far the year's sine and cosine moved, over the angle per day. */
   days: Float64Array;
+  /** Days from the last clean to the step before; Infinity where none is on record. */
+  age: Float64Array;
   sine: Float64Array;
   cosine: Float64Array;
   /** Occlusion read; for PLUGGED the chance that deposit had nothing to do with it; for CLEAN and REGIME years since the last one. */
@@ -47,6 +49,8 @@ export interface LineSteps {
   startsClean: Uint8Array;
   /** Day of the last step (or the start). */
   lastDay: Float64Array;
+  /** Day of the last clean; −Infinity where none is on record. */
+  lastCleanDay: Float64Array;
 }
 
 interface Step {
@@ -145,6 +149,7 @@ export function lineSteps(lines: readonly LineEvidence[], asOfDay: number, witho
     action: new Uint8Array(total),
     day: freshRow(total),
     days: freshRow(total),
+    age: freshRow(total),
     sine: freshRow(total),
     cosine: freshRow(total),
     value: freshRow(total),
@@ -156,13 +161,17 @@ export function lineSteps(lines: readonly LineEvidence[], asOfDay: number, witho
     event: new Int32Array(total),
     startsClean: new Uint8Array(lines.length),
     lastDay: freshRow(lines.length),
+    lastCleanDay: freshRow(lines.length),
   };
   let s = 0;
   lines.forEach((line, i) => {
     out.first[i] = s;
     out.startsClean[i] = line.start.kind === 'clean' ? 1 : 0;
     let day = line.start.day;
+    let cleanDay = -Infinity;
     for (const step of all[i] ?? []) {
+      out.age[s] = day - cleanDay;
+      if (step.action === CLEAN) cleanDay = step.day;
       out.action[s] = step.action;
       out.day[s] = step.day;
       out.days[s] = step.day - day;
@@ -179,6 +188,7 @@ export function lineSteps(lines: readonly LineEvidence[], asOfDay: number, witho
       s++;
     }
     out.lastDay[i] = day;
+    out.lastCleanDay[i] = cleanDay;
   });
   out.first[lines.length] = s;
   return out;

@@ -34,6 +34,7 @@ const COORDINATES: readonly Coordinate[] = [
   { name: 'seasonSin', log: false, step: 0.15, priorSd: 0.4 },
   { name: 'residualMean', log: true, step: 0.3, priorSd: 0.6 },
   { name: 'residualSd', log: true, step: 0.3, priorSd: 0.5 },
+  { name: 'lagDays', log: true, step: 0.7, priorSd: 1.2 },
   { name: 'cameraFactor', log: true, step: 0.2, priorSd: 0.4 },
   { name: 'lookFactor', log: true, step: 0.2, priorSd: 0.4 },
   { name: 'otherFactor', log: true, step: 0.2, priorSd: 0.4 },
@@ -185,9 +186,15 @@ const WORTH = 6;
 const MOST_TRIED = 12;
 /** What a growth law may hide behind. */
 const WITH_A_LAW = COORDINATES.filter(({ name }) =>
-  ['residualMean', 'residualSd', 'lookBlindness', 'growthNoise', 'timeNoise', 'changesPerYear'].includes(
-    name,
-  ),
+  [
+    'residualMean',
+    'residualSd',
+    'lagDays',
+    'lookBlindness',
+    'growthNoise',
+    'timeNoise',
+    'changesPerYear',
+  ].includes(name),
 );
 
 /**

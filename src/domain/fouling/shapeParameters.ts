@@ -10,6 +10,8 @@ export interface ShapeParameters {
   /** Occlusion a clean leaves behind. */
   residualMean: number;
   residualSd: number;
+  /** Mean days after a clean before deposit takes hold again. */
+  lagDays: number;
   /** Share of readings that are slips. */
   grossShare: number;
   /** True standard errors over those known beforehand: camera, look at the outlet, all others. */
@@ -33,6 +35,7 @@ export const START_PARAMETERS: ShapeParameters = {
   seasonSin: 0,
   residualMean: 0.04,
   residualSd: 0.03,
+  lagDays: 4,
   grossShare: 0.03,
   cameraFactor: 1,
   lookFactor: 1,

@@ -14,6 +14,8 @@ export interface SimulatedLine {
   ratePerDay: number;
   /** Blocked share of the bore. */
   level: number;
+  /** Days until deposit takes hold again. */
+  waitDays: number;
 }
 
 /** What is believed of a line under one growth law: how likely each rate is, and its level at that rate. */
@@ -23,6 +25,8 @@ export interface RateBelief {
   weight: Float64Array;
   mean: Float64Array;
   variance: Float64Array;
+  /** Chance that the lag after its last clean lasts still. */
+  waiting: number;
 }
 
 /** Spread of log rate when a regime changes, as the filter has it. */
@@ -32,7 +36,9 @@ const LONGEST_YEARS = 10;
 
 /** What is believed of a line under each growth law: worked out once, drawn from as often as wanted. */
 export function beliefsOf(fit: BaseFit, line: LineEvidence, asOfDay: number): RateBelief[] {
-  const reads = readsOf({ ...layLines([line], asOfDay), i: 0 }, fit.shapes, asOfDay);
+  const laid = { ...layLines([line], asOfDay), i: 0 };
+  const reads = readsOf(laid, fit.shapes, asOfDay);
+  const age = asOfDay - laid.steps.lastCleanDay[0]!;
   return fit.shapes.flatMap((fitted, law) => {
     const read = reads[law];
     if (!read) return [];
@@ -44,6 +50,7 @@ export function beliefsOf(fit: BaseFit, line: LineEvidence, asOfDay: number): Ra
       weight: weight.slice(),
       mean: state.mean.slice(),
       variance: state.variance.slice(),
+      waiting: Math.exp(-age / parameters.lagDays),
     };
   });
 }
@@ -59,18 +66,21 @@ export function drawLine(beliefs: readonly RateBelief[], chance: Chance): Simula
       if (left > 0 || weight === 0) continue;
       const sd = Math.sqrt(belief.variance[g]!);
       const level = within(belief.mean[g]! + sd * standardNormal(chance));
-      return { belief, ratePerDay: RATES[g]!, level };
+      const waits = belief.waiting > NO_WAIT && chance.unit() < belief.waiting;
+      return { belief, ratePerDay: RATES[g]!, level, waitDays: waits ? drawnLag(belief, chance) : 0 };
     }
   }
   const last = beliefs.at(-1);
   if (!last) throw new RangeError('a line nothing is believed of');
-  return { belief: last, ratePerDay: RATES[0]!, level: 0 };
+  return { belief: last, ratePerDay: RATES[0]!, level: 0, waitDays: 0 };
 }
 
 /** Lets a line foul from one day to a later one: in bursts, and by what comes and goes. */
 export function growLine(line: SimulatedLine, fromDay: number, toDay: number, chance: Chance): void {
   const { shape, parameters } = line.belief;
-  const mean = line.ratePerDay * Math.max(0, seasonDays(parameters, fromDay, toDay));
+  const startDay = Math.min(toDay, fromDay + line.waitDays);
+  line.waitDays -= startDay - fromDay;
+  const mean = line.ratePerDay * Math.max(0, seasonDays(parameters, startDay, toDay));
   const grown =
     gamma(mean, parameters.growthNoise * mean, chance) +
     Math.sqrt(parameters.timeNoise * (toDay - fromDay)) * standardNormal(chance);
@@ -82,9 +92,15 @@ export function cleanLine(line: SimulatedLine, daysSinceClean: number, chance: C
   const { parameters } = line.belief;
   const residue = parameters.residualMean + parameters.residualSd * standardNormal(chance);
   line.level = Math.min(line.level, within(residue));
+  line.waitDays = drawnLag(line.belief, chance);
   const years = Math.min(LONGEST_YEARS, daysSinceClean / 365.25);
   if (chance.unit() < -Math.expm1(-parameters.changesPerYear * years)) changeRate(line, chance);
 }
+
+const NO_WAIT = 1e-6;
+
+const drawnLag = ({ parameters }: RateBelief, chance: Chance): number =>
+  -parameters.lagDays * Math.log(1 - chance.unit());
 
 /** Another rate: a two-sided exponential in its logarithm. */
 function changeRate(line: SimulatedLine, chance: Chance): void {

@@ -7,7 +7,14 @@ import { lineSteps } from '../../../src/domain/fouling/lineSteps.js';
 import { START_PARAMETERS } from '../../../src/domain/fouling/shapeParameters.js';
 import { Random } from '../../../src/domain/routing/random.js';
 
-const STILL = { ...START_PARAMETERS, growthNoise: 0, timeNoise: 0, changesPerYear: 0, grossShare: 1e-6 };
+const STILL = {
+  ...START_PARAMETERS,
+  growthNoise: 0,
+  timeNoise: 0,
+  changesPerYear: 0,
+  grossShare: 1e-6,
+  lagDays: 0.01,
+};
 const straight = growthShape(0, 0);
 
 const found = (day: number, occlusion: number, over: Partial<ReadingEvent> = {}): ReadingEvent => ({

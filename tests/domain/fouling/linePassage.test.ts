@@ -16,7 +16,13 @@ import {
 } from '../../../src/domain/fouling/shapeParameters.js';
 
 const AS_OF = 20_700;
-const SHARED: ShapeParameters = { ...START_PARAMETERS, seasonCos: 0.2, seasonSin: 0.3, timeNoise: 1e-5 };
+const SHARED: ShapeParameters = {
+  ...START_PARAMETERS,
+  seasonCos: 0.2,
+  seasonSin: 0.3,
+  timeNoise: 1e-5,
+  lagDays: 0.01,
+};
 
 /** Log rates about `median`, level about `level`, under one growth law. */
 function believed(
@@ -41,6 +47,7 @@ function believed(
     parameters: { ...SHARED, changesPerYear },
     weight: believed.map((w) => (share * w) / total),
     changedWeight: bell.map((w) => (share * w) / total),
+    lag: { days: 0, variance: 0 },
     state,
   };
 }

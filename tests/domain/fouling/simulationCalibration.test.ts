@@ -28,6 +28,7 @@ const parameters = {
   cameraFactor: 1,
   lookFactor: 1,
   timeNoise: 1e-8,
+  lagDays: 0.01,
   growthNoise: 0.006,
 };
 
