@@ -1,6 +1,8 @@
 import { readFileSync } from 'node:fs';
 import { availableParallelism, homedir } from 'node:os';
 import { join } from 'node:path';
+import { setTimeout as sleep } from 'node:timers/promises';
+import { DatabaseError } from 'pg';
 import { type Logger, pino } from 'pino';
 import type { House } from './actions/house.js';
 import { plainTools } from './actions/plans/plainTools.js';
@@ -9,7 +11,7 @@ import type { Clock } from './actions/ports.js';
 import type { Mailer } from './actions/telling/mailer.js';
 import type { Config } from './config.js';
 import { businessZone } from './domain/calendar/businessZone.js';
-import { buildApp } from './http/app.js';
+import { buildApp, type Readiness } from './http/app.js';
 import { loggedRequest } from './http/loggedRequest.js';
 import { watchFiles } from './jobs/fileWatch.js';
 import { lineThreads } from './jobs/lineThreads.js';
@@ -30,6 +32,7 @@ import { type EmbeddedPostgres, startEmbedded } from './persistence/embeddedPost
 import { makeHouse } from './persistence/house.js';
 import { migrate } from './persistence/migrate.js';
 import { openPool } from './persistence/pool.js';
+import { isAway } from './persistence/refusals.js';
 
 const ROOT = join(import.meta.dirname, '..');
 export const MIGRATIONS = join(ROOT, 'prisma/migrations');
@@ -85,9 +88,7 @@ export async function openHouse(
 ): Promise<OpenHouse> {
   const { pool, close } = await openDatabase(config, log);
   try {
-    const applied = await migrate(pool, MIGRATIONS);
-    if (applied.length > 0) log.info({ applied }, 'database migrated');
-    await migrateJobs(pool, log);
+    await migrated(pool, log);
   } catch (error) {
     await close();
     throw error;
@@ -112,6 +113,36 @@ export async function openHouse(
       await close();
     },
   };
+}
+
+/** Its server stopped, or is starting: no fault of what was asked of it. */
+const wentAway = (error: unknown): boolean =>
+  isAway(error) || (error instanceof DatabaseError && /^(57P0[123]|08)/.test(error.code ?? ''));
+
+const OPENING_TRIES = 5;
+const OPENING_WAIT_MS = 1_000;
+
+/** Migrates; a database that goes away meanwhile, as its owner stopped it in this very moment, has time to come back. */
+async function migrated(pool: ReturnType<typeof openPool>, log: Logger): Promise<void> {
+  for (let tries = 1; ; tries++) {
+    try {
+      const applied = await migrate(pool, MIGRATIONS);
+      if (applied.length > 0) log.info({ applied }, 'database migrated');
+      await migrateJobs(pool, log);
+      return;
+    } catch (error) {
+      if (!wentAway(error)) throw error;
+      if (tries === OPENING_TRIES)
+        throw new Error(
+          `the database went away while the service was starting: ${(error as Error).message}`,
+          {
+            cause: error,
+          },
+        );
+      log.warn({ tries }, 'the database went away while the service was starting; trying again');
+      await sleep(OPENING_WAIT_MS);
+    }
+  }
 }
 
 /** Routes searched in threads; travel from a table server where one is set. */
@@ -184,8 +215,8 @@ export async function serve(
     ])
       stops.push(() => watch.stop());
     if (config.NIGHT === 'on') {
-      const clock = ringAt(config.NIGHT_AT, config.TIME_ZONE, open);
-      stops.push(() => clock.stop());
+      const bell = ringAt(config.NIGHT_AT, open);
+      stops.push(() => bell.stop());
     }
     // Last: who knocks finds everything at work, and nobody finds a door behind which something did not start.
     const url = await app.listen({ host: config.HOST, port: config.PORT });
@@ -194,6 +225,19 @@ export async function serve(
     await stop();
     throw error;
   }
+}
+
+/** A night that failed takes nobody out of service: crews go on with what they have; but it is told here as well. */
+async function readiness(house: House): Promise<Readiness> {
+  const [night] = await house.stores.rows.page('nightly_run', {
+    where: [{ column: 'state', is: 'in', value: ['done', 'failed'] }],
+    sort: { column: 'business_day', descending: true },
+    limit: 1,
+  });
+  if (night?.['state'] !== 'failed') return {};
+  return {
+    failedNight: { businessDay: String(night['business_day']), because: String(night['failed_because']) },
+  };
 }
 
 /** The HTTP door with what it needs of this process. */
@@ -214,11 +258,10 @@ function appOf(
     requestsPerMinute: config.REQUESTS_PER_MINUTE,
     ready: async () => {
       try {
-        await open.house.stores.rows.count('nightly_run', []);
-        return true;
+        return await readiness(open.house);
       } catch (error) {
         open.log.warn({ err: error }, 'not ready: the database does not answer');
-        return false;
+        return null;
       }
     },
   });

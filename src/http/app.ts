@@ -59,14 +59,20 @@ import { registerWhatIfRoutes } from './whatIfRoutes.js';
 import { registerWorkLifeRoutes } from './workLifeRoutes.js';
 import { registerWorkOrderRoutes } from './workOrderRoutes.js';
 
+/** Beside being ready: what somebody should look at, though work goes on. */
+export interface Readiness {
+  /** The last night, where it failed. */
+  failedNight?: { businessDay: string; because: string };
+}
+
 export interface AppOptions {
   logger?: FastifyServerOptions['logger'];
   /** Checks every answer against its published schema: for tests, too dear for service. */
   checkAnswers?: boolean;
   /** Requests a minute and key; 0: no limit. */
   requestsPerMinute?: number;
-  /** Whether the service can do its work, for /ready. */
-  ready?: () => Promise<boolean>;
+  /** What /ready tells; null: the service cannot do its work. */
+  ready?: () => Promise<Readiness | null>;
   /** Where travel times come from; absent: the great circle. */
   travel?: TravelTable;
   /** What forbids an address for outgoing calls that can be seen from it; absent: that it is not https. */
@@ -159,10 +165,10 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
   app.get('/ready', {
     config: { roles: 'public' },
     schema: { hide: true },
-    handler: async (_request, reply) =>
-      (await (options.ready?.() ?? Promise.resolve(true)))
-        ? { status: 'ready' }
-        : reply.code(503).send({ status: 'not ready' }),
+    handler: async (_request, reply) => {
+      const told = options.ready ? await options.ready() : {};
+      return told ? { status: 'ready', ...told } : reply.code(503).send({ status: 'not ready' });
+    },
   });
   registerMetrics(app, house);
   registerOpeningRoutes(app, house);

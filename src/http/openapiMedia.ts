@@ -1,3 +1,4 @@
+import { MEDIA_TYPES } from '../domain/work/fileLimits.js';
 import { PROBLEM_TYPE } from './shapes.js';
 
 interface Response {
@@ -18,9 +19,26 @@ const PAPER = 'text/html, or application/pdf';
 
 /** Says of each answer the media type that it is sent as: problems, pictures, and lists that come as CSV too. */
 export function withMediaTypes<D extends { paths?: object | undefined }>(document: D): D {
-  for (const item of Object.values(document.paths ?? {}) as Record<string, Operation>[])
-    for (const operation of Object.values(item)) tellMedia(operation);
+  for (const [path, item] of Object.entries(document.paths ?? {}) as [string, Record<string, Operation>][])
+    for (const operation of Object.values(item)) {
+      tellMedia(operation);
+      if (path.endsWith('.geojson')) asGeoJson(operation);
+      tellDoorRefusals(path, operation);
+    }
   return document;
+}
+
+function asGeoJson({ responses = {} }: Operation): void {
+  const { 'application/json': json, ...others } = responses['200']?.content ?? {};
+  if (responses['200'] && json) responses['200'].content = { 'application/geo+json': json, ...others };
+}
+
+/** What the door itself refuses, whatever the operation: an address that cannot be, a body too large or of another kind. */
+function tellDoorRefusals(path: string, { requestBody, responses = {} }: Operation): void {
+  const { '400': problem } = responses;
+  if (!problem) return;
+  const statuses = [...(path.includes('{') ? ['404'] : []), ...(requestBody ? ['413', '415'] : [])];
+  for (const status of statuses) responses[status] ??= problem;
 }
 
 function tellMedia({ summary = '', requestBody, responses = {} }: Operation): void {
@@ -41,9 +59,11 @@ function tellMedia({ summary = '', requestBody, responses = {} }: Operation): vo
     }
     if (json.schema.$ref?.endsWith('/Problem')) response.content = { [PROBLEM_TYPE]: json };
     else if (json.schema.description === 'application/octet-stream')
-      response.content = {
-        'application/octet-stream': { schema: { type: 'string', format: 'binary' } },
-      };
+      response.content = Object.fromEntries(
+        Object.values(MEDIA_TYPES)
+          .flat()
+          .map((type) => [type, { schema: { type: 'string', format: 'binary' } }]),
+      );
     else if (other && json.schema.type === 'string') response.content = { [other]: json };
   }
   const listed = responses['200']?.content;

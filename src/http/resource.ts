@@ -176,7 +176,7 @@ export function registerResource(app: FastifyInstance, house: House, resource: R
         tags,
         body: newSchema(resource),
         querystring: unitsQuery,
-        response: { 201: one, ...refusals(404, 409, 415, 422) },
+        response: { 201: one, ...refusals(409, 415, 422) },
       },
     },
     (request, reply) => create(house, resource, request, reply),

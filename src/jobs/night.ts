@@ -1,5 +1,4 @@
 import { randomUUID } from 'node:crypto';
-import { createTask, type ScheduledTask } from 'node-cron';
 import type { Logger } from 'pino';
 import type { House } from '../actions/house.js';
 import { askNight } from '../actions/night/askNight.js';
@@ -37,28 +36,70 @@ export function nightJob({ house, log }: NightHouse, config: { ROUTE_SECONDS: nu
   };
 }
 
-async function askQuietly({ house, log }: NightHouse, businessDay: string, askedBy: string): Promise<void> {
+/** @returns Whether the day's night is on record now; false: ask again in a while. */
+async function askQuietly(
+  { house, log }: NightHouse,
+  businessDay: string,
+  askedBy: string,
+): Promise<boolean> {
   try {
     await askNight(house, { name: askedBy }, { businessDay, askedBy, again: false });
+    return true;
   } catch (error) {
-    if (error instanceof Refused) log.info({ businessDay, problem: error.problem }, 'a night is under way');
-    else log.error({ err: error, businessDay }, 'the night could not be asked for');
+    if (!(error instanceof Refused)) {
+      log.error({ err: error, businessDay }, 'the night could not be asked for');
+      return false;
+    }
+    log.info({ businessDay, problem: error.problem }, 'the night was not asked for');
+    return error.problem.code !== 'run-under-way';
   }
 }
 
-/** Rings once a day at the local time, over all instances one run; in a missing hour at the first moment after. */
-export function ringAt(time: string, zone: string, night: NightHouse): ScheduledTask {
-  const [hours = '2', minutes = '0'] = time.split(':');
-  const ring = () => askQuietly(night, night.house.zone.dayOf(night.house.clock.now()), 'clock');
-  const task = createTask(`${Number(minutes)} ${Number(hours)} * * *`, ring, {
-    timezone: zone,
-    noOverlap: true,
-  });
-  void task.start();
-  return task;
+/** How often the clock is looked at. */
+const LOOK_MS = 10_000;
+
+/**
+ * Asks for the night once the local time of day has come, over all instances one run a day. A time that a clock change
+ * skips has come at the first moment after; one that comes twice, the first time. A night that nobody could ask for, as
+ * the service was down, is asked for as soon as it is back: today's learns from all that the missed ones would have.
+ */
+export class Bell {
+  private readonly time: string;
+  private readonly night: NightHouse;
+  /** The business day that it rang for, or found rung for. */
+  private rungFor = '';
+  /** Day and time at which this process first looked. */
+  private began: { day: string; time: string } | null = null;
+
+  /** @param time `HH:MM`, local. */
+  constructor(time: string, night: NightHouse) {
+    this.time = time;
+    this.night = night;
+  }
+
+  async look(): Promise<void> {
+    const { house } = this.night;
+    const now = house.clock.now();
+    const [today, time] = [house.zone.dayOf(now), house.zone.timeOf(now)];
+    this.began ??= { day: today, time };
+    if (this.rungFor === today || time < this.time) return;
+    const wasAtWork = this.began.day < today || this.began.time < this.time;
+    const last = await house.stores.night.lastDay();
+    // A house that never had a night begins with the next one that falls due while it is at work.
+    const isDue = last === null ? wasAtWork : last < today;
+    const askedBy = wasAtWork ? 'clock' : 'catch-up';
+    if (!isDue || (await askQuietly(this.night, today, askedBy))) this.rungFor = today;
+  }
 }
 
-const WATCH_MS = 15_000;
+/** Looks at the clock until stopped. */
+export function ringAt(time: string, night: NightHouse): { stop: () => void } {
+  const bell = new Bell(time, night);
+  return every(LOOK_MS, () => bell.look(), night, 'could not see whether the night is due');
+}
+
+/** Lease and watch together keep the promise of a minute. */
+const WATCH_MS = 10_000;
 
 /** A run whose worker went away is handed to the jobs again. */
 export async function takeOverLapsed(night: NightHouse): Promise<void> {
@@ -69,12 +110,18 @@ export async function takeOverLapsed(night: NightHouse): Promise<void> {
 }
 
 /** Looks for such runs now and then. */
-export function watchLeases(night: NightHouse): { stop: () => void } {
+export const watchLeases = (night: NightHouse): { stop: () => void } =>
+  every(WATCH_MS, () => takeOverLapsed(night), night, 'could not look for unfinished nights');
+
+function every(
+  ms: number,
+  look: () => Promise<void>,
+  { log }: NightHouse,
+  failed: string,
+): { stop: () => void } {
   const timer = setInterval(() => {
-    takeOverLapsed(night).catch((error: unknown) =>
-      night.log.warn({ err: error }, 'could not look for unfinished nights'),
-    );
-  }, WATCH_MS);
+    look().catch((error: unknown) => log.warn({ err: error }, failed));
+  }, ms);
   timer.unref();
   return { stop: () => clearInterval(timer) };
 }

@@ -83,6 +83,33 @@ export async function knock(socketFolder: string): Promise<Knock> {
   }
 }
 
+/** Makes a guest the owner, where the owner has gone. */
+export async function takeOwnership(session: pg.Client): Promise<boolean> {
+  try {
+    const { rows } = await session.query<{ owns: boolean }>('SELECT pg_try_advisory_lock($1) AS owns', [
+      OWNER_LOCK,
+    ]);
+    return rows[0]?.owns === true;
+  } catch {
+    return false; // the server went away; it is started again by whoever first notices
+  }
+}
+
+/** Numbers of other live processes that hold a session on the server. */
+export async function otherUsers(session: pg.Client): Promise<number[]> {
+  try {
+    const { rows } = await session.query<{ name: string }>(
+      `SELECT DISTINCT application_name AS name FROM pg_stat_activity
+        WHERE application_name ~ '^openbore [0-9]+$' AND pid <> pg_backend_pid()`,
+    );
+    return rows
+      .map(({ name }) => Number(name.split(' ')[1]))
+      .filter((pid) => pid !== process.pid && isAlive(pid));
+  } catch {
+    return [];
+  }
+}
+
 /** Connection string by socket. */
 export function urlOf(socketFolder: string, database: string): string {
   return `postgresql://${SUPERUSER}@localhost/${database}?host=${encodeURIComponent(socketFolder)}`;

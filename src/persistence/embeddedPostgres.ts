@@ -4,7 +4,18 @@ import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import type pg from 'pg';
 import { type DatabaseFolder, openDatabaseFolder } from './databaseFolder.js';
-import { endServer, hasEnded, knock, type Log, launch, leashTo, letGo, urlOf } from './databaseServer.js';
+import {
+  endServer,
+  hasEnded,
+  knock,
+  type Log,
+  launch,
+  leashTo,
+  letGo,
+  otherUsers,
+  takeOwnership,
+  urlOf,
+} from './databaseServer.js';
 import { isAlive, readPostmaster } from './postmaster.js';
 
 export type EmbeddedOptions = {
@@ -17,7 +28,7 @@ export type EmbeddedOptions = {
   log?: Log;
 };
 
-/** How we came to the server. Only a `joined` one is left running by `stop`. */
+/** How we came to the server. One that is `joined`, or that others use as well, is left running by `stop`. */
 export type Origin = 'created' | 'started' | 'recovered' | 'adopted' | 'joined';
 
 export type EmbeddedPostgres = {
@@ -35,11 +46,14 @@ type Hold = { pid: number; origin: Origin; session: pg.Client; url: (database?: 
 const DATABASE = 'openbore';
 /** How long a server may give no sign of life; one that says it is recovering has as long as it takes. */
 const PATIENCE_MS = 20_000;
+/** How often a guest asks whether the owner has gone. */
+const INHERIT_MS = 500;
 const SILENT: Log = { info: () => undefined, warn: () => undefined };
 
 /**
  * Runs PostgreSQL as a child on a socket that only its user may open, and starts it again should it die.
- * A server left behind by a killed process is adopted and stops with this one.
+ * A server left behind by a killed process is adopted and stops with this one; one that another process still uses when
+ * this one stops is handed on to it.
  *
  * @throws {Error} With the remedy: another process owns the folder, no access, another major version.
  */
@@ -80,6 +94,14 @@ export async function startEmbedded(options: EmbeddedOptions = {}): Promise<Embe
   };
   watch();
 
+  const inherit = async () => {
+    if (hold.origin !== 'joined' || !(await takeOwnership(hold.session))) return;
+    hold.origin = 'adopted';
+    log.info({ serverPid: hold.pid }, 'took the database server over from the process that has ended');
+  };
+  const inheriting = setInterval(() => void inherit(), INHERIT_MS);
+  inheriting.unref();
+
   const onExit = () => {
     if (hold.origin !== 'joined' && isAlive(hold.pid))
       process.kill(hold.pid, temporary ? 'SIGQUIT' : 'SIGINT');
@@ -88,9 +110,16 @@ export async function startEmbedded(options: EmbeddedOptions = {}): Promise<Embe
 
   const stop = async () => {
     process.off('exit', onExit);
+    clearInterval(inheriting);
     await reviving;
+    await inherit();
+    const users = temporary ? [] : await otherUsers(hold.session);
     await hold.session.end();
     if (hold.origin === 'joined') return;
+    if (users.length > 0) {
+      log.info({ serverPid: hold.pid, users }, 'the embedded database is in use by others and stays');
+      return;
+    }
     await endServer(hold.pid, log);
     if (leash) await letGo(leash);
     if (place.socketFolder !== place.folder) rmSync(place.socketFolder, { recursive: true, force: true });

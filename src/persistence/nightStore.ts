@@ -102,6 +102,10 @@ export function makeNightStore(q: Queryable): NightStore {
       );
       return run ?? null;
     },
+    async lastDay() {
+      const [row] = await rows('SELECT max(business_day) AS day FROM nightly_run');
+      return row?.['day'] ? String(row['day']) : null;
+    },
     lapsedRuns: () =>
       rows(`SELECT * FROM nightly_run WHERE state = 'running' AND coalesce(lease_until < now(), true)`),
   };

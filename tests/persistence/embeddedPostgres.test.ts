@@ -178,12 +178,28 @@ test('a server that a killed process left running is adopted and stops with us',
   expect(isAlive(other.serverPid)).toBe(false);
 });
 
-test('a guest takes over when the owner goes', async () => {
+test('an owner that stops hands the server on to its guest: nobody is cut off', async () => {
   lay();
   const other = await holder(folder);
   await keepLitres(other.url);
   const guest = await start({ whenInUse: 'join' });
+  const ended = once(other.process, 'exit');
   other.process.kill('SIGTERM');
+  await ended;
+  expect(guest.pid()).toBe(other.serverPid);
+  expect(isAlive(other.serverPid)).toBe(true);
+  expect(await litres(guest.url())).toBe(1200);
+  await guest.stop();
+  expect(isAlive(other.serverPid)).toBe(false);
+});
+
+test('a guest starts the server again when it was killed with its owner', async () => {
+  lay();
+  const other = await holder(folder);
+  await keepLitres(other.url);
+  const guest = await start({ whenInUse: 'join' });
+  await kill(other.process);
+  process.kill(other.serverPid, 'SIGKILL');
   await until(() => guest.pid() !== other.serverPid);
   expect(await litres(guest.url())).toBe(1200);
   await guest.stop();

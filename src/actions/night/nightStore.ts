@@ -55,6 +55,8 @@ export interface NightStore {
   beat(runId: string, holder: string, leaseSeconds: number): Promise<boolean>;
   runOf(day: IsoDate): Promise<Row | null>;
   running(): Promise<Row | null>;
+  /** The last business day a night was asked for; null: none ever was. */
+  lastDay(): Promise<string | null>;
   /** Runs whose worker went away. */
   lapsedRuns(): Promise<Row[]>;
 }
