@@ -1,5 +1,6 @@
 import { dayNumber, type IsoDate } from '../domain/calendar/isoDate.js';
-import { SMOOTH_C, USUAL_FITTINGS } from '../domain/hydraulics/dischargeLimit.js';
+import { USUAL_FITTINGS } from '../domain/hydraulics/dischargeLimit.js';
+import { pressureC, ROUGHNESS_N } from '../domain/hydraulics/pipes.js';
 import { type PumpPoint, pumpCurve, pumpCurveFault } from '../domain/hydraulics/pumpCurve.js';
 import type { LineRecord, SectionRecord } from '../domain/readings/lineRecord.js';
 import { sectionAt } from '../domain/readings/lineRecord.js';
@@ -37,14 +38,15 @@ export async function capacityFigure(
           { name: 'believed now', occlusion: Number(trend['occlusion']) },
           { name: 'action limit', occlusion: Number(trend['action_limit']) },
         ];
-  const { n, c } = section.roughness;
+  const { c, assumed } = pressureC(section.roughness);
   return bookedCapacityData(
     {
       name: String(line['name']),
       boreMm,
       isPumped: pit !== undefined,
-      n,
-      c: c ?? SMOOTH_C,
+      n: section.roughness.n,
+      c,
+      cAssumed: assumed,
       slope: section.slope,
     },
     marks,
@@ -92,19 +94,21 @@ export async function pumpFigure(
         : []),
     ]);
   const trend = await trendOf(stores, line);
+  const { c, assumed } = pressureC(section?.roughness ?? { n: ROUGHNESS_N.unknown, c: null });
   return pumpChartData(
     pumpCurve(curveOf(curve)),
     {
       boreMm,
       lengthM,
       liftM,
-      friction: { law: 'hazen_williams', c: section?.roughness.c ?? SMOOTH_C },
+      friction: { law: 'hazen_williams', c },
       fittings: USUAL_FITTINGS,
     },
     { occlusion: Number(trend?.['occlusion'] ?? 0), shape: 'even_coat' },
     pit['inflow_lps'] === null ? null : Number(pit['inflow_lps']),
     String(pit['place'] ?? 'pump'),
     units,
+    assumed,
   );
 }
 

@@ -196,7 +196,8 @@ function cellsOf(text: string): string[][] {
 }
 
 function valueIn(field: Field, cell: string, line: number, name: string): unknown {
-  if (field.toColumn) {
+  const { type } = z.toJSONSchema(field.schema, { unrepresentable: 'any', io: 'input' });
+  if (field.toColumn && type !== 'array') {
     const quantity = /^(-?[\d.eE+-]+) (\S+)$/.exec(cell);
     if (!quantity)
       throw unfit(
@@ -207,7 +208,6 @@ function valueIn(field: Field, cell: string, line: number, name: string): unknow
       );
     return { value: Number(quantity[1]), unit: quantity[2] };
   }
-  const { type } = z.toJSONSchema(field.schema, { unrepresentable: 'any', io: 'input' });
   switch (type) {
     case 'number':
     case 'integer':

@@ -50,6 +50,8 @@ export interface BookedLine {
   /** Manning and Hazen-Williams of the clean wall. */
   n: number;
   c: number;
+  /** Nobody knows the C of this wall. */
+  cAssumed: boolean;
   /** Fall over length; null: unknown. */
   slope: number | null;
 }
@@ -64,7 +66,7 @@ export function bookedCapacityData(
   marks: readonly { name: string; occlusion: number }[],
   units: UnitSystem,
 ): CapacityChartData {
-  const { boreMm, isPumped, n, c, slope } = line;
+  const { boreMm, isPumped, n, c, cAssumed, slope } = line;
   const flat = isPumped ? pressureCapacityLeft : gravityCapacityLeft;
   const coat = (gone: number) => {
     const { gravityLeft: gravity, pressureLeft } = evenCoat(gone / 2);
@@ -76,7 +78,7 @@ export function bookedCapacityData(
     boreMm,
     units,
     basis: isPumped
-      ? `Hazen-Williams, C ${numberText(c, 0)}, at the same head`
+      ? `Hazen-Williams, C ${numberText(c, 0)}${cAssumed ? ' (assumed)' : ''}, at the same head`
       : `Manning, n ${numberText(n, 3)}, ${fall}, running full`,
     curves: [flatCurve('flat deposit', boreMm, flat), coatCurve('even coat (thickness)', boreMm, coat)],
     marks: marks

@@ -22,6 +22,7 @@ export function pumpChartData(
   inflowLps: number | null,
   pumpName: string,
   units: UnitSystem,
+  cAssumed = false,
 ): PumpChartData {
   const flows = Array.from({ length: STEPS + 1 }, (_, i) => (i / STEPS) * pump.runOutLps);
   const sampled = (headM: (flowLps: number) => number): HeadPoint[] =>
@@ -29,7 +30,7 @@ export function pumpChartData(
   return {
     pumpName,
     units,
-    basis: basisOf(line, fouling, units),
+    basis: basisOf(line, fouling, units, cAssumed),
     pump: sampled((flowLps) => pump.headM(flowLps)),
     clean: sampled((flowLps) => headNeededM(line, flowLps)),
     fouled: sampled((flowLps) => headNeededM(line, flowLps, fouling)),
@@ -40,10 +41,10 @@ export function pumpChartData(
   };
 }
 
-function basisOf(line: DischargeLine, fouling: Fouling, units: UnitSystem): string {
+function basisOf(line: DischargeLine, fouling: Fouling, units: UnitSystem, cAssumed: boolean): string {
   const law =
     line.friction.law === 'hazen_williams'
-      ? `Hazen-Williams C ${line.friction.c}`
+      ? `Hazen-Williams C ${line.friction.c}${cAssumed ? ' (assumed)' : ''}`
       : `Darcy-Weisbach, roughness ${line.friction.roughnessMm} mm`;
   return [
     `${law}, ${quantityText(line.boreMm, 'bore', units)}`,

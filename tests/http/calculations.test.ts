@@ -1,7 +1,7 @@
 import { beforeAll, expect, test } from 'vitest';
 import { blockedShareOfDepth } from '../../src/domain/hydraulics/segment.js';
 import { expectPicture } from '../papers/readSvg.js';
-import { type TestHouse, testHouse } from '../setup/testHouse.js';
+import { type Json, type TestHouse, testHouse } from '../setup/testHouse.js';
 
 let t: TestHouse;
 beforeAll(async () => {
@@ -141,6 +141,36 @@ test('18 in of pit with 16 in free run over after 2.9 min of 6 gpm; 10 min want 
   expect(got.minutes).toBeCloseTo(2.94, 2);
   expect(got.enough).toBe(false);
   expect(got.takeOut.value).toBeCloseTo(4.24, 2);
+});
+
+test('minutes to overflow are not told without the inflow: nothing known is not nothing running in', async () => {
+  const got = await t.call('technician', {
+    method: 'POST',
+    url: '/v1/calculations/pit-overflow',
+    payload: { jet: { value: 4, unit: 'gpm' }, minutesNeeded: 10 },
+  });
+  expect([got.status, got.body.errors[0].pointer]).toEqual([400, '#/inflow']);
+});
+
+test('what is taken of corrugated pipe without a measure is said: its size as bore, its C by its roughness', async () => {
+  // 150 x .010 / .018 = 83.3
+  const got = await answer('pumped-discharge', {
+    pipe: { product: 'corrugated', nominal: '3' },
+    length: { value: 60, unit: 'ft' },
+    lift: { value: 9, unit: 'ft' },
+    pumpCurve: [{ flow: { value: 18, unit: 'gpm' }, head: { value: 16.5, unit: 'ft' } }],
+  });
+  const of = (field: string) => got.assumptions.find((each: Json) => each.facts.field === field);
+  expect(of('pipe/hazenWilliamsC').facts.value).toBe(83);
+  expect(of('pipe/bore').text).toContain('nominal size, 3 in');
+  const smooth = await answer('pumped-discharge', {
+    pipe: { product: 'schedule_40', nominal: '2' },
+    length: { value: 60, unit: 'ft' },
+    lift: { value: 9, unit: 'ft' },
+    pumpCurve: [{ flow: { value: 18, unit: 'gpm' }, head: { value: 16.5, unit: 'ft' } }],
+  });
+  const fields = smooth.assumptions.map((each: Json) => each.facts.field);
+  expect(fields.filter((field: string) => field?.startsWith('pipe/'))).toEqual([]);
 });
 
 test('minutes on site: 20 to arrive and leave, a jet of 12 + 20, a pump test of 10', async () => {

@@ -120,7 +120,7 @@ const BODIES: Record<string, fc.Arbitrary<object>> = {
       ),
     ),
     jet: amount('flow'),
-    inflow: maybe(amount('flow', 0)),
+    inflow: amount('flow', 0),
     takenOut: maybe(amount('flow', 0)),
     minutesNeeded: fc.double({ min: 0.1, max: 10_000, noNaN: true }),
   }),

@@ -101,8 +101,8 @@ beforeAll(async () => {
   await post('/v1/pumps', {
     pitId: pit.id,
     curve: [
-      { flowLps: 0, headM: 6.7 },
-      { flowLps: 2.27, headM: 3.05 },
+      { flow: { value: 0, unit: 'L/s' }, head: { value: 6.7, unit: 'm' } },
+      { flow: { value: 2.27, unit: 'L/s' }, head: { value: 3.05, unit: 'm' } },
     ],
     installedOn: '2015-05-01',
   });

@@ -100,9 +100,9 @@ test('a draw-down follows its clean reference when that comes late or is withdra
   await post('/v1/pumps', {
     pitId: pit.id,
     curve: [
-      { flowLps: 0, headM: 6.7 },
-      { flowLps: 2.27, headM: 3.05 },
-      { flowLps: 3.07, headM: 0.02 },
+      { flow: { value: 0, unit: 'L/s' }, head: { value: 6.7, unit: 'm' } },
+      { flow: { value: 2.27, unit: 'L/s' }, head: { value: 3.05, unit: 'm' } },
+      { flow: { value: 3.07, unit: 'L/s' }, head: { value: 0.02, unit: 'm' } },
     ],
   });
   const known = await read(later.id);
@@ -141,6 +141,32 @@ test('what a crew says in one tap comes in: timings, where the nozzle stopped, w
   expect(thick.occlusion).toBeGreaterThan(0.5);
 });
 
+test('points of a pump curve are quantities, in whatever unit they come and are asked for', async () => {
+  const pump = await post('/v1/pumps', {
+    pitId: pit.id,
+    duty: 'backup',
+    curve: [
+      { flow: { value: 0, unit: 'gpm' }, head: { value: 22, unit: 'ft' } },
+      { flow: { value: 36, unit: 'gpm' }, head: { value: 10, unit: 'ft' } },
+    ],
+  });
+  // 36 gpm are 2.2712 L/s; 22 ft and 10 ft are 6.7056 m and 3.048 m
+  const { rows } = await t.pool.query('SELECT curve FROM pump WHERE id = $1', [pump.id]);
+  expect(rows[0].curve[0].headM).toBeCloseTo(6.7056, 9);
+  expect(rows[0].curve[1].flowLps).toBeCloseTo(2.2712, 4);
+  expect(pump.curve[1].head).toEqual({ value: 3.048, unit: 'm' });
+  const us = (await t.call('dispatcher', { method: 'GET', url: `/v1/pumps/${pump.id}?units=us` })).body;
+  expect(us.curve[1].flow.unit).toBe('gpm');
+  expect(us.curve[1].flow.value).toBeCloseTo(36, 9);
+  expect(us.curve[0].head).toEqual({ value: 22, unit: 'ft' });
+  const bare = await t.call('dispatcher', {
+    method: 'POST',
+    url: '/v1/pumps',
+    payload: { pitId: pit.id, curve: [{ flowLps: 1, headM: 2 }] },
+  });
+  expect(bare.status).toBe(400);
+});
+
 test('a pump curve that rises is refused at its door; a product and size give bore and material', async () => {
   const bad = await t.call('dispatcher', {
     method: 'POST',
@@ -148,8 +174,8 @@ test('a pump curve that rises is refused at its door; a product and size give bo
     payload: {
       pitId: pit.id,
       curve: [
-        { flowLps: 0, headM: 3 },
-        { flowLps: 1, headM: 4 },
+        { flow: { value: 0, unit: 'L/s' }, head: { value: 3, unit: 'm' } },
+        { flow: { value: 1, unit: 'L/s' }, head: { value: 4, unit: 'm' } },
       ],
     },
   });

@@ -1,7 +1,7 @@
 import { expect, test } from 'vitest';
 import { bookedCapacityData } from '../../src/papers/capacityChartData.js';
 
-const LINE = { name: 'Drain', boreMm: 100, n: 0.01, c: 150, slope: null };
+const LINE = { name: 'Drain', boreMm: 100, n: 0.01, c: 150, cAssumed: false, slope: null };
 const dataOf = (isPumped: boolean, occlusion: number) =>
   bookedCapacityData({ ...LINE, isPumped }, [{ name: 'now', occlusion }], 'metric');
 

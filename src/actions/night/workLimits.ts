@@ -1,7 +1,7 @@
 import type { Reason } from '../../domain/fouling/dueDateReason.js';
 import { limitsOf } from '../../domain/fouling/policy.js';
 import { dischargeWorkLimit, loweredActionLimit } from '../../domain/hydraulics/dischargeLimit.js';
-import { roughnessOf } from '../../domain/hydraulics/pipes.js';
+import { pressureC, roughnessOf } from '../../domain/hydraulics/pipes.js';
 import type { PumpPoint } from '../../domain/hydraulics/pumpCurve.js';
 import type { Material } from '../../domain/words.js';
 import type { OwnerSettings } from '../../domain/work/settings.js';
@@ -29,7 +29,7 @@ export async function withWorkLimits(
         boreMm: numberOf(row['bore_mm']),
         lengthM: numberOf(row['length_m']),
         liftM: numberOf(row['lift_m']),
-        c: roughnessOf(row['product'], row['material'] as Material, pipes).c,
+        c: pressureC(roughnessOf(row['product'], row['material'] as Material, pipes)).c,
         curve: row['curve'] as readonly PumpPoint[] | null,
         inflowLps: numberOf(row['inflow_lps']),
         pitDiameterMm: numberOf(row['diameter_mm']),

@@ -7,8 +7,8 @@ export interface DischargeFacts {
   boreMm: number | null;
   lengthM: number | null;
   liftM: number | null;
-  /** Hazen-Williams; null: smooth plastic is taken. */
-  c: number | null;
+  /** Hazen-Williams. */
+  c: number;
   curve: readonly PumpPoint[] | null;
   /** Highest inflow on the books. */
   inflowLps: number | null;
@@ -17,9 +17,8 @@ export interface DischargeFacts {
   fastestRiseMmPerMinute: number | null;
 }
 
-/** A check valve and three elbows, smooth plastic: common practice, no source, where nobody counted. */
+/** A check valve and three elbows: common practice, no source, where nobody counted. */
 export const USUAL_FITTINGS = { swing_check: 1, elbow_90: 3 };
-export const SMOOTH_C = 150;
 
 /** A clean leaves about .04: a limit much nearer cannot be kept by cleaning. Common practice, no source. */
 export const LEAST_ACTION_LIMIT = 0.1;
@@ -42,7 +41,7 @@ export function dischargeWorkLimit(facts: DischargeFacts): WorkLimit | null {
         boreMm,
         lengthM,
         liftM,
-        friction: { law: 'hazen_williams', c: c ?? SMOOTH_C },
+        friction: { law: 'hazen_williams', c },
         fittings: USUAL_FITTINGS,
       },
     },

@@ -140,6 +140,21 @@ export function roughnessOf(product: unknown, material: Material, changes: PipeC
   return { n: n ?? ROUGHNESS_N[material], c: null };
 }
 
+/** Smooth plastic. */
+const SMOOTH_C = 150;
+
+/**
+ * The Hazen-Williams coefficient to reckon with under pressure. Where none is known it is assumed: of smooth plastic,
+ * less by as much as the wall's Manning n is rougher, so 83 for corrugated pipe (common practice, no source).
+ */
+export const pressureC = ({ n, c }: Roughness): { c: number; assumed: boolean } =>
+  c === null ? { c: Math.round((SMOOTH_C * ROUGHNESS_N.pvc) / n), assumed: true } : { c, assumed: false };
+
+/** Whether the bore of a size is its nominal size, which no maker promises to a hair; not where the owner measured. */
+export const boreIsNominal = (product: PipeProduct, nominal: NominalIn, changes: PipeChanges): boolean =>
+  NOMINAL_BORES.includes(product) && changes[product]?.boreMm?.[nominal] === undefined;
+const NOMINAL_BORES: readonly PipeProduct[] = ['corrugated', 'clay_tile', 'concrete_tile'];
+
 /** Litres a length of bore holds. */
 export const boreVolumeL = (boreMm: number, lengthM: number): number =>
   ((Math.PI * (boreMm / 1000) ** 2) / 4) * lengthM * 1000;

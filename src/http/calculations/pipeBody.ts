@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import {
+  boreIsNominal,
   PIPE_PRODUCTS,
   PIPES,
   type PipeChanges,
@@ -75,5 +76,14 @@ function byProduct(product: PipeProduct, nominal: string, pipes: PipeChanges, fi
     );
   }
   const { boreMm, n, c, material, source } = pipeOf(product, nominal, pipes);
-  return { boreMm, n, c, material, source: `${product} ${nominal} in: ${source}`, assumptions: [] };
+  return {
+    boreMm,
+    n,
+    c,
+    material,
+    source: `${product} ${nominal} in: ${source}`,
+    assumptions: boreIsNominal(product, nominal, pipes)
+      ? [assumed(`${field}/bore`, boreMm, `the nominal size, ${nominal} in, is read as the bore`)]
+      : [],
+  };
 }

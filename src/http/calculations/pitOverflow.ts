@@ -20,7 +20,9 @@ const body = z
       ])
       .optional(),
     jet: amount('flow'),
-    inflow: amountOrNone('flow').optional(),
+    inflow: amountOrNone('flow').describe(
+      'what else runs in; 0 only where somebody looked: it shortens the minutes',
+    ),
     takenOut: amountOrNone('flow').optional().describe('by a second pump or vacuum'),
     minutesNeeded: z.number().min(0.1).max(10_000),
   })
@@ -70,7 +72,7 @@ function compute(raw: z.infer<typeof body>, units: UnitSystem) {
   const result = overflowOf({
     freeVolumeL: litres,
     jetLps: stored(raw.jet, 'flow'),
-    inflowLps: storedOrNull(raw.inflow, 'flow') ?? 0,
+    inflowLps: stored(raw.inflow, 'flow'),
     takenOutLps: storedOrNull(raw.takenOut, 'flow') ?? 0,
     minutesNeeded: raw.minutesNeeded,
   });
@@ -88,10 +90,7 @@ function compute(raw: z.infer<typeof body>, units: UnitSystem) {
       ...(result.needed ? [result.needed] : []),
     ],
     sources: basisOf(JETTING_RULES.overflow),
-    assumptions: [
-      ...assumptions,
-      ...(raw.inflow === undefined ? [assumed('inflow', 0, 'nothing else runs in')] : []),
-    ],
+    assumptions,
   };
 }
 

@@ -2,7 +2,7 @@ import { z } from 'zod';
 import type { DischargeLine, Friction } from '../../domain/hydraulics/dischargeLine.js';
 import { FITTING_KINDS, type FittingCount } from '../../domain/hydraulics/fittings.js';
 import { FORMULAS } from '../../domain/hydraulics/formulas.js';
-import type { PipeChanges } from '../../domain/hydraulics/pipes.js';
+import { type PipeChanges, pressureC } from '../../domain/hydraulics/pipes.js';
 import { litresPerMm } from '../../domain/hydraulics/pitCycle.js';
 import { pumpCurve, pumpCurveFault } from '../../domain/hydraulics/pumpCurve.js';
 import { type PumpedState, pumpedStates } from '../../domain/hydraulics/pumpedLine.js';
@@ -23,8 +23,6 @@ import {
 } from './calculation.js';
 import { depositBody, knownDeposit } from './depositBody.js';
 import { type KnownPipe, knownPipe, pipeBody } from './pipeBody.js';
-
-const SMOOTH_PLASTIC_C = 150;
 
 const fittings = z
   .strictObject(
@@ -112,10 +110,18 @@ function frictionOf(
       );
     return { friction: { law: 'darcy_weisbach', roughnessMm }, assumptions: [] };
   }
-  const c = pipe.c ?? SMOOTH_PLASTIC_C;
+  const { c, assumed: isAssumed } = pressureC(pipe);
   return {
     friction: { law: 'hazen_williams', c },
-    assumptions: pipe.c === null ? [assumed('pipe/hazenWilliamsC', c, `C ${c}: smooth plastic`)] : [],
+    assumptions: isAssumed
+      ? [
+          assumed(
+            'pipe/hazenWilliamsC',
+            c,
+            `C ${c}: nobody knows it of this wall; 150 of smooth plastic, less as Manning's n is rougher`,
+          ),
+        ]
+      : [],
   };
 }
 

@@ -38,7 +38,14 @@ import { refuseDaysAhead } from './callOuts.js';
 import { refuseMerged } from './mergedClients.js';
 import { refuseUnmet } from './metPreconditions.js';
 import { refuseForeignLines, refuseForeignThings, refusePromise } from './onOneSite.js';
-import { heedPump, rederiveOf, refuseCurve, refuseSize, withProductSize } from './pipesAndPumps.js';
+import {
+  heedPump,
+  pumpCurveField,
+  rederiveOf,
+  refuseCurve,
+  refuseSize,
+  withProductSize,
+} from './pipesAndPumps.js';
 
 const OFFICE: readonly Role[] = ['dispatcher', 'owner'];
 const READERS: readonly Role[] = ['dispatcher', 'owner', 'integration'];
@@ -234,19 +241,14 @@ const pumps: Resource = {
   path: 'pumps',
   component: 'Pump',
   about:
-    'The pump in a pit: its curve as points of flow (L/s) and head (m), head falling; one point is the duty point. And its float levels.',
+    'The pump in a pit: its curve as points of flow and head, head falling; one point is the duty point. And its float levels.',
   read: READERS,
   write: OFFICE,
   fields: {
     pitId: f.ref({ required: true, fixed: true }),
     duty: f.word(PUMP_DUTIES),
     power: f.quantity('power', 'power_w'),
-    curve: f.object(
-      z
-        .array(z.strictObject({ flowLps: z.number().min(0).max(100), headM: z.number().min(0).max(100) }))
-        .min(1)
-        .max(20),
-    ),
+    curve: pumpCurveField,
     floatOn: f.quantity('pitLevel', 'float_on_mm'),
     floatOff: f.quantity('pitLevel', 'float_off_mm'),
     checkValve: f.yesNo(),

@@ -1,3 +1,4 @@
+import { z } from 'zod';
 import { heldPipes } from '../../actions/heldPipes.js';
 import type { Stores } from '../../actions/house.js';
 import type { Row } from '../../actions/ports.js';
@@ -6,6 +7,8 @@ import { rederiveLines } from '../../actions/rederive.js';
 import { tellOfPump } from '../../actions/workLife/newRegime.js';
 import { isPipeProduct, PIPES, type PipeChanges, type PipeProduct } from '../../domain/hydraulics/pipes.js';
 import { type PumpPoint, pumpCurveFault } from '../../domain/hydraulics/pumpCurve.js';
+import { fromStored, type Quantity, toStored } from '../../domain/units/quantity.js';
+import { type Field, measured, quantitySchema } from '../fields.js';
 
 const productOf = (row: Row): PipeProduct | null => (isPipeProduct(row['product']) ? row['product'] : null);
 
@@ -36,6 +39,30 @@ export function refuseSize(row: Row): void {
     `one of ${sizes}, or give the bore`,
   );
 }
+
+const point = z
+  .strictObject({ flow: measured('flow'), head: measured('lift') })
+  .meta({ id: 'GivenPumpPoint' });
+const shownPoint = z
+  .object({ flow: quantitySchema('flow'), head: quantitySchema('length') })
+  .meta({ id: 'PumpPoint', description: 'A point of a pump curve.' });
+
+/** Points of a pump curve as quantities; kept as L/s and m. */
+export const pumpCurveField: Field = {
+  schema: z.array(point).min(1).max(20),
+  view: z.array(shownPoint).nullable(),
+  nullable: true,
+  toColumn: (value) =>
+    (value as { flow: Quantity; head: Quantity }[]).map(({ flow, head }) => ({
+      flowLps: toStored(flow, 'flow'),
+      headM: toStored(head, 'length'),
+    })),
+  toView: (value, units) =>
+    (value as PumpPoint[] | null)?.map(({ flowLps, headM }) => ({
+      flow: fromStored(flowLps, 'flow', units),
+      head: fromStored(headM, 'length', units),
+    })) ?? null,
+};
 
 /** A pump's curve falls, or nothing can be reckoned from it. */
 export function refuseCurve(row: Row): void {

@@ -19,7 +19,7 @@ const FACTS: DischargeFacts = {
   inflowLps: 0.9,
   pitDiameterMm: 457,
   fastestRiseMmPerMinute: null,
-  c: null,
+  c: 150,
 };
 const limit = (change: Partial<DischargeFacts>) => dischargeWorkLimit({ ...FACTS, ...change });
 
