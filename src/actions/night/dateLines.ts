@@ -91,15 +91,20 @@ export function dateLines(ask: DatesAsk): DatedLines {
   );
   const asOfDay = dayNumber(day);
   const nightLines = lines.map(({ facts }, i) => nightLine(facts, eventsOf(events, i), day));
-  const laid = layLines(
-    nightLines.map(({ evidence }) => evidence),
-    asOfDay,
-  );
-  const read = ask.read ?? readBlock(laid, ownFit.shapes, asOfDay);
+  const read =
+    ask.read ??
+    readBlock(
+      layLines(
+        nightLines.map(({ evidence }) => evidence),
+        asOfDay,
+      ),
+      ownFit.shapes,
+      asOfDay,
+    );
   const dateOne = (asked: LineToDate, i: number): void => {
     const line = nightLines[i] as NightLine;
     const reads = ownFit.shapes.map((_, law) => lineOfBlock(read, law, i));
-    const forecast = forecastLine(ownFit, line.evidence, asOfDay, { ...laid, i }, reads);
+    const forecast = forecastLine(ownFit, line.evidence, asOfDay, reads);
     const evidenceHash = evidenceMark(asked);
     const news = asked.old?.evidenceHash !== evidenceHash || asked.old.engineVersion !== ENGINE_VERSION;
     const { doubts } = forecast;

@@ -7,10 +7,13 @@ const DAY_MS = 86_400_000;
 
 /** Days since 1970-01-01. @throws {RangeError} When `date` is not a real calendar day. */
 export function dayNumber(date: IsoDate): number {
+  const known = read.get(date);
+  if (known !== undefined) return known;
   const ms = Date.parse(`${date}T00:00:00Z`);
   if (!/^\d{4}-\d{2}-\d{2}$/.test(date) || Number.isNaN(ms) || isoDate(ms / DAY_MS) !== date) {
     throw new RangeError(`not a calendar day: ${date}`);
   }
+  if (read.size < MOST_KEPT) read.set(date, ms / DAY_MS);
   return ms / DAY_MS;
 }
 
@@ -20,13 +23,14 @@ export function isoDate(days: number): IsoDate {
   const known = written.get(day);
   if (known !== undefined) return known;
   const date = new Date(day * DAY_MS).toISOString().slice(0, 10);
-  if (written.size < MOST_WRITTEN) written.set(day, date);
+  if (written.size < MOST_KEPT) written.set(day, date);
   return date;
 }
 
-/** A night writes the same few thousand days a million times. */
+/** A night writes and reads the same few thousand days a million times. */
 const written = new Map<number, IsoDate>();
-const MOST_WRITTEN = 20_000;
+const read = new Map<IsoDate, number>();
+const MOST_KEPT = 20_000;
 
 export function addDays(date: IsoDate, days: number): IsoDate {
   return isoDate(dayNumber(date) + days);

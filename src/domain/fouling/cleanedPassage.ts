@@ -4,7 +4,19 @@ import { POINTS, RATES } from './grid.js';
 import { type GrowthShape, levelToY, slopeAt } from './growthShape.js';
 import type { LineBelief } from './lineBelief.js';
 import type { FirstPassage } from './passage.js';
-import { AHEAD, addChances, asChances, daysAhead, noPoints, passageFrom, readAt } from './passageTable.js';
+import {
+  AHEAD,
+  addRise,
+  asChances,
+  daysAhead,
+  noChances,
+  noPoints,
+  noRise,
+  passageFrom,
+  readAt,
+  riseOf,
+  summed,
+} from './passageTable.js';
 import type { ShapeParameters } from './shapeParameters.js';
 
 /** First passages from the day after a clean, for each span of rates of the grid. */
@@ -49,17 +61,20 @@ function cleanedChances(
         const weight = belief.weight[g]!;
         if (weight <= 0) continue;
         totals[k] = totals[k]! + weight;
-        const row = rows[g] ?? cleanedRow(belief, RATES[g]!, asOfDay, limit, days);
-        rows[g] = row;
-        for (let d = 0; d < out.length; d++) out[d] = out[d]! + weight * row[d]!;
+        if (rows.known[g] === 0) workOut(rows, g, belief, asOfDay, limit, days);
+        const at = g * out.length;
+        for (let d = 0; d < out.length; d++) out[d] = out[d]! + weight * rows.chances[at + d]!;
       }
     }
   }
   return chances.map((row, k) => asChances(row, totals[k]!));
 }
 
-/** Chances by some days at each rate of the grid, where asked for already. */
-type Rows = (Float64Array | undefined)[];
+/** Chances by some days at each rate of the grid, row by row; `known` is 1 where asked for already. */
+interface Rows {
+  chances: Float64Array;
+  known: Uint8Array;
+}
 
 /** After a clean they are the same for every line of a base, so each is worked out once. */
 interface HeldRows {
@@ -91,28 +106,36 @@ function cleanedRows(
   const ofLimit = held.byLimit.get(limit) ?? new Map<Float64Array, Rows>();
   held.byLimit.set(limit, ofLimit);
   if (ofLimit.size >= DAYS_KEPT && !ofLimit.has(days)) ofLimit.clear();
-  const rows = ofLimit.get(days) ?? new Array<Float64Array | undefined>(POINTS);
+  // Kept from line to line: not in rows that are used again.
+  const rows = ofLimit.get(days) ?? {
+    chances: new Float64Array(POINTS * days.length),
+    known: new Uint8Array(POINTS),
+  };
   ofLimit.set(days, rows);
   return rows;
 }
 
-function cleanedRow(
+function workOut(
+  rows: Rows,
+  g: number,
   { shape, parameters }: LineBelief,
-  rate: number,
   asOfDay: number,
   limit: number,
   days: Float64Array,
-): Float64Array {
+): void {
   const { residualMean, residualSd } = parameters;
   const slope = slopeAt(shape, residualMean);
   const point = noPoints(1);
-  point.weight[0] = 1;
-  point.rate[0] = rate;
-  point.level[0] = levelToY(shape, residualMean) - daysLost(parameters.lagDays, 0, Infinity) * rate;
+  point.rate[0] = RATES[g]!;
+  point.level[0] = levelToY(shape, residualMean) - daysLost(parameters.lagDays, 0, Infinity) * RATES[g]!;
   point.variance[0] =
-    (residualSd * residualSd) / (slope * slope) + lostVariance(parameters.lagDays, 0, Infinity) * rate * rate;
-  const chances = new Float64Array(AHEAD.length);
-  addChances(chances, point, 0, levelToY(shape, limit), daysAhead(parameters, asOfDay));
-  // Kept from line to line: not in rows that are used again.
-  return days === AHEAD ? chances : Float64Array.from(readAt(chances, days));
+    (residualSd * residualSd) / (slope * slope) +
+    lostVariance(parameters.lagDays, 0, Infinity) * RATES[g]! * RATES[g]!;
+  const rise = noRise();
+  riseOf(rise, point, 0, levelToY(shape, limit), daysAhead(parameters, asOfDay));
+  const sum = noChances(AHEAD.length);
+  addRise(sum, rise, 1);
+  const chances = summed(sum);
+  rows.chances.set(days === AHEAD ? chances : readAt(chances, days), g * days.length);
+  rows.known[g] = 1;
 }

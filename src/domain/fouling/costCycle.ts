@@ -77,6 +77,11 @@ export function costCycle(
 function meanOpen(before: number, after: number): number {
   if (before <= 0) return 0;
   const floor = Math.max(after, before * 1e-9);
-  const ratio = before / floor;
-  return ratio < 1.0001 ? (before + after) / 2 : (before - floor) / Math.log(ratio);
+  const sum = before + floor;
+  const part = (before - floor) / sum;
+  const square = part * part;
+  // (a − b) / log(a / b) is half the sum times u / artanh(u), u = (a − b) / (a + b).
+  if (square < 0.01)
+    return (0.5 * sum) / (1 + square * (1 / 3 + square * (1 / 5 + square * (1 / 7 + square / 9))));
+  return (before - floor) / Math.log(before / floor);
 }

@@ -8,24 +8,22 @@ import { lineDoubts } from './lineDoubts.js';
 import { type Hindsight, lineHindsight } from './lineHindsight.js';
 import { levelMoments, levelQuantiles } from './lineLevel.js';
 import { linePassages } from './linePassage.js';
-import { advance, type LaidLine, type LineRead, layLines, readsOf } from './lineRead.js';
+import { advance, type LineRead, layLines, readsOf } from './lineRead.js';
 
 export { history, type PastLevel } from './lineHistory.js';
 
 /**
  * What is believed about one line on a day: a line with no reading and one with twenty go through here.
  * Passages, doubts and change are worked out when asked for.
- * @param laid  The line among many laid out at once for the same day, where there are many.
  * @param reads What its readings say under each law of the fit on that day, where that is known.
  */
 export function forecastLine(
   fit: BaseFit,
   line: LineEvidence,
   asOfDay: number,
-  laid: LaidLine = { ...layLines([line], asOfDay), i: 0 },
-  reads: readonly LineRead[] = readsOf(laid, fit.shapes, asOfDay),
+  reads: readonly LineRead[] = readsOf({ ...layLines([line], asOfDay), i: 0 }, fit.shapes, asOfDay),
 ): LineForecast {
-  const cleanDay = laid.steps.lastCleanDay[laid.i]!;
+  const cleanDay = reads[0]?.cleanDay ?? -Infinity;
   const beliefs = fit.shapes.map((fitted, law) =>
     lineBelief(fit, fitted, line, reads[law]!, asOfDay - cleanDay),
   );
@@ -33,9 +31,10 @@ export function forecastLine(
   const [best] = fit.shapes;
   let seen: Hindsight | null = null;
   const hindsight = (fitted: FittedShape): Hindsight => {
-    seen ??= lineHindsight(fit, fitted, line, laid);
+    seen ??= lineHindsight(fit, fitted, line, asOfDay);
     return seen;
   };
+  const odd = (): boolean => mayBeOdd(beliefs[0]!, reads[0]!);
   return {
     asOfDay,
     occlusionNow: { ...levelMoments(beliefs), q10, q90 },
@@ -44,15 +43,19 @@ export function forecastLine(
       ({ kind, day }) => (kind === 'reading' || kind === 'plugged') && day <= asOfDay,
     ).length,
     get doubts() {
-      return best ? lineDoubts(fit, best, line, asOfDay, hindsight(best).suspects) : [];
+      return best && odd() ? lineDoubts(fit, best, line, asOfDay, hindsight(best).suspects) : [];
     },
     get change() {
-      return best ? lineChange(fit, best, line, asOfDay, hindsight(best)) : null;
+      return best && odd() ? lineChange(fit, best, line, asOfDay, hindsight(best)) : null;
     },
     ...linePassages(beliefs, asOfDay),
     curve(daysAhead) {
       const later = beliefs.map(({ shape, parameters, weight, state }) => {
-        const moving = { mean: Float64Array.from(state.mean), variance: Float64Array.from(state.variance) };
+        const moving = {
+          grid: state.grid,
+          mean: Float64Array.from(state.mean),
+          variance: Float64Array.from(state.variance),
+        };
         advance(moving, shape, parameters, asOfDay, asOfDay + daysAhead, cleanDay);
         return { weight, state: moving };
       });
@@ -60,6 +63,20 @@ export function forecastLine(
       return { q10: low, q50: middle, q90: high };
     },
   };
+}
+
+/** Where all is this likely to be sound there is nothing to tell: a slip is told when likelier than not, a change surer. */
+const SOUND = 0.7;
+
+/** Whether any reading may be a slip, or the rate have changed. */
+function mayBeOdd({ weight }: LineBelief, { sound }: LineRead): boolean {
+  let total = 0;
+  let whole = 0;
+  for (let g = 0; g < POINTS; g++) {
+    total += weight[g]!;
+    whole += weight[g]! * Math.min(sound[g >> 1]!, sound[(g + 1) >> 1]!);
+  }
+  return !(whole > SOUND * total);
 }
 
 function rateWeights(beliefs: readonly LineBelief[]): Float64Array {

@@ -4,17 +4,24 @@ const BLOCK = 1 << 13;
 let block = new Float64Array(BLOCK);
 let used = 0;
 
-/** Blocks of the work under `reusingRows`, and where its next row begins; null outside. */
-let reused: { blocks: Float64Array[]; at: number; used: number } | null = null;
-const kept: Float64Array[] = [];
+/** Rows of one length that serve one line after the other, and how many of them this line has. */
+interface Shelf {
+  rows: Float64Array[];
+  used: number;
+}
+
+/** By their length; longer rows are not kept. */
+const shelves: (Shelf | undefined)[] = [];
+const LONGEST_KEPT = 256;
+let reusing = false;
 
 /**
- * A row of zeros. Small arrays with a memory of their own cost twenty times as much as rows cut from a common block;
- * a row that is kept keeps its block of 64 KiB.
+ * A row of zeros. Small arrays with a memory of their own cost twenty times as much as rows cut from a common block,
+ * and those ten times as much as one that is there already. A row that is kept keeps its block of 64 KiB.
  */
 export function freshRow(length: number): Float64Array {
   if (8 * length > BLOCK) return new Float64Array(length);
-  if (reused !== null) return reusedRow(reused, length);
+  if (reusing && length <= LONGEST_KEPT) return reusedRow(length);
   if (used + length > BLOCK) {
     block = new Float64Array(BLOCK);
     used = 0;
@@ -24,28 +31,30 @@ export function freshRow(length: number): Float64Array {
   return row;
 }
 
-function reusedRow(rows: NonNullable<typeof reused>, length: number): Float64Array {
-  if (rows.used + length > BLOCK) {
-    rows.at++;
-    rows.used = 0;
+function reusedRow(length: number): Float64Array {
+  let shelf = shelves[length];
+  if (shelf === undefined) {
+    shelf = { rows: [], used: 0 };
+    shelves[length] = shelf;
   }
-  const from = rows.blocks[rows.at] ?? new Float64Array(BLOCK);
-  rows.blocks[rows.at] = from;
-  const row = from.subarray(rows.used, rows.used + length);
-  rows.used += length;
-  return row.fill(0);
+  const known = shelf.rows[shelf.used++];
+  if (known !== undefined) return known.fill(0);
+  const made = new Float64Array(length);
+  shelf.rows.push(made);
+  return made;
 }
 
 /**
- * Does work on one of many lines: the memory of all rows it makes serves the next line again. None of them may be kept,
- * in a cache or in what is returned.
+ * Does work on one of many lines: the rows it makes serve the next line again. None of them may be kept, in a cache or
+ * in what is returned.
  */
 export function reusingRows<T>(work: () => T): T {
-  if (reused !== null) return work();
-  reused = { blocks: kept, at: 0, used: 0 };
+  if (reusing) return work();
+  reusing = true;
   try {
     return work();
   } finally {
-    reused = null;
+    reusing = false;
+    for (const shelf of shelves) if (shelf !== undefined) shelf.used = 0;
   }
 }

@@ -10,8 +10,9 @@ export interface GrowthShape {
   yOfX: Float64Array;
   /** dx/dy at the same steps. */
   slopeOfX: Float64Array;
-  /** x at even steps of y. */
+  /** x, and dx/dy, at even steps of y. */
   xOfY: Float64Array;
+  slopeOfY: Float64Array;
   lowY: number;
   stepsPerY: number;
 }
@@ -41,7 +42,8 @@ export function growthShape(k1: number, k2: number): GrowthShape {
   }
   const lowY = yOfX[0]!;
   const stepsPerY = Y_STEPS / (yOfX[X_STEPS]! - lowY);
-  return { k1, k2, yOfX, slopeOfX, xOfY: inverse(yOfX, lowY, stepsPerY), lowY, stepsPerY };
+  const xOfY = inverse(yOfX, lowY, stepsPerY);
+  return { k1, k2, yOfX, slopeOfX, xOfY, slopeOfY: xOfY.map((x) => at(slopeOfX, x)), lowY, stepsPerY };
 }
 
 function inverse(yOfX: Float64Array, lowY: number, stepsPerY: number): Float64Array {

@@ -2,7 +2,7 @@ import { daysLost, lostVariance } from './cleanLag.js';
 import type { LineEvidence } from './evidence.js';
 import { type BaseFit, type FittedShape, priorOf } from './fitBase.js';
 import { freshRow } from './freshRow.js';
-import { LOG_RATES, POINTS, spreadRates } from './grid.js';
+import { FINE, fromKnots, LOG_RATES, POINTS, type RateGrid, spreadRates } from './grid.js';
 import type { GrowthShape } from './growthShape.js';
 import { type LineRead, lawOf } from './lineRead.js';
 import { expOfMinus } from './normal.js';
@@ -19,7 +19,7 @@ export interface LineBelief {
   /** Days of growth still to be lost since the last clean, and their variance. */
   lag: { days: number; variance: number };
   /** Level at each rate. */
-  state: Pick<LineRead, 'mean' | 'variance'>;
+  state: { grid: RateGrid; mean: Float64Array; variance: Float64Array };
 }
 
 /** Rates of less belief than this are left out. */
@@ -57,8 +57,19 @@ export function lineBelief(
       days: daysLost(fitted.parameters.lagDays, age, Infinity),
       variance: lostVariance(fitted.parameters.lagDays, age, Infinity),
     },
-    state: read,
+    state: levelsOf(read),
   };
+}
+
+function levelsOf(read: LineRead): LineBelief['state'] {
+  const mean = freshRow(POINTS);
+  const variance = freshRow(POINTS);
+  fromKnots(read.mean, 0, mean);
+  fromKnots(read.variance, 0, variance);
+  // Where a variance falls steeply the curve through its neighbours may dip below all of them.
+  for (let g = 1; g < POINTS; g += 2)
+    variance[g] = Math.max(variance[g]!, 0.5 * Math.min(variance[g - 1]!, variance[g + 1]!));
+  return { grid: FINE, mean, variance };
 }
 
 function share(weight: Float64Array, total: number): void {

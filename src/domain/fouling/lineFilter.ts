@@ -1,7 +1,7 @@
 import { LOOK_ERROR_WHEN_CLEAN, LOOK_SEES_MUCH, SHARE_ERROR } from '../readings/occlusionOf.js';
 import { daysLost, lostVariance } from './cleanLag.js';
 import { freshRow } from './freshRow.js';
-import { mixRates, POINTS, RATES } from './grid.js';
+import { FINE, fromKnots, KNOTS, mixRates, POINTS, type RateGrid } from './grid.js';
 import { type GrowthShape, HIGH_X, LOW_X, STEPS_PER_X, slopeAt } from './growthShape.js';
 import { AT_LEAST, AT_MOST, CLEAN, EXACT, type LineSteps, MARK, PLUGGED, REGIME } from './lineSteps.js';
 import { expOfMinus, normalCdf, tabledCdf, tabledDensity, tabledRatio } from './normal.js';
@@ -23,28 +23,35 @@ const OUT_OF_SIGHT = 60;
 const SURE = 1e-4;
 const ROOT_TWO_PI = 2.5066282746310002;
 
-/** For every rate of the grid what the readings make of the level, and how likely they are. */
+/** For every rate of a grid what the readings make of the level, and how likely they are. */
 export interface FilterState {
+  grid: RateGrid;
   mean: Float64Array;
   variance: Float64Array;
   /** Likelihood, without the factor exp(logScale). */
   weight: Float64Array;
   logScale: number;
+  /** As much of `weight` as has had this rate all along. */
+  unchanged: Float64Array;
   /** Distance from full at the last mark, in standard deviations. */
   full: Float64Array;
-  /** Of the reading taken in last: the chance that it was no slip. */
+  /** Of the reading taken in last: the chance that it was no slip; and the least such chance of all so far. */
   right: Float64Array;
+  leastRight: Float64Array;
 }
 
-export function filterState(): FilterState {
-  const row = (): Float64Array => freshRow(POINTS);
+export function filterState(grid = FINE): FilterState {
+  const row = (): Float64Array => freshRow(grid.points);
   return {
+    grid,
     mean: row(),
     variance: row(),
     weight: row(),
     logScale: 0,
+    unchanged: row(),
     full: row(),
     right: row(),
+    leastRight: row(),
   };
 }
 
@@ -52,6 +59,8 @@ export function startState(state: FilterState, clean: boolean, parameters: Shape
   state.mean.fill(clean ? NEW_MEAN : parameters.unknownMean);
   state.variance.fill(clean ? NEW_SD * NEW_SD : parameters.unknownSd * parameters.unknownSd);
   state.weight.fill(1);
+  state.unchanged.fill(1);
+  state.leastRight.fill(1);
   state.logScale = 0;
 }
 
@@ -77,7 +86,7 @@ export function filterLine(
     filterStep(steps, s, shape, parameters, state);
     if (++updates % 4 === 0) rescale(state);
     if (trace === null) continue;
-    const at = (s - steps.first[i]!) * POINTS;
+    const at = (s - steps.first[i]!) * state.grid.points;
     trace.weight.set(state.weight, at);
     trace.right.set(state.right, at);
   }
@@ -117,11 +126,12 @@ export function filterStep(
     if (action === EXACT) readExact(state, steps.value[s]!, slip);
     else readBound(state, steps.value[s]!, slip, action === AT_MOST);
     if (called) calledFor(state, shape, parameters);
+    if (steps.confirmed[s] !== 1) keepLeast(state);
   } else if (action === CLEAN || action === REGIME) {
     if (action === CLEAN) clean(state, parameters);
     change(state, changedShare(steps, s, parameters), action === REGIME);
   } else if (action === MARK) {
-    for (let g = 0; g < POINTS; g++) {
+    for (let g = 0; g < state.grid.points; g++) {
       state.full[g] = (state.mean[g]! - FULL) / Math.sqrt(state.variance[g]!);
     }
   } else if (action === PLUGGED) {
@@ -154,7 +164,7 @@ function readingErrors(mean: Float64Array, steps: LineSteps, s: number, paramete
     return;
   }
   const blindness = LOOK_WIDENS * parameters.lookBlindness;
-  for (let g = 0; g < POINTS; g++) {
+  for (let g = 0; g < mean.length; g++) {
     const seen = mean[g]! * (1 / LOOK_SEES_MUCH);
     const wider = 1 + blindness * (seen < 0 ? 1 : seen > 1 ? 0 : 1 - seen);
     error[g] = variance * wider * wider + rounding;
@@ -163,7 +173,7 @@ function readingErrors(mean: Float64Array, steps: LineSteps, s: number, paramete
 
 /** Lets every rate of the grid grow over season-weighted days. */
 export function grow(
-  state: Pick<FilterState, 'mean' | 'variance'>,
+  state: Pick<FilterState, 'grid' | 'mean' | 'variance'>,
   shape: GrowthShape,
   seasonDays: number,
   growthNoise: number,
@@ -171,40 +181,43 @@ export function grow(
   lostDaysVariance = 0,
 ): void {
   const { mean, variance } = state;
-  const { yOfX, slopeOfX, xOfY, lowY, stepsPerY } = shape;
+  const { points, rates } = state.grid;
+  const { yOfX, slopeOfX, xOfY, slopeOfY, lowY, stepsPerY } = shape;
   const lastY = xOfY.length - 2;
-  for (let g = 0; g < POINTS; g++) {
+  let from = Number.NaN;
+  let y = 0;
+  let perSlope = 0;
+  for (let g = 0; g < points; g++) {
     const m = mean[g]!;
-    const x = Math.max(LOW_X, Math.min(HIGH_X, m));
-    let place = (x - LOW_X) * STEPS_PER_X;
-    let k = place | 0;
-    let part = place - k;
-    const y = yOfX[k]! + part * (yOfX[k + 1]! - yOfX[k]!);
-    const slopeBefore = slopeOfX[k]! + part * (slopeOfX[k + 1]! - slopeOfX[k]!);
-    const growth = RATES[g]! * seasonDays;
-    place = Math.min(lastY, (y + growth - lowY) * stepsPerY);
-    k = place | 0;
-    part = place - k;
-    const after = xOfY[k]! + part * (xOfY[k + 1]! - xOfY[k]!);
-    place = (after - LOW_X) * STEPS_PER_X;
-    k = place | 0;
-    part = place - k;
-    const slope = slopeOfX[k]! + part * (slopeOfX[k + 1]! - slopeOfX[k]!);
-    const stretch = slope / slopeBefore;
-    mean[g] = after;
+    // After a clean most rates begin at the same level.
+    if (m !== from) {
+      from = m;
+      const place = (Math.max(LOW_X, Math.min(HIGH_X, m)) - LOW_X) * STEPS_PER_X;
+      const k = place | 0;
+      const part = place - k;
+      y = yOfX[k]! + part * (yOfX[k + 1]! - yOfX[k]!);
+      perSlope = 1 / (slopeOfX[k]! + part * (slopeOfX[k + 1]! - slopeOfX[k]!));
+    }
+    const growth = rates[g]! * seasonDays;
+    const place = Math.min(lastY, (y + growth - lowY) * stepsPerY);
+    const k = place | 0;
+    const part = place - k;
+    const slope = slopeOfY[k]! + part * (slopeOfY[k + 1]! - slopeOfY[k]!);
+    const stretch = slope * perSlope;
+    mean[g] = xOfY[k]! + part * (xOfY[k + 1]! - xOfY[k]!);
     variance[g] =
       variance[g]! * stretch * stretch +
-      (growthNoise * growth + timeVariance + lostDaysVariance * RATES[g]! * RATES[g]!) * slope * slope +
+      (growthNoise * growth + timeVariance + lostDaysVariance * rates[g]! * rates[g]!) * slope * slope +
       1e-9;
   }
 }
 
 function readExact(state: FilterState, value: number, slip: number): void {
-  const { mean, variance, weight, right } = state;
+  const { mean, variance, weight, unchanged, right } = state;
   const keep = (1 - slip) / ROOT_TWO_PI;
   const turn = (slip * SLIP_KINDS.freeBore) / ROOT_TWO_PI;
   const blind = slip * SLIP_KINDS.anything;
-  for (let g = 0; g < POINTS; g++) {
+  for (let g = 0; g < mean.length; g++) {
     const m = mean[g]!;
     const p = variance[g]!;
     const perTotal = 1 / (p + error[g]!);
@@ -214,6 +227,7 @@ function readExact(state: FilterState, value: number, slip: number): void {
     const farTurned = awayTurned * awayTurned * perTotal;
     if (far > OUT_OF_SIGHT && farTurned > OUT_OF_SIGHT) {
       weight[g] = weight[g]! * blind;
+      unchanged[g] = unchanged[g]! * blind;
       right[g] = 0;
       continue;
     }
@@ -235,18 +249,23 @@ function readExact(state: FilterState, value: number, slip: number): void {
       shareTurned * shiftTurned * shiftTurned -
       moved * moved;
     weight[g] = weight[g]! * all;
+    unchanged[g] = unchanged[g]! * all;
     right[g] = right[g]! * share;
   }
 }
 
+function keepLeast({ right, leastRight }: FilterState): void {
+  for (let g = 0; g < right.length; g++) if (right[g]! < leastRight[g]!) leastRight[g] = right[g]!;
+}
+
 /** The level is at most (or at least) the value, give or take the reading's error. */
 function readBound(state: FilterState, value: number, slip: number, below: boolean): void {
-  const { mean, variance, weight, right } = state;
+  const { mean, variance, weight, unchanged, right } = state;
   const sign = below ? -1 : 1;
   const wrong =
     slip * (SLIP_KINDS.anything * (below ? value : 1 - value) + (below ? SLIP_KINDS.dividedTwice : 0));
   const turn = slip * SLIP_KINDS.freeBore;
-  for (let g = 0; g < POINTS; g++) {
+  for (let g = 0; g < mean.length; g++) {
     const m = mean[g]!;
     const p = variance[g]!;
     const perSd = 1 / Math.sqrt(p + error[g]!);
@@ -264,6 +283,7 @@ function readBound(state: FilterState, value: number, slip: number, below: boole
     mean[g] = m + share * shift;
     variance[g] = p - share * Math.min(cut, 0.99 * p) + share * (1 - share) * shift * shift;
     weight[g] = weight[g]! * both;
+    unchanged[g] = unchanged[g]! * both;
     right[g] = right[g]! * share;
   }
 }
@@ -288,22 +308,24 @@ const SLOWEST_PASSING = 0.1;
  * much: as far as the spread is the line's and not the reading's.
  */
 function calledFor(state: FilterState, shape: GrowthShape, parameters: ShapeParameters): void {
-  const { mean, weight } = state;
-  for (let g = 0; g < POINTS; g++) {
+  const { mean, weight, unchanged } = state;
+  const { rates } = state.grid;
+  for (let g = 0; g < mean.length; g++) {
     const slope = slopeAt(shape, mean[g]!);
     const p = expectedVariance[g]!;
-    const noise = (parameters.growthNoise * RATES[g]! + parameters.timeNoise) * slope;
-    const speed = RATES[g]! + ((mean[g]! - expectedMean[g]!) * noise) / (2 * p);
+    const noise = (parameters.growthNoise * rates[g]! + parameters.timeNoise) * slope;
+    const speed = rates[g]! + ((mean[g]! - expectedMean[g]!) * noise) / (2 * p);
     const ownPart = p / (p + error[g]!);
-    weight[g] =
-      weight[g]! * Math.max(SLOWEST_PASSING * RATES[g]!, speed) * Math.exp(ownPart * Math.log(slope));
+    const likelihood = Math.max(SLOWEST_PASSING * rates[g]!, speed) * Math.exp(ownPart * Math.log(slope));
+    weight[g] = weight[g]! * likelihood;
+    unchanged[g] = unchanged[g]! * likelihood;
   }
 }
 
 /** Somebody measured how much of the bore was left: it was not plugged, unless that was a slip. */
 function notPlugged(state: FilterState, slip: number): void {
-  const { mean, variance, weight, right } = state;
-  for (let g = 0; g < POINTS; g++) {
+  const { mean, variance, weight, unchanged, right } = state;
+  for (let g = 0; g < mean.length; g++) {
     const m = mean[g]!;
     const p = variance[g]!;
     const room = FULL - m;
@@ -322,14 +344,15 @@ function notPlugged(state: FilterState, slip: number): void {
     variance[g] =
       p - share * Math.min(p * ratio * (ratio + z), 0.99 * p) + share * (1 - share) * shift * shift;
     weight[g] = weight[g]! * both;
+    unchanged[g] = unchanged[g]! * both;
     right[g] = share;
   }
 }
 
 /** It filled up since the mark: it was not full then and is now. */
 function foundPlugged(state: FilterState, slip: number): void {
-  const { mean, variance, weight, full } = state;
-  for (let g = 0; g < POINTS; g++) {
+  const { mean, variance, weight, unchanged, full } = state;
+  for (let g = 0; g < mean.length; g++) {
     const m = mean[g]!;
     const p = variance[g]!;
     const sd = Math.sqrt(p);
@@ -345,6 +368,7 @@ function foundPlugged(state: FilterState, slip: number): void {
     mean[g] = Math.min(HIGH_X, m + share * shift);
     variance[g] = p - share * Math.min(cut, 0.99 * p) + share * (1 - share) * shift * shift;
     weight[g] = weight[g]! * both;
+    unchanged[g] = unchanged[g]! * both;
   }
 }
 
@@ -356,7 +380,7 @@ function clean(state: FilterState, parameters: ShapeParameters): void {
   const { mean, variance } = state;
   const left = parameters.residualMean;
   const spread = parameters.residualSd * parameters.residualSd;
-  for (let g = 0; g < POINTS; g++) {
+  for (let g = 0; g < mean.length; g++) {
     const m = Math.max(mean[g]!, 0);
     const p = variance[g]!;
     const over = m - left;
@@ -383,18 +407,19 @@ function clean(state: FilterState, parameters: ShapeParameters): void {
  */
 function change(state: FilterState, share: number, withLevel: boolean): void {
   if (share < 1e-5) return;
-  const { mean, variance, weight } = state;
+  const { mean, variance, weight, unchanged } = state;
+  for (let g = 0; g < unchanged.length; g++) unchanged[g] = unchanged[g]! * (1 - share);
   if (!withLevel) {
-    mixRates(weight, share);
+    mixRates(weight, share, state.grid);
     return;
   }
   rescale(state);
   const first = weight.map((w, g) => w * mean[g]!);
   const second = weight.map((w, g) => w * (variance[g]! + mean[g]! * mean[g]!));
-  mixRates(first, share);
-  mixRates(second, share);
-  mixRates(weight, share);
-  for (let g = 0; g < POINTS; g++) {
+  mixRates(first, share, state.grid);
+  mixRates(second, share, state.grid);
+  mixRates(weight, share, state.grid);
+  for (let g = 0; g < weight.length; g++) {
     const w = Math.max(1e-300, weight[g]!);
     weight[g] = w;
     const m = first[g]! / w;
@@ -405,11 +430,37 @@ function change(state: FilterState, share: number, withLevel: boolean): void {
 
 /** Keeps the largest weight at 1, so that a long past does not run out of numbers. */
 export function rescale(state: FilterState): void {
-  const { weight } = state;
+  const { weight, unchanged } = state;
   let largest = 0;
-  for (let g = 0; g < POINTS; g++) if (weight[g]! > largest) largest = weight[g]!;
+  for (let g = 0; g < weight.length; g++) if (weight[g]! > largest) largest = weight[g]!;
   if (!(largest > 0)) throw new RangeError('A reading has no likelihood under any rate');
   const scale = 1 / largest;
-  for (let g = 0; g < POINTS; g++) weight[g] = weight[g]! * scale;
+  for (let g = 0; g < weight.length; g++) {
+    weight[g] = weight[g]! * scale;
+    unchanged[g] = unchanged[g]! * scale;
+  }
   state.logScale += Math.log(largest);
 }
+
+/**
+ * Logarithm of the likelihood at every rate, from a filter over KNOTS: of what never changed and of what did each by
+ * itself, for where one takes over from the other the sum has a bend.
+ */
+export function logWeights({ weight, unchanged }: FilterState, out: Float64Array): void {
+  for (let k = 0; k < KNOTS.points; k++) {
+    logUnchanged[k] = Math.log(unchanged[k]! + LEAST);
+    logChanged[k] = Math.log(Math.max(0, weight[k]! - unchanged[k]!) + LEAST);
+  }
+  fromKnots(logUnchanged, 0, out);
+  fromKnots(logChanged, 0, changedOut);
+  for (let g = 0; g < POINTS; g++) {
+    const a = out[g]!;
+    const b = changedOut[g]!;
+    out[g] = a > b ? a + Math.log(1 + expOfMinus(a - b)) : b + Math.log(1 + expOfMinus(b - a));
+  }
+}
+
+const LEAST = 1e-300;
+const logUnchanged = new Float64Array(KNOTS.points);
+const logChanged = new Float64Array(KNOTS.points);
+const changedOut = new Float64Array(POINTS);

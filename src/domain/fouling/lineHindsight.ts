@@ -1,10 +1,10 @@
 import type { LineEvidence } from './evidence.js';
 import type { BaseFit, FittedShape } from './fitBase.js';
-import { POINTS, unmixRates } from './grid.js';
+import { KNOTS, unmixRates } from './grid.js';
 import { changedShare, type FilterTrace, filterLine, filterState } from './lineFilter.js';
 import { priorWeight } from './lineLikelihood.js';
-import { type LaidLine, lawOf } from './lineRead.js';
-import { AT_LEAST, CLEAN } from './lineSteps.js';
+import { lawOf } from './lineRead.js';
+import { AT_LEAST, CLEAN, lineSteps } from './lineSteps.js';
 
 /** What later findings say of earlier ones. */
 export interface Hindsight {
@@ -25,22 +25,22 @@ export function lineHindsight(
   fit: BaseFit,
   fitted: FittedShape,
   line: LineEvidence,
-  { steps, i }: Pick<LaidLine, 'steps' | 'i'>,
+  asOfDay: number,
 ): Hindsight {
-  const first = steps.first[i]!;
-  const end = steps.first[i + 1]!;
+  const steps = lineSteps([line], asOfDay);
+  const end = steps.first[1]!;
   const suspects = new Set<number>();
   const changes: { day: number; chance: number }[] = [];
-  const trace = traceOf(end - first);
-  filterLine(steps, i, lawOf(fitted.k1, fitted.k2), fitted.parameters, ownState, trace);
-  const later = priorWeight(fit, fitted, line);
-  for (let s = end - 1; s >= first; s--) {
-    const at = (s - first) * POINTS;
+  const trace = traceOf(end);
+  filterLine(steps, 0, lawOf(fitted.k1, fitted.k2), fitted.parameters, ownState, trace);
+  const later = priorWeight(fit, fitted, line, KNOTS);
+  for (let s = end - 1; s >= 0; s--) {
+    const at = s * KNOTS.points;
     const event = steps.action[s]! <= AT_LEAST ? line.events[steps.event[s]!] : undefined;
     if (event?.kind === 'reading' && event.bound === 'exact' && !event.confirmed) {
       let all = 0;
       let wrong = 0;
-      for (let g = 0; g < POINTS; g++) {
+      for (let g = 0; g < KNOTS.points; g++) {
         const belief = trace.weight[at + g]! * later[g]!;
         all += belief;
         wrong += belief * (1 - trace.right[at + g]!);
@@ -49,16 +49,16 @@ export function lineHindsight(
     }
     const share = changedShare(steps, s, fitted.parameters);
     if (share > 0) {
-      const before = at - POINTS;
-      const kept = s > first ? belief(trace.weight, before, later) : 0;
-      unmixRates(later, share);
-      const all = s > first ? belief(trace.weight, before, later) : 1;
-      if (steps.action[s] === CLEAN && s > first) {
+      const before = at - KNOTS.points;
+      const kept = s > 0 ? belief(trace.weight, before, later) : 0;
+      unmixRates(later, share, KNOTS);
+      const all = s > 0 ? belief(trace.weight, before, later) : 1;
+      if (steps.action[s] === CLEAN && s > 0) {
         changes.push({ day: steps.day[s]!, chance: Math.max(0, 1 - ((1 - share) * kept) / all) });
       }
-    } else if (s > first) {
-      for (let g = 0; g < POINTS; g++)
-        later[g] = (later[g]! * trace.weight[at + g]!) / (trace.weight[at - POINTS + g]! + 1e-300);
+    } else if (s > 0) {
+      for (let g = 0; g < KNOTS.points; g++)
+        later[g] = (later[g]! * trace.weight[at + g]!) / (trace.weight[at - KNOTS.points + g]! + 1e-300);
     }
     toOne(later);
   }
@@ -67,15 +67,15 @@ export function lineHindsight(
 
 function belief(weight: Float64Array, at: number, later: Float64Array): number {
   let sum = 0;
-  for (let g = 0; g < POINTS; g++) sum += weight[at + g]! * later[g]!;
+  for (let g = 0; g < KNOTS.points; g++) sum += weight[at + g]! * later[g]!;
   return sum;
 }
 
-const ownState = filterState();
+const ownState = filterState(KNOTS);
 let held: FilterTrace = { weight: new Float64Array(0), right: new Float64Array(0) };
 
 function traceOf(steps: number): FilterTrace {
-  const size = steps * POINTS;
+  const size = steps * KNOTS.points;
   if (held.weight.length < size)
     held = { weight: new Float64Array(2 * size), right: new Float64Array(2 * size) };
   return held;
@@ -84,6 +84,6 @@ function traceOf(steps: number): FilterTrace {
 /** Largest value 1. */
 function toOne(values: Float64Array): void {
   let largest = 0;
-  for (let g = 0; g < POINTS; g++) if (values[g]! > largest) largest = values[g]!;
-  for (let g = 0; g < POINTS; g++) values[g] = values[g]! / largest;
+  for (let g = 0; g < KNOTS.points; g++) if (values[g]! > largest) largest = values[g]!;
+  for (let g = 0; g < KNOTS.points; g++) values[g] = values[g]! / largest;
 }

@@ -1,17 +1,22 @@
 import type { LineEvidence } from './evidence.js';
 import { type BaseFit, type FittedShape, priorOf } from './fitBase.js';
 import { freshRow } from './freshRow.js';
-import { LOG_RATES, POINTS } from './grid.js';
+import { FINE, POINTS } from './grid.js';
 import { filterLine, filterState } from './lineFilter.js';
 import { lawOf } from './lineRead.js';
 import type { LineSteps } from './lineSteps.js';
 
-/** Prior of a line's log rate at each point of the grid, but for a factor. */
-export function priorWeight(fit: BaseFit, fitted: FittedShape, line: LineEvidence): Float64Array {
+/** Prior of a line's log rate at each point of a grid, but for a factor. */
+export function priorWeight(
+  fit: BaseFit,
+  fitted: FittedShape,
+  line: LineEvidence,
+  { points, logRates } = FINE,
+): Float64Array {
   const prior = priorOf(fit, fitted, line);
-  const weight = freshRow(POINTS);
-  for (let g = 0; g < POINTS; g++) {
-    const away = LOG_RATES[g]! - prior.mean;
+  const weight = freshRow(points);
+  for (let g = 0; g < points; g++) {
+    const away = logRates[g]! - prior.mean;
     weight[g] = Math.exp((-0.5 * away * away) / prior.variance);
   }
   return weight;

@@ -6,16 +6,20 @@ import type { LineBelief } from './lineBelief.js';
 import type { FirstPassage, RateComponent } from './passage.js';
 import {
   AHEAD,
-  addChances,
+  addRise,
   asChances,
-  atAllDays,
+  betweenDays,
   type DaysAhead,
   daysAhead,
   NODES,
+  noChances,
   noPoints,
+  noRise,
   passageFrom,
+  riseOf,
   SPARSE,
   type StatePoints,
+  summed,
 } from './passageTable.js';
 
 /** A line's passages of any limit, whole and by rate; each limit is worked out once, when first asked for. */
@@ -35,10 +39,18 @@ export function linePassages(beliefs: readonly LineBelief[], asOfDay: number): L
     components: cells.map(({ weight, ratePerDay }, k) => ({
       weight,
       ratePerDay,
-      passage: (limit) => passageFrom(() => tablesOf(limit)().cells[k]!),
+      passage: (limit) => cellPassage(tablesOf(limit), k),
       passageAfterClean: (limit) => cleanedOf(limit)[k]!,
     })),
   };
+}
+
+function cellPassage(tables: () => ChanceTables, k: number): FirstPassage {
+  const by = (days: Float64Array): Float64Array => {
+    const { cells, weights } = tables();
+    return asChances(betweenDays(cells[k]!, NODES, days), weights[k]!);
+  };
+  return passageFrom(() => by(AHEAD), by);
 }
 
 function oncePerLimit<T>(make: (limit: number) => T): (limit: number) => T {
@@ -88,75 +100,57 @@ function rateCells(beliefs: readonly LineBelief[]): { weight: number; ratePerDay
   return cells;
 }
 
-/** Chances by the days of `AHEAD`, of the line and of each cell of rates. */
 interface ChanceTables {
+  /** Chances of the line by the days of AHEAD. */
   line: Float64Array;
+  /** Weighted chances of each cell of rates by the days of NODES, and what each cell weighs. */
   cells: Float64Array[];
+  weights: Float64Array;
 }
 
 /** The cells keep their rates; the line as a whole may also change its regime, under each law by its own hazard. */
 function chanceTables(states: readonly PresentState[], cellCount: number, limit: number): ChanceTables {
-  const cells = Array.from({ length: cellCount }, () => freshRow(NODES.length));
+  const cells = Array.from({ length: cellCount }, () => noChances(NODES.length));
   const weights = freshRow(cellCount);
-  const line = freshRow(AHEAD.length);
-  const before = freshRow(NODES.length);
-  for (const state of states) {
-    const limitY = levelToY(state.shape, limit);
-    addKept(cells, weights, state, limitY);
-    const changed = freshRow(SPARSE.length);
-    const { afterChange, aheadSparse, aheadAll } = state;
-    for (let p = 0; p < afterChange.count; p++) addChances(changed, afterChange, p, limitY, aheadSparse);
-    const now = atAllDays(addedSince(before, cells), NODES);
-    const later = atAllDays(changed, SPARSE);
+  const line = freshRow(NODES.length);
+  for (const { shape, kept, ahead, afterChange, aheadSparse } of states) {
+    const limitY = levelToY(shape, limit);
+    const whole = noChances(NODES.length);
+    rise.from = 0;
+    for (let p = 0; p < kept.count; p++) {
+      const weight = kept.weight[p]!;
+      const cell = kept.cell[p]!;
+      riseOf(rise, kept, p, limitY, ahead);
+      addRise(cells[cell]!, rise, weight);
+      addRise(whole, rise, weight);
+      weights[cell] = weights[cell]! + weight;
+    }
+    const changed = noChances(SPARSE.length);
+    rise.from = 0;
+    for (let p = 0; p < afterChange.count; p++) {
+      riseOf(rise, afterChange, p, limitY, aheadSparse);
+      addRise(changed, rise, afterChange.weight[p]!);
+    }
+    const now = summed(whole);
+    const later = betweenDays(summed(changed), SPARSE, NODES);
     for (let d = 0; d < line.length; d++)
-      line[d] = line[d]! + now[d]! + aheadAll.changed[d]! * (later[d]! - now[d]!);
+      line[d] = line[d]! + now[d]! + ahead.changed[d]! * (later[d]! - now[d]!);
   }
   let total = 0;
   for (let k = 0; k < cellCount; k++) total += weights[k]!;
-  return {
-    line: asChances(line, total),
-    cells: cells.map((cell, k) => asChances(atAllDays(cell, NODES), weights[k]!)),
-  };
+  return { line: asChances(betweenDays(line, NODES, AHEAD), total), cells: cells.map(summed), weights };
 }
 
-/** Adds the chances from the line's present states, as they are, to the cells' tables, and their weights. */
-function addKept(
-  cells: readonly Float64Array[],
-  weights: Float64Array,
-  { kept, ahead }: PresentState,
-  limitY: number,
-): void {
-  for (let p = 0; p < kept.count; p++) {
-    const cell = kept.cell[p]!;
-    weights[cell] = weights[cell]! + kept.weight[p]!;
-    addChances(cells[cell]!, kept, p, limitY, ahead);
-  }
-}
-
-/** What came to the cells' sum since `before`, which then is their sum. */
-function addedSince(before: Float64Array, cells: readonly Float64Array[]): Float64Array {
-  const sum = freshRow(before.length);
-  for (let k = 0; k < cells.length; k++) {
-    const cell = cells[k]!;
-    for (let d = 0; d < sum.length; d++) sum[d] = sum[d]! + cell[d]!;
-  }
-  const added = freshRow(before.length);
-  for (let d = 0; d < sum.length; d++) {
-    added[d] = sum[d]! - before[d]!;
-    before[d] = sum[d]!;
-  }
-  return added;
-}
+const rise = noRise();
 
 /** A belief's levels as they grow: straight with time, whatever the limit asked. */
 interface PresentState {
   shape: GrowthShape;
-  /** At NODES, at SPARSE and at all days. */
+  /** At NODES and at SPARSE. */
   ahead: DaysAhead;
   aheadSparse: DaysAhead;
-  aheadAll: DaysAhead;
   kept: StatePoints;
-  /** Should the rate change: all in one cell, weighing as much. */
+  /** Should the rate change: weighs as much. */
   afterChange: StatePoints;
 }
 
@@ -167,7 +161,6 @@ function presentState(belief: LineBelief, spans: readonly Span[], asOfDay: numbe
     shape,
     ahead: daysAhead(parameters, asOfDay, NODES),
     aheadSparse: daysAhead(parameters, asOfDay, SPARSE),
-    aheadAll: daysAhead(parameters, asOfDay),
     kept,
     afterChange: changedPoints(belief, kept),
   };

@@ -1,9 +1,9 @@
 import { daysLost, lostVariance } from './cleanLag.js';
 import type { LineEvidence } from './evidence.js';
 import { freshRow, reusingRows } from './freshRow.js';
-import { POINTS } from './grid.js';
+import { KNOTS, POINTS } from './grid.js';
 import { type GrowthShape, growthShape } from './growthShape.js';
-import { type FilterState, filterLine, filterState, grow } from './lineFilter.js';
+import { type FilterState, filterLine, filterState, grow, logWeights } from './lineFilter.js';
 import { type LineSteps, lineSteps } from './lineSteps.js';
 import { type ShapeParameters, seasonDays } from './shapeParameters.js';
 import { addVisitTimes, type Intervals, intervalsOf, sameVisitTimes, type VisitTimes } from './visitTimes.js';
@@ -23,13 +23,17 @@ export function layLines(lines: readonly LineEvidence[], asOfDay: number): LaidL
   return { steps: lineSteps(lines, asOfDay), intervals: intervalsOf(lines, asOfDay) };
 }
 
-/** What all that was found of a line says under one law, at each rate, without any prior. */
+/** What all that was found of a line says under one law, without any prior. */
 export interface LineRead {
-  /** 0 at the likeliest rate. */
+  /** At each rate; 0 at the likeliest. */
   logLikelihood: Float64Array;
-  /** Level on the day asked. */
+  /** Level on the day asked, at each of KNOTS. */
   mean: Float64Array;
   variance: Float64Array;
+  /** At each of KNOTS at least the chance that the rate never changed and a reading, whichever it be, is no slip. */
+  sound: Float64Array;
+  /** Day of the last clean; −Infinity where none is on record. */
+  cleanDay: number;
 }
 
 /** A law of growth with all that lines share under it. */
@@ -69,24 +73,35 @@ function readUnderLaws(
     const shape = lawOf(k1, k2);
     filterLine(laid.steps, laid.i, shape, parameters, state);
     advance(state, shape, parameters, laid.steps.lastDay[laid.i]!, asOfDay, laid.steps.lastCleanDay[laid.i]!);
+    logWeights(state, logLikelihood);
     let top = -Infinity;
     for (let g = 0; g < POINTS; g++) {
-      const log = Math.log(state.weight[g]! + 1e-300) + visits.row[g]!;
+      const log = logLikelihood[g]! + visits.row[g]!;
       logLikelihood[g] = log;
       if (log > top) top = log;
     }
     for (let g = 0; g < POINTS; g++) logLikelihood[g] = logLikelihood[g]! - top;
+    for (let k = 0; k < KNOTS.points; k++)
+      sound[k] = (state.leastRight[k]! * state.unchanged[k]!) / (state.weight[k]! + 1e-300);
+    read.cleanDay = laid.steps.lastCleanDay[laid.i]!;
     take(read, law);
   });
 }
 
-const state = filterState();
+const state = filterState(KNOTS);
 const logLikelihood = new Float64Array(POINTS);
-const read: LineRead = { logLikelihood, mean: state.mean, variance: state.variance };
+const sound = new Float64Array(KNOTS.points);
+const read: LineRead = {
+  logLikelihood,
+  mean: state.mean,
+  variance: state.variance,
+  sound,
+  cleanDay: -Infinity,
+};
 
 /** Lets the level grow from one day to a later one, at every rate. */
 export function advance(
-  moving: Pick<FilterState, 'mean' | 'variance'>,
+  moving: Pick<FilterState, 'grid' | 'mean' | 'variance'>,
   shape: GrowthShape,
   parameters: ShapeParameters,
   fromDay: number,
@@ -101,25 +116,37 @@ export function advance(
   grow(moving, shape, days, parameters.growthNoise, parameters.timeNoise * (toDay - fromDay), lostSquare);
 }
 
-/** The reads of many lines under each law, row by row over the grid: small, and in memory that threads share. */
+/** The reads of many lines under each law, row by row: small, and in memory that threads share. */
 export interface BlockRead {
   logLikelihood: Float32Array[];
   mean: Float32Array[];
   variance: Float32Array[];
+  /** Under the first law, the likeliest, alone. */
+  sound: Float32Array[];
+  /** Of each line. */
+  cleanDay: Float64Array;
 }
 
 export function readBlock(laid: LaidLines, underLaws: readonly ReadLaw[], asOfDay: number): BlockRead {
   const lines = laid.steps.first.length - 1;
-  const rows = (): Float32Array[] =>
-    underLaws.map(
-      () => new Float32Array(new SharedArrayBuffer(lines * POINTS * Float32Array.BYTES_PER_ELEMENT)),
+  const rows = (points: number, laws = underLaws.length): Float32Array[] =>
+    Array.from(
+      { length: laws },
+      () => new Float32Array(new SharedArrayBuffer(lines * points * Float32Array.BYTES_PER_ELEMENT)),
     );
-  const out: BlockRead = { logLikelihood: rows(), mean: rows(), variance: rows() };
+  const out: BlockRead = {
+    logLikelihood: rows(POINTS),
+    mean: rows(KNOTS.points),
+    variance: rows(KNOTS.points),
+    sound: rows(KNOTS.points, 1),
+    cleanDay: laid.steps.lastCleanDay.slice(),
+  };
   for (let i = 0; i < lines; i++) {
     const take = (line: LineRead, law: number): void => {
       out.logLikelihood[law]!.set(line.logLikelihood, i * POINTS);
-      out.mean[law]!.set(line.mean, i * POINTS);
-      out.variance[law]!.set(line.variance, i * POINTS);
+      out.mean[law]!.set(line.mean, i * KNOTS.points);
+      out.variance[law]!.set(line.variance, i * KNOTS.points);
+      out.sound[law]?.set(line.sound, i * KNOTS.points);
     };
     reusingRows(() => readUnderLaws({ ...laid, i }, underLaws, asOfDay, take));
   }
@@ -128,23 +155,25 @@ export function readBlock(laid: LaidLines, underLaws: readonly ReadLaw[], asOfDa
 
 /** Line i of a block under one law. */
 export function lineOfBlock(block: BlockRead, law: number, i: number): LineRead {
-  const row = (rows: readonly Float32Array[]): Float64Array => {
-    const copy = freshRow(POINTS);
-    const from = rows[law]!;
-    for (let g = 0; g < POINTS; g++) copy[g] = from[i * POINTS + g]!;
+  const row = (rows: readonly Float32Array[], points: number): Float64Array => {
+    const from = rows[law];
+    const copy = freshRow(from ? points : 0);
+    if (from) for (let g = 0; g < points; g++) copy[g] = from[i * points + g]!;
     return copy;
   };
   return {
-    logLikelihood: row(block.logLikelihood),
-    mean: row(block.mean),
-    variance: row(block.variance),
+    logLikelihood: row(block.logLikelihood, POINTS),
+    mean: row(block.mean, KNOTS.points),
+    variance: row(block.variance, KNOTS.points),
+    sound: row(block.sound, KNOTS.points),
+    cleanDay: block.cleanDay[i]!,
   };
 }
 
 /** A line by itself under each law. */
 export function readsOf(laid: LaidLine, underLaws: readonly ReadLaw[], asOfDay: number): LineRead[] {
   const copyOf = (row: Float64Array): Float64Array => {
-    const copy = freshRow(POINTS);
+    const copy = freshRow(row.length);
     copy.set(row);
     return copy;
   };
@@ -154,6 +183,8 @@ export function readsOf(laid: LaidLine, underLaws: readonly ReadLaw[], asOfDay: 
       logLikelihood: copyOf(line.logLikelihood),
       mean: copyOf(line.mean),
       variance: copyOf(line.variance),
+      sound: copyOf(line.sound),
+      cleanDay: line.cleanDay,
     });
   });
   return reads;

@@ -99,20 +99,27 @@ export function noPoints(most: number): StatePoints {
   };
 }
 
+/** Chances by some days as they rise: nil before the place `from`, sure from the place `to`, `values` from one to the other. */
+export interface Rise {
+  from: number;
+  to: number;
+  values: Float64Array;
+}
+
+export const noRise = (): Rise => ({ from: 0, to: 0, values: new Float64Array(AHEAD.length) });
+
 /**
- * Adds to `out`, at each of the days of `ahead`, point p's weight times the chance that its level has passed the limit:
- * normal with the skewness of bursts, and the limit drawn nearer because noise may have been past it in between. Days
- * on which the chance is nil or sure are not computed one by one.
+ * The chance, by each of the days of `ahead`, that the level at point p has passed the limit: normal with the skewness
+ * of bursts, and the limit drawn nearer because noise may have been past it in between. Where the rise of the point
+ * before began in the same days is looked first.
  */
-export function addChances(
-  out: Float64Array,
+export function riseOf(
+  rise: Rise,
   points: StatePoints,
   p: number,
   limitY: number,
-  ahead: DaysAhead,
+  { growthNoise, grown, timeVariance, nearerTimesRate, reach }: DaysAhead,
 ): void {
-  const { growthNoise, grown, timeVariance, nearerTimesRate, reach } = ahead;
-  const weight = points.weight[p]!;
   const rate = points.rate[p]!;
   const start = points.level[p]! - limitY;
   const startVariance = points.variance[p]!;
@@ -120,17 +127,26 @@ export function addChances(
   const levelSpread = points.levelSpread[p]!;
   const perRate = 1 / rate;
   const days = grown.length;
-  let d = 0;
-  for (let high = days; d < high; ) {
-    const middle = (d + high) >> 1;
-    const growth = rate * grown[middle]!;
-    const over = start + growth + Math.min(perRate * nearerTimesRate[middle]!, reach[middle]!);
+  const { values } = rise;
+  let d = Math.min(rise.from, days - 1);
+  for (let step = 0; ; ) {
+    const growth = rate * grown[d]!;
+    const over = start + growth + Math.min(perRate * nearerTimesRate[d]!, reach[d]!);
     const spread = levelSpread + rateSpread * growth;
-    const variance = startVariance + growthNoise * growth + timeVariance[middle]! + spread * spread;
+    const variance = startVariance + growthNoise * growth + timeVariance[d]! + spread * spread;
     // Squares spare the root: nil while over / sd ≤ −LAST_Z.
-    if (over < 0 && over * over >= LAST_Z * LAST_Z * variance) d = middle + 1;
-    else high = middle;
+    const nil = over < 0 && over * over >= LAST_Z * LAST_Z * variance;
+    if (nil) {
+      d++;
+      if (step < 0 || d === days) break;
+      step = 1;
+    } else {
+      if (step > 0 || d === 0) break;
+      d--;
+      step = -1;
+    }
   }
+  rise.from = d;
   for (; d < days; d++) {
     const growth = rate * grown[d]!;
     const over = start + growth + Math.min(perRate * nearerTimesRate[d]!, reach[d]!);
@@ -147,9 +163,32 @@ export function addChances(
       CHANCE_AND_BEND[k]! +
       part * (CHANCE_AND_BEND[k + 2]! - CHANCE_AND_BEND[k]!) +
       skewness * (CHANCE_AND_BEND[k + 1]! + part * (CHANCE_AND_BEND[k + 3]! - CHANCE_AND_BEND[k + 1]!));
-    out[d] = out[d]! + weight * Math.max(0, Math.min(1, chance));
+    values[d] = Math.max(0, Math.min(1, chance));
   }
-  for (; d < days; d++) out[d] = out[d]! + weight;
+  rise.to = d;
+}
+
+/** Weighted chances by some days, being added up: as they rise, and the weights that are sure from a day on. */
+export interface ChanceSum {
+  rising: Float64Array;
+  sure: Float64Array;
+}
+
+export const noChances = (days: number): ChanceSum => ({ rising: freshRow(days), sure: freshRow(days + 1) });
+
+export function addRise({ rising, sure }: ChanceSum, { from, to, values }: Rise, weight: number): void {
+  for (let d = from; d < to; d++) rising[d] = rising[d]! + weight * values[d]!;
+  sure[to] = sure[to]! + weight;
+}
+
+/** The sum by each day. Written in place: nothing may be added any more. */
+export function summed({ rising, sure }: ChanceSum): Float64Array {
+  let weight = 0;
+  for (let d = 0; d < rising.length; d++) {
+    weight += sure[d]!;
+    rising[d] = rising[d]! + weight;
+  }
+  return rising;
 }
 
 /** Φ(z) and (z² − 1) φ(z) / 6 side by side, at even steps: off by less than 2e-6 in between. */
@@ -161,48 +200,50 @@ const CHANCE_AND_BEND = Float64Array.from({ length: 2 * (LAST_PLACE + 2) }, (_, 
   return k % 2 === 0 ? normalCdf(z) : ((z * z - 1) * normalDensity(z)) / 6;
 });
 
-/** A table over some days of `AHEAD` filled in at the others, by the cubic through the four nearest. */
-export function atAllDays(table: Float64Array, days: Float64Array): Float64Array {
-  const { from, weights } = cubicsOf(days);
-  const filled = freshRow(AHEAD.length);
-  for (let d = 0; d < filled.length; d++) {
-    const i = from[d]!;
-    filled[d] =
+/** A table over some days read at others, by the cubic through the four nearest. */
+export function betweenDays(table: Float64Array, from: Float64Array, to: Float64Array): Float64Array {
+  const { first, weights } = cubicsOf(from, to);
+  const read = freshRow(to.length);
+  for (let d = 0; d < read.length; d++) {
+    const i = first[d]!;
+    read[d] =
       weights[4 * d]! * table[i]! +
       weights[4 * d + 1]! * table[i + 1]! +
       weights[4 * d + 2]! * table[i + 2]! +
       weights[4 * d + 3]! * table[i + 3]!;
   }
-  return filled;
+  return read;
 }
 
 interface Cubics {
-  /** First of the four places that tell the chance by each day of `AHEAD`, and what each counts. */
-  from: Uint16Array;
+  /** First of the four places that tell the chance by each day, and what each counts. */
+  first: Uint16Array;
   weights: Float64Array;
 }
 
-const cubics = new Map<Float64Array, Cubics>();
+const cubics = new WeakMap<Float64Array, WeakMap<Float64Array, Cubics>>();
 
-function cubicsOf(days: Float64Array): Cubics {
-  const held = cubics.get(days);
+function cubicsOf(from: Float64Array, to: Float64Array): Cubics {
+  const ofDays = cubics.get(from) ?? new WeakMap<Float64Array, Cubics>();
+  cubics.set(from, ofDays);
+  const held = ofDays.get(to);
   if (held) return held;
-  const from = Uint16Array.from(AHEAD, (day) =>
-    Math.max(0, Math.min(days.length - 4, stepAbove(days, day) - 2)),
+  const first = Uint16Array.from(to, (day) =>
+    Math.max(0, Math.min(from.length - 4, stepAbove(from, day) - 2)),
   );
-  const weights = new Float64Array(4 * AHEAD.length);
-  AHEAD.forEach((day, d) => {
+  const weights = new Float64Array(4 * to.length);
+  to.forEach((day, d) => {
     for (let a = 0; a < 4; a++) {
       let weight = 1;
       for (let b = 0; b < 4; b++) {
-        const [own, other] = [days[from[d]! + a]!, days[from[d]! + b]!];
+        const [own, other] = [from[first[d]! + a]!, from[first[d]! + b]!];
         if (b !== a) weight *= (day - other) / (own - other);
       }
       weights[4 * d + a] = weight;
     }
   });
-  const made = { from, weights };
-  cubics.set(days, made);
+  const made = { first, weights };
+  ofDays.set(to, made);
   return made;
 }
 

@@ -1,7 +1,7 @@
 import type { LineEvidence } from './evidence.js';
-import { LOG_RATES, POINTS } from './grid.js';
+import { KNOTS, LOG_RATES, POINTS } from './grid.js';
 import type { GrowthShape } from './growthShape.js';
-import { filterLine, filterState } from './lineFilter.js';
+import { filterLine, filterState, logWeights } from './lineFilter.js';
 import { type LineSteps, lineSteps } from './lineSteps.js';
 import { type Pooled, type PoolingLayout, poolOnce, ratePrior, traitMean, traitVariance } from './pooling.js';
 import type { ShapeParameters } from './shapeParameters.js';
@@ -92,12 +92,12 @@ export function readingLikelihood(
   parameters: ShapeParameters,
 ): Float64Array {
   const out = new Float64Array(base.lines.length * POINTS);
-  const state = filterState();
+  const state = filterState(KNOTS);
+  const logs = new Float64Array(POINTS);
   for (let i = 0; i < base.lines.length; i++) {
     filterLine(base.steps, i, shape, parameters, state);
-    for (let g = 0; g < POINTS; g++) {
-      out[i * POINTS + g] = Math.log(state.weight[g]! + 1e-300) + state.logScale;
-    }
+    logWeights(state, logs);
+    for (let g = 0; g < POINTS; g++) out[i * POINTS + g] = logs[g]! + state.logScale;
   }
   return out;
 }

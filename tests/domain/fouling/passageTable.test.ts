@@ -2,11 +2,15 @@ import { describe, expect, test } from 'vitest';
 import type { FirstPassage } from '../../../src/domain/fouling/passage.js';
 import {
   AHEAD,
-  addChances,
+  addRise,
   asChances,
   daysAhead,
+  noChances,
   noPoints,
+  noRise,
   passageFrom,
+  riseOf,
+  summed,
 } from '../../../src/domain/fouling/passageTable.js';
 import { START_PARAMETERS } from '../../../src/domain/fouling/shapeParameters.js';
 import { fCdf, gammaP, inverseGaussianCdf } from './exactPassage.js';
@@ -28,18 +32,19 @@ const known = (ratePerDay: number, growthNoise: number, timeNoise: number, weigh
 
 const passageOf = (lines: readonly Known[], limit: number): FirstPassage =>
   passageFrom(() => {
-    const table = new Float64Array(AHEAD.length);
+    const sum = noChances(AHEAD.length);
     let total = 0;
     for (const { ratePerDay, growthNoise, timeNoise, weight } of lines) {
       const shared = { ...START_PARAMETERS, growthNoise, timeNoise };
       const point = noPoints(1);
-      point.weight[0] = weight;
       point.rate[0] = ratePerDay;
       point.variance[0] = 1e-10;
-      addChances(table, point, 0, limit, daysAhead(shared, 20_000));
+      const rise = noRise();
+      riseOf(rise, point, 0, limit, daysAhead(shared, 20_000));
+      addRise(sum, rise, weight);
       total += weight;
     }
-    return asChances(table, total);
+    return asChances(summed(sum), total);
   });
 
 /*
