@@ -13,9 +13,20 @@ export function bestInsertion(state: RouteState, c: number, v: number): number {
   const { model } = state;
   state.foundAfter = -1;
   if (model.able[c * model.crewDayCount + v] === 0) return Infinity;
-  const refills = needsRefill(state, v, model.waterLitres[c]!, model.wasteLitres[c]!);
-  if (refills && model.refillSites.length === 0) return Infinity;
-  if (refills || state.refilled[v] === 1) return bestWithRefills(state, c, v);
+  if (wouldRefill(state, c, v))
+    return model.refillSites.length === 0 ? Infinity : bestWithRefills(state, c, v);
+  return bestWithoutRefills(state, c, v);
+}
+
+/** Whether route v has refill stops, or needs them with order c. */
+export function wouldRefill(state: RouteState, c: number, v: number): boolean {
+  const { waterLitres, wasteLitres } = state.model;
+  return state.refilled[v] === 1 || needsRefill(state, v, waterLitres[c]!, wasteLitres[c]!);
+}
+
+/** As `bestInsertion` for a crew that never needs to fill or empty its tanks: quick, and about the least it can be. */
+export function bestWithoutRefills(state: RouteState, c: number, v: number): number {
+  const { model } = state;
   if (model.breakCount[v]! > 0 || model.ordered[c] === 1) return bestLayered(state, c, v);
   return bestPlain(state, c, v);
 }
@@ -171,56 +182,9 @@ function layeredEndFrom(state: RouteState, v: number, j: number): number {
   return earliestEnd(model, v, ahead, 0, 1);
 }
 
-/** Most places whose refills are worked out; the others add more driving even without. */
-const REFILL_TRIES = 4;
-
-/**
- * As `bestLayered` for a route with refill stops. Times without the refills rule out places cheaply, as a
- * detour only delays; of those that remain the least driving is written out in full.
- */
+/** As `bestLayered` for a route with refill stops. */
 function bestWithRefills(state: RouteState, c: number, v: number): number {
   if (!findStretch(state, c, v)) return Infinity;
-  const { model, next, legCost, tryAfter, tryDelta } = state;
-  const { locationOf, size, arcCost } = model;
-  const to = state.stretchTo;
-  let tries = 0;
-  for (let i = state.stretchFrom; i !== to; i = next[i]!) {
-    const here = locationOf[c]!;
-    const delta =
-      arcCost[locationOf[i]! * size + here]! + arcCost[here * size + locationOf[next[i]!]!]! - legCost[i]!;
-    if (tries === REFILL_TRIES && delta >= tryDelta[tries - 1]!) continue;
-    if (!fitsBetween(state, c, v, i, next[i]!)) continue;
-    let at = tries < REFILL_TRIES ? tries++ : tries - 1;
-    for (; at > 0 && tryDelta[at - 1]! > delta; at--) {
-      tryDelta[at] = tryDelta[at - 1]!;
-      tryAfter[at] = tryAfter[at - 1]!;
-    }
-    tryDelta[at] = delta;
-    tryAfter[at] = i;
-  }
-  let best = Infinity;
-  let bestAfter = -1;
-  for (let at = 0; at < tries; at++) {
-    const cost = costWithRefills(state, c, v, tryAfter[at]!);
-    if (cost < best) {
-      best = cost;
-      bestAfter = tryAfter[at]!;
-    }
-  }
-  state.foundAfter = bestAfter;
-  return best - state.routeCost[v]!;
-}
-
-/** Cost of the whole route with order c behind node i; `Infinity` when it cannot be driven. */
-function costWithRefills(state: RouteState, c: number, v: number, i: number): number {
-  const { model, next, tour } = state;
-  const start = model.orderCount + v;
-  const end = start + model.crewDayCount;
-  tour.clear();
-  if (i === start) tour.add(c);
-  for (let j = next[start]!; j !== end; j = next[j]!) {
-    tour.add(j);
-    if (j === i) tour.add(c);
-  }
-  return tour.evaluate(v) ? tour.cost : Infinity;
+  const cost = state.tourOf(v).evaluateWith(c);
+  return cost - state.routeCost[v]!;
 }

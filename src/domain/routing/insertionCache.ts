@@ -1,4 +1,4 @@
-import { bestInsertion, mayEnter } from './insertion.js';
+import { bestInsertion, bestWithoutRefills, mayEnter, wouldRefill } from './insertion.js';
 import type { RouteState } from './routeState.js';
 
 /** With at most so many routes all are tried, beyond that those of the nearest orders. */
@@ -15,6 +15,9 @@ export class InsertionCache {
   private readonly version: Int32Array;
   private readonly cost: Float64Array;
   private readonly after: Int32Array;
+  /** The least an order adds to a route with refill stops; empty where there are none. */
+  private readonly floorVersion: Int32Array;
+  private readonly floor: Float64Array;
   private readonly seen: Int32Array;
   private round = 0;
 
@@ -31,6 +34,9 @@ export class InsertionCache {
     this.version = new Int32Array(cells).fill(-1);
     this.cost = new Float64Array(cells);
     this.after = new Int32Array(cells);
+    const floors = state.model.refillSites.length > 0 ? cells : 0;
+    this.floorVersion = new Int32Array(floors).fill(-1);
+    this.floor = new Float64Array(floors);
     this.seen = new Int32Array(state.model.crewDayCount);
   }
 
@@ -48,7 +54,8 @@ export class InsertionCache {
   }
 
   /**
-   * Best place for order c over all candidate routes, each passed over when `blink` says so.
+   * Best place for order c over all candidate routes, each passed over when `blink` says so; one with refill stops
+   * also where what it adds without them is no less than the best.
    * @returns Its cost, `Infinity` when there is none.
    */
   findBest(c: number, blink: () => boolean): number {
@@ -91,6 +98,7 @@ export class InsertionCache {
     const cell = c * model.crewDayCount + v;
     if (model.able[cell] === 0) return;
     if (version[cell] !== state.version[v]) {
+      if (this.floor.length > 0 && this.floorOf(c, v, cell) >= this.bestCost) return;
       version[cell] = state.version[v]!;
       cost[cell] = bestInsertion(state, c, v);
       this.after[cell] = state.foundAfter;
@@ -100,7 +108,17 @@ export class InsertionCache {
     this.route = v;
   }
 
-  /** As `findBest` without blinking, with the cheapest cost on any other route in `secondCost`. */
+  private floorOf(c: number, v: number, cell: number): number {
+    const { state, floor, floorVersion } = this;
+    if (!wouldRefill(state, c, v)) return -Infinity;
+    if (floorVersion[cell] !== state.version[v]) {
+      floorVersion[cell] = state.version[v]!;
+      floor[cell] = bestWithoutRefills(state, c, v);
+    }
+    return floor[cell]!;
+  }
+
+  /** As `findBest` over every candidate route, with the cheapest cost on any other route in `secondCost`. */
   findTwo(c: number): void {
     const { state } = this;
     this.route = -1;

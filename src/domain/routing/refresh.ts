@@ -9,7 +9,7 @@ import { lastOpen, NEVER, nextOpen } from './windows.js';
  * @returns Whether the route can be driven; its times mean nothing when not.
  */
 export function refresh(state: RouteState, v: number): boolean {
-  state.version[v] = ++state.lastVersion;
+  state.renew(v);
   const { model } = state;
   state.refilled[v] = needsRefill(state, v, 0, 0) ? 1 : 0;
   if (state.length[v] === 0) return refreshEmpty(state, v);
@@ -160,11 +160,8 @@ function refreshLayered(state: RouteState, v: number, costs = true): boolean {
 }
 
 function refreshWithRefills(state: RouteState, v: number): boolean {
-  const { tour } = state;
-  tour.clear();
-  const end = state.model.orderCount + state.model.crewDayCount + v;
-  for (let j = state.next[state.model.orderCount + v]!; j !== end; j = state.next[j]!) tour.add(j);
-  if (!tour.evaluate(v)) return false;
+  const tour = state.tourOf(v);
+  if (tour.cost === Infinity) return false;
   state.routeCost[v] = tour.cost;
   state.overtimeCost[v] = tour.overtimeCost;
   state.endSeconds[v] = tour.endSeconds;

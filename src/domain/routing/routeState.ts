@@ -1,4 +1,5 @@
 import type { Model } from './model.js';
+import { RefillLabels } from './refillLabels.js';
 import { RefillTour } from './refillTour.js';
 import { SharedKitUse } from './sharedKitUse.js';
 
@@ -32,12 +33,14 @@ export class RouteState {
   lastVersion = 0;
   readonly sharedKit: SharedKitUse;
 
-  /** Scratch for pricing: a route written out, and two rows of times by breaks taken. */
-  readonly tour: RefillTour;
+  /** Refill stops of the routes that need any, and whether each knows the route as it is now. */
+  private readonly tours: (RefillTour | undefined)[] = [];
+  private readonly tourFresh: Uint8Array;
+  private readonly tourScratch: RefillLabels;
+
+  /** Scratch for pricing: two rows of times by breaks taken. */
   readonly layers: Int32Array;
   readonly ahead: Int32Array;
-  readonly tryAfter = new Int32Array(8);
-  readonly tryDelta = new Float64Array(8);
 
   /** Where the last insertion search found its best place. */
   foundAfter = -1;
@@ -80,7 +83,8 @@ export class RouteState {
     this.refilled = new Uint8Array(V);
     this.version = new Int32Array(V);
     this.sharedKit = new SharedKitUse(model);
-    this.tour = new RefillTour(model);
+    this.tourFresh = new Uint8Array(V);
+    this.tourScratch = new RefillLabels(layers);
     this.layers = new Int32Array(layers);
     this.ahead = new Int32Array(layers);
     this.absent = new Int32Array(n);
@@ -93,6 +97,23 @@ export class RouteState {
       this.prev[n + V + v] = n + v;
     }
     for (let c = 0; c < n; c++) this.addAbsent(c);
+  }
+
+  /** The refill stops of route v, whose times without them must be fresh. */
+  tourOf(v: number): RefillTour {
+    const tour = this.tours[v] ?? new RefillTour(this, v, this.tourScratch);
+    this.tours[v] = tour;
+    if (this.tourFresh[v] === 0) {
+      tour.evaluate();
+      this.tourFresh[v] = 1;
+    }
+    return tour;
+  }
+
+  /** A number for a new content of route v. */
+  renew(v: number): void {
+    this.version[v] = ++this.lastVersion;
+    this.tourFresh[v] = 0;
   }
 
   /** Puts order c behind `after` on route v; the route's times are stale until it is refreshed. */

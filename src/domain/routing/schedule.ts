@@ -13,15 +13,12 @@ interface RestPoint {
 
 /** Writes out the day of crew-day v stop by stop, each as early as it can be, breaks and refills included. */
 export function scheduleRoute(state: RouteState, v: number): PlannedRoute {
-  const { model, tour } = state;
-  const end = model.orderCount + model.crewDayCount + v;
-  tour.clear();
-  for (let j = state.next[model.orderCount + v]!; j !== end; j = state.next[j]!) tour.add(j);
+  const { model } = state;
   // A crew under way drives home however late it is.
   const empty = state.length[v] === 0;
-  if (!empty && !tour.evaluate(v))
+  if (!empty && state.tourOf(v).cost === Infinity)
     throw new RangeError(`crew-day ${model.crewDays[v]!.id} cannot be driven as planned`);
-  const steps = empty ? [] : [...tour.steps.subarray(0, tour.stepCount)];
+  const steps = empty ? [] : state.tourOf(v).steps();
   const rests = steps.length === 0 ? [] : chooseRests(model, v, steps);
   return writeRoute(state, v, steps, rests);
 }
