@@ -4,7 +4,7 @@ import { z } from 'zod';
 import type { House, Stores } from '../actions/house.js';
 import { maySee } from '../actions/maySee.js';
 import type { Actor, Condition, Row } from '../actions/ports.js';
-import { Refused } from '../actions/problems.js';
+import { Refused, ruleBroken } from '../actions/problems.js';
 import { recordClean } from '../actions/recordClean.js';
 import { recordInspection, withdraw } from '../actions/recordInspection.js';
 import { rederiveLines } from '../actions/rederive.js';
@@ -12,6 +12,8 @@ import { need } from '../actions/sync/needs.js';
 import { takeId } from '../actions/takeId.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import { METHODS, type Role } from '../domain/words.js';
+import { csvOfPages } from './csvAnswer.js';
+import { findingsOfCsv, pitTestSent, readingSent, saysTheSame } from './findingCsv.js';
 import {
   cleanOf,
   cleanView,
@@ -25,6 +27,7 @@ import {
 import { ofItem } from './ofItem.js';
 import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { snake, unitsQuery } from './resource.js';
+import { isCsv } from './resourceBatch.js';
 import { id, instant, refusals, text } from './shapes.js';
 import { settleForOthers } from './syncRoutes.js';
 import { write } from './writes.js';
@@ -49,6 +52,11 @@ interface Finding {
     later?: Set<string>,
   ) => Promise<Row>;
   toView: (row: Row, units: UnitSystem) => Record<string, unknown>;
+  /** Columns of its CSV: those that are recorded, as they are sent, and those that only tell. */
+  sent: (row: Row, units: UnitSystem) => Record<string, unknown>;
+  taken: readonly string[];
+  /** Columns of the table as a body would set them, for comparison with what is on record. */
+  asRow: (body: unknown) => Row;
   filters: Record<string, z.ZodType>;
 }
 
@@ -70,6 +78,9 @@ export function registerFindingRoutes(app: FastifyInstance, house: House): void 
         later,
       ),
     toView: viewInspection,
+    sent: sentInspection,
+    taken: Object.keys(newInspection.shape),
+    asRow: (body) => rowOfInspection(body as z.infer<typeof newInspection>),
     filters: { method: z.enum(METHODS).optional() },
   });
   registerFinding(app, house, {
@@ -82,6 +93,9 @@ export function registerFindingRoutes(app: FastifyInstance, house: House): void 
     record: (stores, actor, body, newId, pointer) =>
       recordClean(house, stores, actor, cleanOf(body as z.infer<typeof newClean>, newId), pointer),
     toView: viewClean,
+    sent: viewClean,
+    taken: Object.keys(newClean.shape),
+    asRow: (body) => rowOfClean(body as z.infer<typeof newClean>),
     filters: {},
   });
 }
@@ -90,6 +104,7 @@ function registerFinding(app: FastifyInstance, house: House, finding: Finding): 
   const { table, path, component, view } = finding;
   const unitsOf = (request: FastifyRequest) => (request.query as { units?: UnitSystem }).units ?? house.units;
   const tags = [path];
+  const told = Object.keys((view as z.ZodObject).shape).filter((name) => !finding.taken.includes(name));
 
   /** The same id and content again is answered with what is there. */
   const recordOnce = async (
@@ -105,6 +120,21 @@ function registerFinding(app: FastifyInstance, house: House, finding: Finding): 
       if (row) return row;
     }
     return finding.record(stores, actor, body, given ?? newUuid(), pointer, later);
+  };
+
+  /** What is on record under an id, where the item says the same. @throws {Refused} Where it says otherwise. */
+  const onRecord = async (stores: Stores, item: { id?: string }): Promise<Row | null> => {
+    const row = item.id === undefined ? null : await stores.rows.get(table, item.id);
+    if (row === null) return null;
+    for (const [column, value] of Object.entries(finding.asRow(item)))
+      if (!saysTheSame(value, column === 'raw' ? heldRaw(row) : row[column]))
+        throw ruleBroken(
+          'never-edited',
+          '#/id',
+          `${column.replaceAll('_', ' ')} is another on record`,
+          `a ${table} of its own that replaces it, or what is on record`,
+        );
+    return row;
   };
 
   app.post(
@@ -137,10 +167,11 @@ function registerFinding(app: FastifyInstance, house: House, finding: Finding): 
   app.post(
     `/v1/${path}/batch`,
     {
-      config: { roles: WRITERS },
+      config: { roles: WRITERS, takesCsv: true },
       schema: {
         operationId: `create${component}Batch`,
-        summary: `Record up to 500 at once, all or nothing`,
+        summary: `Record up to 500 at once, all or nothing (Content-Type: text/csv as the list gives it, or JSON)`,
+        description: `In CSV a row whose id is on record already is answered with what is there, where it says the same; what was found is never edited. Columns that only tell how a record came to be are passed over.`,
         tags,
         body: z
           .strictObject({ items: z.array(finding.schema).min(1).max(500) })
@@ -150,6 +181,10 @@ function registerFinding(app: FastifyInstance, house: House, finding: Finding): 
           201: z.object({ items: z.array(view) }).meta({ id: `${component}Batch` }),
           ...refusals(409, 415, 422),
         },
+      },
+      preValidation: async (request) => {
+        if (isCsv(request))
+          request.body = { items: findingsOfCsv(String(request.body ?? ''), finding.taken, told) };
       },
     },
     (request, reply) => batch(request, reply),
@@ -161,7 +196,14 @@ function registerFinding(app: FastifyInstance, house: House, finding: Finding): 
       const rows: Row[] = [];
       const lines = new Set<string>();
       for (const [i, item] of items.entries())
-        rows.push(await ofItem(i, () => recordOnce(stores, request.actor, item, `#/items/${i}`, lines)));
+        rows.push(
+          await ofItem(
+            i,
+            async () =>
+              (isCsv(request) ? await onRecord(stores, item) : null) ??
+              (await recordOnce(stores, request.actor, item, `#/items/${i}`, lines)),
+          ),
+        );
       const now = lines.size === 0 ? rows : await derivedTogether(stores, lines, rows);
       return { status: 201, body: { items: now.map((row) => finding.toView(row, unitsOf(request))) } };
     });
@@ -172,7 +214,7 @@ function registerFinding(app: FastifyInstance, house: House, finding: Finding): 
       config: { roles: READERS },
       schema: {
         operationId: `list${component}s`,
-        summary: `List ${path}, those in force unless all=true`,
+        summary: `List ${path}, those in force unless all=true, paged, or the whole as CSV (Accept: text/csv)`,
         tags,
         querystring: listQuery({
           filters: {
@@ -197,6 +239,15 @@ function registerFinding(app: FastifyInstance, house: House, finding: Finding): 
         searchColumns: [],
         defaultSort: `-${finding.at}`,
       });
+      if ((request.headers.accept ?? '').includes('text/csv')) {
+        const names = [...finding.taken, ...told];
+        const units = unitsOf(request);
+        const cells = (row: Row) => {
+          const sent = finding.sent(row, units);
+          return names.map((name) => sent[name]);
+        };
+        return reply.type('text/csv; charset=utf-8').send(csvOfPages(house, table, ask, names, cells));
+      }
       const rows = await house.stores.rows.page(table, { ...ask, limit: ask.limit + 1 });
       return ask.answer(reply, request, rows, (row) => finding.toView(row, unitsOf(request)));
     },
@@ -285,3 +336,32 @@ function conditions(asked: Record<string, unknown>, finding: Finding): Condition
   }
   return out;
 }
+
+const sentInspection = (row: Row, units: UnitSystem): Record<string, unknown> => ({
+  ...viewInspection(row, units),
+  reading: readingSent(row, units),
+  pitTest: pitTestSent(row),
+});
+
+/** Every column as the body would set it: what is left out would be empty. */
+function rowOfInspection(body: z.infer<typeof newInspection>): Row {
+  const { id: _, reading, pitTest, plugged, ...columns } = inspectionOf(body, '');
+  return {
+    ...inColumns(columns),
+    method: reading?.method ?? null,
+    raw: reading ?? pitTest ?? {},
+    plug_cause: plugged,
+  };
+}
+
+function rowOfClean(body: z.infer<typeof newClean>): Row {
+  const { id: _, ...columns } = cleanOf(body, '');
+  return inColumns(columns);
+}
+
+const inColumns = (fields: object): Row =>
+  Object.fromEntries(Object.entries(fields).map(([name, value]) => [snake(name), value]));
+
+/** A reading that a book brought may name its method beside it only. */
+const heldRaw = (row: Row): object =>
+  row['method'] === null ? (row['raw'] as object) : { ...(row['raw'] as object), method: row['method'] };

@@ -1,4 +1,3 @@
-import { Readable } from 'node:stream';
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { v7 as newId } from 'uuid';
 import { z } from 'zod';
@@ -10,7 +9,7 @@ import { takeId } from '../actions/takeId.js';
 import type { IsoDate } from '../domain/calendar/isoDate.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import type { Role } from '../domain/words.js';
-import { csvLine } from './csvAnswer.js';
+import { csvOfPages } from './csvAnswer.js';
 import type { Field } from './fields.js';
 import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { id as idSchema, instant, refusals } from './shapes.js';
@@ -159,7 +158,12 @@ export function registerResource(app: FastifyInstance, house: House, resource: R
       });
       if ((request.headers.accept ?? '').includes('text/csv')) {
         reply.type('text/csv; charset=utf-8');
-        return reply.send(Readable.from(csvOf(house, resource, ask, units)));
+        const names = ['id', ...Object.keys(resource.fields), 'version', 'createdAt', 'updatedAt'];
+        const cells = (row: Row) => {
+          const view = toView(resource, row, units);
+          return names.map((name) => view[name]);
+        };
+        return reply.send(csvOfPages(house, resource.table, ask, names, cells));
       }
       const rows = await house.stores.rows.page(table, { ...ask, limit: ask.limit + 1 });
       return ask.answer(reply, request, rows, (row) => toView(resource, row, units));
@@ -363,30 +367,4 @@ function conditions(resource: Resource, asked: Record<string, unknown>): Conditi
   if (resource.fields['archivedOn'] && asked['archived'] !== true)
     out.push({ column: 'archived_on', is: 'null' });
   return out;
-}
-
-/** The whole filtered list, a thousand rows at a time. */
-async function* csvOf(
-  house: House,
-  resource: Resource,
-  ask: ReturnType<typeof pageAskOf>,
-  units: UnitSystem,
-): AsyncGenerator<string> {
-  const names = ['id', ...Object.keys(resource.fields), 'version', 'createdAt', 'updatedAt'];
-  yield csvLine(names);
-  let after = ask.after;
-  for (;;) {
-    const rows = await house.stores.rows.page(resource.table, {
-      ...ask,
-      ...(after ? { after } : {}),
-      limit: 1000,
-    });
-    for (const row of rows) {
-      const view = toView(resource, row, units);
-      yield csvLine(names.map((field) => view[field]));
-    }
-    const last = rows.at(-1);
-    if (!last || rows.length < 1000) return;
-    after = { value: last[ask.near ? 'distance_km' : ask.sort.column], id: String(last['id']) };
-  }
 }

@@ -72,7 +72,7 @@ export function registerResourceBatch(app: FastifyInstance, house: House, resour
   );
 }
 
-const isCsv = (request: FastifyRequest): boolean =>
+export const isCsv = (request: FastifyRequest): boolean =>
   (request.headers['content-type'] ?? '').toLowerCase().startsWith('text/csv');
 
 async function put(
@@ -178,7 +178,7 @@ function itemsOfCsv(resource: Resource, text: string): Item[] {
   });
 }
 
-function cellsOf(text: string): string[][] {
+export function cellsOf(text: string): string[][] {
   try {
     return parse(text, { bom: true, skip_empty_lines: true });
   } catch (error) {
@@ -197,17 +197,7 @@ function cellsOf(text: string): string[][] {
 
 function valueIn(field: Field, cell: string, line: number, name: string): unknown {
   const { type } = z.toJSONSchema(field.schema, { unrepresentable: 'any', io: 'input' });
-  if (field.toColumn && type !== 'array') {
-    const quantity = /^(-?[\d.eE+-]+) (\S+)$/.exec(cell);
-    if (!quantity)
-      throw unfit(
-        line,
-        name,
-        `${JSON.stringify(cell)} is no quantity`,
-        'a number, a blank and a unit, as 4 in',
-      );
-    return { value: Number(quantity[1]), unit: quantity[2] };
-  }
+  if (field.toColumn && type !== 'array') return quantityIn(cell, line, name);
   switch (type) {
     case 'number':
     case 'integer':
@@ -219,22 +209,36 @@ function valueIn(field: Field, cell: string, line: number, name: string): unknow
         throw unfit(line, name, `${JSON.stringify(cell)} is neither true nor false`, 'true or false');
       return cell === 'true';
     case 'string':
-      return /^'+[=+\-@\t\r]/.test(cell) ? cell.slice(1) : cell;
+      return textIn(cell);
     default:
-      try {
-        return JSON.parse(cell) as unknown;
-      } catch {
-        throw unfit(
-          line,
-          name,
-          `${JSON.stringify(cell)} is no JSON`,
-          'a list or object as JSON, as the list gives it',
-        );
-      }
+      return jsonIn(cell, line, name);
   }
 }
 
-function unfit(line: number, column: string, detail: string, remedy: string): Refused {
+/** `4 in` as a quantity. */
+export function quantityIn(cell: string, line: number, name: string): { value: number; unit: string } {
+  const [, value = '', unit = ''] = /^(-?[\d.eE+-]+) (\S+)$/.exec(cell) ?? [];
+  if (unit !== '') return { value: Number(value), unit };
+  throw unfit(line, name, `${JSON.stringify(cell)} is no quantity`, 'a number, a blank and a unit, as 4 in');
+}
+
+/** Text as it was before it was made harmless for spreadsheets. */
+export const textIn = (cell: string): string => (/^'+[=+\-@\t\r]/.test(cell) ? cell.slice(1) : cell);
+
+export function jsonIn(cell: string, line: number, name: string): unknown {
+  try {
+    return JSON.parse(cell) as unknown;
+  } catch {
+    throw unfit(
+      line,
+      name,
+      `${JSON.stringify(cell)} is no JSON`,
+      'a list or object as JSON, as the list gives it',
+    );
+  }
+}
+
+export function unfit(line: number, column: string, detail: string, remedy: string): Refused {
   const fault: FieldFault = { pointer: `#/line ${line}/${column}`, detail, remedy };
   return new Refused({ code: 'bad-body', faults: [fault] });
 }

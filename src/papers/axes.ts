@@ -79,6 +79,10 @@ export interface ValueScale {
   ticks: Tick[];
 }
 
+/** Those at whole numbers: there is no half a line. */
+export const wholeTicks = (ticks: readonly Tick[]): Tick[] =>
+  ticks.filter(({ label: words }) => !words.includes('.'));
+
 /** Places from `range[0]` to `range[1]` for values of `domain`, rounded outward unless `ends` says the ends are exact. */
 export function valueScale(
   domain: readonly [number, number],

@@ -1,8 +1,9 @@
 import { bottomAxis, type ValueScale, valueScale } from './axes.js';
 import { type Field, figure, label } from './figure.js';
-import { FUTURE, INK, PAPER, PAST, QUIET, RULE, SMALL_PX } from './look.js';
+import { FUTURE, INK, PAPER, PAST, QUIET, RULE, SMALL_PX, TEXT_PX } from './look.js';
 import { type Markup, NOTHING, tag, text } from './markup.js';
 import { countText, isolated, numberText, shareText } from './printed.js';
+import { fitText, textWidth } from './textWidth.js';
 
 /** What cleans found and left behind, a row per crew and task. */
 export interface CleanResultsChartData {
@@ -95,10 +96,7 @@ function drawRow(row: ResultRow, y: number, x: ValueScale, field: Field): Markup
         `${inWords(row)} Measured before ${numberText(row.measuredBefore)}, after ${numberText(row.measuredAfter)}; ${back}.`,
       ),
     ),
-    label(`${isolated(name)} (${numberText(cleans)})`, field.left - 8, y + 4, {
-      anchor: 'end',
-      maxWidth: NAME_PX - 24,
-    }),
+    label(nameWithCount(name, cleans), field.left - 8, y + 4, { anchor: 'end' }),
     before !== null && after !== null
       ? tag('line', { x1: x(before), x2: x(after), y1: y, y2: y, stroke: INK, 'stroke-width': 1.4 })
       : NOTHING,
@@ -106,6 +104,12 @@ function drawRow(row: ResultRow, y: number, x: ValueScale, field: Field): Markup
     after === null ? NOTHING : afterMark(x(after), y),
     label(back, field.right + 10, y + 4, { size: SMALL_PX, fill: QUIET }),
   );
+}
+
+/** A long name is cut, never the number behind it. */
+function nameWithCount(name: string, cleans: number): string {
+  const count = ` (${numberText(cleans)})`;
+  return `${isolated(fitText(name, NAME_PX - 24 - textWidth(count, TEXT_PX), TEXT_PX))}${count}`;
 }
 
 function beforeMark(x: number, y: number): Markup {

@@ -1,4 +1,4 @@
-import { leftAxis, type ValueScale, valueScale } from './axes.js';
+import { leftAxis, type ValueScale, valueScale, wholeTicks } from './axes.js';
 import { barPart, partsLegend } from './barLook.js';
 import { type Field, figure, label } from './figure.js';
 import { INK, QUIET, SMALL_PX } from './look.js';
@@ -43,11 +43,13 @@ function draw(data: ColumnsChartData, field: Field): Markup[] {
   const { columns, axis, say = (value) => numberText(value, 1) } = data;
   const most = Math.max(0, ...columns.map(({ values }) => sum(values)));
   const y = valueScale([0, most > 0 ? most * 1.06 : 1], [field.bottom, field.top + 14], say);
+  const counts = columns.every(({ values }) => values.every(Number.isInteger));
+  const ticks = counts && data.say === undefined ? wholeTicks(y.ticks) : y.ticks;
   const step = (field.right - field.left) / Math.max(1, columns.length);
   const widest = Math.max(1, ...columns.map(({ name }) => textWidth(name, SMALL_PX) + 8));
   const every = Math.max(1, Math.ceil(Math.min(widest, 110) / step));
   return [
-    leftAxis(field, most > 0 ? y.ticks : [], axis),
+    leftAxis(field, most > 0 ? ticks : [], axis),
     tag('line', { x1: field.left, x2: field.right, y1: field.bottom, y2: field.bottom, stroke: INK }),
     ...columns.map((column, i) =>
       drawColumn(data, column, field.left + (i + 0.5) * step, step, y, i % every === 0),

@@ -80,7 +80,7 @@ function draw({ points, currency }: CostRiskChartData, field: Field): Markup[] {
     leftAxis(field, y.ticks, `${currency.code} a line and year`),
     bottomAxis(field, ticks, 'plugs a line and year, % (stretched toward zero)'),
     curve(inOrder.map(place), { stroke: PAST, 'stroke-width': 1.8 }),
-    ...points.map((point) => mark(point, place(point), currency)),
+    ...named(points, place).map((each) => mark(each, place(each.point), currency)),
   ];
 }
 
@@ -94,23 +94,60 @@ function spacedOut(ticks: readonly Tick[]): Tick[] {
   return kept;
 }
 
-function mark(point: CostRiskPoint, at: { x: number; y: number }, currency: Currency): Markup {
+const LABEL_WIDE_PX = 36;
+const LEVEL_PX = 13;
+const SAME_PX = 3;
+
+/** Where a point's words stand, and what they say of the rules that come to it. */
+interface Named {
+  point: CostRiskPoint;
+  level: number;
+  words: string;
+}
+
+/**
+ * Words of a point that is near the one before stand a line further off; risks that come to the same are one point,
+ * as "5 % to 40 %".
+ */
+function named(points: readonly CostRiskPoint[], place: (point: CostRiskPoint) => { x: number }): Named[] {
+  const all: Named[] = [];
+  const taken: number[] = [];
+  for (const point of [...points].sort((a, b) => place(a).x - place(b).x)) {
+    const { x } = place(point);
+    const same = all.find((each) => each.point.rule === point.rule && x - place(each.point).x < SAME_PX);
+    if (same !== undefined) {
+      same.words = `${ruleText(same.point)} to ${ruleText(point)}`;
+      continue;
+    }
+    const free = taken.findIndex((end) => x - end >= LABEL_WIDE_PX);
+    const level = free < 0 ? taken.length : free;
+    taken[level] = x;
+    all.push({ point, level, words: ruleText(point) });
+  }
+  // The widest words stand under all others.
+  for (const each of all)
+    if (each.point.rule === 'cost_least') each.level = taken.length < 2 ? 0 : taken.length;
+  return all;
+}
+
+function mark({ point, level, words }: Named, at: { x: number; y: number }, currency: Currency): Markup {
   const spoken =
-    `${ruleText(point)}: ${moneyText(point.costPerLineYear, currency)} and ${shareText(point.plugsPerLineYear, 1)} plugs a line and year, ` +
+    `${words}: ${moneyText(point.costPerLineYear, currency)} and ${shareText(point.plugsPerLineYear, 1)} plugs a line and year, ` +
     `${numberText(point.visitsPerLineYear, 1)} visits, median ${numberText(point.medianIntervalDays)} days`;
   const least = point.rule === 'cost_least';
   const visits = numberText(point.visitsPerLineYear, 1);
   const plain = { size: SMALL_PX, anchor: 'middle', halo: true } as const;
+  const off = level * LEVEL_PX;
   return tag(
     'g',
     {},
     tag('title', {}, text(spoken)),
     least ? leastMark(at.x, at.y) : riskMark(at.x, at.y),
     ...(least
-      ? [label(`least cost, ${visits}`, at.x, at.y + 36, { ...plain, weight: 'bold' })]
+      ? [label(`least cost, ${visits}`, at.x, at.y + 23 + off, { ...plain, weight: 'bold' })]
       : [
-          label(ruleText(point), at.x, at.y - 10, plain),
-          label(visits, at.x, at.y + 18, { ...plain, fill: QUIET }),
+          label(words, at.x, at.y - 10 - off, plain),
+          label(visits, at.x, at.y + 18 + off, { ...plain, fill: QUIET }),
         ]),
   );
 }

@@ -1,5 +1,5 @@
 import type { IsoDate } from '../domain/calendar/isoDate.js';
-import { bottomAxis, leftAxis, valueScale } from './axes.js';
+import { bottomAxis, leftAxis, valueScale, wholeTicks } from './axes.js';
 import { type Field, figure, label } from './figure.js';
 import { LIMIT, PAPER, PAST, PAST_BAND, QUIET, SMALL_PX } from './look.js';
 import { join, type Markup, NOTHING, tag, text } from './markup.js';
@@ -58,10 +58,9 @@ function draw({ bins, marks, axis, values }: DistributionChartData, count: numbe
   const headroom = marks.length * 15;
   const most = Math.max(1, ...bins.map((bin) => bin.count));
   const y = valueScale([0, most], [field.bottom, field.top + headroom], (value) => numberText(value, 1));
-  const whole = y.ticks.filter(({ label: words }) => !words.includes('.'));
   const inside = marks.filter(({ at }) => at >= first && at <= last);
   return [
-    leftAxis(field, whole, 'lines'),
+    leftAxis(field, wholeTicks(y.ticks), 'lines'),
     ...bins.map((bin) =>
       tag(
         'g',

@@ -1,4 +1,4 @@
-import { bottomAxis, type ValueScale, valueScale } from './axes.js';
+import { bottomAxis, type ValueScale, valueScale, wholeTicks } from './axes.js';
 import { barPart, partsLegend } from './barLook.js';
 import { type Field, figure, label } from './figure.js';
 import { QUIET, RULE, SMALL_PX } from './look.js';
@@ -64,12 +64,12 @@ function draw(data: RowsChartData, shown: RowsChartData['rows'], rowPx: number, 
       }),
     ];
   }
+  const counts = shown.every(({ values }) => values.every(Number.isInteger));
+  const ticks = counts && data.say === undefined ? wholeTicks(x.ticks) : x.ticks;
   return [
-    ...x.ticks.map(({ at }) =>
-      tag('line', { x1: at, x2: at, y1: field.top, y2: field.bottom, stroke: RULE }),
-    ),
+    ...ticks.map(({ at }) => tag('line', { x1: at, x2: at, y1: field.top, y2: field.bottom, stroke: RULE })),
     ...shown.map((row, i) => drawRow(data, row, field.top + i * rowPx, rowPx, x, field)),
-    bottomAxis(field, x.ticks, data.axis),
+    bottomAxis(field, ticks, data.axis),
   ];
 }
 

@@ -87,7 +87,7 @@ function inWords({ name, count, events, steps, untilDays }: SurvivalGroup): stri
 
 function draw({ groups, axis }: SurvivalChartData, field: Field): Markup[] {
   const x = valueScale(
-    [0, Math.max(1, ...groups.map(({ untilDays }) => untilDays))],
+    [0, groups.length === 0 ? 365 : Math.max(1, ...groups.map(({ untilDays }) => untilDays))],
     [field.left, field.right],
     (days) => numberText(days),
   );
@@ -109,6 +109,7 @@ function draw({ groups, axis }: SurvivalChartData, field: Field): Markup[] {
         ).map((days) => censorTick(x(days), y(survivalAt(group, days)), look(i).stroke)),
       ]),
     ),
+    ...endLabels(groups, x, y, field),
     groups.length > 0
       ? NOTHING
       : label('nothing was watched yet', (field.left + field.right) / 2, (field.top + field.bottom) / 2, {
@@ -118,6 +119,29 @@ function draw({ groups, axis }: SurvivalChartData, field: Field): Markup[] {
           halo: true,
         }),
   ];
+}
+
+const LABEL_APART_PX = 15;
+
+/** Each curve's name at its end, just above it or under the top edge, pushed apart where they would lie on one another. */
+function endLabels(groups: readonly SurvivalGroup[], x: ValueScale, y: ValueScale, field: Field): Markup[] {
+  const ends = groups
+    .map((group, i) => {
+      const end = y(survivalAt(group, group.untilDays));
+      return { group, i, end, at: end - 12 < field.top ? end + 16 : end - 9 };
+    })
+    .sort((a, b) => a.end - b.end);
+  let above = field.top - LABEL_APART_PX + 12;
+  return ends.map(({ group, i, at }) => {
+    above = Math.max(at, above + LABEL_APART_PX);
+    return label(isolated(group.name), x(group.untilDays), above, {
+      ...(x(group.untilDays) > (field.left + field.right) / 2 ? { anchor: 'end' } : {}),
+      fill: look(i).stroke,
+      size: SMALL_PX,
+      weight: 'bold',
+      halo: true,
+    });
+  });
 }
 
 function confidence(group: SurvivalGroup, index: number, x: ValueScale, y: ValueScale): Markup {
@@ -136,9 +160,9 @@ function stairs({ steps: all, untilDays }: SurvivalGroup): SurvivalGroup['steps'
   return [start, ...steps, ...(untilDays > last.days ? [{ ...last, days: untilDays }] : [])];
 }
 
-/** Ticks nearer than four pixels are one. */
+/** Ticks nearer than eight pixels are one. */
 function ticksApart(days: readonly number[], x: ValueScale): number[] {
-  const kept = new Map(days.map((each) => [Math.round(x(each) / 4), each]));
+  const kept = new Map(days.map((each) => [Math.round(x(each) / 8), each]));
   return [...kept.values()];
 }
 

@@ -64,6 +64,7 @@ export async function runCommands(
   commands: readonly Command[],
   folder: string,
   variables: Record<string, string>,
+  seconds = 120,
 ): Promise<(Answered | null)[]> {
   const script = ['set -eu', KEEPING_CURL, ...commands.map(({ script }, n) => `N=${n}\n${script}`)].join(
     '\n',
@@ -71,7 +72,7 @@ export async function runCommands(
   await promisify(execFile)('bash', ['-c', script], {
     cwd: folder,
     env: { PATH: process.env['PATH'], OUT: folder, ...variables },
-    timeout: 120_000,
+    timeout: seconds * 1000,
   });
   return commands.map((_, n) => answered(folder, n));
 }
@@ -93,6 +94,44 @@ function answered(folder: string, n: number): Answered | null {
     ),
     body: readFileSync(join(folder, `${n}.body`), 'utf8'),
   };
+}
+
+/** Runs every command of a guide; where an answer is not what is shown beneath it, with its line. */
+export async function faultsOf(
+  markdown: string,
+  folder: string,
+  variables: Record<string, string>,
+  seconds?: number,
+): Promise<string[]> {
+  const commands = commandsOf(markdown);
+  const answers = await runCommands(commands, folder, variables, seconds);
+  return commands.flatMap((command, n) => {
+    const answer = answers[n];
+    if (!answer) return command.status === null ? [] : [`line ${command.line}: no answer`];
+    const wrong = wrongIn(command, answer, variables);
+    return wrong.length > 0
+      ? [`line ${command.line}: ${wrong.join('; ')}\n${answer.body.slice(0, 2000)}`]
+      : [];
+  });
+}
+
+function wrongIn(
+  { status, headers, shown }: Command,
+  answer: Answered,
+  variables: Record<string, string>,
+): string[] {
+  return [
+    ...(status === answer.status ? [] : [`status is ${answer.status}, not ${String(status)}`]),
+    ...headers.flatMap(([header, value]) =>
+      differences(filledIn(value, variables), answer.headers.get(header.toLowerCase()), header),
+    ),
+    ...(shown?.language === 'json'
+      ? differences(JSON.parse(filledIn(shown.text, variables)), JSON.parse(answer.body))
+      : []),
+    ...(shown?.language === 'csv'
+      ? missingRows(filledIn(shown.text, variables), answer.body).map((row) => `no row begins ${row}`)
+      : []),
+  ];
 }
 
 const ANYTHING = '…';

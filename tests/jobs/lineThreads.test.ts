@@ -20,7 +20,7 @@ beforeAll(async () => {
   await fillLargeBase(t.pool, { lines: 60, readingsPerLine: 4, asOfDay: dayNumber(MONDAY), seed: 3 });
   await t.house.transact({ name: 'night' }, (stores) => estimate(t.house, stores, MONDAY, () => undefined));
   await fillLargeBase(t.pool, { lines: 560, readingsPerLine: 4, asOfDay: dayNumber(MONDAY), seed: 4 });
-});
+}, 300_000);
 const threads = (count: number) => lineThreads(compiled('jobs/lineThread.js'), count);
 
 /** The night's two steps, every line read anew; what they left, without ids of fits and times of writing. */

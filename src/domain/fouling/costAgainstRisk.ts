@@ -1,7 +1,7 @@
 import type { OwnerSettings } from '../work/settings.js';
 import { type CostCycle, costCycle, costGrid, type LineCosts } from './costCycle.js';
-import { costLeastInterval } from './costLeast.js';
-import { type RateComponent, yearlyRiskDays } from './passage.js';
+import { leastCostOf } from './costLeast.js';
+import { type FirstPassage, type RateComponent, yearlyRiskDays } from './passage.js';
 
 export interface CurveLine {
   components: readonly RateComponent[];
@@ -58,16 +58,12 @@ export function riskCurve(
         const cycle = costCycle(plug, component.passageAfterClean(limits.action), grid, 0, costs);
         return { weight: component.weight, plug, cycle };
       });
-      const mixed = {
-        horizonDays: Math.min(...rates.map(({ plug }) => plug.horizonDays)),
-        chanceBy: (days: number) =>
-          rates.reduce((sum, { weight, plug }) => sum + weight * plug.chanceBy(days), 0),
-      };
-      const costLimits = { eventLimit: limits.plug, dearLimit: limits.action };
+      const mixed = mixedPassage(rates);
+      const cycles = rates.map(({ cycle }) => cycle);
       for (const sum of sums) {
         const wanted =
           sum.risk === null
-            ? costLeastInterval(components, costLimits, costs, grid).days
+            ? leastCostOf(components, cycles, grid).days
             : yearlyRiskDays(mixed, sum.risk, 0, intervals.minDays);
         const days = within(wanted ?? intervals.maxDays);
         sum.days.push(days);
@@ -91,6 +87,21 @@ export function riskCurve(
           costPerLineYear: cost / count,
         };
       }),
+  };
+}
+
+/** Of a line whose rate is not known for sure; every risk asks for the same days, so each is reckoned once. */
+function mixedPassage(rates: readonly { weight: number; plug: FirstPassage }[]) {
+  const held = new Map<number, number>();
+  return {
+    horizonDays: Math.min(...rates.map(({ plug }) => plug.horizonDays)),
+    chanceBy: (days: number): number => {
+      const known = held.get(days);
+      if (known !== undefined) return known;
+      const chance = rates.reduce((sum, { weight, plug }) => sum + weight * plug.chanceBy(days), 0);
+      held.set(days, chance);
+      return chance;
+    },
   };
 }
 

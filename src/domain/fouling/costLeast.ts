@@ -1,4 +1,4 @@
-import { costCycle, type LineCosts } from './costCycle.js';
+import { type CostCycle, costCycle, type LineCosts } from './costCycle.js';
 import { freshRow } from './freshRow.js';
 import type { RateComponent } from './passage.js';
 
@@ -36,6 +36,15 @@ export function costLeastInterval(
     const dear = costs.pastDearLimit > 0 ? component.passageAfterClean(limits.dearLimit) : null;
     return costCycle(component.passageAfterClean(limits.eventLimit), dear, grid, 0, costs);
   });
+  return leastCostOf(components, curves, grid);
+}
+
+/** The same from the cycle of each component. */
+export function leastCostOf(
+  components: readonly Pick<RateComponent, 'weight'>[],
+  curves: readonly CostCycle[],
+  grid: Float64Array,
+): CostLeastInterval {
   const mean = freshRow(grid.length).fill(Infinity);
   for (let i = 1; i < grid.length; i++) {
     let sum = 0;

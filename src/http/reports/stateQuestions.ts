@@ -25,8 +25,11 @@ const bin = z.object({
   count: z.number().int().describe('lines').meta({ example: 42 }),
 });
 
-const spreadMarks = (spread: z.infer<typeof quantiles>) =>
-  spread === null
+/** Tenths of fewer lines say nothing. */
+const LEAST_FOR_TENTHS = 10;
+
+const spreadMarks = (spread: z.infer<typeof quantiles>, lines: number) =>
+  spread === null || lines < LEAST_FOR_TENTHS
     ? []
     : [
         { name: 'a tenth lie below', at: spread.q10 },
@@ -44,14 +47,14 @@ const foulingRatesQuestion = question({
   facts: { quantiles },
   item: bin,
   ask: (house, asked) => foulingRates(house, asked),
-  draw: (_house, { asOf, items, quantiles: spread }) =>
+  draw: (_house, { asOf, lines, items, quantiles: spread }) =>
     distributionChart({
       title: 'How fast the lines foul',
       asOf,
       axis: 'growth a month, share of the bore',
       values: 'share',
       bins: items,
-      marks: spreadMarks(spread),
+      marks: spreadMarks(spread, lines),
       lastIsOpen: true,
     }),
 });
@@ -70,14 +73,14 @@ const occlusionsQuestion = question({
   },
   item: bin,
   ask: (house, asked) => occlusions(house, asked),
-  draw: (_house, { asOf, items, quantiles: spread, pastAction, pastPlug }) =>
+  draw: (_house, { asOf, lines, items, quantiles: spread, pastAction, pastPlug }) =>
     distributionChart({
       title: 'How full the lines are',
       asOf,
       axis: 'occlusion now, share of the bore',
       values: 'share',
       bins: items.slice(0, Math.max(10, 1 + items.findLastIndex(({ count }) => count > 0))),
-      marks: spreadMarks(spread),
+      marks: spreadMarks(spread, lines),
       notes: [
         `Past their own action limit: ${countText(pastAction, 'line')}; past the plug limit: ${numberText(pastPlug)}. The best guess of each line, its doubt left out.`,
       ],

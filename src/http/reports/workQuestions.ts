@@ -49,7 +49,7 @@ const cleanResultsQuestion = question({
       subtitle: `${countText(lines, 'line')} · ${countText(cleans, 'clean')} from ${dayText(fromDay)} to ${dayText(toDay)}`,
       rows: items.map((item) => ({
         ...item,
-        name: `${item.crew ?? 'crew not on record'}, ${item.task === null ? 'clean' : TASK_TEXT[item.task]}`,
+        name: `${item.crew ?? 'no crew noted'}, ${item.task === null ? 'clean' : TASK_TEXT[item.task]}`,
       })),
       notes: ['Crews go to different lines: a fouler round looks like worse work.'],
     }),

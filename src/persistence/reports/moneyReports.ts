@@ -44,7 +44,8 @@ function visitsSql({ fromDay, toDay }: Period, zone: string, put: Put): string {
         FROM attempt w LEFT JOIN crew c ON c.id = w.crew_id LEFT JOIN stop st ON st.id = w.stop_id WHERE w.ended_at IS NOT NULL GROUP BY 1),
     cleaned AS (
       SELECT md5(l.site_id::text || c.day)::uuid AS visit_id, l.site_id, c.day, c.line_id, c.crew_id
-        FROM (SELECT line_id, crew_id, (cleaned_at AT TIME ZONE ${at})::date AS day FROM clean WHERE work_order_id IS NULL AND withdrawn_at IS NULL) c
+        FROM (SELECT line_id, crew_id, (cleaned_at AT TIME ZONE ${at})::date AS day FROM clean
+               WHERE work_order_id IS NULL AND withdrawn_at IS NULL AND cleaned_at >= ${from}::date - 3 AND cleaned_at < ${to}::date + 3) c
         JOIN line l ON l.id = c.line_id
        WHERE c.day BETWEEN ${from}::date AND ${to}::date AND l.site_id IN (SELECT site_id FROM asked)),
     visit AS (

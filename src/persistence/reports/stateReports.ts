@@ -1,7 +1,7 @@
 import type { Grouping, ReportStore } from '../../actions/reports/reportStore.js';
 import type { Queryable } from '../rowStore.js';
 import { asking, type Put } from './asking.js';
-import { NUMBERED_EVENTS } from './lineEvents.js';
+import { numberedEvents } from './lineEvents.js';
 import { FACT_COUNTS } from './unknownFacts.js';
 
 const GROUP_COLUMN: Record<Exclude<Grouping, 'iron'>, string> = {
@@ -53,56 +53,79 @@ export function makeStateReports(q: Queryable): StateReports {
 
 /**
  * A crossing counts from the visit that found it. Of the plug limit a line is known to be free until its next clean or
- * today, since a plug calls; of the action limit only until its last reading.
+ * today, since a plug calls; of the action limit only until its last reading. Lines without a trend have no limits.
  */
 function stretchSql(
   { limit, by, ironLimit, asked, zone }: Parameters<ReportStore['stretches']>[0],
   put: Put,
 ): string {
-  const today = limit === 'plug' ? `(${put(asked.today)}::date)::timestamp AT TIME ZONE ${put(zone)}` : '';
+  // Once, not row by row.
+  const today =
+    limit === 'plug' ? `(SELECT (${put(asked.today)}::date)::timestamp AT TIME ZONE ${put(zone)})` : '';
   const free = limit === 'plug' ? `least(coalesce(ended, ${today}), ${today})` : 'looked';
-  const past = `n.fouled_shut OR (n.bound <> 'at_most' AND n.occlusion >= t.${limit}_limit)`;
-  return `, ${NUMBERED_EVENTS},
+  const shut = `(i.plugged AND coalesce(i.plug_cause, 'unknown') IN ('deposit', 'unknown'))`;
+  const events = numberedEvents({
+    seen: [
+      `i.phase <> 'after_cleaning' AND (${shut} OR (i.bound <> 'at_most' AND i.occlusion >= s.${limit}_limit)) AS past`,
+      `i.phase <> 'after_cleaning' AND (${shut} OR i.occlusion IS NOT NULL) AS looked`,
+    ],
+    clean: 'false, false',
+    newPipe: 'false, false',
+  });
+  const ended =
+    limit === 'plug'
+      ? ', lead(min(at) FILTER (WHERE begins)) OVER (PARTITION BY n ORDER BY stretch) AS ended'
+      : '';
+  return `, ${events},
     stretch AS (
-      SELECT n.line_id, n.stretch, min(n.at) FILTER (WHERE n.begins) AS started,
-             min(n.at) FILTER (WHERE NOT n.begins AND n.phase <> 'after_cleaning' AND (${past})) AS passed,
-             max(n.at) FILTER (WHERE NOT n.begins AND n.phase <> 'after_cleaning' AND (n.occlusion IS NOT NULL OR n.fouled_shut)) AS looked,
-             lead(min(n.at) FILTER (WHERE n.begins)) OVER (PARTITION BY n.line_id ORDER BY n.stretch) AS ended
-        FROM numbered n JOIN trend t ON t.line_id = n.line_id
-       GROUP BY n.line_id, n.stretch),
+      SELECT n, stretch, min(at) FILTER (WHERE begins) AS started, min(at) FILTER (WHERE past) AS passed, max(at) FILTER (WHERE looked) AS looked${ended}
+        FROM numbered GROUP BY n, stretch),
     watched AS (
-      SELECT line_id, passed IS NOT NULL AS event, extract(epoch FROM coalesce(passed, ${free}) - started) / 86400 AS days
-        FROM stretch WHERE stretch > 0)
-    SELECT ${by === 'iron' ? ironClass(put(ironLimit)) : GROUP_COLUMN[by]} AS name, greatest(1, round(w.days))::int AS days, w.event, count(*)::int AS count
-      FROM watched w JOIN asked a ON a.id = w.line_id WHERE w.days >= 0.5 GROUP BY 1, 2, 3 ORDER BY 1, 2, 3`;
+      SELECT n, passed IS NOT NULL AS event, extract(epoch FROM coalesce(passed, ${free}) - started)::float8 / 86400 AS days FROM stretch WHERE stretch > 0),
+    counted AS (
+      SELECT n, event, greatest(1, floor(days + 0.5))::int AS days FROM watched WHERE days >= 0.5)
+    SELECT ${by === 'iron' ? ironClass(put(ironLimit)) : GROUP_COLUMN[by]} AS name, w.days, w.event, count(*)::int AS count
+      FROM counted w JOIN short s ON s.n = w.n JOIN asked a ON a.id = s.id WHERE s.${limit}_limit IS NOT NULL GROUP BY 1, 2, 3 ORDER BY 1, 2, 3`;
 }
 
 const ironClass = (limit: string): string =>
   `CASE WHEN a.iron_mg_l IS NULL THEN 'iron unknown' WHEN a.iron_mg_l >= ${limit}::float8 THEN 'iron from ' || ${limit}::float8 || ' mg/L'
         ELSE 'iron below ' || ${limit}::float8 || ' mg/L' END`;
 
-/** Where nothing was measured after a clean, regrowth counts from the mean that the same crew's task leaves, else from all. */
+/** A day of the zone begins up to a day before or after that of UTC; what lies nearer is looked at exactly. */
+const DAYS_AROUND = 3;
+
+/**
+ * Where nothing was measured after a clean, regrowth counts from the mean that the same crew's task leaves, else from
+ * all. A look is a pair of its moment in seconds and what it found, so that the least and greatest are first and last.
+ */
 function cleanSql(from: string, to: string, zone: string): string {
-  return `, ${NUMBERED_EVENTS},
-    stretch AS (
-      SELECT n.line_id, n.stretch, min(n.at) FILTER (WHERE n.begins) AS started,
-             (array_agg(n.crew_id) FILTER (WHERE n.begins))[1] AS crew_id, (array_agg(n.task) FILTER (WHERE n.begins))[1] AS task,
-             (array_agg(n.flow_proven) FILTER (WHERE n.begins))[1] AS flow_proven,
-             (array_agg(n.occlusion ORDER BY n.at) FILTER (WHERE n.phase = 'after_cleaning' AND n.occlusion IS NOT NULL))[1] AS after,
-             (array_agg(n.occlusion ORDER BY n.at, n.id) FILTER (WHERE n.phase <> 'after_cleaning' AND n.occlusion IS NOT NULL))[1] AS next,
-             min(n.at) FILTER (WHERE n.phase <> 'after_cleaning' AND n.occlusion IS NOT NULL) AS next_at,
-             (array_agg(n.occlusion ORDER BY n.at DESC, n.id DESC) FILTER (WHERE n.phase = 'before_cleaning' AND n.occlusion IS NOT NULL))[1] AS last_before,
-             max(n.at) FILTER (WHERE n.phase = 'before_cleaning' AND n.occlusion IS NOT NULL) AS last_before_at
-        FROM numbered n GROUP BY n.line_id, n.stretch),
-    clean_of AS (
-      SELECT s.*, CASE WHEN s.started - lag(s.last_before_at) OVER line < interval '1 day' THEN lag(s.last_before) OVER line END AS before
-        FROM stretch s WINDOW line AS (PARTITION BY s.line_id ORDER BY s.stretch)),
+  const events = numberedEvents({
+    seen: [
+      'i.phase',
+      'i.occlusion',
+      'NULL::uuid AS crew_id',
+      'NULL::text AS task',
+      'NULL::text AS flow_proven',
+    ],
+    clean: 'NULL, NULL, c.crew_id, c.task, c.flow_proven',
+    newPipe: `NULL, NULL, NULL, 'new_pipe', NULL`,
+    since: `${from}::date - ${DAYS_AROUND}`,
+  });
+  const look = 'ARRAY[extract(epoch FROM at)::float8, occlusion]';
+  return `, ${events},
+    looks AS (
+      SELECT n, stretch, (min(${look}) FILTER (WHERE phase = 'after_cleaning'))[2] AS after, min(${look}) FILTER (WHERE phase <> 'after_cleaning') AS next,
+             max(${look}) FILTER (WHERE phase = 'before_cleaning') AS last_before
+        FROM numbered WHERE NOT begins AND occlusion IS NOT NULL GROUP BY n, stretch),
+    begun AS (
+      SELECT n, stretch, extract(epoch FROM at)::float8 AS started, crew_id, task, flow_proven FROM numbered
+       WHERE begins AND task IS DISTINCT FROM 'new_pipe' AND (at AT TIME ZONE ${zone})::date BETWEEN ${from}::date AND ${to}::date),
     counted AS (
-      SELECT c.*, coalesce(c.after, avg(c.after) OVER (PARTITION BY c.crew_id, c.task), avg(c.after) OVER (), 0) AS left_behind,
-             extract(epoch FROM c.next_at - c.started) / 86400 / 30.4375 AS months
-        FROM clean_of c
-       WHERE c.stretch > 0 AND c.task IS DISTINCT FROM 'new_pipe' AND (c.started AT TIME ZONE ${zone})::date BETWEEN ${from}::date AND ${to}::date)
-    SELECT r.id AS crew_id, r.name AS crew, c.task, count(*)::int AS cleans, count(DISTINCT c.line_id)::int AS lines,
+      SELECT b.n, b.crew_id, b.task, b.flow_proven, CASE WHEN b.started - p.last_before[1] < 86400 THEN p.last_before[2] END AS before, l.after, l.next[2] AS next,
+             coalesce(l.after, avg(l.after) OVER (PARTITION BY b.crew_id, b.task), avg(l.after) OVER (), 0) AS left_behind, (l.next[1] - b.started) / 86400 / 30.4375 AS months
+        FROM begun b LEFT JOIN looks l ON l.n = b.n AND l.stretch = b.stretch LEFT JOIN looks p ON p.n = b.n AND p.stretch = b.stretch - 1)
+    SELECT r.id AS crew_id, r.name AS crew, c.task, count(*)::int AS cleans, count(DISTINCT c.n)::int AS lines,
            count(c.before)::int AS measured_before, avg(c.before) AS before, count(c.after)::int AS measured_after, avg(c.after) AS after,
            count(*) FILTER (WHERE c.months > 0.2)::int AS regrown,
            percentile_cont(0.5) WITHIN GROUP (ORDER BY greatest(0, c.next - c.left_behind) / c.months) FILTER (WHERE c.months > 0.2) AS regrowth_per_month,

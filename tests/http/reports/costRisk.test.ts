@@ -1,85 +1,19 @@
 import { beforeAll, expect, test } from 'vitest';
-import type { LineRow, ReadingRow, SiteRow } from '../../../src/actions/clientBase.js';
 import { importClientBase } from '../../../src/actions/importClientBase.js';
 import type { Role } from '../../../src/domain/words.js';
 import { type TestHouse, testHouse } from '../../setup/testHouse.js';
+import { twelveHouses } from '../../setup/twelveHouses.js';
 
 let t: TestHouse;
 const DAY = '2026-10-01';
 const URL = '/v1/reports/cost-against-risk';
-const KINDS = ['footing_drain', 'sump_discharge'] as const;
-
-/** Twelve houses with a footing drain and a discharge, cleaned every 80 days at rates that differ. */
-function book() {
-  const houses = Array.from({ length: 12 }, (_, i) => i);
-  const sites = houses.map(
-    (i): SiteRow => ({
-      siteId: `S${i}`,
-      client: `Client ${i}`,
-      address: `${i} Marsh Gate`,
-      town: 'Brindle',
-      latitude: 44.6,
-      longitude: -90.3,
-      access: 'anytime',
-      area: i < 6 ? 'Brindle' : 'Oxmoor',
-      basement: 'finished',
-      clientPhone: null,
-      clientEmail: null,
-      builder: null,
-      builtOn: null,
-      accessNotes: null,
-      tap: 'yes',
-      postalCode: null,
-      lastCleaned: null,
-    }),
-  );
-  const lines = houses.flatMap((i) =>
-    KINDS.map(
-      (kind): LineRow => ({
-        lineId: `${kind}-${i}`,
-        siteId: `S${i}`,
-        kind,
-        material: 'pvc',
-        boreMm: 100,
-        lengthM: 20,
-        installedOn: '2025-06-01',
-        ferrousIronMgL: 0.1,
-        threshold: null,
-        outlet: 'daylight',
-        drainsTo: null,
-        condition: 'sound',
-        perforated: null,
-        wrapped: null,
-        slopePct: 1,
-      }),
-    ),
-  );
-  const readings = lines.flatMap(({ lineId }, i) =>
-    [4, 3, 2, 1].map(
-      (k): ReadingRow => ({
-        lineId,
-        observedAt: new Date(Date.parse('2026-09-20T14:00:00Z') - k * 80 * 86_400_000).toISOString(),
-        phase: 'before_cleaning',
-        method: 'camera',
-        occlusion: 0.08 + (i % 12) / 20,
-        plugged: false,
-        plugCause: null,
-        crewId: null,
-        deposit: 'granular',
-        note: null,
-        distanceM: null,
-      }),
-    ),
-  );
-  return { sites, lines, readings, crews: [] };
-}
 
 const get = (url: string, role: Role = 'owner', accept = 'application/json') =>
   t.call(role, { method: 'GET', url, headers: { accept } });
 
 beforeAll(async () => {
   t = await testHouse('2026-10-01T07:00:00Z');
-  await importClientBase(t.house, { name: 'test' }, { base: book(), source: 'book', asOf: DAY });
+  await importClientBase(t.house, { name: 'test' }, { base: twelveHouses(), source: 'book', asOf: DAY });
 });
 
 test('before the first night there is no curve, and the picture says so', async () => {
