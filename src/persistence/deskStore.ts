@@ -55,6 +55,12 @@ const UNPLACED = `
 const LAST_PLAN = `
   SELECT id, from_day, to_day, accepted_at, unplaced FROM plan WHERE state = 'accepted' AND scope IS NULL ORDER BY accepted_at DESC LIMIT 1`;
 
+/** What gave way by hand since a plan for all crews was accepted, the last word of each order. */
+const GAVE_WAY = `
+  SELECT DISTINCT ON (u->>'workOrderId') u AS unplaced, p.id AS plan_id FROM plan p, jsonb_array_elements(p.unplaced) u
+   WHERE p.state = 'accepted' AND p.scope IS NOT NULL AND ($1::timestamptz IS NULL OR p.accepted_at >= $1)
+   ORDER BY u->>'workOrderId', p.accepted_at DESC`;
+
 const THIN = `
   SELECT o.id AS order_id, s.id AS site_id, s.basement, s.tap,
          jsonb_agg(DISTINCT jsonb_build_object('id', l.id, 'name', l.name, 'assumed', l.assumed, 'staysWet', l.stays_wet, 'material', l.main_material, 'boreMm', l.main_bore_mm,
@@ -94,6 +100,9 @@ export function makeDeskStore(q: Queryable): DeskStore {
     routes: (fromDay, toDay) => rows(ROUTES, [fromDay, toDay]),
     promises: (fromDay, toDay) => rows(PROMISES, [fromDay, toDay]),
     unplaced: () => rows(UNPLACED),
+    async gaveWay(since) {
+      return (await q.query(GAVE_WAY, [since])).rows;
+    },
     async lastPlan() {
       return (await rows(LAST_PLAN))[0] ?? null;
     },

@@ -163,7 +163,8 @@ describe('days and numbers that cannot be', () => {
 
 describe('promises and decisions', () => {
   test('a promise is of a day to come, one at a time, on work that still comes', async () => {
-    const promise = { workOrderId: t.orderId, day: '2026-10-02' };
+    // A Monday: the one day on which a crew has a shift.
+    const promise = { workOrderId: t.orderId, day: '2026-10-05' };
     await refused('/v1/promises', { ...promise, day: '2026-09-30' }, '#/day');
     await refused('/v1/promises', { ...promise, fromTime: '10:00', toTime: '09:00' }, '#/toTime');
     const first = await made('/v1/promises', { ...promise, fromTime: '09:00', toTime: '10:00' });

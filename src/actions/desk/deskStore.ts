@@ -17,6 +17,8 @@ export interface DeskStore {
   unplaced(): Promise<Row[]>;
   /** What the newest accepted plan left out, and when it was accepted. */
   lastPlan(): Promise<Row | null>;
+  /** Orders that gave way by hand since then (null: ever), with what was said of them. */
+  gaveWay(since: unknown): Promise<Row[]>;
   /** Lines and sites of orders that have no question yet, with their outlook. */
   thinOrders(orderIds: readonly string[]): Promise<Row[]>;
   /** How much of the books is known: lines, read ones, first surveys ordered and left, assumed facts by name, questions. */

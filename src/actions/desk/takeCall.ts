@@ -8,6 +8,8 @@ import type { House, Stores } from '../house.js';
 import { makeWorkOrder } from '../makeWorkOrder.js';
 import { liesAhead } from '../notAhead.js';
 import { ownerSettings } from '../ownerSettings.js';
+import { OVERTIME_SECONDS } from '../plans/crewDays.js';
+import { crewsOut } from '../plans/crewsOut.js';
 import type { Said } from '../plans/planTools.js';
 import type { Actor, Row } from '../ports.js';
 import { ruleBroken } from '../problems.js';
@@ -311,7 +313,13 @@ async function takers(house: House, stores: Stores, respondBy: string, judged: T
   const now = house.clock.now().getTime();
   const today = house.zone.dayOf(house.clock.now());
   const books = await openShiftBooks(stores, today);
-  const shifts = workedShifts(house, books, addDays(today, -1), addDays(today, 7));
+  const out = await crewsOut(house, stores, books);
+  const midnight = house.zone.instantOf(today, 0).getTime();
+  // Who is still on the road after the shift can be sent on, within what a plan may keep it.
+  const shifts = workedShifts(house, books, addDays(today, -1), addDays(today, 7)).map((shift) => {
+    const until = shift.day === today ? out.get(shift.crewId) : undefined;
+    return until === undefined ? shift : { ...shift, to: midnight + (until + OVERTIME_SECONDS) * 1000 };
+  });
   const turns = await turnsOf(stores, { from: now, to: now + LOOK_AHEAD_MS });
   const away = await stores.rows.all('call_out', [{ column: 'back_at', is: 'null' }]);
   const taken = whoTakes({

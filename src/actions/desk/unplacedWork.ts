@@ -1,7 +1,11 @@
-import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import { addDays, type IsoDate } from '../../domain/calendar/isoDate.js';
+import { cheapestPlaceOfEach } from '../../domain/routing/cheapestPlaces.js';
 import type { PreconditionKind } from '../../domain/words.js';
 import type { House, Stores } from '../house.js';
-import type { Said } from '../plans/planTools.js';
+import { ownerSettings } from '../ownerSettings.js';
+import type { Said, TravelTable } from '../plans/planTools.js';
+import { askQuestion, liveStart, withTravel } from '../plans/problem.js';
+import { placeFacts } from '../plans/propose.js';
 import type { Row } from '../ports.js';
 
 /** Work no crew drives to, and why. */
@@ -27,8 +31,22 @@ export interface UnplacedWork {
     nextStep: string;
     facts: Record<string, unknown>;
   }[];
-  cheapestPlace: unknown;
+  /** Where it could go among what crews drive now; of waiting work as if nothing kept it. Null: nowhere. */
+  cheapestPlace: CheapestPlace | null;
 }
+
+export interface CheapestPlace {
+  crewId: string;
+  crewName: string;
+  day: IsoDate;
+  afterWorkOrderId: string | null;
+  startsAt: string;
+  displaces: readonly string[];
+  extraCostMinor: number;
+}
+
+/** Days looked ahead for a place. */
+const DAYS_AHEAD = 7;
 
 /** What somebody does next about each thing work waits for. Common practice, no source. */
 const NEXT_STEP: Record<PreconditionKind, string> = {
@@ -43,18 +61,35 @@ const NEXT_STEP: Record<PreconditionKind, string> = {
 };
 
 /**
- * Work without a place, most urgent first: what it waits for and what to do about it, or what the last plan said
- * against it.
+ * Work without a place, most urgent first: what it waits for and what to do about it, what it gave way to, or what
+ * the last plan said against it; and where it could go now.
  */
-export async function unplacedWork(house: House, stores: Stores): Promise<UnplacedWork[]> {
+export async function unplacedWork(
+  house: House,
+  stores: Stores,
+  travel: TravelTable,
+): Promise<UnplacedWork[]> {
   const plan = await stores.desk.lastPlan();
+  const gaveWay = new Map(
+    (await stores.desk.gaveWay(plan?.['accepted_at'] ?? null)).map((row) => {
+      const unplaced = row['unplaced'] as Row;
+      return [String(unplaced['workOrderId']), unplaced] as const;
+    }),
+  );
   const reasons = new Map(
     ((plan?.['unplaced'] ?? []) as Row[]).map((row) => [String(row['workOrderId']), row]),
   );
   const today = house.zone.dayOf(house.clock.now());
-  return (await stores.desk.unplaced()).map((row): UnplacedWork => {
+  const unplaced = await stores.desk.unplaced();
+  const places = await placesOf(
+    house,
+    stores,
+    travel,
+    unplaced.map((row) => String(row['id'])),
+  );
+  return unplaced.map((row): UnplacedWork => {
     const waits = row['waits'] as { id: string; kind: PreconditionKind; since: string; facts: Row }[];
-    const planned = reasons.get(String(row['id']));
+    const planned = gaveWay.get(String(row['id'])) ?? reasons.get(String(row['id']));
     const day = (column: string) => (row[column] === null ? null : String(row[column]));
     return {
       workOrderId: String(row['id']),
@@ -78,9 +113,36 @@ export async function unplacedWork(house: House, stores: Stores): Promise<Unplac
         nextStep: NEXT_STEP[kind],
         facts,
       })),
-      cheapestPlace: waits.length === 0 ? (planned?.['cheapestPlace'] ?? null) : null,
+      cheapestPlace: places.get(String(row['id'])) ?? null,
     };
   });
+}
+
+/** The cheapest place of each among what crews drive from today on. */
+async function placesOf(
+  house: House,
+  stores: Stores,
+  travel: TravelTable,
+  ids: readonly string[],
+): Promise<ReadonlyMap<string, CheapestPlace>> {
+  if (ids.length === 0) return new Map();
+  const fromDay = house.zone.dayOf(house.clock.now());
+  const question = await askQuestion(house, stores, await ownerSettings(stores), {
+    fromDay,
+    toDay: addDays(fromDay, DAYS_AHEAD - 1),
+    alsoWaiting: true,
+  });
+  if (question.problem.crewDays.length === 0) return new Map();
+  const { problem } = await withTravel(question, { travel });
+  const found = cheapestPlaceOfEach(problem, liveStart(question), ids);
+  return new Map(
+    [...found].flatMap(([id, place]) => {
+      if (!place) return [];
+      const facts = placeFacts(house, question, place);
+      const crew = question.books.crews.find((row) => row['id'] === facts.crewId);
+      return [[id, { ...facts, crewName: String(crew?.['name']) }]];
+    }),
+  );
 }
 
 function whyUnplaced(

@@ -103,9 +103,12 @@ const crewDayFacts = (question: Question, crewDay: CrewDay): Facts => ({
   end: pointOf(question, crewDay.endLocation),
   ...(crewDay.underWay
     ? {}
-    : { 'start of shift': clockText(crewDay.shiftStartSeconds), breaks: crewDay.breaks }),
+    : {
+        'start of shift': clockText(crewDay.shiftStartSeconds),
+        breaks: crewDay.breaks,
+        'minutes of overtime': crewDay.overtimeSeconds / 60,
+      }),
   'end of shift': clockText(crewDay.shiftEndSeconds),
-  'minutes of overtime': crewDay.overtimeSeconds / 60,
   kit: crewDay.kit,
   people: crewDay.people,
   'litres of water': crewDay.tankLitres,

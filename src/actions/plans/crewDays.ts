@@ -5,11 +5,12 @@ import type { Point } from '../../domain/work/travel.js';
 import type { House } from '../house.js';
 import type { Row } from '../ports.js';
 import { absencesOf, type Books, holds, secondsOf, shiftOf } from './books.js';
-import type { RouteProgress } from './dayProgress.js';
+import { outUntilOf, type RouteProgress } from './dayProgress.js';
 
 /** What an hour of a crew costs where its own cost is unknown, minor units (common practice, no source). */
 export const CREW_HOUR_MINOR = 9_000;
-const OVERTIME_SECONDS = 3_600;
+/** How long after its shift, or after it would be back, a plan may keep a crew (common practice, no source). */
+export const OVERTIME_SECONDS = 3_600;
 const OVERTIME_FACTOR = 1.5;
 /** How long a rest may be put off (common practice, no source). */
 const REST_LATITUDE_SECONDS = 5_400;
@@ -58,7 +59,7 @@ export function crewDayOf(
   const end = secondsOf(String(shift['ends_at']));
   const rest = restBefore(house, books, crew, day, { start, end });
   const people = peopleOn(books, crew, day) - rest.resting.length;
-  if (people <= 0 || backAt >= end) return null;
+  if (people <= 0) return null;
 
   const depot = depotAt.get(crew['depot_id']);
   const homeDepot = depotAt.get(crew['end_depot_id'] ?? crew['depot_id']) ?? depot;
@@ -72,7 +73,9 @@ export function crewDayOf(
   const wasteLitres = tanks('waste_l');
   const position = progress?.position ?? null;
   const from = Math.max(position?.freeAtSeconds ?? start, backAt, now, rest.untilSeconds);
-  if (from >= end) return null;
+  // On the road past its shift it is there until it is back, and may stay the hour longer that any plan may use.
+  const out = progress ? outUntilOf(progress, now, end) : end;
+  if (from >= (out > end ? out + OVERTIME_SECONDS : end)) return null;
   const underWay = position !== null || now > start;
   const breakAt = shift['break_after'] === null ? null : secondsOf(String(shift['break_after']));
   const rests = breakAt !== null && Number(shift['break_minutes']) > 0 && progress?.restTaken !== true;
@@ -85,7 +88,7 @@ export function crewDayOf(
     endLocation: homeDepot,
     shiftStartSeconds: underWay ? start : from,
     shiftEndSeconds: end,
-    overtimeSeconds: OVERTIME_SECONDS,
+    overtimeSeconds: now > end ? out - end + OVERTIME_SECONDS : OVERTIME_SECONDS,
     overtimePerHour: Math.round(hourMinor(crew) * OVERTIME_FACTOR),
     breaks: rests
       ? [

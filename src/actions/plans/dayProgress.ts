@@ -1,4 +1,5 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import { outUntil } from '../../domain/work/crewOut.js';
 import { type CrewPosition, crewPosition, type StopDone } from '../../domain/work/crewPosition.js';
 import type { Point } from '../../domain/work/travel.js';
 import type { House } from '../house.js';
@@ -13,7 +14,18 @@ export interface RouteProgress {
   position: CrewPosition | null;
   /** Its rest lies behind it. */
   restTaken: boolean;
+  /** When it is back, in seconds of the day; null: its route says nothing. */
+  returnsAtSeconds: number | null;
+  /** Visits under way or still ahead. */
+  visitsLeft: number;
 }
+
+/** Until when the crew is out on its route, in seconds of the day. */
+export const outUntilOf = (
+  { position, returnsAtSeconds, visitsLeft }: RouteProgress,
+  now: number,
+  shiftEnd: number,
+): number => outUntil({ now, shiftEnd, returnsAt: returnsAtSeconds, hasLeft: position !== null, visitsLeft });
 
 /**
  * Reads from the attempts of the day how far a live route has come. A stop that was passed over (a later one was
@@ -58,6 +70,11 @@ export function routeProgress(house: House, day: IsoDate, route: Row, depot: Poi
       done,
       next ? { at: pointOf(next), travelSeconds: Number(next['travel_s']) } : null,
     ),
+    returnsAtSeconds: route['returns_at'] === null ? null : secondsAt(route['returns_at']),
+    visitsLeft: stops.filter(
+      (stop) =>
+        stop['live'] === true && (stop['order_state'] === 'placed' || stop['order_state'] === 'under_way'),
+    ).length,
     restTaken: stops.some(
       (stop, at) => stop['kind'] === 'break' && (at <= last || secondsAt(stop['starts_at']) < now),
     ),

@@ -11,6 +11,7 @@ import { absencesOf, holidayOn, shiftOf } from './books.js';
 import { callGivesWay } from './calls.js';
 import { crewDayId } from './crewDays.js';
 import { dayWarnings } from './dayWarnings.js';
+import { promiseOf } from './orderAsks.js';
 import type { Said, TravelTable } from './planTools.js';
 import { askQuestion, liveStart, type Question, withTravel } from './problem.js';
 
@@ -207,10 +208,30 @@ export function consequenceOf(
       ...book.question.books.orders
         .filter((row) => displaces.includes(String(row['id'])))
         .flatMap((row) => callGivesWay(house, row)),
+      ...standingWrong(book, day, told),
       ...judged(house, book, crewId, day, told).warnings,
     ],
   };
 }
+
+/** Stops that the next plan would take off the route, or that their client was told another day for. */
+const standingWrong = ({ question }: DayBook, day: IsoDate, { route }: ToldRoute): Said[] =>
+  route.stops.flatMap((stop): Said[] => {
+    if (stop.kind !== 'visit') return [];
+    const row = question.books.orders.find((each) => each['id'] === stop.orderId);
+    const promise = row && promiseOf(row);
+    const outside = question.outside.find(({ workOrderId }) => workOrderId === stop.orderId);
+    const why =
+      promise && promise.day !== day ? `its client was told ${promise.day}` : outside && `it ${outside.text}`;
+    if (!row || !why) return [];
+    return [
+      {
+        code: 'stands_out_of_place',
+        facts: { workOrderId: stop.orderId, day, promisedDay: promise?.day ?? null },
+        text: `order ${String(row['number'])}, ${String(row['address'])}, stands on this route although ${why}`,
+      },
+    ];
+  });
 
 const figuresOf = (
   house: House,

@@ -4,7 +4,8 @@ import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import { Refused, ruleBroken } from '../problems.js';
 import { absencesOf, type Books, holds, secondsOf, shiftOf } from './books.js';
-import { peopleOn } from './crewDays.js';
+import { OVERTIME_SECONDS, peopleOn } from './crewDays.js';
+import { crewsOut } from './crewsOut.js';
 import type { DisruptAsk } from './disruption.js';
 import { knownCrew } from './knownCrew.js';
 
@@ -33,16 +34,20 @@ export async function checkDisruption(
   const crew = await knownCrew(stores, what.crewId);
   const toDay = what.kind === 'crew_sick' ? (what.toDay ?? day) : day;
   if (toDay < day) throw refuse('toDay', `${toDay} is before ${day}`, `a day from ${day} on`);
-  refuseIdleCrew(house, books, crew, day, toDay);
+  const out = await crewsOut(house, stores, books);
+  refuseIdleCrew(house, books, crew, day, toDay, out);
   if (what.kind === 'crew_short') await refuseMorePeople(stores, books, crew, day, what);
   if (what.kind === 'crew_broken_down' && what.backAt !== undefined)
-    refuseBackAt(house, books, crew, day, what.backAt);
+    refuseBackAt(house, books, crew, day, what.backAt, out);
   return crew;
 }
 
 const MOST_DAYS_AWAY = 366;
 
-function refuseIdleCrew(house: House, books: Books, crew: Row, day: IsoDate, toDay: IsoDate): void {
+/** Crews on the road after their shift, as `crewsOut`. */
+type Out = ReadonlyMap<string, number>;
+
+function refuseIdleCrew(house: House, books: Books, crew: Row, day: IsoDate, toDay: IsoDate, out: Out): void {
   const name = String(crew['name']);
   const days: IsoDate[] = [];
   for (let on = day; on <= toDay && days.length < MOST_DAYS_AWAY; on = addDays(on, 1)) days.push(on);
@@ -50,7 +55,7 @@ function refuseIdleCrew(house: House, books: Books, crew: Row, day: IsoDate, toD
   const [first] = working;
   const span = day === toDay ? `on ${day}` : `from ${day} to ${toDay}`;
   if (first === undefined) throw refuse('day', `${name} has no shift ${span}`, 'a day on which it works');
-  if (working.length === 1 && isShiftOver(house, books, crew, first))
+  if (working.length === 1 && isShiftOver(house, books, crew, first, out))
     throw refuse('day', `the shift of ${name} on ${first} is over`, 'a day on which it still works');
   const away = working.map((on) => wholeAbsence(books, crew, on));
   if (away.every((row) => row !== null))
@@ -66,10 +71,17 @@ const wholeAbsence = (books: Books, crew: Row, day: IsoDate): Row | null =>
     (row) => row['people'] === null && row['back_at'] === null,
   ) ?? null;
 
-function isShiftOver(house: House, books: Books, crew: Row, day: IsoDate): boolean {
-  const shift = shiftOf(books, crew['id'], day);
-  if (!shift) return true;
-  return house.clock.now() >= house.zone.instantOf(day, secondsOf(String(shift['ends_at'])));
+/** The crew has gone home: its shift is over, and it is not on the road any more. */
+function isShiftOver(house: House, books: Books, crew: Row, day: IsoDate, out: Out): boolean {
+  return !shiftOf(books, crew['id'], day) || house.clock.now() >= homeAt(house, books, crew, day, out);
+}
+
+function homeAt(house: House, books: Books, crew: Row, day: IsoDate, out: Out): Date {
+  const end = secondsOf(String(shiftOf(books, crew['id'], day)?.['ends_at']));
+  const today = house.zone.dayOf(house.clock.now());
+  const until = day === today ? out.get(String(crew['id'])) : undefined;
+  // Who has work before it is out however late it is.
+  return house.zone.instantOf(day, until === undefined ? end : until + OVERTIME_SECONDS);
 }
 
 async function refuseMorePeople(
@@ -111,12 +123,11 @@ async function refuseMorePeople(
     throw refuse('memberId', `is away on ${day} already`, 'a person who is there');
 }
 
-function refuseBackAt(house: House, books: Books, crew: Row, day: IsoDate, backAt: string): void {
+function refuseBackAt(house: House, books: Books, crew: Row, day: IsoDate, backAt: string, out: Out): void {
   const at = new Date(backAt);
   if (house.zone.dayOf(at) !== day || at <= house.clock.now())
     throw refuse('backAt', 'is not later on that day', `an instant later on ${day}`);
-  const shift = shiftOf(books, crew['id'], day);
-  const ends = house.zone.instantOf(day, secondsOf(String(shift?.['ends_at'])));
+  const ends = homeAt(house, books, crew, day, out);
   if (at >= ends)
     throw refuse(
       'backAt',
@@ -149,7 +160,8 @@ async function refuseIdleRain(
     (crew) => (depotId === undefined || crew['depot_id'] === depotId) && shiftOf(books, crew['id'], day),
   );
   if (crews.length === 0) throw refuse('day', `no crew works${where} on ${day}`, 'a day on which crews work');
-  if (crews.every((crew) => isShiftOver(house, books, crew, day)))
+  const out = await crewsOut(house, stores, books);
+  if (crews.every((crew) => isShiftOver(house, books, crew, day, out)))
     throw refuse('day', `every shift${where} of ${day} is over`, 'a day on which crews still work');
   const known = books.seasons.some(
     (row) =>

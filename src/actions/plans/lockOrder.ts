@@ -3,7 +3,8 @@ import type { House, Stores } from '../house.js';
 import { openOrder } from '../openOrder.js';
 import type { Row } from '../ports.js';
 import { ruleBroken } from '../problems.js';
-import { type Books, holidayOn, openBooks, workingDays } from './books.js';
+import { openBooks, workingDays } from './books.js';
+import { crewCannot, unkeepable } from './keepable.js';
 import { knownCrew } from './knownCrew.js';
 
 /** Parts of an order's place that must be kept; absent parts are free. */
@@ -16,6 +17,9 @@ export interface LockAsk {
   /** Keep its place in the sequence of its live route. */
   sequence?: boolean;
 }
+
+/** Working days ahead among which an order held to a crew or hour alone must have one. */
+const DAYS_LOOKED_AT = 10;
 
 const PARTS = ['lock_day', 'lock_crew_id', 'lock_from', 'lock_to', 'lock_sequence'] as const;
 
@@ -34,12 +38,12 @@ export async function lockOrder(house: House, stores: Stores, id: string, ask: L
   if (route === null && (nothingSaid || ask.sequence === true))
     throw ruleBroken('lock', '#/day', 'the order is on no route to be locked to', 'give a day or a crew');
   const today = house.zone.dayOf(house.clock.now());
-  if (ask.crewId !== undefined) await knownCrew(stores, ask.crewId);
+  const crew = ask.crewId === undefined ? null : await knownCrew(stores, ask.crewId);
   if (ask.day !== undefined && ask.day < today)
     throw ruleBroken('lock', '#/day', `${ask.day} is over`, `a day from ${today} on`);
-  if (ask.day !== undefined) refuseIdleDay(await openBooks(stores, today), ask.day);
   if (ask.from !== undefined && ask.to !== undefined && ask.from > ask.to)
     throw ruleBroken('lock', '#/to', `${ask.to} is before ${ask.from}`, `a time from ${ask.from} on`);
+  if (!nothingSaid) await refuseUnkeepable(stores, order, crew, ask, today);
   const kept = nothingSaid || ask.sequence === true;
   if (ask.sequence === true && route && !sameRoute(route, ask))
     throw ruleBroken(
@@ -59,11 +63,31 @@ export async function lockOrder(house: House, stores: Stores, id: string, ask: L
   return (await stores.rows.update('work_order', id, change)) ?? order;
 }
 
-function refuseIdleDay(books: Books, day: IsoDate): void {
-  if (workingDays(books, day, 1)[0] === day) return;
-  const holiday = holidayOn(books, day);
-  const why = holiday ? ` (${String(holiday['name'])})` : '';
-  throw ruleBroken('lock', '#/day', `no crew works on ${day}${why}`, 'a day on which a crew has a shift');
+/** A lock no plan could keep is refused when it is said, not told as broken afterwards. */
+async function refuseUnkeepable(
+  stores: Stores,
+  order: Row,
+  crew: Row | null,
+  ask: LockAsk,
+  today: IsoDate,
+): Promise<void> {
+  const books = await openBooks(stores, today);
+  const site = await stores.rows.get('site', String(order['site_id']));
+  const hours = (site?.['hours'] ?? []) as { weekday: string; from: string; to: string }[];
+  const told = { from: ask.from ?? null, to: ask.to ?? null };
+  const days = ask.day === undefined ? workingDays(books, today, DAYS_LOOKED_AT) : [ask.day];
+  const faults = days.map(
+    (day) => unkeepable(books, hours, { day, ...told }) ?? (crew && crewCannot(books, crew, order, day)),
+  );
+  const [first] = faults;
+  if (!first || faults.some((fault) => fault === null)) return;
+  const field = { day: 'day', hours: ask.from === undefined ? 'to' : 'from', crew: 'crewId' }[first.part];
+  throw ruleBroken(
+    'lock',
+    `#/${ask.day === undefined && first.part === 'day' ? 'crewId' : field}`,
+    first.detail,
+    first.remedy,
+  );
 }
 
 const sameRoute = (route: Row, ask: LockAsk): boolean =>

@@ -16,6 +16,9 @@ const DAY_SECONDS = 86_400;
 /** Moving a stop people already rely on costs this share of a visit (common practice, no source). */
 const MOVE_DAY_SHARE = 0.15;
 const MOVE_CREW_SHARE = 0.05;
+/** Another hour on the same route; more where somebody must be home or the crew was told its day. */
+const MOVE_HOUR_SHARE = 0.01;
+const MOVE_TOLD_HOUR_SHARE = 0.03;
 /** No crew stays longer at one stop; a dig of several days is several orders. */
 const LONGEST_VISIT_MINUTES = 16 * 60;
 /** A crew this near the plan is not told apart from it. */
@@ -56,14 +59,45 @@ export interface Horizon {
   places: Places;
 }
 
-type Asked = { order: Order } | { outside: LeftOutside };
+/** The order is null where nobody could drive to it at all. */
+/** Null where it does not go into the question; why it goes into no plan, null: it does. */
+interface Asked {
+  order: Order | null;
+  outside: LeftOutside | null;
+}
 
-/** One open order as the search sees it, or why it is left outside. */
-export function askOf(horizon: Horizon, row: Row, factors: CrewFactors): Asked {
-  const { days, fromDay, settings, places } = horizon;
-  const workOrderId = String(row['id']);
-  const outside = (code: string, facts: Record<string, unknown>, text: string): Asked => ({
-    outside: { workOrderId, code, facts, text },
+/**
+ * One open order as the search sees it, and why it is left outside.
+ *
+ * @param kept `standsOn`: index of the day on whose route it stands and stays although a plan would take it off;
+ *   `waiting`: one that waits for a precondition is asked about all the same.
+ */
+export function askOf(
+  horizon: Horizon,
+  row: Row,
+  factors: CrewFactors,
+  { standsOn, waiting }: { standsOn: number | null; waiting: boolean },
+): Asked {
+  const { windows, closed } = windowsOf(row, horizon);
+  const outside = hindranceOf(horizon, row, closed);
+  const isKept =
+    standsOn !== null || (waiting && outside?.code === 'waits_for_precondition' && closed === null);
+  if (row['latitude'] === null || row['longitude'] === null || (outside && !isKept))
+    return { order: null, outside };
+  const order = orderOf(horizon, row, factors, windows);
+  const shut = standsOn !== null && windows.length > 0 && !windows.some(({ day }) => day === standsOn);
+  if (!shut) return { order, outside };
+  const open = { day: standsOn, fromSeconds: 0, toSeconds: DAY_SECONDS - 1 };
+  return { order: { ...order, windows: [...windows, open] }, outside };
+}
+
+/** What keeps the order out of every plan of these days, whatever crews there are. */
+function hindranceOf({ days, fromDay }: Horizon, row: Row, closed: string[] | null): LeftOutside | null {
+  const outside = (code: string, facts: Record<string, unknown>, text: string): LeftOutside => ({
+    workOrderId: String(row['id']),
+    code,
+    facts,
+    text,
   });
   const waits = row['waits_for'] as string[];
   if (waits.length > 0)
@@ -80,17 +114,23 @@ export function askOf(horizon: Horizon, row: Row, factors: CrewFactors): Asked {
     );
   if (row['latitude'] === null || row['longitude'] === null)
     return outside('no_coordinates', {}, 'neither the site nor any other, nor a depot, has coordinates');
-  const lock = lockOf(row, days);
-  const told = lock.day ?? promiseDay(row);
+  const told = lockOf(row, days).day ?? promiseDay(row);
   if (told !== null && told > (days.at(-1) ?? fromDay))
     return outside('told_later', { day: told }, `told for ${told}, after the days planned`);
-  const { windows, closed } = windowsOf(row, horizon);
   if (closed !== null)
     return outside(
       'no_open_day',
       { days, because: closed },
       `none of the coming working days is open to it: ${closed.join('; ')}`,
     );
+  return null;
+}
+
+function orderOf(horizon: Horizon, row: Row, factors: CrewFactors, windows: OrderWindow[]): Order {
+  const { days, fromDay, settings, places } = horizon;
+  const workOrderId = String(row['id']);
+  const lock = lockOf(row, days);
+  const told = lock.day ?? promiseDay(row);
   const visit = {
     plugChanceYear: Number(row['plug_chance_year']),
     lines: Number(row['lines']),
@@ -99,46 +139,64 @@ export function askOf(horizon: Horizon, row: Row, factors: CrewFactors): Asked {
   };
   const lastDay = days.length > 0 ? daysBetween(fromDay, days.at(-1) ?? fromDay) : 0;
   const { rank, worth } = rankOf(horizon.house, row, fromDay);
-  const live = row['live_stop'] as { crewId: string; day: IsoDate } | null;
+  const live = row['live_stop'] as LiveStop | null;
   const liveDay = live ? days.indexOf(live.day) : -1;
   const tasks = row['tasks'] as OrderTask[];
   return {
-    order: {
-      id: workOrderId,
-      name: `order ${String(row['number'])}`,
-      location: places.add(Number(row['latitude']), Number(row['longitude']), String(row['site_id'])),
-      ...factors.seconds(Number(row['minutes']) * 60, mainTask(tasks)),
-      windows,
-      needs: row['kit'] as string[],
-      people: Number(row['people']),
-      // With a tap on the site the jetter draws from it while it works.
-      waterLitres: row['tap'] === 'yes' ? 0 : Math.round(Number(row['water_l'])),
-      wasteLitres: Math.round(Number(row['sludge_l'])),
-      waitingCost: days.map(
-        (day, d) =>
-          waitingCost(visit, daysBetween(fromDay, day), settings) +
-          Math.round(d * settings.costs.visitMinor * worth),
-      ),
-      unplacedCost:
-        leftOutCost(visit, lastDay, settings) +
-        Math.round(settings.costs.visitMinor * settings.costs.plugVisits * worth),
-      ...(rank > 0 ? { rank } : {}),
-      follows: [],
-      ...lock.lock,
-      ...closedFor(horizon, tasks),
-      ...(live && liveDay >= 0
-        ? {
-            accepted: {
-              day: liveDay,
-              crewId: live.crewId,
-              otherDayCost: Math.round(settings.costs.visitMinor * MOVE_DAY_SHARE * horizon.moveFactor),
-              otherCrewCost: Math.round(settings.costs.visitMinor * MOVE_CREW_SHARE * horizon.moveFactor),
-            },
-          }
-        : {}),
-    },
+    id: workOrderId,
+    name: `order ${String(row['number'])}`,
+    location: places.add(Number(row['latitude']), Number(row['longitude']), String(row['site_id'])),
+    ...factors.seconds(Number(row['minutes']) * 60, mainTask(tasks)),
+    windows,
+    needs: row['kit'] as string[],
+    people: Number(row['people']),
+    // With a tap on the site the jetter draws from it while it works.
+    waterLitres: row['tap'] === 'yes' ? 0 : Math.round(Number(row['water_l'])),
+    wasteLitres: Math.round(Number(row['sludge_l'])),
+    waitingCost: days.map(
+      (day, d) =>
+        waitingCost(visit, daysBetween(fromDay, day), settings) +
+        Math.round(d * settings.costs.visitMinor * worth),
+    ),
+    unplacedCost:
+      leftOutCost(visit, lastDay, settings) +
+      Math.round(settings.costs.visitMinor * settings.costs.plugVisits * worth),
+    ...(rank > 0 ? { rank } : {}),
+    follows: [],
+    ...lock.lock,
+    ...closedFor(horizon, tasks, rank > 0 ? 'called' : (live?.day ?? null)),
+    ...(live && liveDay >= 0
+      ? {
+          accepted: {
+            day: liveDay,
+            crewId: live.crewId,
+            otherDayCost: Math.round(settings.costs.visitMinor * MOVE_DAY_SHARE * horizon.moveFactor),
+            otherCrewCost: Math.round(settings.costs.visitMinor * MOVE_CREW_SHARE * horizon.moveFactor),
+            startSeconds: secondsOn(horizon.house, live.day, live.startsAt),
+            otherHourCost: Math.round(
+              settings.costs.visitMinor *
+                (row['access'] === 'someone_home' || live.publishedAt !== null
+                  ? MOVE_TOLD_HOUR_SHARE
+                  : MOVE_HOUR_SHARE) *
+                horizon.moveFactor,
+            ),
+          },
+        }
+      : {}),
   };
 }
+
+/** Where crews drive to it now. */
+interface LiveStop {
+  crewId: string;
+  day: IsoDate;
+  startsAt: string;
+  /** When the crew was told its day; null: not yet. */
+  publishedAt: string | null;
+}
+
+const secondsOn = ({ zone }: House, day: IsoDate, instant: string): number =>
+  Math.round((Date.parse(instant) - zone.instantOf(day, 0).getTime()) / 1000);
 
 export interface OrderTask extends SeasonTask {
   minutes: number;
@@ -280,22 +338,28 @@ export function followingOf(row: Row, searched: ReadonlySet<string>): Following[
 const closedLists = new WeakMap<Horizon, Map<string, readonly string[]>>();
 
 /** Crew-days whose depot has a closed season for one of the tasks; orders of like tasks share one list. */
-function closedFor(horizon: Horizon, tasks: readonly SeasonTask[]): { closedCrewDays?: readonly string[] } {
+function closedFor(
+  horizon: Horizon,
+  tasks: readonly SeasonTask[],
+  standsOn: IsoDate | 'called' | null,
+): { closedCrewDays?: readonly string[] } {
   let lists = closedLists.get(horizon);
   if (!lists) {
     lists = new Map();
     closedLists.set(horizon, lists);
   }
-  const key = JSON.stringify(tasks.map(({ kind, lineKind }) => [kind, lineKind]));
+  const key = JSON.stringify([standsOn, tasks.map(({ kind, lineKind }) => [kind, lineKind])]);
   let closed = lists.get(key);
   if (!closed) {
     const seasons = horizon.books.seasons.map(seasonOf);
     closed = horizon.crewDays
-      .filter((crewDay) =>
-        seasons.some((season) =>
-          closes(season, tasks, horizon.days[crewDay.day] ?? '', horizon.depotOf.get(crewDay.crewId) ?? ''),
-        ),
-      )
+      .filter((crewDay) => {
+        const day = horizon.days[crewDay.day] ?? '';
+        const depotId = horizon.depotOf.get(crewDay.crewId) ?? '';
+        return seasons.some((season) =>
+          closes(season, tasks, day, depotId, standsOn === 'called' || day === standsOn),
+        );
+      })
       .map(({ id }) => id);
     lists.set(key, closed);
   }

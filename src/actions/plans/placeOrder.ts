@@ -275,7 +275,7 @@ export async function placeOrder(
     ],
   };
   if (placing.tryOnly) return { planId: null, version: Number(order['version']), ...answer };
-  const planId = await keep(house, stores, actor, book, told, workOrderId);
+  const planId = await keep(house, stores, actor, book, told, workOrderId, placing.displaces);
   // Also where it stays on its route: whoever saw it in its old place looks again.
   const placed = await stores.rows.update('work_order', workOrderId, {
     updated_at: house.clock.now().toISOString(),
@@ -385,18 +385,20 @@ async function keep(
   book: DayBook,
   told: ReadonlyMap<string, ToldRoute>,
   workOrderId: string,
+  displaced: readonly string[],
 ): Promise<string> {
   const planId = newId();
   const scope = [...told.keys()].flatMap((id) => book.question.crewDayOf.get(id) ?? []);
   const days = scope.map(({ day }) => day).sort();
   const routes = [...told.values()].map(({ route }) => route);
   const now = house.clock.now().toISOString();
+  const number = book.question.books.orders.find((row) => row['id'] === workOrderId)?.['number'];
   await stores.rows.insert('plan', {
     id: planId,
     state: 'proposed',
     from_day: days[0],
     to_day: days.at(-1),
-    because: `order ${String(book.question.books.orders.find((row) => row['id'] === workOrderId)?.['number'])} placed by hand`,
+    because: `order ${String(number)} placed by hand`,
     asked_by: actor.name,
     seed: 0,
     search_seconds: 0,
@@ -409,6 +411,15 @@ async function keep(
     },
     scope: JSON.stringify(scope),
     warnings: JSON.stringify(book.warnings),
+    unplaced: JSON.stringify(
+      displaced.map((id) => ({
+        workOrderId: id,
+        code: 'gave_way',
+        facts: { toWorkOrderId: workOrderId, by: actor.name },
+        text: `gave way to order ${String(number)}, placed by hand (${actor.name})`,
+        cheapestPlace: null,
+      })),
+    ),
     proposed_at: now,
   });
   await storeRoutes(house, stores, planId, { routes }, book.question, new Set(told.keys()));

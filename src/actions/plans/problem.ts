@@ -52,6 +52,8 @@ export interface QuestionAsk {
   moveFactor?: number;
   /** An order that is asked about although it has its place on another day. */
   alsoOrder?: string;
+  /** Ask also about orders that wait for a precondition, as if nothing kept them. */
+  alsoWaiting?: boolean;
 }
 
 /** Most working days of one plan. */
@@ -80,7 +82,7 @@ export async function askQuestion(
     const depot = places.points[depotAt.get(route['depot_id']) ?? 0];
     return route['day'] === today && depot
       ? routeProgress(house, today, route, depot)
-      : { route, kept: [], position: null, restTaken: false };
+      : { route, kept: [], position: null, restTaken: false, returnsAtSeconds: null, visitsLeft: 0 };
   });
   const progressOf = new Map(
     live.map((each) => [crewDayId(each.route['crew_id'], String(each.route['day'])), each]),
@@ -106,7 +108,7 @@ export async function askQuestion(
   };
   const sharedKit = sharedKitOf(books, days);
   const dayNames = days.map((day) => weekdayText(day).replaceAll('\u00A0', ' '));
-  const asked = askOrders(horizon, ask.alsoOrder);
+  const asked = askOrders(horizon, ask);
   const freed = releaseLocks(asked.orders, dayNames, crewDays, sharedKit, asked.promises);
   return {
     days,
@@ -132,19 +134,24 @@ export async function askQuestion(
 
 function askOrders(
   horizon: Horizon,
-  alsoOrder?: string,
+  { alsoOrder, alsoWaiting = false }: Pick<QuestionAsk, 'alsoOrder' | 'alsoWaiting'>,
 ): { orders: Order[]; outside: LeftOutside[]; promises: Promised[] } {
   const factors = crewFactors(horizon.books.takenMinutes);
   const outside: LeftOutside[] = [];
   const promises: Promised[] = [];
   const asked = new Map<string, Order>();
+  // Routes changed by hand are driven with all that stands on them, also what the next plan would take off.
+  const standsOn = (row: Row): number | null => {
+    const day = alsoOrder === undefined || row['id'] === alsoOrder ? null : liveDayOf(row);
+    return day !== null && horizon.days.includes(day) ? horizon.days.indexOf(day) : null;
+  };
   const rows = horizon.books.orders.filter(
     (row) => row['state'] !== 'under_way' && (row['id'] === alsoOrder || !isPlacedElsewhere(horizon, row)),
   );
   for (const row of rows) {
-    const answer = askOf(horizon, row, factors);
-    if ('outside' in answer) outside.push(answer.outside);
-    else asked.set(answer.order.id, answer.order);
+    const answer = askOf(horizon, row, factors, { standsOn: standsOn(row), waiting: alsoWaiting });
+    if (answer.outside) outside.push(answer.outside);
+    if (answer.order) asked.set(answer.order.id, answer.order);
     const promise = promiseOf(row);
     if (promise && promise.day >= horizon.span.from && promise.day <= horizon.span.to) promises.push(promise);
   }
@@ -157,7 +164,8 @@ function askOrders(
       const id = String(row['id']);
       if (!open || !asked.has(id) || asked.has(String(row['follows_id']))) continue;
       if (isPlacedBefore(horizon, String(row['follows_id']))) continue;
-      asked.delete(id);
+      if (outside.some(({ workOrderId }) => workOrderId === id)) continue;
+      if (standsOn(row) === null) asked.delete(id);
       outside.push({
         workOrderId: id,
         code: 'predecessor_unplaced',

@@ -72,8 +72,9 @@ function routeFrom(
     travel.metres[here * travel.size + to] = metres;
     here = to;
   };
-  for (const stop of row['stops'] as Row[]) {
-    const there = locationOf(problem, stop) ?? here;
+  const rows = row['stops'] as Row[];
+  for (const [at, stop] of rows.entries()) {
+    const there = locationOf(problem, stop) ?? restsAt(problem, crewDay, rows.slice(at), here);
     if (there !== here) drive(there, Number(stop['travel_s']), Number(stop['travel_m']));
     stops.push(stopFrom(house, day, stop, there, stops));
   }
@@ -98,7 +99,22 @@ function routeFrom(
   };
 }
 
-/** Null: a rest, which is taken where the crew is, or an order that is not asked about. */
+/** Where a rest is taken: on arrival at what comes next where the drive there lies before it, else where the crew is. */
+function restsAt(
+  problem: RoutingProblem,
+  { endLocation }: CrewDay,
+  [rest, ...next]: readonly Row[],
+  here: number,
+): number {
+  if (rest?.['kind'] !== 'break' || Number(rest['travel_s']) === 0) return here;
+  for (const stop of next) {
+    const location = locationOf(problem, stop);
+    if (location !== null) return location;
+  }
+  return endLocation;
+}
+
+/** Null: a rest, or an order that is not asked about. */
 function locationOf({ orders, refillSites }: RoutingProblem, stop: Row): number | null {
   if (stop['kind'] === 'visit')
     return orders.find(({ id }) => id === stop['work_order_id'])?.location ?? null;

@@ -45,6 +45,27 @@ export function cheapestPlaces(
   return { places, nowhere: places.length > 0 ? null : reasonFor(state, cache, alone, c, null) };
 }
 
+/** The cheapest place of each order, were it alone to be added to the plan; null: there is none. */
+export function cheapestPlaceOfEach(
+  problem: RoutingProblem,
+  routes: StartRoutes,
+  orderIds: readonly string[],
+): Map<string, Place | null> {
+  const model = compile(problem);
+  const state = new RouteState(model);
+  const cache = new InsertionCache(state);
+  for (let v = 0; v < model.crewDayCount; v++) refresh(state, v);
+  layWhatFits(state, routes);
+  const all = Array.from({ length: model.crewDayCount }, (_, v) => v);
+  return new Map(
+    orderIds.map((id) => {
+      const c = model.orderIndex.get(id);
+      const isAbsent = c !== undefined && state.routeOf[c] === -1;
+      return [id, isAbsent ? (placesOn(state, cache, c, all, 1)[0] ?? null) : null];
+    }),
+  );
+}
+
 /**
  * The soonest place of an order whose time is up before any crew can be there: its hours end late on their day.
  * Null: no crew can be there that day at all.

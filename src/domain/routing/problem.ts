@@ -137,6 +137,9 @@ export interface AcceptedPlace {
   readonly otherDayCost: number;
   /** Cost of sending another crew on the same day. */
   readonly otherCrewCost: number;
+  /** When people rely on the work to start, and what it costs to come a quarter of an hour or more before or after. */
+  readonly startSeconds?: number;
+  readonly otherHourCost?: number;
 }
 
 export interface SharedKitItem {

@@ -10,6 +10,7 @@ import { refresh } from './refresh.js';
 import { regretStart } from './regretStart.js';
 import { RouteState } from './routeState.js';
 import { layStartRoutes } from './startRoutes.js';
+import { keepHours } from './steady.js';
 import { writePlan } from './writePlan.js';
 
 export interface SolveOptions {
@@ -36,5 +37,6 @@ export function solve(problem: RoutingProblem, { seed, stop, start, onProgress }
   regretStart(state, cache);
   const iterations = anneal(state, cache, new Random(seed), stop, start !== undefined, onProgress);
   fill(state, cache);
+  if (start) keepHours(state, start);
   return writePlan(state, cache, iterations);
 }

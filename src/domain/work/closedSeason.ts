@@ -17,8 +17,9 @@ export interface SeasonTask {
   lineKind: LineKind | null;
 }
 
-/** What a rain day drops: digs, and jetting and clearing outside (common practice, no source). */
+/** What a rain day drops: digs, and flushing, jetting and clearing outside (common practice, no source). */
 export const RAIN_TASKS: readonly TaskKind[] = [
+  'hose_flush',
   'jet',
   'clear_outlet',
   'replace_outlet',
@@ -31,14 +32,22 @@ export const RAIN_TASKS: readonly TaskKind[] = [
 const isOutside = ({ kind, lineKind }: SeasonTask): boolean =>
   kind === 'dig_and_replace' || kind === 'restore' || (lineKind !== null && lineKind !== 'floor_drain');
 
-/** Whether the season forbids a visit with these tasks on the day, from the depot. */
+/**
+ * Whether the season forbids a visit with these tasks on the day, from the depot. One of a single day outside is
+ * weather: what is not on its list and belongs there stays, but nothing else outside moves into it.
+ *
+ * @param belongsThere It stands on a route of that day already, or somebody called for it.
+ */
 export function closes(
   season: ClosedSeason,
   tasks: readonly SeasonTask[],
   day: IsoDate,
   depotId: string,
+  belongsThere: boolean,
 ): boolean {
   if (season.depotId !== null && season.depotId !== depotId) return false;
   if (day < season.fromDay || day > season.toDay) return false;
+  const isWeather = season.outsideOnly && season.fromDay === season.toDay;
+  if (isWeather && !belongsThere && tasks.some(isOutside)) return true;
   return tasks.some((task) => season.tasks.includes(task.kind) && (!season.outsideOnly || isOutside(task)));
 }

@@ -57,13 +57,13 @@ const historyView = z
 
 /** The dispatcher's day and week: what each crew has before it, telling crews, telling clients, closing. */
 export function registerDayRoutes(app: FastifyInstance, house: House, travel: TravelTable): void {
-  registerBooks(app, house);
+  registerBooks(app, house, travel);
   registerDaysForClients(app, house, travel);
   registerPublishing(app, house);
   registerClosing(app, house);
 }
 
-function registerBooks(app: FastifyInstance, house: House): void {
+function registerBooks(app: FastifyInstance, house: House, travel: TravelTable): void {
   app.get(
     '/v1/days',
     {
@@ -134,7 +134,7 @@ function registerBooks(app: FastifyInstance, house: House): void {
     },
     async (request) => {
       const { waiting } = request.query as { waiting?: boolean };
-      const items = await unplacedWork(house, house.stores);
+      const items = await unplacedWork(house, house.stores, travel);
       return {
         items: items.filter(({ waitsFor }) => waiting === undefined || waitsFor.length > 0 === waiting),
       };

@@ -196,7 +196,18 @@ export const unplacedView = z
         facts: z.record(z.string(), z.unknown()),
       }),
     ),
-    cheapestPlace: z.record(z.string(), z.unknown()).nullable().describe('as the last plan saw it'),
+    cheapestPlace: z
+      .object({
+        crewId: z.uuid(),
+        crewName: z.string(),
+        day,
+        afterWorkOrderId: z.uuid().nullable(),
+        startsAt: instant,
+        displaces: z.array(z.uuid()),
+        extraCostMinor: z.number(),
+      })
+      .nullable()
+      .describe('among what crews drive now, this order alone added; of waiting work as if nothing kept it'),
   })
   .meta({ id: 'UnplacedWork', description: 'Work no crew drives to, why, and what to do next.' });
 

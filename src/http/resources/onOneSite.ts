@@ -1,4 +1,5 @@
 import type { Stores } from '../../actions/house.js';
+import { openWorkingDays, unkeepable } from '../../actions/plans/keepable.js';
 import type { Row } from '../../actions/ports.js';
 import { ruleBroken } from '../../actions/problems.js';
 
@@ -54,10 +55,32 @@ export async function refusePromise(stores: Stores, row: Row, old: Row | null, t
       `the order is ${order['state']}`,
       'an order that is wanted, placed or under way',
     );
+  await refuseUnkeepable(stores, row, order, refuse);
   const open = await stores.rows.count('promise', [
     { column: 'work_order_id', is: '=', value: row['work_order_id'] },
     { column: 'ended_at', is: 'null' },
   ]);
   if (open > 0)
     throw refuse('workOrderId', 'the client was promised a day already', 'end that promise first (endedAt)');
+}
+
+/** A day or hours no crew could keep are no promise. */
+async function refuseUnkeepable(
+  stores: Stores,
+  row: Row,
+  order: Row | null,
+  refuse: (field: string, detail: string, remedy: string) => Error,
+): Promise<void> {
+  if (!order) return;
+  const site = await stores.rows.get('site', String(order['site_id']));
+  const hours = (site?.['hours'] ?? []) as { weekday: string; from: string; to: string }[];
+  const time = (column: string) => (row[column] == null ? null : String(row[column]));
+  const told = { day: String(row['day']), from: time('from_time'), to: time('to_time') };
+  const fault = unkeepable(await openWorkingDays(stores), hours, told);
+  if (fault)
+    throw refuse(
+      fault.part === 'day' ? 'day' : told.from === null ? 'toTime' : 'fromTime',
+      fault.detail,
+      fault.remedy,
+    );
 }
