@@ -5,8 +5,8 @@ import { lineStates, oldTrends, putLineStates, putTrends } from './nightBeliefs.
 import { bookedLines, eventsOfLines } from './nightBooks.js';
 import type { Queryable } from './rowStore.js';
 
-/** Lines in service on sites where one is due by a day, with what they stand on, by id. */
-const LINES_OF_DUE_SITES = `
+/** Lines in service with what they stand on, as of a day. */
+const LINES = `
   SELECT l.id, l.site_id, l.system_id, l.kind, l.main_material AS material, l.main_bore_mm AS bore_mm,
          coalesce(l.ferrous_iron_mg_l, s.ferrous_iron_mg_l) AS iron_mg_l, l.action_limit, l.plug_limit, l.under_slab,
          l.stays_wet, l.deposit, l.length_m, l.drains_to, l.drains_to_line_id, l.drains_to_pit_id,
@@ -17,8 +17,26 @@ const LINES_OF_DUE_SITES = `
     JOIN site s ON s.id = l.site_id AND s.archived_on IS NULL
     LEFT JOIN LATERAL (SELECT id, started_on, begins FROM epoch WHERE line_id = l.id AND started_on <= $1 ORDER BY started_on DESC LIMIT 1) e ON true
     LEFT JOIN pit p ON p.discharge_line_id = l.id AND p.archived_on IS NULL
-   WHERE l.archived_on IS NULL AND l.site_id IN (SELECT d.site_id FROM trend t JOIN line d ON d.id = t.line_id WHERE t.due_on <= $2)
-   ORDER BY l.id`;
+   WHERE l.archived_on IS NULL AND`;
+const LINES_OF_DUE_SITES = `${LINES} l.site_id IN (SELECT d.site_id FROM trend t JOIN line d ON d.id = t.line_id WHERE t.due_on <= $2) ORDER BY l.id`;
+
+/** What the night may have put on an order, and nothing else. */
+const OWN_TASKS = `'survey', 'inspect', 'hose_flush', 'jet', 'clear_pit', 'test_pump'`;
+
+/** Orders of the night that nobody has in hand yet, of lines on which something was found or done since. */
+const VISITS_WITH_NEWS = `
+  SELECT o.id, array_agg(DISTINCT k.line_id) FILTER (WHERE k.line_id IS NOT NULL) AS line_ids
+    FROM work_order o JOIN work_order_task k ON k.work_order_id = o.id
+   WHERE o.state = 'wanted' AND o.cause IN ('due', 'first_survey') AND o.lock_day IS NULL AND o.follows_id IS NULL
+     AND NOT EXISTS (SELECT FROM attempt a WHERE a.work_order_id = o.id)
+     AND NOT EXISTS (SELECT FROM stop s WHERE s.work_order_id = o.id AND s.live)
+     AND NOT EXISTS (SELECT FROM promise p WHERE p.work_order_id = o.id AND p.ended_at IS NULL)
+     AND NOT EXISTS (SELECT FROM work_order_task w WHERE w.work_order_id = o.id
+                        AND (w.kind NOT IN (${OWN_TASKS}) OR w.result IS NOT NULL OR w.added_by IS NOT NULL))
+   GROUP BY o.id
+  HAVING bool_or(EXISTS (SELECT FROM inspection i WHERE i.line_id = k.line_id AND i.updated_at > o.created_at)
+              OR EXISTS (SELECT FROM clean c WHERE c.line_id = k.line_id AND c.updated_at > o.created_at))
+   ORDER BY o.id`;
 
 /** COPY needs one connection to itself: the transaction's, or one of the pool. */
 async function withClient<T>(q: Queryable, work: (client: PoolClient) => Promise<T>): Promise<T> {
@@ -35,6 +53,16 @@ export function makeNightStore(q: Queryable): NightStore {
   const rows = async (text: string, values: unknown[] = []) => (await q.query(text, values)).rows;
   return {
     linesOfDueSites: (day, dueBy) => rows(LINES_OF_DUE_SITES, [day, dueBy]),
+    visitsWithNews: () => rows(VISITS_WITH_NEWS, []),
+    async linesWithTrend(day, lineIds) {
+      if (lineIds.length === 0) return [];
+      const lines = await rows(`${LINES} l.id = ANY ($2::uuid[]) ORDER BY l.id`, [day, lineIds]);
+      const trends = await rows('SELECT * FROM trend WHERE line_id = ANY ($1::uuid[])', [lineIds]);
+      return lines.flatMap((line) => {
+        const trend = trends.find((each) => each['line_id'] === line['id']);
+        return trend ? [{ ...line, trend }] : [];
+      });
+    },
     bookedLines: (day, before) => withClient(q, (client) => bookedLines(client, day, before)),
     eventsOf: (lineIds, before) => withClient(q, (client) => eventsOfLines(client, lineIds, before)),
     lineStates: (lineIds) => withClient(q, (client) => lineStates(client, lineIds)),

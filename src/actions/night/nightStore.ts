@@ -23,6 +23,10 @@ export interface StoredFit {
 export interface NightStore {
   /** Lines in service as they are on a day, of the sites on which one is due by another. */
   linesOfDueSites(day: IsoDate, dueBy: IsoDate): Promise<Row[]>;
+  /** Orders the night made and nobody has in hand yet, with news of their lines since: id, line_ids. */
+  visitsWithNews(): Promise<Row[]>;
+  /** Lines in service by id as they are on a day, each with its row of `trend`. */
+  linesWithTrend(day: IsoDate, lineIds: readonly string[]): Promise<Row[]>;
   /** Lines in service by id, with what happened to them before an instant in the mark. */
   bookedLines(day: IsoDate, before: string): Promise<BookedLine[]>;
   /** Readings, cleans and regime changes of these lines before an instant; ids in ascending order. */

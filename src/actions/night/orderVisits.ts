@@ -6,6 +6,7 @@ import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import { canLevel, dueVisits, LEAD_DAYS, trendOf } from './dueVisits.js';
 import { givenSurveys } from './givenSurveys.js';
+import { renewVisits } from './renewVisits.js';
 import { visitConditions } from './visitConditions.js';
 
 /** Step `order`: due lines become work orders, one visit a system, systems of a site together where near. */
@@ -16,6 +17,7 @@ export async function order(
   settings: OwnerSettings,
 ): Promise<Record<string, number>> {
   const today = dayNumber(day);
+  const renewed = await renewVisits(house, stores, day, settings);
   // What is due later than this cannot come soon enough to be ordered now, however full its own week.
   const sooner = settings.visits.levelDays;
   const level = await levelAsk(house, stores, day, settings, weeksWith(LEAD_DAYS + sooner));
@@ -60,7 +62,7 @@ export async function order(
     level,
   });
   const conditions = await visitConditions(house, stores, lines, day, settings);
-  const counts = { orders: 0, surveys: 0, visitsAhead: ahead };
+  const counts = { orders: 0, surveys: 0, visitsAhead: ahead, renewed };
   for (const visit of visits) {
     const { siteId, cause, planned, wantedDay } = visit;
     const lineIds = visit.lines.map((line) => String(line['id']));
