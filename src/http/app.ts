@@ -33,6 +33,7 @@ import { registerMapRoutes } from './mapRoutes.js';
 import { registerMetrics } from './metricRoutes.js';
 import { registerNightlyRunRoutes } from './nightlyRunRoutes.js';
 import { registerOnSiteRoutes } from './onSiteRoutes.js';
+import { withHeaders } from './openapiHeaders.js';
 import { withMediaTypes } from './openapiMedia.js';
 import { withUsedSchemas } from './openapiSchemas.js';
 import { registerOpeningRoutes } from './openingRoutes.js';
@@ -144,7 +145,8 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
       }
       return out;
     },
-    transformObject: (input) => withUsedSchemas(withMediaTypes(jsonSchemaTransformObject(input))),
+    transformObject: (input) =>
+      withUsedSchemas(withHeaders(withMediaTypes(jsonSchemaTransformObject(input)))),
   });
   // The reference page and its files are for everybody.
   app.addHook('onRoute', (route) => {

@@ -3,6 +3,7 @@ import type { Row } from '../actions/ports.js';
 import { CALLED, FIRST_NIGHT } from './nightBooks.js';
 import { PLACE_CAUTIONS } from './placeCautions.js';
 import type { Queryable } from './rowStore.js';
+import { siteContacts } from './siteContacts.js';
 
 /** A task with what a crew must know of its line or pit; the last reading is what the client base believes it found. */
 const TASKS = `
@@ -32,8 +33,7 @@ const STOPS = `
            ORDER BY w.at DESC, w.id DESC LIMIT 1) AS water_plan,
          (SELECT jsonb_build_object('day', p.day, 'from', p.from_time, 'to', p.to_time) FROM promise p
            WHERE p.work_order_id = o.id AND p.ended_at IS NULL ORDER BY p.told_at DESC LIMIT 1) AS promise,
-         coalesce((SELECT jsonb_agg(jsonb_build_object('name', c.name, 'role', c.role, 'phone', c.phone, 'language', c.language) ORDER BY c.role, c.name)
-            FROM contact c WHERE c.site_id = s.id AND c.archived_on IS NULL), '[]') AS contacts,
+         coalesce((SELECT jsonb_agg(to_jsonb(c) ORDER BY c.role, c.name) FROM (${siteContacts('s.id', { phonable: false })}) c), '[]') AS contacts,
          coalesce((SELECT jsonb_agg(jsonb_build_object('id', a.id, 'kind', a.kind, 'place', a.place, 'distance_m', a.distance_m, 'distanceFrom', a.distance_from, 'unconfirmed', a.unconfirmed, 'lineId', a.line_id, 'pitId', a.pit_id, 'kitCanEnter', a.kit_can_enter, 'direction', a.direction, 'note', a.note) ORDER BY a.kind, a.place)
             FROM access_point a WHERE a.site_id = s.id AND a.archived_on IS NULL), '[]') AS access_points,
          coalesce((SELECT jsonb_agg(jsonb_build_object('id', y.id, 'name', y.name, 'kind', y.kind) ORDER BY y.name, y.id) FROM system y WHERE y.site_id = s.id AND y.archived_on IS NULL), '[]') AS systems,

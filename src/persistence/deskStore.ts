@@ -1,5 +1,6 @@
 import type { DeskStore } from '../actions/desk/deskStore.js';
 import type { Queryable } from './rowStore.js';
+import { siteContacts } from './siteContacts.js';
 
 /** The visits of a route as a crew is told of them; one that was tried stays on the day it was. */
 const VISITS_NOW = `
@@ -35,8 +36,7 @@ const PROMISES = `
   SELECT p.*, o.number, o.state AS order_state, s.id AS site_id, s.address, s.town, r.day AS planned_day, st.starts_at AS planned_at, c.id AS crew_id, c.name AS crew_name,
          (SELECT a.started_at FROM attempt a WHERE a.work_order_id = o.id AND a.started_at >= p.day::timestamptz - interval '1 day' AND a.started_at < p.day::timestamptz + interval '2 days'
            ORDER BY a.started_at DESC LIMIT 1) AS came_at,
-         coalesce((SELECT jsonb_agg(jsonb_build_object('name', k.name, 'role', k.role, 'phone', k.phone, 'language', k.language) ORDER BY k.name, k.id)
-            FROM contact k WHERE k.site_id = s.id AND k.phone IS NOT NULL AND NOT k.opt_out AND k.archived_on IS NULL), '[]') AS contacts
+         coalesce((SELECT jsonb_agg(to_jsonb(c) ORDER BY c.name, c.phone) FROM (${siteContacts('s.id', { phonable: true })}) c), '[]') AS contacts
     FROM promise p JOIN work_order o ON o.id = p.work_order_id JOIN site s ON s.id = o.site_id
     LEFT JOIN stop st ON st.work_order_id = o.id AND st.live LEFT JOIN route r ON r.id = st.route_id LEFT JOIN crew c ON c.id = r.crew_id
    WHERE p.day BETWEEN $1 AND $2 ORDER BY p.day, p.from_time NULLS LAST, o.number, p.told_at`;

@@ -1,5 +1,6 @@
 import type { PlanStore } from '../actions/plans/planStore.js';
 import type { Queryable } from './rowStore.js';
+import { siteContacts } from './siteContacts.js';
 
 /** The last call an order came from. */
 const CALL = `
@@ -83,8 +84,9 @@ export function makePlanStore(q: Queryable): PlanStore {
     },
     contactsOf: (ids) =>
       rows(
-        `SELECT o.id AS work_order_id, c.name, c.role, c.phone, c.language FROM work_order o JOIN contact c ON c.site_id = o.site_id
-          WHERE o.id = ANY ($1) AND c.phone IS NOT NULL AND NOT c.opt_out AND c.archived_on IS NULL ORDER BY o.number, c.name, c.id`,
+        `SELECT o.id AS work_order_id, c.name, c.role, c.phone, c.language FROM work_order o
+           JOIN LATERAL (${siteContacts('o.site_id', { phonable: true })}) c ON true
+          WHERE o.id = ANY ($1) ORDER BY o.number, c.name, c.phone`,
         [ids],
       ),
     orderNames: (ids) =>

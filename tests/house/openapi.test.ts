@@ -38,6 +38,23 @@ test('answers are declared with the media type they are sent as', async () => {
   expect(media('/v1/calculations/pumped-discharge/figure.svg', 'post', '200')).toEqual(['image/svg+xml']);
 });
 
+test('an operation tells the headers it heeds', () => {
+  const { paths } = JSON.parse(readFileSync(FILE, 'utf8'));
+  const headers = (path: string, method: string) =>
+    (paths[path][method].parameters as { name: string; in: string; required: boolean }[])
+      .filter((each) => each.in === 'header')
+      .map(({ name, required }) => [name, required]);
+  expect(headers('/v1/sites/{id}', 'patch')).toEqual([['If-Match', true]]);
+  // A try needs no version.
+  expect(headers('/v1/work-orders/{id}/placement', 'post')).toEqual([
+    ['If-Match', false],
+    ['Idempotency-Key', false],
+  ]);
+  expect(paths['/v1/calculations/jetting'].post.parameters ?? []).not.toContainEqual(
+    expect.objectContaining({ name: 'Idempotency-Key' }),
+  );
+});
+
 test('a typed client gets each schema under one plain name, and none that nothing refers to', () => {
   const text = readFileSync(FILE, 'utf8');
   const { schemas } = JSON.parse(text).components as { schemas: Record<string, unknown> };

@@ -161,6 +161,7 @@ test('every place offered, also while a crew is behind, can be taken as it stand
     if (day === THURSDAY && from !== undefined) expect(from >= '14:17').toBe(true);
     const tried = await t.place(dry, { crewId, day, afterWorkOrderId, displaces, tryOnly: true });
     expect([tried.status, tried.body.consequences?.[0].late]).toEqual([200, []]);
-    expect(crewId).not.toBe(t.crews.heron);
+    // The late crew is offered with what it cannot reach giving way, and not without.
+    if (crewId === t.crews.heron) expect(displaces.length).toBeGreaterThan(0);
   }
 });

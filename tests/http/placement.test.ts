@@ -315,18 +315,46 @@ test('a crew behind its own stops is told as such, and no place on it is offered
   await t.accept((await t.plan(today)).id);
   // Two in the afternoon, and nothing of the day was begun: 400 minutes do not end by five.
   t.clock.at = new Date('2026-10-01T19:00:00Z');
-  const call1 = await t.order({
+  const asked = await t.order({ east: 3, north: 10 });
+  const { body } = await call('GET', `/v1/work-orders/${asked}/places?days=1`);
+  expect(body.places).toEqual([]);
+  expect(body.nowhere).toMatchObject({ code: 'crew_behind', facts: { crewId: t.crews.heron, stops: 2 } });
+  expect(body.warnings[0].text).toMatch(
+    /^Heron cannot keep to its 2 stops ahead on 2026-10-01 as they stand: no place on it is offered/,
+  );
+});
+
+test('what cannot wait gets its place on a crew that is behind: what that one cannot reach gives way', async () => {
+  await onlyHeron();
+  const orders: string[] = [];
+  for (const east of [1, 2, 3]) orders.push(await t.order({ east, north: 10, minutes: 140 }));
+  await t.promise(orders[2] ?? '', THURSDAY);
+  await t.accept((await t.plan(today)).id);
+  // Ten past eleven: three times 140 minutes do not end by five, two and the call do.
+  t.clock.at = new Date('2026-10-01T16:10:00Z');
+  const emergency = await t.order({
     east: 3,
     north: 10,
-    row: { respond_by: '2026-10-01T23:00:00Z', cause: 'call' },
+    minutes: 45,
+    row: { respond_by: '2026-10-01T19:00:00Z', cause: 'call' },
   });
-  const { body } = await call('GET', `/v1/work-orders/${call1}/places?days=1`);
-  expect(body.places).toEqual([]);
-  expect(body.nowhere).toMatchObject({
-    code: 'no_crew_in_time',
-    facts: { because: 'crew_behind', crewId: t.crews.heron, stops: 2 },
+  const { body } = await call('GET', `/v1/work-orders/${emergency}/places?days=1`);
+  expect(body.warnings[0].text).toContain('a place on it displaces what it cannot reach');
+  const [best] = body.places;
+  const displaced = best.displaces.map(({ workOrderId }: Json) => workOrderId);
+  expect(displaced.length).toBeGreaterThanOrEqual(1);
+  expect(displaced).not.toContain(orders[2]);
+  expect(best.startsAt <= '2026-10-01T19:00:00Z').toBe(true);
+  const placed = await t.place(emergency, {
+    crewId: best.crewId,
+    day: best.day,
+    afterWorkOrderId: best.afterWorkOrderId,
+    displaces: displaced,
   });
-  expect(body.warnings[0].text).toMatch(
-    /^Heron cannot keep to its 2 stops ahead on 2026-10-01 as they stand/,
-  );
+  expect(placed.status, JSON.stringify(placed.body)).toBe(200);
+  expect(placed.body.consequences[0].late).toEqual([]);
+  const left = await routeOf(t.crews.heron);
+  expect(left).toContain(emergency);
+  expect(left).toContain(orders[2]);
+  for (const id of displaced) expect(left).not.toContain(id);
 });

@@ -92,8 +92,39 @@ export function soundRoute(
   return told.route.overtimeSeconds <= allowed ? told : null;
 }
 
-/** Crews that cannot drive what is still ahead of them as it stands: they are behind, or it was made so by hand. */
-export function crewsBehind(book: DayBook): Said[] {
+/**
+ * The same days with each crew that is behind rid of what it cannot reach: from the end; promises and calls only when
+ * nothing else is left.
+ *
+ * @returns `givesWay`: orders taken off, by crew-day.
+ */
+export function relieved(book: DayBook): { book: DayBook; givesWay: ReadonlyMap<string, readonly string[]> } {
+  const held = new Set([
+    ...promisedIn(book),
+    ...book.question.books.orders.filter((row) => row['respond_by'] !== null).map((row) => String(row['id'])),
+  ]);
+  const givesWay = new Map<string, string[]>();
+  const ahead = new Map(
+    [...book.ahead].map(([id, orderIds]) => {
+      const place = book.question.crewDayOf.get(id);
+      let kept = [...orderIds];
+      while (place && kept.length > 0 && !soundRoute(book, place.crewId, place.day, kept)) {
+        const last = kept.findLast((orderId) => !held.has(orderId)) ?? kept.at(-1) ?? '';
+        kept = kept.filter((orderId) => orderId !== last);
+        givesWay.set(id, [...(givesWay.get(id) ?? []), last]);
+      }
+      return [id, kept] as const;
+    }),
+  );
+  return { book: { ...book, ahead }, givesWay };
+}
+
+/**
+ * Crews that cannot drive what is still ahead of them as it stands: they are behind, or it was made so by hand.
+ *
+ * @param givesWay What they cannot reach gives way to an order that cannot wait.
+ */
+export function crewsBehind(book: DayBook, givesWay = false): Said[] {
   return [...book.ahead].flatMap(([id, orderIds]) => {
     const place = book.question.crewDayOf.get(id);
     if (!place || soundRoute(book, place.crewId, place.day, orderIds)) return [];
@@ -101,7 +132,7 @@ export function crewsBehind(book: DayBook): Said[] {
     return {
       code: 'crew_behind',
       facts: { crewId: place.crewId, day: place.day, stops: orderIds.length },
-      text: `${String(crew?.['name'])} cannot keep to its ${orderIds.length} ${orderIds.length === 1 ? 'stop' : 'stops'} ahead on ${place.day} as they stand: no place on it is offered; plan the rest of the day anew (POST /v1/plans with that day)`,
+      text: `${String(crew?.['name'])} cannot keep to its ${orderIds.length} ${orderIds.length === 1 ? 'stop' : 'stops'} ahead on ${place.day} as they stand: ${givesWay ? 'a place on it displaces what it cannot reach' : 'no place on it is offered'}; plan the rest of the day anew (POST /v1/plans with that day)`,
     };
   });
 }

@@ -17,6 +17,7 @@ import {
   type DayBook,
   notWorking,
   openDays,
+  relieved,
   soundRoute,
   toldRoute,
 } from './dayRoutes.js';
@@ -72,18 +73,26 @@ export async function offerPlaces(
   });
   const outside = outsideOf(book, workOrderId);
   if (outside) return { places: [], nowhere: outside, version, warnings: book.warnings };
-  const only = onlyLive(book, workOrderId);
-  const start = liveStart(book.question);
-  const { places: all, nowhere } = cheapestPlaces(only, start, workOrderId, only.crewDays.length);
-  const found = soundPlaces(book, workOrderId, all, PLACES).map(({ place, told }) => ({
-    facts: placeFacts(house, book.question, place),
-    told,
+  // What cannot wait is not kept from a crew because it is late: what that one cannot reach gives way.
+  const cannotWait = order['respond_by'] !== null;
+  const { book: drivable, givesWay } = cannotWait
+    ? relieved(book)
+    : { book, givesWay: new Map<string, readonly string[]>() };
+  const only = onlyLive(drivable, workOrderId);
+  const start = liveStart(book.question).map((route) => ({
+    ...route,
+    orderIds: drivable.ahead.get(route.crewDayId) ?? route.orderIds,
   }));
-  const behind = crewsBehind(book);
+  const { places: all, nowhere } = cheapestPlaces(only, start, workOrderId, only.crewDays.length);
+  const found = soundPlaces(drivable, workOrderId, all, PLACES).map(({ place, told }) => {
+    const facts = placeFacts(house, book.question, place);
+    const late = givesWay.get(crewDayId(facts.crewId, facts.day)) ?? [];
+    return { facts: { ...facts, displaces: [...facts.displaces, ...late] }, told };
+  });
+  const behind = crewsBehind(book, cannotWait);
   const names = await stores.plans.orderNames(found.flatMap(({ facts }) => facts.displaces));
   const promised = new Set(book.question.promises.map((each) => each.workOrderId));
-  const soonest =
-    found.length > 0 || order['respond_by'] === null ? null : soonestPlace(only, start, workOrderId);
+  const soonest = found.length > 0 || !cannotWait ? null : soonestPlace(only, start, workOrderId);
   return {
     version,
     nowhere:
