@@ -68,7 +68,7 @@ module.exports = {
       name: 'sql-stays-in-persistence',
       severity: 'error',
       from: { path: '^src/', pathNot: [within('persistence', 'jobs'), '^src/generated/'] },
-      to: { path: '^node_modules/(@types/)?(pg|pg-copy-streams|pg-query-stream|@prisma)/' },
+      to: { path: '^node_modules/(@types/)?(pg|pg-copy-streams|@prisma)/' },
     },
     {
       name: 'nothing-unresolved',

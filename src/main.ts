@@ -2,7 +2,6 @@ import { readFileSync } from 'node:fs';
 import { availableParallelism, homedir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
-import { DatabaseError } from 'pg';
 import { type Logger, pino } from 'pino';
 import type { House } from './actions/house.js';
 import { plainTools } from './actions/plans/plainTools.js';
@@ -32,7 +31,7 @@ import { type EmbeddedPostgres, startEmbedded } from './persistence/embeddedPost
 import { makeHouse } from './persistence/house.js';
 import { migrate } from './persistence/migrate.js';
 import { openPool } from './persistence/pool.js';
-import { isAway } from './persistence/refusals.js';
+import { hasStopped } from './persistence/refusals.js';
 
 const ROOT = join(import.meta.dirname, '..');
 export const MIGRATIONS = join(ROOT, 'prisma/migrations');
@@ -115,10 +114,6 @@ export async function openHouse(
   };
 }
 
-/** Its server stopped, or is starting: no fault of what was asked of it. */
-const wentAway = (error: unknown): boolean =>
-  isAway(error) || (error instanceof DatabaseError && /^(57P0[123]|08)/.test(error.code ?? ''));
-
 const OPENING_TRIES = 5;
 const OPENING_WAIT_MS = 1_000;
 
@@ -131,7 +126,7 @@ async function migrated(pool: ReturnType<typeof openPool>, log: Logger): Promise
       await migrateJobs(pool, log);
       return;
     } catch (error) {
-      if (!wentAway(error)) throw error;
+      if (!hasStopped(error)) throw error;
       if (tries === OPENING_TRIES)
         throw new Error(
           `the database went away while the service was starting: ${(error as Error).message}`,

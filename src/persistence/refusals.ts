@@ -58,6 +58,10 @@ export function isAway(error: unknown): boolean {
   return AWAY_WORDS.test(error.message);
 }
 
+/** Whether the server stopped or is starting (SQLSTATE 57P01 to 57P03, class 08), or its connection was lost. */
+export const hasStopped = (error: unknown): boolean =>
+  isAway(error) || (error instanceof pg.DatabaseError && /^(57P0[123]|08)/.test(error.code ?? ''));
+
 function problemOf(error: pg.DatabaseError): Problem | null {
   switch (error.code) {
     case '23505': // unique
