@@ -57,7 +57,13 @@ describe('work asked for by hand', () => {
       cause: 'asked',
       kit: ['jetter'],
       people: 2,
-      waitsFor: [],
+      waitsFor: [
+        {
+          kind: 'discharge_plan',
+          state: 'met',
+          facts: { assumed: true, because: 'outlet unknown: Discharge' },
+        },
+      ],
     });
     expect(order.tasks.map((task: Json) => task.kind)).toEqual(['jet', 'test_pump']);
     expect(order.minutes).toBe(20 + order.tasks[0].minutes + order.tasks[1].minutes);

@@ -2,7 +2,6 @@ import { earliestEnd, latestEndAfterBreaks, restBackward, restForward } from './
 import type { Model } from './model.js';
 import { overtimeCostAt } from './overtime.js';
 import { RefillLabels } from './refillLabels.js';
-import type { RouteState } from './routeState.js';
 import { lastOpen, NEVER, nextOpen } from './windows.js';
 
 /** Steps of a tour at or above this are visits to refill site `step - SITE`. */
@@ -14,6 +13,18 @@ const FIRST_SIZE = 16;
 /** Places for one more order that are looked at together, before the others. */
 const GAPS_AT_ONCE = 3;
 
+/** What a tour reads of the routes (see `RouteState`), and where it says which place it found. */
+export interface ToldRoutes {
+  readonly model: Model;
+  readonly next: Int32Array;
+  readonly routeOf: Int32Array;
+  readonly length: Int32Array;
+  readonly legCost: Int32Array;
+  readonly stretchFrom: number;
+  readonly stretchTo: number;
+  foundAfter: number;
+}
+
 /**
  * The refill and disposal stops that make one crew-day's route cheapest in its sequence, and the cheapest place on it
  * for one more order with the stops it then needs.
@@ -24,7 +35,7 @@ const GAPS_AT_ONCE = 3;
  * the route without it.
  */
 export class RefillTour {
-  private readonly state: RouteState;
+  private readonly state: ToldRoutes;
   private readonly model: Model;
   private readonly v: number;
   private readonly layers: number;
@@ -66,7 +77,7 @@ export class RefillTour {
   private last = -1;
 
   /** @param more Scratch that the tours of a state share. */
-  constructor(state: RouteState, v: number, more: RefillLabels) {
+  constructor(state: ToldRoutes, v: number, more: RefillLabels) {
     const { model } = state;
     this.state = state;
     this.model = model;
