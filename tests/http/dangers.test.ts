@@ -141,4 +141,8 @@ test('gas smelled before anything began keeps the visit from beginning, also by 
   expect(sent.body.items).toMatchObject([{ outcome: 'accepted' }]);
   const { waitsFor, state } = await ofOwner(`/v1/work-orders/${id}`);
   expect([state, waitsFor[0].kind, waitsFor[0].state]).toEqual(['wanted', 'made_safe', 'open']);
+  // The other order of the house waits once, the one of another house not at all.
+  const open = (each: Json) => each.waitsFor.filter(({ kind }: Json) => kind === 'made_safe').length;
+  expect(open(await order())).toBe(1);
+  expect(open(await ofOwner(`/v1/work-orders/${t.foreignOrderId}`))).toBe(0);
 });

@@ -152,3 +152,32 @@ test('the notice runs to its hour: a start earlier that day is refused', async (
   ]);
   await start('2026-06-03T15:30:00Z', 200);
 });
+
+test('a dig at a house in its builder’s warranty waits for notice to the builder too', async () => {
+  const kindsAt = async (builtOn: string): Promise<string[]> => {
+    const site = await post('/v1/sites', {
+      address: `Built ${builtOn}`,
+      town: 'Brindle',
+      builder: 'Marram Homes',
+      builtOn,
+    });
+    const system = await post('/v1/systems', { siteId: site.id, name: 'Yard', kind: 'gravity' });
+    const line = await post('/v1/lines', {
+      siteId: site.id,
+      systemId: system.id,
+      name: 'Yard',
+      kind: 'yard_drain',
+      outlet: 'daylight',
+    });
+    const made = await post('/v1/work-orders', {
+      siteId: site.id,
+      because: 'crushed',
+      tasks: [{ kind: 'dig_and_replace', lineId: line.id }],
+    });
+    return made.waitsFor.map((each: Json) => each.kind).sort();
+  };
+  const always = ['discharge_plan', 'locate_ticket', 'parts', 'quote_accepted'];
+  // Two years of warranty (common practice); the day is 3 June 2026.
+  expect(await kindsAt('2025-06-01')).toEqual(['builder_notice', ...always].sort());
+  expect(await kindsAt('2020-06-01')).toEqual(always);
+});

@@ -5,6 +5,7 @@ import { finishWorkOrder } from '../attempts.js';
 import type { House, Stores } from '../house.js';
 import { authorId, mayWorkOn } from '../mayWorkOn.js';
 import { liesAhead } from '../notAhead.js';
+import { AHEAD } from '../openOrder.js';
 import type { Actor, Row } from '../ports.js';
 import { Refused, ruleBroken } from '../problems.js';
 import { recordGas } from './gas.js';
@@ -23,8 +24,8 @@ export interface NewDanger {
 }
 
 /**
- * Keeps what was met. Gas ends the visit as not done and is an incident with who must be told; nobody comes back before
- * the place was made safe. After a hard stop nothing but a camera goes into the line.
+ * Keeps what was met. Gas ends the visit as not done and is an incident with who must be told; nobody comes back to
+ * the house, for this order or another, before it was made safe. After a hard stop nothing but a camera goes into the line.
  *
  * @throws {Refused} A line that is not of the order, a time to come.
  */
@@ -94,14 +95,28 @@ async function leave(
       tasks: [],
       replaced: [],
     });
-    return;
+  } else await recordGas(house, stores, actor, order, danger.metAt, what);
+  await holdSite(stores, order['site_id']);
+}
+
+/** All that is still ahead at the house waits until it was made safe. */
+async function holdSite(stores: Stores, siteId: unknown): Promise<void> {
+  const ahead = await stores.rows.all('work_order', [
+    { column: 'site_id', is: '=', value: siteId },
+    { column: 'state', is: 'in', value: AHEAD },
+  ]);
+  for (const { id } of ahead) {
+    const held = await stores.rows.count('precondition', [
+      { column: 'work_order_id', is: '=', value: id },
+      { column: 'kind', is: '=', value: 'made_safe' },
+      { column: 'state', is: '=', value: 'open' },
+    ]);
+    if (held === 0)
+      await stores.rows.insert('precondition', {
+        id: newId(),
+        work_order_id: id,
+        kind: 'made_safe',
+        facts: { because: 'gas' },
+      });
   }
-  await recordGas(house, stores, actor, order, danger.metAt, what);
-  if (order['state'] === 'wanted' || order['state'] === 'placed')
-    await stores.rows.insert('precondition', {
-      id: newId(),
-      work_order_id: danger.workOrderId,
-      kind: 'made_safe',
-      facts: { because: 'gas' },
-    });
 }
