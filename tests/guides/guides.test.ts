@@ -32,7 +32,18 @@ const ON_BOOKS = {
   NEXT_LINE: idOf('footing 1'),
   NEXT_SITE: idOf('site 1'),
 };
-const CHOSEN = ['INSPECTION', 'CLEAN', 'START', 'LOOK', 'RESULT', 'NOTE', 'FINISH', 'PICTURE', 'CLIENT'];
+const CHOSEN = [
+  'WAY',
+  'INSPECTION',
+  'CLEAN',
+  'START',
+  'LOOK',
+  'RESULT',
+  'NOTE',
+  'FINISH',
+  'PICTURE',
+  'CLIENT',
+];
 
 beforeAll(async () => {
   t = await testHouse(`${DAY}T20:00:00Z`);

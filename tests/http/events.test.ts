@@ -2,6 +2,7 @@ import { randomUUID } from 'node:crypto';
 import { beforeAll, expect, test } from 'vitest';
 import { publishDay } from '../../src/actions/desk/publishing.js';
 import { runNight } from '../../src/actions/night/runNight.js';
+import { tellNight } from '../../src/actions/night/tellNight.js';
 import { plainTools } from '../../src/actions/plans/plainTools.js';
 import { tellReminders } from '../../src/actions/telling/visits.js';
 import { FRIDAY, type PlannedHouse, plannedHouse, THURSDAY } from '../setup/plannedHouse.js';
@@ -138,6 +139,62 @@ test('a line found plugged is told with its cause', async () => {
   const [event] = (await events(`type=line_plugged&lineId=${String(task?.['line_id'])}`)).items;
   expect(event.text).toBe('Drain at 7 Marsh Gate was found plugged (roots).');
 });
+
+test('a line as likely as not past its limit is told once, and anew when new evidence says so', async () => {
+  const { rows } = t.house.stores;
+  const fit = randomUUID();
+  await rows.insert('fit', {
+    id: fit,
+    as_of: THURSDAY,
+    kind: 'nightly',
+    engine_version: 'none',
+    parameters: '{}',
+    lines: 1,
+    readings: 1,
+  });
+  const [line] = await rows.all('line', []);
+  const lineId = String(line?.['id']);
+  await rows.insert('trend', {
+    ...TREND,
+    line_id: lineId,
+    fit_id: fit,
+    action_chance_30d: 0.7,
+    last_evidence_at: '2026-09-01T12:00:00Z',
+  });
+  const night = () =>
+    t.house.transact({ name: 'night' }, (stores) => tellNight(t.house, stores, THURSDAY, randomUUID()));
+  const told = async () => (await events(`type=line_past_limit&lineId=${lineId}`)).items;
+  await night();
+  await night();
+  expect(await told()).toMatchObject([{ facts: { occlusion: 0.5, actionLimit: 0.45 } }]);
+  expect((await told())[0].text).toContain('50 % blocked, the limit is 45 %');
+  await t.pool.query(`UPDATE trend SET last_evidence_at = '2026-09-20T12:00:00Z' WHERE line_id = $1`, [
+    lineId,
+  ]);
+  await night();
+  expect(await told()).toHaveLength(2);
+  await t.pool.query('DELETE FROM trend');
+});
+
+const TREND = {
+  as_of: THURSDAY,
+  engine_version: 'none',
+  evidence_hash: '',
+  occlusion: 0.5,
+  occlusion_sd: 0.02,
+  occlusion_q10: 0.45,
+  occlusion_q90: 0.55,
+  rate_per_month: 0.05,
+  rate_q10: 0.03,
+  rate_q90: 0.08,
+  action_limit: 0.45,
+  plug_limit: 0.9,
+  action_chance_due: 0.1,
+  plug_chance_due: 0,
+  plug_chance_year: 0.02,
+  readings_used: 2,
+  components: '[]',
+};
 
 test('the night reminds of visits promised or planned within the days of the setting, each once', async () => {
   const promised = await t.order({ east: 2, north: 2, task: 'inspect' });

@@ -22,7 +22,8 @@ export interface SaidLate {
 }
 
 const ONLY_AHEAD = 'Only work that is still ahead has a crew on its way.';
-const OF_NO_USE = 'tells nobody anything: the crew has said more since, is there, or should be';
+const OF_NO_USE =
+  'is of no use any more: the crew has said something newer, is there, or should have been by then';
 
 /**
  * The crew has left for an order; said again on the same day, the first event stays.
