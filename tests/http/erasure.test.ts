@@ -164,6 +164,9 @@ test('a caller: the call stays, who called does not', async () => {
     caller_phone: null,
     what: '[erased] hears the alarm, call [erased]',
   });
+  // Asked for again, there is nothing left of the person.
+  const again = await t.post('/dry-run', { person: 'caller', personId: call });
+  expect(again.body).toMatchObject({ records: [], texts: [], toLookAt: [] });
 });
 
 test('only the owner; nobody unknown; no day to come; photographs that are there', async () => {

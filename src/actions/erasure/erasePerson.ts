@@ -191,9 +191,13 @@ function recordsOf({ clients, contacts, calls }: PersonOnBooks): OwnRecord[] {
     rows.map((row) => ({
       resource,
       id: String(row['id']),
-      fields: EMPTIED[resource].filter((field) => row[field] !== null && String(row[field]) !== ''),
+      fields: EMPTIED[resource].filter(
+        (field) => row[field] !== null && String(row[field]) !== '' && row[field] !== ERASED,
+      ),
     }));
-  return [...of('client', clients), ...of('contact', contacts), ...of('phone_call', calls)];
+  return [...of('client', clients), ...of('contact', contacts), ...of('phone_call', calls)].filter(
+    ({ fields }) => fields.length > 0,
+  );
 }
 
 /** Work ahead and terms in force need somebody to be told and billed: they end first. */

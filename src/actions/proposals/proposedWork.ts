@@ -31,7 +31,7 @@ export async function orderProposed(house: House, stores: Stores, proposal: Row)
   const because: Because = {
     code: 'proposal_accepted',
     facts: { proposalId: proposal['id'], kind },
-    text: `The client accepted ${WORDS[kind]}, proposed on ${String(proposal['offered_on'])}.`,
+    text: `the client accepted ${WORDS[kind]}, proposed on ${String(proposal['offered_on'])}`,
   };
   const order =
     (await orderedAlready(stores, task, proposal)) ??
