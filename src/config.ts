@@ -73,33 +73,39 @@ const fields = z.object({
   LOG_LEVEL: z.enum(['fatal', 'error', 'warn', 'info', 'debug', 'trace', 'silent']).default('info'),
 });
 
+type Fields = Partial<z.infer<typeof fields>>;
+
 /** What is missing or does not fit where a mail server is named. */
-function mailFaults(mail: z.infer<typeof fields>): [string, string][] {
+function mailFaults(mail: Fields, isGiven: (name: string) => boolean): [string, string][] {
   if (mail.MAIL_HOST === undefined) return [];
   const faults: [string, string][] = [];
-  if (mail.MAIL_FROM === undefined) faults.push(['MAIL_FROM', 'is needed with MAIL_HOST']);
-  if (mail.PUBLIC_URL === undefined)
-    faults.push(['PUBLIC_URL', 'is needed with MAIL_HOST: mails link to it']);
+  if (!isGiven('MAIL_FROM')) faults.push(['MAIL_FROM', 'is needed with MAIL_HOST']);
+  if (!isGiven('PUBLIC_URL')) faults.push(['PUBLIC_URL', 'is needed with MAIL_HOST: mails link to it']);
   if ((mail.MAIL_USER === undefined) !== (mail.MAIL_SECRET === undefined))
     faults.push(['MAIL_USER', 'and MAIL_SECRET go together']);
-  if (mail.MAIL_SECURITY === 'none' && !readAllowed(mail.OUTGOING_ALLOW).host(mail.MAIL_HOST))
+  if (mail.MAIL_SECURITY === 'none' && !readAllowed(mail.OUTGOING_ALLOW ?? '').host(mail.MAIL_HOST))
     faults.push(['MAIL_SECURITY', 'none is for a MAIL_HOST that OUTGOING_ALLOW names']);
   return faults;
 }
 
-const schema = fields.superRefine((all, context) => {
+/** Where settings do not go together, of those that fit by themselves. */
+function faultsTogether(all: Fields, isGiven: (name: string) => boolean): [string, string][] {
   const { TRAVEL_URL, OUTGOING_ALLOW } = all;
-  const refused = TRAVEL_URL === undefined ? null : refusesUrl(TRAVEL_URL, readAllowed(OUTGOING_ALLOW));
-  if (refused !== null)
-    context.addIssue({
-      code: 'custom',
-      path: ['TRAVEL_URL'],
-      message: `cannot be called: ${refused}; OUTGOING_ALLOW names hosts inside that may be`,
-    });
-  for (const [name, message] of mailFaults(all)) context.addIssue({ code: 'custom', path: [name], message });
-});
+  const refused = TRAVEL_URL === undefined ? null : refusesUrl(TRAVEL_URL, readAllowed(OUTGOING_ALLOW ?? ''));
+  return [
+    ...(refused === null
+      ? []
+      : [
+          [
+            'TRAVEL_URL',
+            `cannot be called: ${refused}; OUTGOING_ALLOW names hosts inside that may be`,
+          ] satisfies [string, string],
+        ]),
+    ...mailFaults(all, isGiven),
+  ];
+}
 
-export type Config = z.infer<typeof schema>;
+export type Config = z.infer<typeof fields>;
 
 /**
  * The settings of this process out of its environment.
@@ -107,8 +113,18 @@ export type Config = z.infer<typeof schema>;
  */
 export function readConfig(environment: NodeJS.ProcessEnv): Config {
   const filled = Object.fromEntries(Object.entries(environment).filter(([, value]) => value !== ''));
-  const parsed = schema.safeParse(filled);
-  if (parsed.success) return parsed.data;
-  const faults = parsed.error.issues.map((issue) => `  ${issue.path.join('.')}: ${issue.message}`);
-  throw new Error(`settings that do not fit:\n${faults.join('\n')}`);
+  const parsed = fields.safeParse(filled);
+  const fitting: Record<string, unknown> = {};
+  for (const [name, field] of Object.entries(fields.shape)) {
+    const { success, data } = field.safeParse(filled[name]);
+    if (success) fitting[name] = data;
+  }
+  const faults = [
+    ...(parsed.error?.issues ?? []).map((issue) => `${issue.path.join('.')}: ${issue.message}`),
+    ...faultsTogether(fitting as Fields, (name) => filled[name] !== undefined).map(
+      ([name, message]) => `${name}: ${message}`,
+    ),
+  ];
+  if (parsed.success && faults.length === 0) return parsed.data;
+  throw new Error(`settings that do not fit:\n${faults.map((fault) => `  ${fault}`).join('\n')}`);
 }

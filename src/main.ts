@@ -11,7 +11,7 @@ import type { Mailer } from './actions/telling/mailer.js';
 import type { Config } from './config.js';
 import { businessZone } from './domain/calendar/businessZone.js';
 import { buildApp, type Readiness } from './http/app.js';
-import { loggedRequest } from './http/loggedRequest.js';
+import { loggedError, loggedRequest } from './http/loggedRequest.js';
 import { watchFiles } from './jobs/fileWatch.js';
 import { lineThreads } from './jobs/lineThreads.js';
 import { nightJob, ringAt, watchLeases } from './jobs/night.js';
@@ -80,9 +80,12 @@ export async function openDatabase(
 const filesFolder = (config: Config): string =>
   config.OPENBORE_FILES ?? `${config.OPENBORE_DATA ?? defaultDataFolder()}-files`;
 
+/** Where photographs, clips and documents of these settings are kept. */
+export const fileStoreOf = (config: Config) => folderStore(filesFolder(config));
+
 export async function openHouse(
   config: Config,
-  log: Logger = pino({ level: config.LOG_LEVEL }),
+  log: Logger = pino({ level: config.LOG_LEVEL, serializers: { err: loggedError } }),
   clock: Clock = { now: () => new Date() },
 ): Promise<OpenHouse> {
   const { pool, close } = await openDatabase(config, log);
@@ -100,7 +103,7 @@ export async function openHouse(
     currency: config.CURRENCY,
     version: VERSION,
     lineWork: () => lineThreads(new URL('./jobs/lineThread.js', import.meta.url)),
-    files: { store: folderStore(filesFolder(config)), eyes: fileEyes },
+    files: { store: fileStoreOf(config), eyes: fileEyes },
     printer,
   });
   return {
@@ -248,7 +251,7 @@ function appOf(
     logger: {
       level: config.LOG_LEVEL,
       redact: ['req.headers.authorization'],
-      serializers: { req: loggedRequest },
+      serializers: { req: loggedRequest, err: loggedError },
     },
     requestsPerMinute: config.REQUESTS_PER_MINUTE,
     ready: async () => {

@@ -11,6 +11,13 @@ export interface BackedTable {
   sha256: string;
 }
 
+/** A photograph, clip or document of the store, by its key. */
+export interface BackedFile {
+  key: string;
+  bytes: number;
+  sha256: string;
+}
+
 /** What a backup holds, and of which release: the restore goes by it alone. */
 export interface Manifest {
   format: number;
@@ -20,6 +27,9 @@ export interface Manifest {
   tables: BackedTable[];
   partitions: { name: string; parent: string; bounds: string }[];
   sequences: { name: string; lastValue: string }[];
+  /** None in a backup of a release that left them out. */
+  files: BackedFile[];
 }
 
 export const tableFile = (folder: string, name: string) => join(folder, `${name}.csv`);
+export const backedFile = (folder: string, key: string) => join(folder, 'files', key);

@@ -1,6 +1,8 @@
 import { parseArgs } from 'node:util';
 import { pino } from 'pino';
+import { filesOf } from '../actions/files/receiveFile.js';
 import type { Config } from '../config.js';
+import { copyFiles } from '../files/backedFiles.js';
 import { openHouse, VERSION } from '../main.js';
 import { backup } from '../persistence/backup.js';
 import { progressLine } from './progress.js';
@@ -8,7 +10,7 @@ import { progressLine } from './progress.js';
 export const USAGE = `npm run backup -- --to FOLDER
   FOLDER is new or empty. The service may go on meanwhile.`;
 
-/** Copies all that is on record into a folder: a CSV file a table and a manifest with their sums. */
+/** Copies all that is on record into a folder: a CSV file a table, photographs and papers, and a manifest with their sums. */
 export async function backupCommand(args: string[], config: Config): Promise<number> {
   const { values } = parseArgs({ args, options: { to: { type: 'string' } } });
   if (!values.to) {
@@ -18,15 +20,24 @@ export async function backupCommand(args: string[], config: Config): Promise<num
   const open = await openHouse(config, pino({ level: 'warn' }));
   try {
     const writing = progressLine('backup');
-    const { tables } = await backup(open.pool, values.to, {
+    const to = values.to;
+    const lost: string[] = [];
+    const { tables, files } = await backup(open.pool, to, {
       version: VERSION,
       madeAt: open.house.clock.now(),
       onTable: (name, share) => writing.at(share, name),
+      copyFiles: async (keys) => {
+        const copied = await copyFiles(filesOf(open.house).store, to, keys);
+        lost.push(...copied.missing);
+        return copied.files;
+      },
     });
     writing.end();
     const rows = tables.reduce((sum, table) => sum + table.rows, 0);
-    console.log(`backup: ${rows} rows of ${tables.length} tables in ${values.to}`);
-    return 0;
+    console.log(`backup: ${rows} rows of ${tables.length} tables and ${files.length} files in ${to}`);
+    if (lost.length === 0) return 0;
+    console.error(`${lost.length} files that records point to are not there, as ${lost[0]}`);
+    return 1;
   } finally {
     await open.close();
   }

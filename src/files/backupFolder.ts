@@ -1,9 +1,15 @@
-import { createHash } from 'node:crypto';
-import { createReadStream } from 'node:fs';
 import { readFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { z } from 'zod';
-import { BACKUP_FORMAT, type BackedTable, MANIFEST, type Manifest, tableFile } from '../actions/backedUp.js';
+import {
+  BACKUP_FORMAT,
+  type BackedTable,
+  backedFile,
+  MANIFEST,
+  type Manifest,
+  tableFile,
+} from '../actions/backedUp.js';
+import { sumOf } from './fileSum.js';
 
 const manifestShape = z.object({
   format: z.literal(BACKUP_FORMAT),
@@ -21,6 +27,15 @@ const manifestShape = z.object({
   ),
   partitions: z.array(z.object({ name: z.string(), parent: z.string(), bounds: z.string() })),
   sequences: z.array(z.object({ name: z.string(), lastValue: z.string().regex(/^\d+$/) })),
+  files: z
+    .array(
+      z.object({
+        key: z.string().regex(/^[0-9a-f-]{36}\/[a-z0-9-]+$/),
+        bytes: z.number().int(),
+        sha256: z.string().length(64),
+      }),
+    )
+    .default([]),
 });
 
 /**
@@ -34,7 +49,8 @@ export async function readBackup(folder: string): Promise<Manifest> {
   const parsed = manifestShape.safeParse(parseJson(text));
   if (!parsed.success)
     throw new Error(`${MANIFEST} is not one of this service: ${z.prettifyError(parsed.error)}`);
-  for (const table of parsed.data.tables) await checkFile(folder, table);
+  for (const table of parsed.data.tables) await checkTable(folder, table);
+  for (const { key, sha256 } of parsed.data.files) await checkFile(backedFile(folder, key), key, sha256);
   return parsed.data;
 }
 
@@ -46,13 +62,12 @@ function parseJson(text: string): unknown {
   }
 }
 
-async function checkFile(folder: string, table: BackedTable): Promise<void> {
-  const hash = createHash('sha256');
-  try {
-    for await (const chunk of createReadStream(tableFile(folder, table.name))) hash.update(chunk as Buffer);
-  } catch (error) {
-    throw new Error(`${table.name}.csv cannot be read`, { cause: error });
-  }
-  if (hash.digest('hex') !== table.sha256)
-    throw new Error(`${table.name}.csv is not as the backup wrote it: another copy is needed`);
+const checkTable = (folder: string, { name, sha256 }: BackedTable): Promise<void> =>
+  checkFile(tableFile(folder, name), `${name}.csv`, sha256);
+
+async function checkFile(path: string, name: string, sha256: string): Promise<void> {
+  const sum = await sumOf(path).catch((error: unknown) => {
+    throw new Error(`${name} cannot be read`, { cause: error });
+  });
+  if (sum !== sha256) throw new Error(`${name} is not as the backup wrote it: another copy is needed`);
 }

@@ -1,9 +1,42 @@
 import type { FastifyRequest } from 'fastify';
 
-/** A request as it goes into the log: an address that holds a secret without it. */
-export const loggedRequest = ({ method, url, host, ip }: FastifyRequest) => ({
-  method,
-  url: url.replace(/^\/(feeds|unsubscribe)\/[^/?]+/, '/$1/…'),
-  host,
-  remoteAddress: ip,
-});
+/**
+ * A request as it goes into the log: an address that holds a secret without it, and of the query its names alone, as
+ * people look for clients by name, phone and address.
+ */
+export function loggedRequest({ method, url, host, ip }: FastifyRequest) {
+  const [path = '', query] = url.split('?', 2);
+  const names = [...new Set([...new URLSearchParams(query ?? '').keys()])].map((name) => name.slice(0, 40));
+  return {
+    method,
+    url: path.replace(/^\/(feeds|unsubscribe)\/[^/]+/, '/$1/…'),
+    ...(names.length > 0 ? { query: names.slice(0, 20) } : {}),
+    host,
+    remoteAddress: ip,
+  };
+}
+
+interface LoggedError {
+  type: string;
+  message: string;
+  stack: string;
+  [fact: string]: unknown;
+}
+
+/** What a database says of the row in question: names, phones and addresses of people. */
+const OF_THE_ROW = new Set(['detail', 'where', 'internalQuery', 'query', 'parameters']);
+
+/** An error as it goes into the log: what, where in the code, and its facts, without the row that it was about. */
+export function loggedError(error: unknown): LoggedError {
+  if (!(error instanceof Error)) return { type: typeof error, message: String(error), stack: '' };
+  const facts = Object.fromEntries(
+    Object.entries(error).filter(([name, value]) => !OF_THE_ROW.has(name) && typeof value !== 'object'),
+  );
+  return {
+    ...facts,
+    type: error.name,
+    message: error.message,
+    stack: error.stack ?? '',
+    ...(error.cause === undefined ? {} : { cause: loggedError(error.cause) }),
+  };
+}

@@ -6,7 +6,14 @@ import { Transform } from 'node:stream';
 import { pipeline } from 'node:stream/promises';
 import type { Pool, PoolClient } from 'pg';
 import { to as copyTo } from 'pg-copy-streams';
-import { BACKUP_FORMAT, type BackedTable, MANIFEST, type Manifest, tableFile } from '../actions/backedUp.js';
+import {
+  BACKUP_FORMAT,
+  type BackedFile,
+  type BackedTable,
+  MANIFEST,
+  type Manifest,
+  tableFile,
+} from '../actions/backedUp.js';
 import { inSnapshot } from './transaction.js';
 
 /** Our own tables in the order of their names; parts of a partitioned one are copied through it. */
@@ -27,6 +34,11 @@ const SEQUENCES = `
   SELECT sequencename AS name, last_value::text AS "lastValue" FROM pg_sequences
    WHERE schemaname = 'public' AND last_value IS NOT NULL ORDER BY sequencename`;
 
+/** Every file was in its place before the row that points to it was kept. */
+const FILE_KEYS = `
+  SELECT key FROM stored_file, LATERAL (VALUES (original_key), (public_key), (thumbnail_key)) AS of_file (key)
+   WHERE key IS NOT NULL ORDER BY key`;
+
 /**
  * Writes every table as CSV, all as of one instant, and last a manifest: a folder without one is no backup.
  * Work goes on meanwhile. Jobs of the queue are not in it: they only wake, the truth is in our own rows.
@@ -37,7 +49,13 @@ const SEQUENCES = `
 export async function backup(
   pool: Pool,
   folder: string,
-  about: { version: string; madeAt: Date; onTable?: (name: string, share: number) => void },
+  about: {
+    version: string;
+    madeAt: Date;
+    onTable?: (name: string, share: number) => void;
+    /** Copies files by their keys beside the tables; absent: rows only. */
+    copyFiles?: (keys: readonly string[]) => Promise<BackedFile[]>;
+  },
 ): Promise<Manifest> {
   await mkdir(folder, { recursive: true, mode: 0o700 });
   if ((await readdir(folder)).length > 0) throw new Error(`${folder} is not empty: name a new folder`);
@@ -56,6 +74,7 @@ export async function backup(
       tables: done,
       partitions: (await client.query(PARTITIONS)).rows,
       sequences: (await client.query(SEQUENCES)).rows,
+      files: (await about.copyFiles?.((await client.query(FILE_KEYS)).rows.map(({ key }) => key))) ?? [],
     };
   });
   await writeManifest(folder, manifest);

@@ -50,7 +50,7 @@ const PRISMA_AWAY = new Set(['P1001', 'P1002', 'P1008', 'P1017', 'P2024']);
 const AWAY_WORDS = /Connection terminated|timeout exceeded when trying to connect|not queryable/;
 
 /** Whether a connection failed or was lost, which is no fault of the statement. */
-export function isAway(error: unknown): boolean {
+function isAway(error: unknown): boolean {
   if (!(error instanceof Error)) return false;
   if ('code' in error && AWAY_CODES.has(String(error.code)) && 'syscall' in error) return true;
   if ('code' in error && PRISMA_AWAY.has(String(error.code))) return true;

@@ -18,12 +18,22 @@ export async function restore(
   pool: Pool,
   folder: string,
   manifest: Manifest,
-  { migrations, onTable }: { migrations: string; onTable?: (name: string, share: number) => void },
+  {
+    migrations,
+    onTable,
+    bringFiles,
+  }: {
+    migrations: string;
+    onTable?: (name: string, share: number) => void;
+    /** Puts the files in place, before the rows that point to them. */
+    bringFiles?: () => Promise<void>;
+  },
 ): Promise<void> {
   const last = manifest.migrations.at(-1)?.name ?? '';
   await inSnapshot(pool, refuseUsed);
   await migrate(pool, migrations, { upTo: last });
   await inSnapshot(pool, (client) => refuseOtherHistory(client, manifest));
+  await bringFiles?.();
   await inTransaction(pool, { actor: 'restore', statementTimeoutMs: 0 }, (client) =>
     fill(client, folder, manifest, onTable),
   );

@@ -2,6 +2,7 @@
 //
 //   node tests/faults/run.mjs --kills 1000 --seconds 3600       every fault, until either is reached
 //   node tests/faults/run.mjs --control                          a door that acknowledges before commit: must turn red
+//   node tests/faults/run.mjs --night                            a night of several instances, killed at every point
 import { spawnSync } from 'node:child_process';
 import { createRequire } from 'node:module';
 import { dirname, join, resolve } from 'node:path';
@@ -10,8 +11,11 @@ import { fileURLToPath } from 'node:url';
 const root = resolve(dirname(fileURLToPath(import.meta.url)), '../..');
 const run = (...command) => spawnSync(process.execPath, command, { cwd: root, stdio: 'inherit' }).status ?? 1;
 
+const isNight = process.argv.includes('--night');
+const args = process.argv.slice(2).filter((arg) => arg !== '--night');
+
 const tsc = createRequire(import.meta.url).resolve('typescript/bin/tsc');
 process.exitCode =
   run(join(root, 'src/build.mjs'), '--when-stale') ||
   run(tsc, '-p', join(root, 'tsconfig.bench.json')) ||
-  run(join(root, 'dist/bench/tests/faults/faults.js'), ...process.argv.slice(2));
+  run(join(root, 'dist/bench/tests/faults', isNight ? 'night.js' : 'faults.js'), ...args);

@@ -3,8 +3,13 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import type { Pool } from 'pg';
 import { expect, onTestFinished, test } from 'vitest';
-import { MANIFEST } from '../../src/actions/backedUp.js';
+import { backedFile, MANIFEST } from '../../src/actions/backedUp.js';
+import { filesOf } from '../../src/actions/files/receiveFile.js';
+import { bringFiles, copyFiles } from '../../src/files/backedFiles.js';
 import { readBackup } from '../../src/files/backupFolder.js';
+import { buildApp } from '../../src/http/app.js';
+import { fileEyes } from '../../src/outside/fileEyes.js';
+import { folderStore } from '../../src/outside/folderStore.js';
 import { backup, tablesOf } from '../../src/persistence/backup.js';
 import { makeHouse } from '../../src/persistence/house.js';
 import { migrate } from '../../src/persistence/migrate.js';
@@ -125,6 +130,59 @@ const newDepot = () => ({
   name: 'East yard',
   latitude: 44.5,
   longitude: -90.2,
+});
+
+test('photographs and papers come with it, each with its sum', async () => {
+  const t = await testHouse();
+  const { rows } = t.house.stores;
+  const siteId = '01999999-0000-7000-8000-0000000000a1';
+  await rows.insert('site', { id: siteId, address: '1 Marsh Gate', town: 'Brindle', area: 'Brindle' });
+  const made = await t.call('dispatcher', {
+    method: 'POST',
+    url: '/v1/attachments',
+    payload: { siteId, takenAt: '2026-10-01T10:00:00Z' },
+  });
+  const url = `/v1/attachments/${made.body.id}/file`;
+  const pdf = Buffer.from('%PDF-1.4\n1 0 obj<</Type/Catalog>>endobj\ntrailer<</Root 1 0 R>>\n%%EOF\n');
+  const put = await t.app.inject({
+    method: 'PUT',
+    url,
+    headers: {
+      authorization: `Bearer ${t.keys.dispatcher}`,
+      'content-type': 'multipart/form-data; boundary=x',
+    },
+    payload: Buffer.concat([
+      Buffer.from('--x\r\nContent-Disposition: form-data; name="file"; filename="a.pdf"\r\n\r\n'),
+      pdf,
+      Buffer.from('\r\n--x--\r\n'),
+    ]),
+  });
+  expect(put.statusCode, put.body).toBe(200);
+
+  const folder = newFolder();
+  const manifest = await backup(t.pool, folder, {
+    ...ABOUT,
+    copyFiles: async (keys) => (await copyFiles(filesOf(t.house).store, folder, keys)).files,
+  });
+  expect(manifest.files).toHaveLength(1);
+  const pool = await newPool();
+  const store = folderStore(newFolder());
+  await fill(pool, folder, await readBackup(folder), {
+    migrations: MIGRATIONS,
+    bringFiles: () => bringFiles(store, folder, manifest.files),
+  });
+  const { clock, zone, units, currency, version } = t.house;
+  const house = makeHouse(pool, { clock, zone, units, currency, version, files: { store, eyes: fileEyes } });
+  const app = await buildApp(house, { requestsPerMinute: 0 });
+  const got = await app.inject({
+    url: `${url}?copy=original`,
+    headers: { authorization: `Bearer ${t.keys.dispatcher}` },
+  });
+  await app.close();
+  expect([got.statusCode, got.rawPayload.equals(pdf)]).toEqual([200, true]);
+
+  appendFileSync(backedFile(folder, manifest.files[0]?.key ?? ''), 'x');
+  await expect(readBackup(folder)).rejects.toThrow('is not as the backup wrote it');
 });
 
 test('an app that comes with a place of before is told to begin anew', async () => {

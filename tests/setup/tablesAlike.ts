@@ -18,10 +18,13 @@ const UUID = /[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}/g;
 /**
  * Every row of every table of the public schema as text, sorted, without when it was heard of; ids that the service
  * made itself are named after what the row says, so that two databases of one meaning are alike.
+ *
+ * @param alike Makes the same of what may differ in a written row.
  */
 export async function tablesAlike(
   pool: pg.Pool,
   known: ReadonlySet<string>,
+  alike: (written: string) => string = (written) => written,
 ): Promise<Record<string, string[]>> {
   const { rows: tables } = await pool.query<{ name: string }>(
     `SELECT c.relname AS name FROM pg_class c JOIN pg_namespace n ON n.oid = c.relnamespace
@@ -32,11 +35,13 @@ export async function tablesAlike(
     all[name] = (await pool.query(`SELECT to_jsonb(t) AS row FROM ${name} t`)).rows.map(({ row }) => row);
   let names = new Map<string, string>();
   const written = (table: string, row: Record<string, unknown>, own: boolean) =>
-    `${table} ${JSON.stringify(
-      Object.fromEntries(
-        Object.entries(row).filter(([key]) => !OF_HEARING.has(key) && (own || key !== 'id')),
-      ),
-    ).replace(UUID, (id) => (known.has(id) ? id : (names.get(id) ?? 'made')))}`;
+    alike(
+      `${table} ${JSON.stringify(
+        Object.fromEntries(
+          Object.entries(row).filter(([key]) => !OF_HEARING.has(key) && (own || key !== 'id')),
+        ),
+      ).replace(UUID, (id) => (known.has(id) ? id : (names.get(id) ?? 'made')))}`,
+    );
   for (let round = 0; round < 4; round++) {
     const next = new Map<string, string>();
     for (const [table, rows] of Object.entries(all))

@@ -59,6 +59,8 @@ export async function runNight(house: House, ask: NightAsk): Promise<string> {
   const claim = await house.transact(actor, (stores) => claimRun(house, stores, ask));
   if (claim.finished) return claim.runId;
   const { runId } = claim;
+  // Who takes a run over asks for nothing new.
+  const asked = { ...ask, askedBy: claim.askedBy };
   const beat = setInterval(
     () => {
       house.stores.night
@@ -71,7 +73,7 @@ export async function runNight(house: House, ask: NightAsk): Promise<string> {
   );
   try {
     const books = new NightBooks(house, ask.businessDay);
-    for (const step of STEPS) await runStep(house, ask, runId, step, books);
+    for (const step of STEPS) await runStep(house, asked, runId, step, books);
     await house.transact(actor, async (stores) => {
       await mustHold(stores, ask, runId);
       await stores.rows.update('nightly_run', runId, {
@@ -129,10 +131,11 @@ async function claimRun(
   house: House,
   stores: Stores,
   ask: NightAsk,
-): Promise<{ runId: string; finished: boolean }> {
+): Promise<{ runId: string; finished: boolean; askedBy: string }> {
   await refuseWhileRunning(stores);
   const { runId, finished } = await openRun(house, stores, ask);
-  if (finished) return { runId, finished };
+  const askedBy = String((await stores.rows.get('nightly_run', runId))?.['asked_by']);
+  if (finished) return { runId, finished, askedBy };
   // A run whose worker died: if it is another day's, it is over; its own day may be run again.
   const busy = await stores.night.running();
   if (busy && busy['id'] !== runId) {
@@ -153,7 +156,7 @@ async function claimRun(
     failed_because: null,
     finished_at: null,
   });
-  return { runId, finished };
+  return { runId, finished, askedBy };
 }
 
 /** @throws {Refused} `run-under-way` while a run is worked on by somebody whose lease has not lapsed. */

@@ -110,7 +110,8 @@ const CURVE_RATIO = 1.1;
 
 function yearAt({ cost, time, passed }: CostCycle, grid: Float64Array, days: number) {
   const at = (curve: Float64Array): number => between(grid, curve, days);
-  const cyclesPerYear = 365.25 / at(time);
+  // What is past the limit as soon as it was cleaned is still not visited more than once a day.
+  const cyclesPerYear = 365.25 / Math.max(1, at(time));
   const past = at(passed);
   return { visits: (1 - past) * cyclesPerYear, plugs: past * cyclesPerYear, cost: at(cost) * cyclesPerYear };
 }

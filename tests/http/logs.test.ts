@@ -1,0 +1,61 @@
+import { randomUUID } from 'node:crypto';
+import { DatabaseError } from 'pg';
+import { beforeAll, expect, test } from 'vitest';
+import { buildApp } from '../../src/http/app.js';
+import { loggedError, loggedRequest } from '../../src/http/loggedRequest.js';
+import { type TestHouse, testHouse } from '../setup/testHouse.js';
+
+let t: TestHouse;
+beforeAll(async () => {
+  t = await testHouse();
+});
+
+/** What must not be found in a log: a client's name, phone, address and mail, and a key. */
+const PRIVATE = ['Quillfeather', '555-0147', 'Heronwade', 'quill@example.org'];
+
+test('logs hold no key, name, phone number or address of a client, whatever is asked or refused', async () => {
+  const lines: string[] = [];
+  const app = await buildApp(t.house, {
+    requestsPerMinute: 0,
+    logger: {
+      level: 'trace',
+      redact: ['req.headers.authorization'],
+      serializers: { req: loggedRequest, err: loggedError },
+      stream: { write: (line: string) => void lines.push(line) },
+    },
+  });
+  const ask = (method: 'GET' | 'POST', url: string, payload?: object, key = t.keys.owner) =>
+    app.inject({
+      method,
+      url,
+      headers: { authorization: `Bearer ${key}` },
+      ...(payload ? { payload } : {}),
+    });
+  const client = { id: randomUUID(), name: 'Quillfeather', phone: '555-0147', email: 'quill@example.org' };
+  expect((await ask('POST', '/v1/clients', client)).statusCode).toBe(201);
+  expect((await ask('POST', '/v1/sites', { address: '3 Heronwade', town: 'Brindle' })).statusCode).toBe(201);
+  expect((await ask('POST', '/v1/clients', { ...client, name: 'Quillfeather too' })).statusCode).toBe(409);
+  expect((await ask('POST', '/v1/clients', { ...client, phone: 5550147 })).statusCode).toBe(400);
+  await ask('GET', '/v1/clients?q=Quillfeather');
+  await ask('GET', '/v1/search?q=555-0147');
+  await ask('GET', '/v1/sites?town=Heronwade&near=44.1,-90.1');
+  await ask('GET', '/v1/clients', undefined, 'a-guess-of-a-key');
+  const { body } = await ask('POST', '/v1/keys', { name: 'Tern', roles: ['technician'] });
+  await app.close();
+  const log = lines.join('');
+  expect(lines.length).toBeGreaterThan(15);
+  for (const word of [...PRIVATE, t.keys.owner, 'a-guess-of-a-key', JSON.parse(body).key as string])
+    expect(log, word).not.toContain(word);
+  expect(log).toContain('"query":["q"]');
+});
+
+test('of an error of the database the log has its code, not the row', () => {
+  const error = Object.assign(new DatabaseError('duplicate key value violates a constraint', 1, 'error'), {
+    code: '23505',
+    detail: 'Key (phone)=(555-0147) already exists.',
+    where: 'COPY client, line 3: "Quillfeather"',
+  });
+  const told = JSON.stringify(loggedError(Object.assign(new Error('the write failed'), { cause: error })));
+  expect(told).toContain('23505');
+  for (const word of PRIVATE) expect(told).not.toContain(word);
+});
