@@ -118,8 +118,8 @@ export async function layPlace(door: Door, chance: Chance): Promise<Place> {
   await door.make('pumps', {
     pitId,
     curve: [
-      { flowLps: 0, headM: 6.7 },
-      { flowLps: 2.27, headM: 3.05 },
+      { flow: { value: 0, unit: 'L/s' }, head: { value: 6.7, unit: 'm' } },
+      { flow: { value: 2.27, unit: 'L/s' }, head: { value: 3.05, unit: 'm' } },
     ],
     installedOn: '2015-05-01',
   });

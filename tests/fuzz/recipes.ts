@@ -235,7 +235,10 @@ export const RECIPES: Record<string, Recipe> = {
   ),
   changePit: changeWithout('pits', 'systemId', 'dischargeLineId', 'archivedOn'),
   createPump: having(
-    () => ({ curve: [{ flowLps: 1, headM: 3 }], installedOn: '2020-01-01' }),
+    () => ({
+      curve: [{ flow: { value: 1, unit: 'L/s' }, head: { value: 3, unit: 'm' } }],
+      installedOn: '2020-01-01',
+    }),
     'floatOn',
     'floatOff',
     'removedOn',
@@ -627,6 +630,7 @@ export const RECIPES: Record<string, Recipe> = {
           lineId,
           text: 'What is the line made of?',
           spreadDays: 30,
+          why: 'how rough it is follows from it',
         },
       }),
     );
