@@ -9,7 +9,7 @@ import { parseRoutingProblem } from '../files/routingProblem.js';
 
 export const USAGE = 'usage: npm run plan -- --problem FILE --out FILE [--seconds 10] [--seed 1]';
 
-/** Plans one problem file; answers the exit code: 0 planned, 1 refused. */
+/** Plans one problem file; answers the exit code: 0 planned, 1 refused, 2 not all that must be served is. */
 export async function planCommand(args: string[]): Promise<number> {
   try {
     const wanted = readArgs(args);
@@ -21,13 +21,13 @@ export async function planCommand(args: string[]): Promise<number> {
       onProgress: showProgress(),
     });
     const seconds = Math.round((performance.now() - startedAt) / 10) / 100;
-    await writeFile(wanted.out, `${JSON.stringify(answer(plan, seconds, wanted.seed), null, 1)}\n`).catch(
-      (error) => {
-        throw new Refusal(`cannot write ${wanted.out}: ${(error as Error).message}`);
-      },
-    );
-    console.log(summary(plan, seconds, wanted.out));
-    return 0;
+    const missed = missedOf(problem, plan);
+    const written = { ...answer(plan, missed), seconds, seed: wanted.seed };
+    await writeFile(wanted.out, `${JSON.stringify(written, null, 1)}\n`).catch((error) => {
+      throw new Refusal(`cannot write ${wanted.out}: ${(error as Error).message}`);
+    });
+    console.log(summary(plan, seconds, wanted.out, missed));
+    return missed === 0 ? 0 : 2;
   } catch (error) {
     if (!(error instanceof Refusal)) throw error;
     console.error(error.message);
@@ -89,11 +89,16 @@ function showProgress(): (progress: SearchProgress) => void {
   };
 }
 
-function answer(plan: Plan, seconds: number, seed: number) {
+/** How many orders that must be served are not: without them a plan's cost says nothing. */
+function missedOf({ orders }: RoutingProblem, { unplaced }: Plan): number {
+  const must = new Set(orders.flatMap(({ id, unplacedCost }) => (unplacedCost === null ? [id] : [])));
+  return unplaced.filter(({ orderId }) => must.has(orderId)).length;
+}
+
+function answer(plan: Plan, missed: number) {
   return {
-    objective: plan.cost.total,
-    seconds,
-    seed,
+    objective: missed === 0 ? plan.cost.total : null,
+    feasible: missed === 0,
     iterations: plan.iterations,
     routes: plan.routes.map((route) => ({
       crew: route.crewId,
@@ -103,11 +108,15 @@ function answer(plan: Plan, seconds: number, seed: number) {
   };
 }
 
-function summary(plan: Plan, seconds: number, out: string): string {
+function summary(plan: Plan, seconds: number, out: string, missed: number): string {
   const visits = plan.routes.reduce(
     (sum, route) => sum + route.stops.filter((stop) => stop.kind === 'visit').length,
     0,
   );
   const left = plan.unplaced.length > 0 ? `, ${plan.unplaced.length} left out` : '';
-  return `${visits} stops on ${plan.routes.length} routes${left}; objective ${plan.cost.total} after ${seconds} s and ${plan.iterations} iterations; written to ${out}`;
+  const worth =
+    missed === 0
+      ? `objective ${plan.cost.total}`
+      : `NOT FEASIBLE: ${missed} of those left out must be served`;
+  return `${visits} stops on ${plan.routes.length} routes${left}; ${worth} after ${seconds} s and ${plan.iterations} iterations; written to ${out}`;
 }

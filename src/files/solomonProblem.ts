@@ -29,8 +29,8 @@ export function parseSolomon(text: string): RoutingProblem {
       day: 0,
       startLocation: 0,
       endLocation: 0,
-      shiftStartSeconds: depot.ready * 10,
-      shiftEndSeconds: depot.due * 10,
+      shiftStartSeconds: tenths(depot.ready),
+      shiftEndSeconds: tenths(depot.due),
       overtimeSeconds: 0,
       overtimePerHour: 0,
       breaks: [],
@@ -43,8 +43,8 @@ export function parseSolomon(text: string): RoutingProblem {
     orders: rest.map((customer, index) => ({
       id: String(customer.number),
       location: index + 1,
-      serviceSeconds: customer.service * 10,
-      windows: [{ fromSeconds: customer.ready * 10, toSeconds: customer.due * 10 }],
+      serviceSeconds: tenths(customer.service),
+      windows: [{ fromSeconds: tenths(customer.ready), toSeconds: tenths(customer.due) }],
       needs: [],
       people: 1,
       waterLitres: 0,
@@ -59,6 +59,8 @@ export function parseSolomon(text: string): RoutingProblem {
   };
 }
 
+const tenths = (value: number): number => Math.round(value * 10);
+
 interface Customer {
   readonly number: number;
   readonly x: number;
@@ -69,15 +71,21 @@ interface Customer {
   readonly service: number;
 }
 
+/** Farther or later than this no instance goes, and travel in tenths still fits into 32 bits. */
+const MOST = 1_000_000;
+const MOST_VEHICLES = 10_000;
+const DECIMAL = /^[+-]?\d+(\.\d*)?(e[+-]?\d+)?$/i;
+
 function customerRows(lines: readonly string[]): Customer[] {
   const heading = lines.findIndex((line) => line.trim().startsWith('CUSTOMER'));
   if (heading < 0) throw new RoutingFileFault('no CUSTOMER block');
   const rows: Customer[] = [];
+  const seen = new Set<number>();
   for (let at = heading + 1; at < lines.length; at++) {
     const line = lines[at]!.trim();
     if (line === '' || /^[A-Z]/i.test(line)) continue;
-    const numbers = line.split(/\s+/).map(Number);
-    if (numbers.length !== 7 || numbers.some((value) => !Number.isFinite(value))) {
+    const numbers = decimals(line);
+    if (numbers.length !== 7 || numbers.some(Number.isNaN)) {
       throw new RoutingFileFault(
         `line ${at + 1}: "${line}" should be seven numbers: number x y demand ready due service`,
       );
@@ -91,9 +99,33 @@ function customerRows(lines: readonly string[]): Customer[] {
       number,
       number,
     ];
-    rows.push({ number, x, y, demand, ready, due, service });
+    const customer = { number, x, y, demand, ready, due, service };
+    const fault = seen.has(number) ? `number ${number} is there twice` : faultOf(customer);
+    if (fault !== null) throw new RoutingFileFault(`line ${at + 1}: ${fault}`);
+    seen.add(number);
+    rows.push(customer);
   }
   return rows;
+}
+
+/** Decimal numbers of a line; NaN for what is none, also where JavaScript would read one. */
+const decimals = (line: string): number[] =>
+  line
+    .trim()
+    .split(/\s+/)
+    .map((text) => (DECIMAL.test(text) ? Number(text) : NaN));
+
+function faultOf(customer: Customer): string | null {
+  const { x, y, ready, due } = customer;
+  if (!(Number.isInteger(customer.number) && customer.number >= 0))
+    return `number ${customer.number} should be a whole number from 0`;
+  if (Math.abs(x) > MOST || Math.abs(y) > MOST) return `coordinates ${x} ${y} should lie within ${MOST} of 0`;
+  for (const name of ['demand', 'ready', 'due', 'service'] as const) {
+    const value = customer[name];
+    if (!(value >= 0 && value <= MOST)) return `${name} ${value} should be from 0 to ${MOST}`;
+    if (Math.abs(value * 10 - Math.round(value * 10)) > 1e-6) return `${name} ${value} should be in tenths`;
+  }
+  return due < ready ? `due ${due} is before ready ${ready}` : null;
 }
 
 /** The first line of numbers after a heading. */
@@ -103,9 +135,11 @@ function numbersAfter(lines: readonly string[], heading: string, count: number, 
     throw new RoutingFileFault(`neither day-plan/1 JSON nor Solomon's text format: no ${heading} block`);
   }
   const at = lines.findIndex((line, index) => index > from && /^\s*\d/.test(line));
-  const numbers = (lines[at] ?? '').trim().split(/\s+/).map(Number);
+  const numbers = decimals(lines[at] ?? '');
   if (numbers.length !== count || numbers.some((value) => !Number.isInteger(value) || value <= 0)) {
     throw new RoutingFileFault(`line ${at + 1}: expected ${what}`);
   }
+  if (numbers[0]! > MOST_VEHICLES)
+    throw new RoutingFileFault(`line ${at + 1}: ${numbers[0]} vehicles are more than ${MOST_VEHICLES}`);
   return numbers;
 }

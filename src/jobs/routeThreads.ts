@@ -32,6 +32,8 @@ export function threadedSearch(threads: number): RouteSearch {
       );
       return plans.reduce((best, plan) => (isBetter(ask.problem, plan, best) ? plan : best));
     } finally {
+      // One may have died: the others have nobody to answer to.
+      cancel();
       signal?.removeEventListener('abort', cancel);
     }
   };

@@ -42,8 +42,32 @@ test('writes routes, what was left out and why, and the objective', async () => 
   expect(code).toBe(0);
   const plan = JSON.parse(await readFile(out, 'utf8'));
   // 700 there, 710 back, 300 for the job left out.
-  expect(plan).toMatchObject({ objective: 1710, seed: 3, routes: [{ crew: 'C1', jobs: ['J1'] }] });
+  expect(plan).toMatchObject({
+    objective: 1710,
+    feasible: true,
+    seed: 3,
+    routes: [{ crew: 'C1', jobs: ['J1'] }],
+  });
   expect(plan.unplaced).toEqual([{ job: 'J2', reason: 'no crew with a jetter on this day' }]);
+});
+
+test('a plan that leaves out what must be served is not feasible, and no objective is told', async () => {
+  const row = (...numbers: number[]) => numbers.join(' ');
+  // One vehicle of 10: the two customers take 8 each.
+  const solomon = [
+    'TWO FOR ONE',
+    'VEHICLE',
+    'NUMBER CAPACITY',
+    row(1, 10),
+    'CUSTOMER',
+    row(0, 0, 0, 0, 0, 1000, 0),
+    row(1, 3, 4, 8, 0, 1000, 10),
+    row(2, 4, 3, 8, 0, 1000, 10),
+  ].join('\n');
+  const { code, said, out } = await run(solomon, '--seconds', '0.05');
+  expect(code).toBe(2);
+  expect(said).toContain('NOT FEASIBLE: 1 of those left out must be served');
+  expect(JSON.parse(await readFile(out, 'utf8'))).toMatchObject({ objective: null, feasible: false });
 });
 
 test('refuses in words what it cannot use', async () => {

@@ -49,6 +49,11 @@ test('a Solomon file is read in tenths, distances cut off', () => {
   });
 });
 
+test('a byte order mark before the file is passed over', () => {
+  expect(parseRoutingProblem(`\uFEFF${JSON.stringify(day)}`).orders).toHaveLength(1);
+  expect(parseRoutingProblem(`\uFEFF${solomon}`).orders).toHaveLength(2);
+});
+
 test('a day plan is read with kit by name', () => {
   const problem = parseRoutingProblem(JSON.stringify(day));
   expect(problem.crewDays[0]).toMatchObject({ crewId: 'C1', shiftStartSeconds: 25_200, kit: ['camera'] });
@@ -67,6 +72,14 @@ test.each([
   [JSON.stringify({ ...day, jobs: [{ ...day.jobs[0], penalty: -1 }] }), 'jobs.0.penalty'],
   [JSON.stringify({ ...day, jobs: [{ ...day.jobs[0], location: 9 }] }), 'jobs.0.location'],
   [JSON.stringify({ ...day, crews: [day.crews[0], day.crews[0]] }), 'crews: id C1 is there twice'],
+  [solomon.replace('    2      45', '    1      45'), 'line 12: number 1 is there twice'],
+  [solomon.replace('30        825', '-5        825'), 'line 12: demand -5 should be from 0'],
+  [solomon.replace('30        825', '0x10        825'), 'line 12'],
+  [solomon.replace('45         70', '400000000         70'), 'line 12: coordinates 400000000 70'],
+  [solomon.replace('825        870', '870        825'), 'line 12: due 825 is before ready 870'],
+  [solomon.replace('0       1236', '2000       1236'), 'line 10: due 1236 is before ready 2000'],
+  [solomon.replace('825        870', '825.25        870'), 'ready 825.25 should be in tenths'],
+  [solomon.replace('  3         200', '  3         0x10'), 'line 5: expected the number of vehicles'],
 ])('a broken file is refused with its place', (text, message) => {
   expect(() => parseRoutingProblem(text)).toThrow(message);
 });

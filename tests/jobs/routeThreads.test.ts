@@ -63,3 +63,17 @@ test('cancelled, it ends at once with the best it has, and tells its progress un
   expect(check(problem, plan)).toEqual([]);
   expect(plan.iterations).toBeGreaterThan(0);
 });
+
+test('when one thread dies the others end too', async () => {
+  const startedAt = performance.now();
+  const before = process.getActiveResourcesInfo().filter((kind) => kind === 'MessagePort').length;
+  // Only the first thread is given the start, which is none.
+  const broken = { problem, seed: 1, seconds: 120, start: 5 as never };
+  await expect(threadedSearch(2)(broken, {})).rejects.toThrow();
+  for (;;) {
+    const open = process.getActiveResourcesInfo().filter((kind) => kind === 'MessagePort').length;
+    if (open <= before) break;
+    if (performance.now() - startedAt > 60_000) throw new Error('a thread goes on searching');
+    await new Promise((resolve) => setTimeout(resolve, 50));
+  }
+}, 90_000);

@@ -1,4 +1,4 @@
-import type { Budget } from './budget.js';
+import { type Budget, NO_ITERATION } from './budget.js';
 import type { InsertionCache } from './insertionCache.js';
 import type { SearchProgress } from './plan.js';
 import type { Random } from './random.js';
@@ -43,7 +43,8 @@ export function anneal(
   const best = new Snapshot(state);
   let bestCost = kept.cost;
   if (model.orderCount === 0 || model.crewDayCount === 0) return 0;
-  const scale = Math.sqrt(model.typicalLeg * usualSetback(kept, ruin, recreate, model.mustCost));
+  const setback = budget(0) >= 1 ? 1 : usualSetback(kept, ruin, recreate, model.mustCost, budget);
+  const scale = Math.sqrt(model.typicalLeg * setback);
   const hot = HOT * scale * (warm ? WARM_START : 1);
   const cold = COLD * scale;
 
@@ -74,9 +75,15 @@ export function anneal(
 }
 
 /** Lower quartile of how much worse the first ruins make the routes, lost orders that must be placed apart. */
-function usualSetback(kept: Snapshot, ruin: Ruin, recreate: Recreate, mustCost: number): number {
+function usualSetback(
+  kept: Snapshot,
+  ruin: Ruin,
+  recreate: Recreate,
+  mustCost: number,
+  budget: Budget,
+): number {
   const setbacks: number[] = [];
-  for (let sample = 0; sample < SAMPLES; sample++) {
+  for (let sample = 0; sample < SAMPLES && budget(NO_ITERATION) < 1; sample++) {
     ruin.run();
     recreate.run(ruin);
     const worse = kept.costAfter(ruin, recreate) - kept.cost;

@@ -4,11 +4,14 @@
  */
 export type Budget = (iteration: number) => number;
 
+/** Asked while the first routes are laid and while the plan is written: there only time and cancelling count. */
+export const NO_ITERATION = -1;
+
 /** Ends after `limit` iterations (rounded up to the search's own stride): the same result every time. */
 export const afterIterations =
   (limit: number): Budget =>
   (iteration) =>
-    limit <= 0 ? 1 : iteration / limit;
+    iteration === NO_ITERATION ? 0 : limit <= 0 ? 1 : iteration / limit;
 
 /** Ends as `budget` says, or as soon as somebody cancels. */
 export const unlessCancelled =

@@ -42,7 +42,7 @@ export function cheapestPlaces(
   layWhatFits(state, others);
   const all = Array.from({ length: model.crewDayCount }, (_, v) => v);
   const places = placesOn(state, cache, c, all, count);
-  return { places, nowhere: places.length > 0 ? null : reasonFor(state, cache, alone, c, null) };
+  return { places, nowhere: places.length > 0 ? null : reasonFor(state, cache, alone, c) };
 }
 
 /** The cheapest place of each order, were it alone to be added to the plan; null: there is none. */

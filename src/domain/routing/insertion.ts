@@ -69,6 +69,7 @@ function bestPlain(state: RouteState, c: number, v: number): number {
     const arc = locationOf[i]! * size + here;
     const there = row + locationOf[j]!;
     let delta = arcCost[arc]! + arcCost[there]! - legCost[i]!;
+    // Overtime only adds, as one more stop never ends the day earlier where a detour never saves time.
     if (delta < best) {
       let time = ready[i]! + arcSeconds[arc]!;
       if (time <= close) {

@@ -16,18 +16,22 @@ interface Option {
   readonly cost: number;
 }
 
-/** The cheapest places for order c, which must be left out at present, among the given crew-days. */
+/**
+ * The cheapest places for order c, which must be left out at present, among the given crew-days.
+ * @param mostDisplaced Most stops in a row that may have to give way; 0: none.
+ */
 export function placesOn(
   state: RouteState,
   cache: InsertionCache,
   c: number,
   crewDays: readonly number[],
   count: number,
+  mostDisplaced = MOST_DISPLACED,
 ): Place[] {
   const options: Option[] = [];
   let bound = Infinity;
   for (const v of crewDays) {
-    const option = bestOption(state, cache, c, v, bound);
+    const option = bestOption(state, cache, c, v, bound, mostDisplaced);
     if (!option) continue;
     options.push(option);
     // Who asks for one place only need not hear of dearer ones.
@@ -44,6 +48,7 @@ function bestOption(
   c: number,
   v: number,
   bound: number,
+  mostDisplaced: number,
 ): Option | null {
   const { model } = state;
   if (model.able[c * model.crewDayCount + v] === 0) return null;
@@ -51,7 +56,7 @@ function bestOption(
   if (!linksAllow(state, c, v)) return null;
   const cost = state.sharedKit.couldTake(c, v) ? cache.costOn(c, v) : Infinity;
   if (cost < Infinity) return cost < bound ? { v, after: cache.place, displaced: [], cost } : null;
-  for (let size = 1; size <= MOST_DISPLACED; size++) {
+  for (let size = 1; size <= mostDisplaced; size++) {
     const option = bestInsteadOf(state, c, v, size, bound);
     if (option) return option;
   }

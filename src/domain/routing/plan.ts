@@ -78,12 +78,15 @@ export type UnplacedCode =
   | 'no_crew_that_day'
   | 'window_closed'
   | 'shift_too_short'
+  | 'too_far'
+  | 'no_time_for_break'
   | 'tank_too_small'
   | 'predecessor_unplaced'
   | 'too_soon_after_predecessor'
   | 'shared_kit_taken'
   | 'no_time_left'
-  | 'costs_more_than_waiting';
+  | 'costs_more_than_waiting'
+  | 'search_ended';
 
 export interface UnplacedOrder {
   readonly orderId: string;
@@ -91,7 +94,10 @@ export interface UnplacedOrder {
   readonly facts: Readonly<Record<string, string | number | readonly string[]>>;
   /** One sentence for the dispatcher. */
   readonly text: string;
-  /** The cheapest place there would be, with what it displaces; null when there is none. */
+  /**
+   * The cheapest place there would be, with what it displaces; null when there is none. Long after the search should
+   * have ended only places that displace nothing are looked for.
+   */
   readonly cheapestPlace: Place | null;
 }
 

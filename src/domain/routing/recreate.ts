@@ -14,6 +14,31 @@ const GENEROSITY = 2;
 /** Most orders left out that are tried again around a ruin. */
 const ABSENT_TRIES = 12;
 
+type KeyKind =
+  | 'any'
+  | 'mostLitres'
+  | 'farthest'
+  | 'nearest'
+  | 'shortestHours'
+  | 'opensFirst'
+  | 'closesLast'
+  | 'dearestForItsTime'
+  | 'dearest';
+
+/** By what orders are put back, and how often of `KEY_WEIGHT` times. */
+const KEYS: readonly (readonly [KeyKind, number])[] = [
+  ['any', 5],
+  ['mostLitres', 2],
+  ['farthest', 2],
+  ['nearest', 1],
+  ['shortestHours', 2],
+  ['opensFirst', 1],
+  ['closesLast', 1],
+  ['dearestForItsTime', 2],
+  ['dearest', 1],
+];
+const KEY_WEIGHT = KEYS.reduce((sum, [, weight]) => sum + weight, 0);
+
 /**
  * Puts orders back one by one, each where it is cheapest now, in a random sequence of one of several kinds;
  * among them some of those left out before. An order that costs more than leaving it out stays out.
@@ -115,32 +140,57 @@ export class Recreate {
   }
 
   private fillKeys(): void {
-    const { state, random, list, keys, count } = this;
-    const { model } = state;
-    const { dayCount: D } = model;
-    const kind = random.below(17);
-    const day = random.below(D);
+    const { random, list, keys, count } = this;
+    const { model } = this.state;
+    const kind = this.drawKind();
+    const crewDay = random.below(model.crewDayCount);
+    const day = model.dayOf[crewDay]!;
+    const yard = model.orderCount + crewDay;
     for (let at = 0; at < count; at++) {
       const c = list[at]!;
-      let key: number;
-      if (kind < 5) key = random.unit();
-      else if (kind < 7) key = -model.waterLitres[c]! - model.wasteLitres[c]!;
-      else if (kind < 9) key = this.fromYard(c, D > 0 ? day : 0);
-      else if (kind < 10) key = -this.fromYard(c, D > 0 ? day : 0);
-      else if (kind < 12) key = model.closes[c * D + day]! - model.opens[c * D + day]!;
-      else if (kind < 13) key = model.opens[c * D + day]!;
-      else if (kind < 14) key = -model.closes[c * D + day]!;
-      else if (kind < 16) key = -model.leaveCost[c]! / (model.orders[c]!.serviceSeconds + model.typicalLeg);
-      else key = -model.leaveCost[c]!;
       // A chain is put back from its first order on.
-      keys[at] = key + (model.depth[c]! - 1) * 1e15;
+      keys[at] = this.keyOf(kind, c, day, yard) + (model.depth[c]! - 1) * 1e15;
     }
   }
 
-  /** Minus the travel cost to a yard: far orders first. */
-  private fromYard(c: number, day: number): number {
+  private drawKind(): KeyKind {
+    let draw = this.random.below(KEY_WEIGHT);
+    for (const [kind, weight] of KEYS) {
+      draw -= weight;
+      if (draw < 0) return kind;
+    }
+    return 'any';
+  }
+
+  private keyOf(kind: KeyKind, c: number, day: number, yard: number): number {
     const { model } = this.state;
-    const start = model.locationOf[model.orderCount + (day % model.crewDayCount)]!;
-    return -model.arcCost[start * model.size + model.locationOf[c]!]!;
+    const pair = c * model.dayCount + day;
+    switch (kind) {
+      case 'any':
+        return this.random.unit();
+      case 'mostLitres':
+        return -model.waterLitres[c]! - model.wasteLitres[c]!;
+      case 'farthest':
+        return -this.fromYard(c, yard);
+      case 'nearest':
+        return this.fromYard(c, yard);
+      case 'shortestHours':
+        return model.closes[pair]! - model.opens[pair]!;
+      case 'opensFirst':
+        return model.opens[pair]!;
+      case 'closesLast':
+        return -model.closes[pair]!;
+      case 'dearestForItsTime':
+        return -model.leaveCost[c]! / (model.orders[c]!.serviceSeconds + model.typicalLeg);
+      case 'dearest':
+        return -model.leaveCost[c]!;
+      default:
+        return kind satisfies never;
+    }
+  }
+
+  private fromYard(c: number, yard: number): number {
+    const { model } = this.state;
+    return model.arcCost[model.locationOf[yard]! * model.size + model.locationOf[c]!]!;
   }
 }

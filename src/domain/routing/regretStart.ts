@@ -1,12 +1,15 @@
+import { type Budget, NO_ITERATION } from './budget.js';
+import { fillQuickly } from './fill.js';
 import { insert } from './insert.js';
 import type { InsertionCache } from './insertionCache.js';
 import type { RouteState } from './routeState.js';
 
 /**
  * Fills the routes from nothing: orders that must be placed first, by how much dearer their second best
- * route is; then the others by what placing them saves, scarce crews counted in, per second it takes.
+ * route is; then the others by what placing them saves, scarce crews counted in, per second it takes. When the time
+ * is up the rest goes in quickly.
  */
-export function regretStart(state: RouteState, cache: InsertionCache): void {
+export function regretStart(state: RouteState, cache: InsertionCache, budget: Budget): void {
   const { model } = state;
   const best = new Float64Array(model.orderCount);
   const second = new Float64Array(model.orderCount);
@@ -19,9 +22,19 @@ export function regretStart(state: RouteState, cache: InsertionCache): void {
     route[c] = cache.route;
     secondRoute[c] = cache.secondRoute;
   };
-  for (let at = 0; at < state.absentCount; at++) look(state.absent[at]!);
+  for (let at = 0; at < state.absentCount; at++) {
+    if (budget(NO_ITERATION) >= 1) {
+      fillQuickly(state, cache);
+      return;
+    }
+    look(state.absent[at]!);
+  }
 
   for (;;) {
+    if (budget(NO_ITERATION) >= 1) {
+      fillQuickly(state, cache);
+      return;
+    }
     let chosen = -1;
     let chosenUrgency = -Infinity;
     for (let at = 0; at < state.absentCount; at++) {

@@ -6,7 +6,11 @@ import { SharedKitUse } from './sharedKitUse.js';
 /**
  * Routes as linked lists of nodes, with what makes pricing an insertion a matter of constant time: per node
  * and number of breaks taken, the earliest time it can be left and the latest time it may be reached.
- * The kept copy is what a rejected change goes back to.
+ *
+ * An example: one crew, N = 5 nodes, shift from 0, lunch of 30 between 100 and 150, order 2 reached at 90 for work of
+ * 40. Layer 0 of `ready` says 130 (no break taken), at `0 * 5 + 2`. Layer 1, at `1 * 5 + 2`, says 160: lunch in the
+ * midst of the work, or right behind it. What no break can reach says
+ * `NEVER`. `latest` reads the same way backward: the latest arrival with so many breaks behind the crew.
  */
 export class RouteState {
   readonly model: Model;

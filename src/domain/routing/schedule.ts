@@ -14,13 +14,23 @@ interface RestPoint {
 /** Writes out the day of crew-day v stop by stop, each as early as it can be, breaks and refills included. */
 export function scheduleRoute(state: RouteState, v: number): PlannedRoute {
   const { model } = state;
-  // A crew under way drives home however late it is.
-  const empty = state.length[v] === 0;
-  if (!empty && state.tourOf(v).cost === Infinity)
-    throw new RangeError(`crew-day ${model.crewDays[v]!.id} cannot be driven as planned`);
-  const steps = empty ? [] : state.tourOf(v).steps();
+  const steps = stepsOf(state, v);
   const rests = steps.length === 0 ? [] : chooseRests(model, v, steps);
   return writeRoute(state, v, steps, rests);
+}
+
+/** Orders and sites in sequence. A crew under way drives home however late it is. */
+function stepsOf(state: RouteState, v: number): number[] {
+  const { model, next } = state;
+  if (state.refilled[v] === 1) {
+    const tour = state.tourOf(v);
+    if (tour.cost === Infinity)
+      throw new RangeError(`crew-day ${model.crewDays[v]!.id} cannot be driven as planned`);
+    return tour.steps();
+  }
+  const steps: number[] = [];
+  for (let j = next[model.orderCount + v]!; j < model.orderCount; j = next[j]!) steps.push(j);
+  return steps;
 }
 
 const placeOf = (model: Model, step: number) =>

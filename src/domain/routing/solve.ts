@@ -23,7 +23,7 @@ export interface SolveOptions {
 }
 
 /**
- * The best plan found within the budget. The same problem, seed and budget of iterations give the same
+ * The best plan found within the budget; however short it is, what is left out has been tried everywhere once. The same problem, seed and budget of iterations give the same
  * plan, in whatever order the problem lists its orders and crew-days.
  *
  * @throws {RangeError} When the problem contradicts itself.
@@ -34,9 +34,9 @@ export function solve(problem: RoutingProblem, { seed, stop, start, onProgress }
   const cache = new InsertionCache(state);
   for (let v = 0; v < model.crewDayCount; v++) refresh(state, v);
   if (start) layStartRoutes(state, cache, start);
-  regretStart(state, cache);
+  regretStart(state, cache, stop);
   const iterations = anneal(state, cache, new Random(seed), stop, start !== undefined, onProgress);
-  fill(state, cache);
+  fill(state, cache, stop);
   if (start) keepHours(state, start);
-  return writePlan(state, cache, iterations);
+  return writePlan(state, cache, iterations, stop);
 }

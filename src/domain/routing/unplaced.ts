@@ -1,28 +1,34 @@
+import { type Budget, NO_ITERATION } from './budget.js';
 import { bestInsertion, linksAllow } from './insertion.js';
 import type { InsertionCache } from './insertionCache.js';
 import type { Model } from './model.js';
+import { outOfReach } from './outOfReach.js';
 import { placesOn } from './places.js';
-import type { Place, UnplacedOrder } from './plan.js';
-import { crewWith, listed, noCrewReason, onDays, openDays, type Reason, reason, spoken } from './reasons.js';
+import type { UnplacedOrder } from './plan.js';
+import { crewWith, listed, noCrewReason, onDays, type Reason, reason, spoken } from './reasons.js';
 import { refresh } from './refresh.js';
 import { RouteState } from './routeState.js';
 
 /** Up to so many pairs of order and crew-day all crew-days are asked for the cheapest place, else those near by. */
 const MOST_PAIRS = 20_000;
 const NEAR_STOPS = 40;
+/** Up to this share of the search's time it is looked who would have to give way. */
+const EXPLAINED_BY = 1.1;
 
 /** Why each order that was left out is, and what its cheapest place would be. */
-export function explainUnplaced(state: RouteState, cache: InsertionCache): UnplacedOrder[] {
+export function explainUnplaced(state: RouteState, cache: InsertionCache, budget: Budget): UnplacedOrder[] {
   const { model } = state;
   const orders = [...state.absent.subarray(0, state.absentCount)].sort((a, b) => a - b);
   const everywhere = orders.length * model.crewDayCount <= MOST_PAIRS;
   const alone = new RouteState(model);
   for (let v = 0; v < model.crewDayCount; v++) refresh(alone, v);
   return orders.map((c) => {
-    const [cheapestPlace] = placesOn(state, cache, c, everywhere ? allOf(model) : nearOf(state, c), 1);
+    const crewDays = everywhere ? allOf(model) : nearOf(state, c);
+    const mostDisplaced = budget(NO_ITERATION) < EXPLAINED_BY ? undefined : 0;
+    const [cheapestPlace] = placesOn(state, cache, c, crewDays, 1, mostDisplaced);
     return {
       orderId: model.orders[c]!.id,
-      ...reasonFor(state, cache, alone, c, cheapestPlace ?? null),
+      ...reasonFor(state, cache, alone, c),
       cheapestPlace: cheapestPlace ?? null,
     };
   });
@@ -48,15 +54,8 @@ function nearOf(state: RouteState, c: number): number[] {
  * Why order c has no place in the routes.
  *
  * @param alone Routes of the same model without any stop.
- * @param place Its cheapest place, where other stops give way.
  */
-export function reasonFor(
-  state: RouteState,
-  cache: InsertionCache,
-  alone: RouteState,
-  c: number,
-  place: Place | null,
-): Reason {
+export function reasonFor(state: RouteState, cache: InsertionCache, alone: RouteState, c: number): Reason {
   const { model } = state;
   const order = model.orders[c]!;
   const { days } = model.problem;
@@ -75,7 +74,7 @@ export function reasonFor(
     );
   }
   const reachable = able.filter((v) => bestInsertion(alone, c, v) < Infinity);
-  if (reachable.length === 0) return outOfReach(model, c, able);
+  if (reachable.length === 0) return outOfReach(alone, c, able);
   const inTime = reachable.filter((v) => linksAllow(state, c, v));
   if (inTime.length === 0) {
     const names = model.before[c]!.map((link) => nameOf(model, link.order));
@@ -85,9 +84,10 @@ export function reasonFor(
       `no able crew ${onDays(order, days)} late enough after ${listed(names)}`,
     );
   }
-  const free = inTime.filter((v) => state.sharedKit.couldTake(c, v));
   const withTime = inTime.filter((v) => cache.costOn(c, v) < Infinity);
-  if (withTime.some((v) => !free.includes(v)) && !withTime.some((v) => free.includes(v))) {
+  const free = withTime.filter((v) => state.sharedKit.couldTake(c, v));
+  if (free.length > 0) return notWorthwhile(model, c, Math.min(...free.map((v) => cache.costOn(c, v))));
+  if (withTime.length > 0) {
     const kinds = model.sharedKinds.filter(
       (_, k) => model.needsShared[c * model.sharedKinds.length + k] === 1,
     );
@@ -95,13 +95,6 @@ export function reasonFor(
       'shared_kit_taken',
       { needs: kinds },
       `${kinds.map(spoken).join(' and ')} taken by other crews ${onDays(order, days)}`,
-    );
-  }
-  if (place && place.displaces.length === 0 && free.some((v) => cache.costOn(c, v) < Infinity)) {
-    return reason(
-      'costs_more_than_waiting',
-      { extraCost: place.extraCost, unplacedCost: model.leaveCost[c]! },
-      'serving it would cost more than leaving it out',
     );
   }
   return reason(
@@ -115,25 +108,14 @@ function nameOf(model: Model, c: number): string {
   return model.orders[c]!.name ?? model.orders[c]!.id;
 }
 
-/** Even with the whole day to itself no able crew makes it. */
-function outOfReach(model: Model, c: number, able: readonly number[]): Reason {
-  const order = model.orders[c]!;
-  const { days } = model.problem;
-  const late = able.every((v) => {
-    const leg = model.locationOf[model.orderCount + v]! * model.size + model.locationOf[c]!;
-    return (
-      model.shiftStart[v]! + model.arcSeconds[leg]! > model.closes[c * model.dayCount + model.dayOf[v]!]!
-    );
-  });
-  return late
+/** It could be served as the routes are, for so much more. */
+function notWorthwhile(model: Model, c: number, extraCost: number): Reason {
+  const unplacedCost = model.leaveCost[c]!;
+  return extraCost >= unplacedCost
     ? reason(
-        'window_closed',
-        { days: openDays(order, days) },
-        `no able crew can be there before its hours end ${onDays(order, days)}`,
+        'costs_more_than_waiting',
+        { extraCost, unplacedCost },
+        'serving it would cost more than leaving it out',
       )
-    : reason(
-        'shift_too_short',
-        { serviceSeconds: order.serviceSeconds },
-        `it takes longer than the shift of any able crew ${onDays(order, days)}`,
-      );
+    : reason('search_ended', { extraCost, unplacedCost }, 'there is room for it: the search ended too early');
 }

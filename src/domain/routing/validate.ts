@@ -1,5 +1,8 @@
 import type { RoutingProblem } from './problem.js';
 
+/** A day is a bit in places, and no plan looks farther ahead. */
+const MOST_DAYS = 10;
+
 /** @throws {RangeError} Naming the first thing in the problem that contradicts itself. */
 export function validate(problem: RoutingProblem): void {
   const { travel, days, crewDays, orders, refillSites } = problem;
@@ -17,6 +20,8 @@ export function validate(problem: RoutingProblem): void {
     }
   };
 
+  if (days.length > MOST_DAYS) refuse(`${days.length} days: at most ${MOST_DAYS} are planned at once`);
+  refuseAmounts(problem, refuse);
   const calendar = problem.calendarDays;
   if (
     calendar &&
@@ -28,6 +33,7 @@ export function validate(problem: RoutingProblem): void {
     refuse(`travel matrix: ${travel.size} locations need ${cells} cells`);
   }
   if (travel.seconds.some((seconds) => seconds < 0)) refuse('travel matrix: negative seconds');
+  if (travel.metres.some((metres) => metres < 0)) refuse('travel matrix: negative metres');
   unique(
     orders.map((order) => order.id),
     'order',
@@ -64,7 +70,8 @@ export function validate(problem: RoutingProblem): void {
   for (const order of orders) {
     const who = `order ${order.id}`;
     atLocation(order.location, who);
-    if (order.serviceSeconds < 0) refuse(`${who}: negative service time`);
+    if (order.lock?.day !== undefined) onDay(order.lock.day, `${who}: locked`);
+    if (order.accepted) onDay(order.accepted.day, `${who}: accepted`);
     for (const id of order.closedCrewDays ?? [])
       if (!crewDayIds.has(id)) refuse(`${who}: closed on ${id}, which is no crew-day`);
     for (const window of order.windows) if (window.day !== undefined) onDay(window.day, who);
@@ -74,6 +81,38 @@ export function validate(problem: RoutingProblem): void {
   }
   for (const site of refillSites) atLocation(site.location, `refill site ${site.id}`);
   refuseLoops(problem, refuse);
+}
+
+/** Refuses what is no number, or below zero where less than nothing makes no sense. */
+function refuseAmounts(problem: RoutingProblem, refuse: (what: string) => never): void {
+  const { crewDays, orders, refillSites, costs } = problem;
+  const amounts = (who: string, named: object) => {
+    for (const [name, value] of Object.entries(named))
+      if (typeof value === 'number' && !(Number.isFinite(value) && value >= 0))
+        refuse(`${who}: ${name} is ${value}, not a number from 0`);
+  };
+  const numbers = (who: string, named: object) => {
+    for (const [name, value] of Object.entries(named))
+      if (typeof value === 'number' && Number.isNaN(value)) refuse(`${who}: ${name} is not a number`);
+  };
+  amounts('costs', costs);
+  for (const site of refillSites) amounts(`refill site ${site.id}`, site);
+  for (const crewDay of crewDays) {
+    const who = `crew-day ${crewDay.id}`;
+    amounts(who, crewDay);
+    amounts(`${who} under way`, crewDay.underWay ?? {});
+    for (const rest of crewDay.breaks) amounts(`${who}: a break`, rest);
+  }
+  for (const order of orders) {
+    const who = `order ${order.id}`;
+    amounts(who, order);
+    amounts(`${who}: minutes by crew`, order.serviceSecondsByCrew ?? {});
+    amounts(`${who}: waiting cost by day`, order.waitingCost);
+    for (const link of order.follows) amounts(`${who}: what it follows`, link);
+    amounts(`${who}: accepted`, order.accepted ?? {});
+    numbers(`${who}: lock`, order.lock ?? {});
+    for (const window of order.windows) numbers(`${who}: a window`, window);
+  }
 }
 
 function unique(ids: readonly string[], what: string, refuse: (what: string) => never): void {

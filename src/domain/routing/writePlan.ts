@@ -1,3 +1,4 @@
+import type { Budget } from './budget.js';
 import type { InsertionCache } from './insertionCache.js';
 import { moveCostOn, unplacedCostOf } from './orderTerms.js';
 import type { CostBreakdown, Plan } from './plan.js';
@@ -6,7 +7,12 @@ import { scheduleRoute } from './schedule.js';
 import { explainUnplaced } from './unplaced.js';
 
 /** The routes in `state` as an answer for people. */
-export function writePlan(state: RouteState, cache: InsertionCache, iterations: number): Plan {
+export function writePlan(
+  state: RouteState,
+  cache: InsertionCache,
+  iterations: number,
+  budget: Budget,
+): Plan {
   const { model } = state;
   const out = [];
   for (let v = 0; v < model.crewDayCount; v++) {
@@ -14,7 +20,7 @@ export function writePlan(state: RouteState, cache: InsertionCache, iterations: 
   }
   return {
     routes: out.map((v) => scheduleRoute(state, v)),
-    unplaced: explainUnplaced(state, cache),
+    unplaced: explainUnplaced(state, cache, budget),
     cost: breakDown(state),
     iterations,
   };

@@ -189,3 +189,18 @@ test('what is left out for want of time has no place anywhere, however the tanks
     { numRuns: 200, seed: 29 },
   );
 });
+
+test('a yard on a shortcut is no stop where nothing need be filled or emptied', () => {
+  // From x to y straight 100, by the hydrant 5 + 5: nobody stops there, and the plan costs what is driven.
+  const problem = gridProblem(
+    street(0, 10, 20, 15),
+    [crewDay('a', { tankLitres: 100 })],
+    [order('x', 1, { waterLitres: 40 }), order('y', 2, { waterLitres: 40 })],
+    { refillSites: [{ id: 'hydrant', location: 3, seconds: 0, givesWater: true, takesWaste: false }] },
+  );
+  problem.travel.seconds[1 * 4 + 2] = 100;
+  problem.travel.seconds[2 * 4 + 1] = 100;
+  const made = solve(problem, { seed: 1, stop: afterIterations(50) });
+  expect(check(problem, made)).toEqual([]);
+  expect(made.routes[0]?.stops.map(({ kind }) => kind)).toEqual(['visit', 'visit']);
+});

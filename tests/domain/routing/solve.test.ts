@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
-import { afterIterations } from '../../../src/domain/routing/budget.js';
+import { afterIterations, NO_ITERATION } from '../../../src/domain/routing/budget.js';
 import { check } from '../../../src/domain/routing/check.js';
 import type { Plan, StartRoutes } from '../../../src/domain/routing/plan.js';
 import type { RoutingProblem } from '../../../src/domain/routing/problem.js';
@@ -340,4 +340,23 @@ test('a crew under way whose tank is not counted never stops for water', () => {
   const made = plan(problem, 50);
   expect(check(problem, made)).toEqual([]);
   expect(made.routes[0]?.stops.map(({ kind }) => kind)).toEqual(['visit']);
+});
+
+test('when the time is up the start is laid quickly, and all that fits is placed', () => {
+  const scattered = Array.from({ length: 61 }, (_, i) => [(i * 37) % 101, (i * 53) % 97] as const);
+  const problem = gridProblem(
+    scattered,
+    [crewDay('a', { shiftEndSeconds: 2000 }), crewDay('b', { shiftEndSeconds: 2000 })],
+    scattered.slice(1).map((_, i) => order(`o${i}`, i + 1)),
+  );
+  for (const patience of [0, 20]) {
+    const asked: number[] = [];
+    const stop = (iteration: number) => (asked.push(iteration) > patience ? 2 : 0);
+    const made = solve(problem, { seed: 1, stop });
+    expect(check(problem, made)).toEqual([]);
+    expect([made.unplaced, made.iterations]).toEqual([[], 0]);
+    expect(asked[0]).toBe(NO_ITERATION);
+    // The start alone would ask for each of the 60 orders twice.
+    expect(asked.length).toBeLessThan(patience + 10);
+  }
 });

@@ -44,9 +44,51 @@ test('a closed season shuts one depot, not the others', () => {
 test('hours that end too early, work longer than a shift, a tank too small', () => {
   const early = order('x', 2, { windows: [{ fromSeconds: 0, toSeconds: 300 }] });
   expect(whyNot([crewDay('a')], [early], 'x')?.code).toBe('window_closed');
-  expect(whyNot([crewDay('a')], [order('x', 1, { serviceSeconds: 990 })], 'x')?.code).toBe('shift_too_short');
+  expect(whyNot([crewDay('a')], [order('x', 1, { serviceSeconds: 1010 })], 'x')?.code).toBe(
+    'shift_too_short',
+  );
   const thirsty = order('x', 1, { waterLitres: 200 });
   expect(whyNot([crewDay('a', { tankLitres: 100 })], [thirsty], 'x')?.code).toBe('tank_too_small');
+});
+
+test('too far, hours that begin too late, a break that cannot begin, an empty tank', () => {
+  const far = order('x', 2, { serviceSeconds: 300 });
+  // 900 there and 900 back are half an hour.
+  expect(whyNot([crewDay('a')], [far], 'x')).toMatchObject({
+    code: 'too_far',
+    text: 'with 0 h 30 min of driving it does not fit into the shift of any able crew on any day',
+  });
+  const evening = order('x', 1, { windows: [{ fromSeconds: 985, toSeconds: 1000 }] });
+  expect(whyNot([crewDay('a')], [evening], 'x')).toMatchObject({
+    code: 'window_closed',
+    text: 'its hours begin too late for any able crew to be home in time on any day',
+  });
+  const onTheWay = [{ earliestStartSeconds: 100, latestStartSeconds: 500, seconds: 60 }];
+  const sharp = order('x', 2, { windows: [{ fromSeconds: 900, toSeconds: 900 }] });
+  expect(whyNot([crewDay('a', { breaks: onTheWay, shiftEndSeconds: 5000 })], [sharp], 'x')).toMatchObject({
+    code: 'no_time_for_break',
+    text: 'no able crew could take its break at its time on any day',
+  });
+  const underWay = { location: 0, freeAtSeconds: 100, tankLitresLeft: 10, wasteLitresOnBoard: 0 };
+  const thirsty = order('x', 1, { waterLitres: 50 });
+  expect(whyNot([crewDay('a', { tankLitres: 100, underWay })], [thirsty], 'x')?.code).toBe('tank_too_small');
+});
+
+test('what would fit and costs more says so, although making room would be cheaper still', () => {
+  const orders = [
+    order('x', 1, { unplacedCost: 100 }),
+    order('z', 1, { unplacedCost: 120, serviceSeconds: 975 }),
+  ];
+  // Crew a would drive 890 there and 890 back for x; b is at work on z all its shift, which is 120 to leave.
+  const crews = [
+    crewDay('a', { startLocation: 2, endLocation: 2, shiftEndSeconds: 2000 }),
+    crewDay('b', { people: 3 }),
+  ];
+  const left = whyNot(crews, orders, 'x');
+  expect(left).toMatchObject({
+    code: 'costs_more_than_waiting',
+    place: { crewDayId: 'b', displaces: ['z'], extraCost: 120 },
+  });
 });
 
 test('an order waits for the one it follows', () => {
