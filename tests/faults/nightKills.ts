@@ -66,10 +66,15 @@ export class Instances {
     this.url = url;
   }
 
-  async start(dieAt = ''): Promise<ChildProcess> {
-    const child = spawn(process.execPath, [this.script, JSON.stringify({ url: this.url, now: NOW, dieAt })], {
-      stdio: ['ignore', 'pipe', 'inherit'],
-    });
+  /** @param waits Up, but idle until `work`. */
+  async start(dieAt = '', waits = false): Promise<ChildProcess> {
+    const child = spawn(
+      process.execPath,
+      [this.script, JSON.stringify({ url: this.url, now: NOW, dieAt, waits })],
+      {
+        stdio: ['pipe', 'pipe', 'inherit'],
+      },
+    );
     const at = this.children.push(child) - 1;
     this.plans[at] = 0;
     const lines = createInterface(child.stdout as NodeJS.ReadableStream);
@@ -78,6 +83,10 @@ export class Instances {
     });
     await once(lines, 'line');
     return child;
+  }
+
+  work(): void {
+    for (const child of this.children) child.stdin?.write('work\n');
   }
 
   end(): void {
@@ -109,6 +118,7 @@ export async function nightWithKill(
   const begun = Date.now();
   const instances = new Instances(script, url);
   try {
+    await Promise.all(Array.from({ length: others }, () => instances.start('', true)));
     const doomed = await instances.start(dieAt);
     await askNight(houseOn(pool), { name: 'test' }, { businessDay: DAY, askedBy: 'test', again: false });
     if (dieAt) {
@@ -122,7 +132,7 @@ export async function nightWithKill(
         state: string;
       };
     const before = (await holder()).holder;
-    await Promise.all(Array.from({ length: others }, () => instances.start()));
+    instances.work();
     let takenAt = killedAt;
     for (const end = killedAt + 180_000; Date.now() < end; await sleep(100)) {
       const { holder: now, state } = await holder();

@@ -1,6 +1,7 @@
 // One of several instances as a process of its own, as far as the night goes: it takes jobs and watches for runs that
 // were left. `node nightWorker.mjs '{"url":…,"now":…,"dieAt":"end:order"}'` kills itself at that point of the night:
 // before:STEP between two steps, begin:STEP inside with nothing done yet, end:STEP with all done and not committed.
+import { once } from 'node:events';
 import { importSource } from '../../prisma/importSource.mjs';
 
 const load = (path) => importSource(path);
@@ -24,7 +25,7 @@ const [
   ].map(load),
 );
 const { default: pino } = await import('pino');
-const { url, now, dieAt = '' } = JSON.parse(process.argv[2]);
+const { url, now, dieAt = '', waits = false } = JSON.parse(process.argv[2]);
 const [when, step] = dieAt.split(':');
 const ITERATIONS = 100;
 
@@ -66,6 +67,9 @@ const tools = {
   search: (ask, ears) => plainTools.search({ ...ask, iterations: ITERATIONS }, ears),
 };
 const night = { house, log };
+console.log('ready');
+// Up and idle until it is told to work, so that what is measured is how it takes over, not how it starts.
+if (waits) await once(process.stdin, 'data');
 await startWorker(
   pool,
   {
@@ -78,5 +82,4 @@ await startWorker(
   log,
 );
 watchLeases(night);
-console.log('ready');
 setInterval(() => undefined, 1000);

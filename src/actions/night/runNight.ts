@@ -34,7 +34,7 @@ export interface NightAsk {
   onLost?: (error: unknown, what: string) => void;
 }
 
-const LEASE_SECONDS = 45;
+const LEASE_SECONDS = 40;
 const WORKING_DAYS = 5;
 /** Search beyond this gains little: 122 orders cost 0.2 % less after 16 s than after 4 s. */
 const ROUTE_SECONDS_PER_ORDER = 0.02;

@@ -1,0 +1,265 @@
+import { type ChildProcess, fork } from 'node:child_process';
+import { randomUUID } from 'node:crypto';
+import { once } from 'node:events';
+import { chmodSync, mkdtempSync, rmSync } from 'node:fs';
+import { Agent, request as send } from 'node:http';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { parseArgs } from 'node:util';
+import { pino } from 'pino';
+import { createKey } from '../../src/actions/createKey.js';
+import { date, estimate } from '../../src/actions/night/estimateAndDate.js';
+import { businessZone } from '../../src/domain/calendar/businessZone.js';
+import { dayNumber } from '../../src/domain/calendar/isoDate.js';
+import { settingsWith } from '../../src/domain/work/settings.js';
+import { migrateJobs } from '../../src/jobs/worker.js';
+import { startEmbedded } from '../../src/persistence/embeddedPostgres.js';
+import { makeHouse } from '../../src/persistence/house.js';
+import { migrate } from '../../src/persistence/migrate.js';
+import { openPool } from '../../src/persistence/pool.js';
+import { DAY, type Ground, type Request, WORK } from './api/work.js';
+import { noiseText, spreadOf, spreadText } from './machine/noise.js';
+import { fillLargeBase } from './night/largeBase.js';
+
+// The requests of a day by HTTP, ours beside a bare Fastify handler with the same statements: server CPU a request and
+// requests a second, in turn, in one run. Target: at most twice the bare CPU. With --night also while the night runs.
+//
+//   node tests/bench/run.mjs api --lines 10000 --seconds 5 --rounds 3 --night
+
+const { values } = parseArgs({
+  options: {
+    lines: { type: 'string', default: '1000' },
+    seconds: { type: 'string', default: '4' },
+    rounds: { type: 'string', default: '3' },
+    callers: { type: 'string', default: '8' },
+    night: { type: 'boolean', default: false },
+  },
+});
+const STOPS = 10;
+const NIGHT_ROUNDS = 5;
+const agent = new Agent({ keepAlive: true, maxSockets: 64 });
+const work = mkdtempSync(join(tmpdir(), 'openbore-bench-'));
+chmodSync(work, 0o755); // as root the database runs as another user
+const server = await startEmbedded({ folder: join(work, 'data') });
+const pool = openPool(server.url());
+const children: ChildProcess[] = [];
+try {
+  console.log(noiseText());
+  const { ground, key } = await prepare();
+  console.log(`${values.lines} lines, ${values.callers} callers, ${values.seconds} s a round, in turn`);
+  for (const name of Object.keys(WORK)) await compare(name, ground, key);
+  if (values.night) await underTheNight(ground, key);
+  console.log(noiseText());
+} finally {
+  for (const child of children) child.kill('SIGKILL');
+  await pool.end();
+  await server.stop();
+  rmSync(work, { recursive: true, force: true });
+}
+
+async function prepare(): Promise<{ ground: Ground; key: string }> {
+  await migrate(pool, join(import.meta.dirname, '../../../../prisma/migrations'));
+  await migrateJobs(pool, pino({ level: 'silent' }));
+  await fillLargeBase(pool, {
+    lines: Number(values.lines),
+    readingsPerLine: 10,
+    asOfDay: dayNumber(DAY),
+    seed: 1,
+  });
+  const house = makeHouse(pool, {
+    clock: { now: () => new Date(`${DAY}T12:00:00Z`) },
+    zone: businessZone('America/Chicago'),
+    units: 'metric',
+    currency: 'USD',
+    version: 'bench',
+  });
+  const ground = await house.transact({ name: 'bench' }, async (stores) => {
+    await estimate(house, stores, DAY, () => {});
+    await date(house, stores, DAY, settingsWith({}), () => {});
+    return layRoute(stores.rows);
+  });
+  await pool.query('VACUUM ANALYZE');
+  const { key } = await house.transact({ name: 'bench' }, (stores) =>
+    createKey(stores, { name: 'bench', roles: ['dispatcher'], memberId: null, expiresAt: null }),
+  );
+  return { ground, key };
+}
+
+/** One crew's day of ten stops. */
+async function layRoute(rows: {
+  insert(table: string, row: object): Promise<unknown>;
+  all(table: string, where: []): Promise<Record<string, unknown>[]>;
+}): Promise<Ground> {
+  const lines = (await pool.query('SELECT id, site_id FROM line ORDER BY id LIMIT $1', [STOPS])).rows as {
+    id: string;
+    site_id: string;
+  }[];
+  const [depot, crew, plan, route] = [randomUUID(), randomUUID(), randomUUID(), randomUUID()];
+  await rows.insert('depot', { id: depot, name: 'Yard', latitude: 44, longitude: -90 });
+  await rows.insert('crew', { id: crew, name: 'Heron', depot_id: depot, people: 2 });
+  await rows.insert('plan', {
+    id: plan,
+    state: 'accepted',
+    from_day: DAY,
+    to_day: DAY,
+    because: 'bench',
+    asked_by: 'bench',
+    seed: 1,
+    search_seconds: 1,
+  });
+  await rows.insert('route', { id: route, plan_id: plan, crew_id: crew, day: DAY, state: 'live' });
+  for (const [i, line] of lines.entries()) {
+    const order = randomUUID();
+    await rows.insert('work_order', {
+      id: order,
+      site_id: line.site_id,
+      cause: 'due',
+      minutes: 40,
+      state: 'placed',
+    });
+    await rows.insert('work_order_task', {
+      id: randomUUID(),
+      work_order_id: order,
+      position: 1,
+      kind: 'jet',
+      line_id: line.id,
+      minutes: 40,
+    });
+    const at = `${DAY}T${String(13 + i).padStart(2, '0')}:00:00Z`;
+    await rows.insert('stop', {
+      id: randomUUID(),
+      route_id: route,
+      position: i + 1,
+      travel_s: 0,
+      travel_m: 0,
+      kind: 'visit',
+      work_order_id: order,
+      arrives_at: at,
+      starts_at: at,
+      ends_at: at.replace(':00:00', ':40:00'),
+      live: true,
+    });
+  }
+  return { lineId: lines[0]?.id ?? '', siteId: lines[0]?.site_id ?? '', crewId: crew };
+}
+
+interface Served {
+  url: string;
+  cpuMs(): Promise<number>;
+  end(): void;
+}
+
+async function serving(
+  mode: 'ours' | 'bare' | 'night',
+  name: string,
+  ground: Ground,
+  key: string,
+): Promise<Served> {
+  const child = fork(join(import.meta.dirname, 'api/server.js'), [
+    JSON.stringify({ mode, url: server.url(), key, work: name, ground }),
+  ]);
+  children.push(child);
+  const [{ url }] = (await once(child, 'message')) as [{ url: string }];
+  return {
+    url,
+    async cpuMs() {
+      child.send('cpu');
+      const [{ cpu }] = (await once(child, 'message')) as [{ cpu: NodeJS.CpuUsage }];
+      return (cpu.user + cpu.system) / 1000;
+    },
+    end: () => void child.kill('SIGKILL'),
+  };
+}
+
+interface Round {
+  perSecond: number;
+  cpuMs: number;
+  p99Ms: number;
+}
+
+function ask(url: string, key: string, { method, path, body }: Request): Promise<number> {
+  return new Promise((resolve, reject) => {
+    const payload = body === undefined ? undefined : JSON.stringify(body);
+    const out = send(
+      `${url}${path}`,
+      {
+        method,
+        agent,
+        headers: {
+          authorization: `Bearer ${key}`,
+          ...(payload === undefined
+            ? {}
+            : { 'content-type': 'application/json', 'content-length': Buffer.byteLength(payload) }),
+        },
+      },
+      (answer) => {
+        answer.resume();
+        answer.on('end', () => resolve(answer.statusCode ?? 0));
+        answer.on('error', reject);
+      },
+    );
+    out.on('error', reject);
+    out.end(payload);
+  });
+}
+
+async function round(served: Served, name: string, ground: Ground, key: string): Promise<Round> {
+  const make = WORK[name] as (ground: Ground) => Request;
+  const took: number[] = [];
+  const cpu = await served.cpuMs();
+  const startedAt = performance.now();
+  const until = startedAt + Number(values.seconds) * 1000;
+  await Promise.all(
+    Array.from({ length: Number(values.callers) }, async () => {
+      while (performance.now() < until) {
+        const at = performance.now();
+        const status = await ask(served.url, key, make(ground));
+        if (status >= 300) throw new Error(`${name}: ${status}`);
+        took.push(performance.now() - at);
+      }
+    }),
+  );
+  const seconds = (performance.now() - startedAt) / 1000;
+  took.sort((a, b) => a - b);
+  return {
+    perSecond: took.length / seconds,
+    cpuMs: ((await served.cpuMs()) - cpu) / took.length,
+    p99Ms: took[Math.floor(took.length * 0.99)] ?? 0,
+  };
+}
+
+async function compare(name: string, ground: Ground, key: string): Promise<void> {
+  const both = { ours: [] as Round[], bare: [] as Round[] };
+  const [ours, bare] = [await serving('ours', name, ground, key), await serving('bare', name, ground, key)];
+  for (const served of [ours, bare]) await round(served, name, ground, key); // warms up
+  for (let n = 0; n < Number(values.rounds); n++) {
+    both.ours.push(await round(ours, name, ground, key));
+    both.bare.push(await round(bare, name, ground, key));
+  }
+  ours.end();
+  bare.end();
+  const ratios = both.ours.map((each, i) => each.cpuMs / (both.bare[i]?.cpuMs ?? Number.NaN));
+  const middle = (rounds: Round[], of: (one: Round) => number) => spreadOf(rounds.map(of)).median;
+  console.log(
+    `${name.padEnd(16)} CPU ${spreadText(ratios, '× bare')}; ${middle(both.ours, (r) => r.cpuMs).toFixed(2)} against ${middle(both.bare, (r) => r.cpuMs).toFixed(2)} ms a request, ${middle(both.ours, (r) => r.perSecond).toFixed(0)} against ${middle(both.bare, (r) => r.perSecond).toFixed(0)} a second`,
+  );
+}
+
+/** p99 while a night runs in another process against quiet, in pairs. */
+async function underTheNight(ground: Ground, key: string): Promise<void> {
+  for (const name of Object.keys(WORK)) {
+    const served = await serving('ours', name, ground, key);
+    await round(served, name, ground, key);
+    const ratios: number[] = [];
+    for (let n = 0; n < NIGHT_ROUNDS; n++) {
+      const quiet = await round(served, name, ground, key);
+      const night = await serving('night', name, ground, key);
+      const busy = await round(served, name, ground, key);
+      night.end();
+      await pool.query(`UPDATE nightly_run SET state = 'failed', holder = NULL, lease_until = NULL`);
+      ratios.push(busy.p99Ms / quiet.p99Ms);
+    }
+    served.end();
+    console.log(`${name.padEnd(16)} p99 under the night ${spreadText(ratios, '× quiet')}`);
+  }
+}
