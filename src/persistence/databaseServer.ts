@@ -15,7 +15,7 @@ const SETTINGS = {
   listen_addresses: '',
   unix_socket_permissions: '0700',
   shared_buffers: '256MB',
-  max_connections: '60',
+  max_connections: '100',
   jit: 'off',
   timezone: 'UTC',
 };

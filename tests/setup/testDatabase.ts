@@ -42,11 +42,14 @@ async function createDatabase(template: string): Promise<{ url: string; drop: ()
       await sleep(50);
     }
   }
+  await admin.end();
   return {
     url: Object.assign(new URL(serverUrl), { pathname: `/${name}` }).href,
     drop: async () => {
-      await admin.query(`DROP DATABASE IF EXISTS ${name} WITH (FORCE)`);
-      await admin.end();
+      const last = new pg.Client({ connectionString: serverUrl });
+      await last.connect();
+      await last.query(`DROP DATABASE IF EXISTS ${name} WITH (FORCE)`);
+      await last.end();
     },
   };
 }
