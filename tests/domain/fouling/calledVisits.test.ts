@@ -1,11 +1,12 @@
 import { expect, test } from 'vitest';
-import type { EvidenceEvent, LineEvidence, ReadingEvent } from '../../../src/domain/fouling/evidence.js';
+import type { EvidenceEvent, ReadingEvent } from '../../../src/domain/fouling/evidence.js';
 import { LOG_RATES } from '../../../src/domain/fouling/grid.js';
 import { growthShape } from '../../../src/domain/fouling/growthShape.js';
 import { filterLine, filterState } from '../../../src/domain/fouling/lineFilter.js';
 import { lineSteps } from '../../../src/domain/fouling/lineSteps.js';
 import { START_PARAMETERS } from '../../../src/domain/fouling/shapeParameters.js';
 import { Random } from '../../../src/domain/routing/random.js';
+import { newPipe, reading } from './newPipe.js';
 
 const STILL = {
   ...START_PARAMETERS,
@@ -17,33 +18,9 @@ const STILL = {
 };
 const straight = growthShape(0, 0);
 
-const found = (day: number, occlusion: number, over: Partial<ReadingEvent> = {}): ReadingEvent => ({
-  kind: 'reading',
-  day,
-  occlusion,
-  sd: 0.05,
-  bound: 'exact',
-  method: 'camera',
-  phase: 'before_cleaning',
-  id: `${day}`,
-  ...over,
-});
-
-const newLine = (events: EvidenceEvent[]): LineEvidence => ({
-  lineId: 'L',
-  siteId: 'S',
-  area: '',
-  kind: 'footing_drain',
-  material: 'pvc',
-  boreMm: 100,
-  ironMgL: null,
-  start: { kind: 'clean', day: 0 },
-  events,
-});
-
 function logLikelihood(events: EvidenceEvent[], parameters: typeof STILL): Float64Array {
   const state = filterState();
-  filterLine(lineSteps([newLine(events)], 10_000), 0, straight, parameters, state);
+  filterLine(lineSteps([newPipe(events)], 10_000), 0, straight, parameters, state);
   return state.weight.map((w) => Math.log(w) + state.logScale);
 }
 
@@ -51,7 +28,7 @@ test('without noise a call makes a rate likelier by that rate: it passes a level
   const slow = 30;
   const fast = 34;
   const ratio = (called: boolean): number => {
-    const log = logLikelihood([found(100, 0.5, { called })], STILL);
+    const log = logLikelihood([reading(100, 0.5, { called })], STILL);
     return log[fast]! - log[slow]!;
   };
   expect(ratio(true) - ratio(false)).toBeCloseTo(LOG_RATES[fast]! - LOG_RATES[slow]!, 6);
@@ -60,7 +37,7 @@ test('without noise a call makes a rate likelier by that rate: it passes a level
 test('a line found nearly empty gave nobody cause to call, nor does what a clean left', () => {
   const same = (over: Partial<ReadingEvent>): void => {
     const [called, booked] = [true, false].map((each) =>
-      logLikelihood([found(100, 0.25, { ...over, called: each })], STILL),
+      logLikelihood([reading(100, 0.25, { ...over, called: each })], STILL),
     );
     expect(called).toEqual(booked);
   };
@@ -99,7 +76,7 @@ function visited(called: boolean, seed: number): EvidenceEvent[][] {
       for (; level < CALLS_AT && day < round; day++) level += NOISE * gamma(rate / NOISE, random);
       const calls = level >= CALLS_AT;
       const read = Math.min(0.99, Math.max(0.01, level + 0.05 * normal(random)));
-      events.push(found(day, read, { called: calls && called }), { kind: 'clean', day });
+      events.push(reading(day, read, { called: calls && called }), { kind: 'clean', day });
       level = Math.max(0, 0.04 + 0.01 * normal(random));
     }
     return events;
@@ -109,7 +86,10 @@ function visited(called: boolean, seed: number): EvidenceEvent[][] {
 function evidenceOf(k1: number, lines: EvidenceEvent[][]): number {
   const law = growthShape(k1, 0);
   const parameters = { ...STILL, growthNoise: NOISE, grossShare: 0.001, residualSd: 0.01 };
-  const steps = lineSteps(lines.map(newLine), 10_000);
+  const steps = lineSteps(
+    lines.map((events) => newPipe(events)),
+    10_000,
+  );
   const prior = LOG_RATES.map((theta) => Math.exp(-0.5 * ((theta - MIDDLE) / LINE_SD) ** 2));
   const state = filterState();
   return lines.reduce((sum, _, i) => {

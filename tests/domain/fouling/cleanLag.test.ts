@@ -6,6 +6,7 @@ import { filterLine, filterState } from '../../../src/domain/fouling/lineFilter.
 import { lineSteps, MARK } from '../../../src/domain/fouling/lineSteps.js';
 import { START_PARAMETERS } from '../../../src/domain/fouling/shapeParameters.js';
 import { Random } from '../../../src/domain/routing/random.js';
+import { newPipe } from './newPipe.js';
 
 describe('days lost after a clean, of a lag of 40 days in the mean', () => {
   const L = 40;
@@ -55,17 +56,7 @@ test('a line cleaned 100 days ago holds what 100 days less those lost have grown
       ...(cleaned ? [{ kind: 'clean' as const, day: 200 }] : []),
       { kind: 'regime' as const, day: 200 + days },
     ];
-    const line = {
-      lineId: 'L',
-      siteId: 'S',
-      area: '',
-      kind: 'footing_drain' as const,
-      material: 'pvc' as const,
-      boreMm: 100,
-      ironMgL: null,
-      start: { kind: 'clean' as const, day: cleaned ? 0 : 200 },
-      events,
-    };
+    const line = newPipe(events, cleaned ? 0 : 200);
     const state = filterState();
     // As a mere mark: a change of regime would spread the rates.
     const steps = lineSteps([line], 10_000);

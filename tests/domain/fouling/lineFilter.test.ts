@@ -1,42 +1,20 @@
 import { expect, test } from 'vitest';
-import type { EvidenceEvent, ReadingEvent } from '../../../src/domain/fouling/evidence.js';
+import type { EvidenceEvent } from '../../../src/domain/fouling/evidence.js';
 import { POINTS, RATES } from '../../../src/domain/fouling/grid.js';
 import { growthShape } from '../../../src/domain/fouling/growthShape.js';
 import { filterLine, filterState } from '../../../src/domain/fouling/lineFilter.js';
 import { lineSteps } from '../../../src/domain/fouling/lineSteps.js';
 import { normalCdf, normalDensity } from '../../../src/domain/fouling/normal.js';
 import { START_PARAMETERS } from '../../../src/domain/fouling/shapeParameters.js';
+import { newPipe, reading } from './newPipe.js';
 
 const STILL = { ...START_PARAMETERS, growthNoise: 0, timeNoise: 0, changesPerYear: 0 };
 const MIDDLE = 28;
 const straight = growthShape(0, 0);
 
-const reading = (day: number, occlusion: number, over: Partial<ReadingEvent> = {}): ReadingEvent => ({
-  kind: 'reading',
-  day,
-  occlusion,
-  sd: 0.05,
-  bound: 'exact',
-  method: 'camera',
-  phase: 'before_cleaning',
-  id: `${day}`,
-  ...over,
-});
-
 function filtered(events: EvidenceEvent[], parameters = STILL) {
-  const line = {
-    lineId: 'L',
-    siteId: 'S',
-    area: '',
-    kind: 'footing_drain' as const,
-    material: 'pvc' as const,
-    boreMm: 100,
-    ironMgL: null,
-    start: { kind: 'clean' as const, day: 0 },
-    events,
-  };
   const state = filterState();
-  filterLine(lineSteps([line], 10_000), 0, straight, parameters, state);
+  filterLine(lineSteps([newPipe(events)], 10_000), 0, straight, parameters, state);
   return state;
 }
 

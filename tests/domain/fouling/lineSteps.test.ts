@@ -1,7 +1,8 @@
 import { expect, test } from 'vitest';
-import type { EvidenceEvent, LineEvidence } from '../../../src/domain/fouling/evidence.js';
+import type { EvidenceEvent } from '../../../src/domain/fouling/evidence.js';
 import { AT_MOST, CLEAN, EXACT, lineSteps, MARK, PLUGGED } from '../../../src/domain/fouling/lineSteps.js';
 import type { Phase, PlugCause } from '../../../src/domain/words.js';
+import { newPipe } from './newPipe.js';
 
 const reading = (day: number, phase: Phase, occlusion = 0.3): EvidenceEvent => ({
   kind: 'reading',
@@ -15,18 +16,7 @@ const reading = (day: number, phase: Phase, occlusion = 0.3): EvidenceEvent => (
 });
 
 function actionsOf(events: EvidenceEvent[], without = -1): number[] {
-  const line: LineEvidence = {
-    lineId: 'L',
-    siteId: 'S',
-    area: '',
-    kind: 'footing_drain',
-    material: 'pvc',
-    boreMm: 100,
-    ironMgL: null,
-    start: { kind: 'clean', day: 100 },
-    events,
-  };
-  return [...lineSteps([line], 1000, without).action];
+  return [...lineSteps([newPipe(events, 100)], 1000, without).action];
 }
 
 test('a reading after cleaning implies the clean that nobody wrote down', () => {
