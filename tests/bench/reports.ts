@@ -2,19 +2,12 @@ import { chmodSync, mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { parseArgs } from 'node:util';
-import { createKey } from '../../src/actions/createKey.js';
-import { date, estimate } from '../../src/actions/night/estimateAndDate.js';
-import { businessZone } from '../../src/domain/calendar/businessZone.js';
-import { dayNumber } from '../../src/domain/calendar/isoDate.js';
-import { settingsWith } from '../../src/domain/work/settings.js';
 import { buildApp } from '../../src/http/app.js';
 import { QUESTIONS } from '../../src/http/reports/all.js';
 import { startEmbedded } from '../../src/persistence/embeddedPostgres.js';
-import { makeHouse } from '../../src/persistence/house.js';
-import { migrate } from '../../src/persistence/migrate.js';
 import { openPool } from '../../src/persistence/pool.js';
 import { noiseText } from './machine/noise.js';
-import { fillLargeBase } from './night/largeBase.js';
+import { datedBase } from './night/datedBase.js';
 
 // Every question of the owner over a large base, by HTTP in one process: middle of some rounds as JSON, and once as a
 // picture. Target: about a second each at 10,000 lines.
@@ -36,28 +29,12 @@ const pool = openPool(server.url());
 
 try {
   console.log(noiseText());
-  await migrate(pool, join(import.meta.dirname, '../../../../prisma/migrations'));
-  await fillLargeBase(pool, {
+  const { house, key } = await datedBase(pool, {
     lines: Number(values.lines),
-    readingsPerLine: Number(values.readings),
-    asOfDay: dayNumber(DAY),
-    seed: 1,
+    readings: Number(values.readings),
+    day: DAY,
+    role: 'owner',
   });
-  const house = makeHouse(pool, {
-    clock: { now: () => new Date(`${DAY}T12:00:00Z`) },
-    zone: businessZone('America/Chicago'),
-    units: 'metric',
-    currency: 'USD',
-    version: 'bench',
-  });
-  await house.transact({ name: 'bench' }, async (stores) => {
-    await estimate(house, stores, DAY, () => {});
-    await date(house, stores, DAY, settingsWith({}), () => {});
-  });
-  await pool.query('VACUUM ANALYZE');
-  const { key } = await house.transact({ name: 'bench' }, (stores) =>
-    createKey(stores, { name: 'bench', roles: ['owner'], memberId: null, expiresAt: null }),
-  );
   const app = await buildApp(house, { requestsPerMinute: 0 });
   const ask = async (url: string): Promise<number> => {
     const startedAt = performance.now();

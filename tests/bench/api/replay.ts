@@ -36,8 +36,14 @@ export async function replay(
 ): Promise<unknown[]> {
   let rows: unknown[] = [];
   for (const { text, values } of said) {
-    const answer = await client.query(text, values.map((value) => renewed(value, fresh)) as unknown[]);
-    if (answer.rows.length > 0) rows = answer.rows;
+    // Several statements in one text answer several times.
+    for (const answer of [
+      await client.query(
+        text,
+        values.map((value) => renewed(value, fresh)),
+      ),
+    ].flat())
+      if (answer.rows.length > 0) rows = answer.rows;
   }
   return rows;
 }
