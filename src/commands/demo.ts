@@ -54,6 +54,12 @@ export async function demoCommand(args: string[], config: Config): Promise<numbe
   );
   const { house } = open;
   try {
+    if (await isUsed(house)) {
+      console.error(
+        'The demo wants a database without sites, and this one holds some: leave DATABASE_URL and OPENBORE_DATA out, or name an empty one.',
+      );
+      return 2;
+    }
     const today = house.zone.dayOf(house.clock.now());
     console.log(`${DEMO_NAME} in Wexley Reach\nall of it invented: ${today}, two years of history\n`);
     const business = demoBusiness(SEED, today);
@@ -99,6 +105,9 @@ export async function demoCommand(args: string[], config: Config): Promise<numbe
       for (const each of [folder, filesOf(folder)]) rmSync(each, { recursive: true, force: true });
   }
 }
+
+/** The invented business must not move in with a real one. */
+const isUsed = async (house: House): Promise<boolean> => (await house.stores.rows.count('site', [])) > 0;
 
 const filesOf = (folder: string): string => `${folder}-files`;
 
