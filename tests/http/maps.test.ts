@@ -1,3 +1,4 @@
+import { getIssues } from '@placemarkio/check-geojson';
 import { beforeAll, expect, test } from 'vitest';
 import { featureCollection } from '../setup/geoJson.js';
 import { type PlannedHouse, plannedHouse, THURSDAY } from '../setup/plannedHouse.js';
@@ -22,10 +23,11 @@ const features = async (url: string): Promise<Json[]> => {
   expect(answer.status, answer.text).toBe(200);
   expect(answer.headers['content-type']).toContain('application/geo+json');
   featureCollection.parse(answer.body);
+  expect(getIssues(answer.text)).toEqual([]);
   return answer.body.features;
 };
 
-test('what we take for GeoJSON is what RFC 7946 says', () => {
+test('what we and a parser of another author take for GeoJSON is what RFC 7946 says', () => {
   const point = { type: 'Feature', geometry: { type: 'Point', coordinates: [-90, 44] }, properties: null };
   const good = { type: 'FeatureCollection', features: [point] };
   expect(featureCollection.safeParse(good).success).toBe(true);
@@ -38,6 +40,13 @@ test('what we take for GeoJSON is what RFC 7946 says', () => {
     { type: 'FeatureCollection' },
   ])
     expect(featureCollection.safeParse(bad).success, JSON.stringify(bad)).toBe(false);
+  expect(getIssues(JSON.stringify(good))).toEqual([]);
+  for (const bad of [
+    '{"type": "FeatureCollection", "features": [',
+    JSON.stringify({ ...good, features: [{ type: 'Feature', properties: null }] }),
+    JSON.stringify({ ...good, features: [{ ...point, geometry: { type: 'Point', coordinates: ['44'] } }] }),
+  ])
+    expect(getIssues(bad), bad).not.toEqual([]);
 });
 
 test('sites and lines come with their place, longitude first, and how they stand', async () => {

@@ -1,3 +1,4 @@
+import { getIssues } from '@placemarkio/check-geojson';
 import { beforeAll, expect, test } from 'vitest';
 import { FRIDAY, type PlannedHouse, plannedHouse, THURSDAY } from '../setup/plannedHouse.js';
 import type { Json } from '../setup/testHouse.js';
@@ -18,7 +19,8 @@ const get = (url: string, role: 'dispatcher' | 'technician' = 'dispatcher') =>
 const label = /^[A-Z]\d+$/;
 
 test('GeoJSON has a line per crew, a point per stop and depot, longitude first', async () => {
-  const { body, headers } = await get(`/v1/routes.geojson?day=${THURSDAY}`);
+  const { body, headers, text } = await get(`/v1/routes.geojson?day=${THURSDAY}`);
+  expect(getIssues(text)).toEqual([]);
   expect(headers['content-type']).toContain('application/geo+json');
   const kinds = (kind: string) => body.features.filter((each: Json) => each.properties.kind === kind);
   const stops = kinds('visit');
