@@ -41,6 +41,16 @@ const PROMISES = `
     LEFT JOIN stop st ON st.work_order_id = o.id AND st.live LEFT JOIN route r ON r.id = st.route_id LEFT JOIN crew c ON c.id = r.crew_id
    WHERE p.day BETWEEN $1 AND $2 ORDER BY p.day, p.from_time NULLS LAST, o.number, p.told_at`;
 
+const NOT_AGREED = `
+  SELECT o.id, o.number, s.id AS site_id, s.address, s.town, s.access, r.id AS route_id, r.day, c.id AS crew_id, c.name AS crew_name, st.starts_at,
+         (SELECT array_agg(DISTINCT k.kind) FROM work_order_task k WHERE k.work_order_id = o.id AND k.open) AS tasks,
+         coalesce((SELECT jsonb_agg(to_jsonb(n) ORDER BY n.name, n.phone) FROM (${siteContacts('s.id', { phonable: true })}) n), '[]') AS contacts
+    FROM route r JOIN crew c ON c.id = r.crew_id JOIN stop st ON st.route_id = r.id AND st.live
+    JOIN work_order o ON o.id = st.work_order_id AND o.state IN ('wanted', 'placed') JOIN site s ON s.id = o.site_id
+   WHERE r.state = 'live' AND r.closed_at IS NULL AND r.day BETWEEN $1 AND $2 AND s.access = 'someone_home'
+     AND NOT EXISTS (SELECT FROM promise p WHERE p.work_order_id = o.id AND p.ended_at IS NULL)
+   ORDER BY st.starts_at, o.number`;
+
 const UNPLACED = `
   SELECT o.id, o.number, o.site_id, o.cause, o.not_before, o.wanted_by, o.respond_by, o.minutes, o.people, o.kit, o.lock_day, o.created_at, o.because_of,
          s.address, s.town, s.latitude IS NULL AS off_map,
@@ -99,6 +109,7 @@ export function makeDeskStore(q: Queryable): DeskStore {
     visits: (routeId) => rows(VISITS, [routeId]),
     routes: (fromDay, toDay) => rows(ROUTES, [fromDay, toDay]),
     promises: (fromDay, toDay) => rows(PROMISES, [fromDay, toDay]),
+    notAgreed: (fromDay, toDay) => rows(NOT_AGREED, [fromDay, toDay]),
     unplaced: () => rows(UNPLACED),
     async gaveWay(since) {
       return (await q.query(GAVE_WAY, [since])).rows;

@@ -13,6 +13,8 @@ export interface DeskStore {
   routes(fromDay: IsoDate, toDay: IsoDate): Promise<Row[]>;
   /** Promises of the days in force or ended, with order, site, contacts and where the order stands. */
   promises(fromDay: IsoDate, toDay: IsoDate): Promise<Row[]>;
+  /** Visits ahead of the days without a promise, with access, tasks, crew and whom to reach. */
+  notAgreed(fromDay: IsoDate, toDay: IsoDate): Promise<Row[]>;
   /** Orders no crew drives to, with what they wait for. */
   unplaced(): Promise<Row[]>;
   /** What the newest accepted plan left out, and when it was accepted. */

@@ -94,18 +94,6 @@ async function isOpen(stores: Stores, { kind, lineId, pitId, part }: LinkedTask)
   return rows.length > 0;
 }
 
-const INSIDE: readonly TaskKind[] = [
-  'survey',
-  'inspect',
-  'test_pump',
-  'clear_pit',
-  'temporary_pump',
-  'hose_flush',
-  'jet',
-  'fit_alarm',
-  'fit_pump',
-];
-
 /** Opens what must be true before a crew goes, once each. */
 export async function openPreconditions(
   stores: Stores,
@@ -127,11 +115,9 @@ export async function openPreconditions(
     priceBasis: String(order['price_basis']),
     standingConsent: site['early_visits_ok'] === true,
     beyondTerms,
-    access: site['access'] as 'anytime' | 'someone_home',
-    insideHouse: kinds.some((kind) => INSIDE.includes(kind)),
     builderNotice: site['builder'] != null && isInWarranty(site['built_on'], today),
     endAsks: asking !== null,
-  }).filter((kind) => kind !== 'someone_home');
+  });
   const orderId = String(order['id']);
   for (const kind of new Set([...ruled, ...also]))
     if (kind === 'discharge_plan')

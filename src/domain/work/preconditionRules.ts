@@ -22,15 +22,17 @@ export interface VisitFacts {
   standingConsent: boolean;
   /** The visit was not signed up for: found on site, or asked for by us. */
   beyondTerms: boolean;
-  access: 'anytime' | 'someone_home';
-  insideHouse: boolean;
   /** The house is in its builder's warranty: notice before anything is opened. */
   builderNotice: boolean;
   /** Water is flushed to a storm drain, water or sewer without a reference, or nobody knows where to. */
   endAsks: boolean;
 }
 
-/** What must be true before a crew goes. Common practice, no source; the ticket is law everywhere in the US. */
+/**
+ * What must be true before a crew goes. Common practice, no source; the ticket is law everywhere in the US.
+ * That somebody must be home keeps nothing back: a plan finds the day first, then the client is told it
+ * (`somebodyMustAgree`); only after a visit in vain the next one waits for a word (`notDone`).
+ */
 export function preconditionsOf(visit: VisitFacts): PreconditionKind[] {
   const kinds: PreconditionKind[] = [];
   const digs = opensGround(visit.tasks);
@@ -38,11 +40,28 @@ export function preconditionsOf(visit: VisitFacts): PreconditionKind[] {
   if (digs || visit.priceBasis === 'quote') kinds.push('quote_accepted');
   else if (visit.beyondTerms && !visit.standingConsent) kinds.push('consent');
   if (visit.endAsks || visit.tasks.some((task) => LETS_OUT.includes(task))) kinds.push('discharge_plan');
-  if (visit.access === 'someone_home' && visit.insideHouse) kinds.push('someone_home');
   if (visit.builderNotice && digs) kinds.push('builder_notice');
   if (visit.tasks.some((task) => NEEDS_PARTS.includes(task))) kinds.push('parts');
   return kinds;
 }
+
+/** Tasks that begin inside the house. */
+const INSIDE: readonly TaskKind[] = [
+  'survey',
+  'inspect',
+  'test_pump',
+  'clear_pit',
+  'temporary_pump',
+  'hose_flush',
+  'jet',
+  'cable',
+  'fit_alarm',
+  'fit_pump',
+];
+
+/** The client must be told the day before a crew goes. Common practice, no source. */
+export const somebodyMustAgree = (access: string, tasks: readonly TaskKind[]): boolean =>
+  access === 'someone_home' && tasks.some((task) => INSIDE.includes(task));
 
 /** What a quote must say before it counts as accepted. */
 const QUOTE_FACTS = ['lines', 'notToExceedMinor', 'acceptedBy', 'acceptedAt'] as const;

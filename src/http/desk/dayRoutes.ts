@@ -5,6 +5,7 @@ import { type ClosedRoute, type ClosingAsk, closeDay, closeRoute } from '../../a
 import { dayBooks } from '../../actions/desk/dayBook.js';
 import { promisesOf } from '../../actions/desk/promisesOf.js';
 import { publishDay, publishRoute } from '../../actions/desk/publishing.js';
+import { toAgree } from '../../actions/desk/toAgree.js';
 import { unplacedWork } from '../../actions/desk/unplacedWork.js';
 import type { House } from '../../actions/house.js';
 import type { TravelTable } from '../../actions/plans/planTools.js';
@@ -16,6 +17,7 @@ import { routeChange } from '../routeShapes.js';
 import { day, id, instant, refusals } from '../shapes.js';
 import { write } from '../writes.js';
 import {
+  agreeView,
   closedView,
   closingBody,
   dayBook,
@@ -23,6 +25,7 @@ import {
   offeredDays,
   unplacedView,
   viewPromise,
+  viewToAgree,
 } from './dayShapes.js';
 
 const OFFICE: readonly Role[] = ['dispatcher', 'owner'];
@@ -95,11 +98,13 @@ function registerBooks(app: FastifyInstance, house: House, travel: TravelTable):
       config: { roles: OFFICE },
       schema: {
         operationId: 'getDay',
-        summary: 'One day per crew with its promises to clients',
+        summary: 'One day per crew with its promises to clients, and the visits still to be agreed with them',
         tags: ['days'],
         params: byDay,
         response: {
-          200: dayBook.extend({ promises: z.array(dayPromise) }).meta({ id: 'DayBookWithPromises' }),
+          200: dayBook
+            .extend({ promises: z.array(dayPromise), toAgree: z.array(agreeView) })
+            .meta({ id: 'DayBookWithPromises' }),
           ...refusals(),
         },
       },
@@ -108,7 +113,8 @@ function registerBooks(app: FastifyInstance, house: House, travel: TravelTable):
       const { day: on } = request.params as { day: string };
       const [book] = await dayBooks(house, house.stores, on, on, null);
       const promises = await promisesOf(house, house.stores, on, on);
-      return { ...book, promises: promises.map(viewPromise) };
+      const agree = await toAgree(house.stores, on, on);
+      return { ...book, promises: promises.map(viewPromise), toAgree: agree.map(viewToAgree) };
     },
   );
 

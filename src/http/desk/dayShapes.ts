@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import type { LeftUndone } from '../../actions/desk/closeRoute.js';
 import type { DayPromise } from '../../actions/desk/promisesOf.js';
+import type { Row } from '../../actions/ports.js';
 import {
   KIT_KINDS,
   NOT_DONE_REASONS,
@@ -114,6 +115,10 @@ export const dayBook = z
     description: 'A day per crew: route with totals, who and what is away, who is short.',
   });
 
+const phoneable = z.array(
+  z.object({ name: z.string(), role: z.string(), phone: z.string(), language: z.string().nullable() }),
+);
+
 export const dayPromise = z
   .object({
     id: z.uuid(),
@@ -133,9 +138,7 @@ export const dayPromise = z
     standing: z.enum(['kept', 'planned', 'early', 'late', 'other_day', 'nowhere', 'ended']),
     text: z.string(),
     planned: z.object({ crewId: z.uuid(), crewName: z.string(), day, startsAt: instant }).nullable(),
-    contacts: z.array(
-      z.object({ name: z.string(), role: z.string(), phone: z.string(), language: z.string().nullable() }),
-    ),
+    contacts: phoneable,
   })
   .meta({
     id: 'DayPromise',
@@ -168,6 +171,38 @@ export const viewPromise = ({ row, standing, text: said }: DayPromise) => ({
           day: row['planned_day'],
           startsAt: row['planned_at'],
         },
+  contacts: row['contacts'],
+});
+
+export const agreeView = z
+  .object({
+    workOrderId: z.uuid(),
+    number: z.number().int(),
+    siteId: z.uuid(),
+    address: z.string(),
+    town: z.string(),
+    crewId: z.uuid(),
+    crewName: z.string(),
+    day,
+    startsAt: instant,
+    contacts: phoneable,
+  })
+  .meta({
+    id: 'VisitToAgree',
+    description:
+      'Somebody must be home for it and nobody was told the day: phone, then put it on record (POST /v1/promises).',
+  });
+
+export const viewToAgree = (row: Row) => ({
+  workOrderId: row['id'],
+  number: row['number'],
+  siteId: row['site_id'],
+  address: row['address'],
+  town: row['town'],
+  crewId: row['crew_id'],
+  crewName: row['crew_name'],
+  day: row['day'],
+  startsAt: row['starts_at'],
   contacts: row['contacts'],
 });
 

@@ -13,6 +13,7 @@ import { afterNotDone } from '../../../src/domain/work/notDone.js';
 import {
   missingFacts,
   preconditionsOf,
+  somebodyMustAgree,
   type VisitFacts,
   wrongFacts,
 } from '../../../src/domain/work/preconditionRules.js';
@@ -163,8 +164,6 @@ const VISIT: VisitFacts = {
   priceBasis: 'care_terms',
   standingConsent: false,
   beyondTerms: false,
-  access: 'anytime',
-  insideHouse: false,
   builderNotice: false,
   endAsks: false,
 };
@@ -182,8 +181,12 @@ test('what a visit waits for follows from its tasks, price, house and outlet', (
   expect(opens({ beyondTerms: true })).toEqual(['consent']);
   expect(opens({ beyondTerms: true, standingConsent: true })).toEqual([]);
   expect(opens({ endAsks: true })).toEqual(['discharge_plan']);
-  expect(opens({ access: 'someone_home', insideHouse: true })).toEqual(['someone_home']);
-  expect(opens({ access: 'someone_home' })).toEqual([]);
+});
+
+test('a day is agreed with the client where somebody must let the crew in', () => {
+  expect(somebodyMustAgree('someone_home', ['clear_outlet', 'test_pump'])).toBe(true);
+  expect(somebodyMustAgree('someone_home', ['restore'])).toBe(false);
+  expect(somebodyMustAgree('anytime', ['test_pump'])).toBe(false);
 });
 
 test('a quote is accepted with its lines, its most, by whom and when', () => {

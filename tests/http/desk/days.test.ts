@@ -170,6 +170,24 @@ test('closed at the end of the day: what was not done waits again, its promise i
   expect(items).toMatchObject([{ workOrderId: shut, waitsFor: [{ kind: 'someone_home' }] }]);
 });
 
+test('a visit that somebody must be home for is to be agreed until its day was told', async () => {
+  const { rows } = t.house.stores;
+  const home = await t.order({ east: 1, north: 8, task: 'inspect' });
+  const outside = await t.order({ east: 2, north: 8, task: 'clear_outlet' });
+  for (const id of [home, outside])
+    await rows.update('site', String((await rows.get('work_order', id))?.['site_id']), {
+      access: 'someone_home',
+    });
+  await place(home, t.crews.heron);
+  await place(outside, t.crews.heron, THURSDAY, home);
+  const { toAgree } = await get(`/v1/days/${THURSDAY}`);
+  expect(toAgree).toMatchObject([
+    { workOrderId: home, crewName: 'Heron', day: THURSDAY, contacts: [{ phone: '555 0100' }] },
+  ]);
+  await t.promise(home, THURSDAY, '08:00', '12:00');
+  expect((await get(`/v1/days/${THURSDAY}`)).toAgree).toEqual([]);
+});
+
 test('a closing that makes no sense is refused by field, and changes nothing', async () => {
   const a = await t.order({ east: 1, north: 8 });
   await place(a, t.crews.heron);
