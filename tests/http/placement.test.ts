@@ -358,3 +358,19 @@ test('what cannot wait gets its place on a crew that is behind: what that one ca
   expect(left).toContain(orders[2]);
   for (const id of displaced) expect(left).not.toContain(id);
 });
+
+test('a day beyond those that can be changed together is named with the last of them', async () => {
+  const order = await t.order();
+  await t.accept((await t.plan(today)).id);
+  const refused = await t.place(order, {
+    crewId: t.crews.heron,
+    day: '2028-01-05',
+    afterWorkOrderId: null,
+    tryOnly: true,
+  });
+  expect(refused.status).toBe(422);
+  // Ten working days, Monday to Friday, from Thursday 1 October on: until Wednesday the 14th.
+  expect(refused.body.errors[0].detail).toBe(
+    '2028-01-05 is beyond the 10 working days that can be changed together, from 2026-10-01 on: the last is 2026-10-14',
+  );
+});

@@ -177,7 +177,8 @@ function refusal(book: DayBook, crewId: string, day: IsoDate, refused: ToldRefus
 }
 
 /** Why a crew has no working day there, as far as the books tell. */
-export function notWorking({ question: { books } }: DayBook, crewId: string, day: IsoDate): string {
+export function notWorking({ question }: DayBook, crewId: string, day: IsoDate): string {
+  const { books, days } = question;
   const crew = books.crews.find((row) => row['id'] === crewId);
   if (!crew) return `there is no crew ${crewId}`;
   const name = String(crew['name']);
@@ -186,6 +187,9 @@ export function notWorking({ question: { books } }: DayBook, crewId: string, day
   if (!shiftOf(books, crewId, day)) return `${name} has no shift on ${day}`;
   const away = absencesOf(books, 'crew_id', crewId, day).find((row) => row['people'] === null);
   if (away) return `${name} is away on ${day} (${String(away['reason'])})`;
+  const last = days.at(-1);
+  if (last !== undefined && day > last)
+    return `${day} is beyond the ${days.length} working days that can be changed together, from ${days[0]} on: the last is ${last}`;
   return `${name} does not work on ${day} any more: its shift is over, or nobody of it is left`;
 }
 

@@ -71,8 +71,9 @@ export async function askQuestion(
   const coming = workingDays(books, ask.fromDay, MOST_DAYS);
   const days = coming.filter((day) => day <= ask.toDay);
   // Days within it on which no crew works (any more) belong to what is planned: their stops go elsewhere.
-  const cut = coming.length === MOST_DAYS ? (coming.at(-1) ?? ask.toDay) : ask.toDay;
-  const span = { from: ask.fromDay, to: cut < ask.toDay ? cut : ask.toDay };
+  const lastTaken = coming[MOST_DAYS - 1];
+  const isCut = lastTaken !== undefined && lastTaken < ask.toDay;
+  const span = { from: ask.fromDay, to: isCut ? lastTaken : ask.toDay };
   const places = new Places();
   const depotAt = new Map<unknown, number>(
     books.depots.map((row) => [row['id'], places.add(Number(row['latitude']), Number(row['longitude']))]),

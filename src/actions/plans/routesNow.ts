@@ -6,6 +6,7 @@ import type { House } from '../house.js';
 import type { Row } from '../ports.js';
 import type { Basis } from './basis.js';
 import { crewDayId } from './crewDays.js';
+import { faultSaid } from './faultSaid.js';
 import type { Said } from './planTools.js';
 import type { Question } from './problem.js';
 
@@ -19,7 +20,7 @@ export function faultsNow(
   rows: readonly Row[],
   { sharedKit }: Pick<Basis, 'sharedKit'>,
 ): Said[] {
-  const { crewDays, orders } = question.problem;
+  const { crewDays } = question.problem;
   const size = question.places.points.length;
   const travel = { size, seconds: new Int32Array(size * size), metres: new Int32Array(size * size) };
   const problem: RoutingProblem = { ...question.problem, travel };
@@ -39,21 +40,8 @@ export function faultsNow(
       : [];
   });
   const gone = new Set(crewDays.filter(({ underWay }) => underWay).map(({ id }) => id));
-  const names = new Map([...orders, ...crewDays].map((each) => [each.id, nameOf(question, each)]));
-  return checkRoutes(problem, routes, gone).map((fault) => ({
-    code: 'cannot_be_driven',
-    facts: {},
-    text: [...names].reduce((text, [id, name]) => text.replaceAll(id, name), fault),
-  }));
+  return checkRoutes(problem, routes, gone).map((fault) => faultSaid(house, question, fault));
 }
-
-const nameOf = (
-  { problem }: Question,
-  each: Question['problem']['orders'][number] | Question['problem']['crewDays'][number],
-): string =>
-  'crewId' in each
-    ? `${each.crewName ?? each.crewId} on ${problem.days[each.day] ?? ''}`
-    : (each.name ?? each.id);
 
 /** A route on record as the planner would write it; its legs go into the travel matrix. */
 function routeFrom(

@@ -1,6 +1,43 @@
 import type { Plan, PlannedRoute, PlannedStop } from './plan.js';
 import type { Break, CrewDay, Order, RoutingProblem } from './problem.js';
 
+/** What can come to be wrong with a route that was right when it was planned. */
+export type RouteFaultCode =
+  | 'leaves_too_early'
+  | 'unknown_order'
+  | 'runs_dry'
+  | 'waste_runs_over'
+  | 'out_of_sequence'
+  | 'no_refill_site'
+  | 'back_too_late'
+  | 'outside_hours'
+  | 'locked_elsewhere'
+  | 'outside_locked_hour'
+  | 'crew_not_allowed'
+  | 'closed_season'
+  | 'too_few_people'
+  | 'kit_missing'
+  | 'break_outside_window'
+  | 'too_soon_after'
+  | 'shared_kit'
+  | 'does_not_add_up';
+
+/** One thing that is wrong. Of whom, where it is about one; `seconds` since midnight: when. */
+export interface RouteFault {
+  code: RouteFaultCode;
+  crewDayId?: string;
+  orderId?: string;
+  /** What it follows. */
+  beforeId?: string;
+  seconds?: number;
+  people?: number;
+  kit?: string;
+  /** For who looks after the search. */
+  text: string;
+}
+
+type Wrong = (text: string, code?: RouteFaultCode, more?: Partial<RouteFault>) => void;
+
 /**
  * Verifies a plan against its problem from first principles. Shares no code with the solver, and recomputes
  * every time, distance and cost from the travel matrix alone.
@@ -8,8 +45,9 @@ import type { Break, CrewDay, Order, RoutingProblem } from './problem.js';
  * @returns What is wrong, in sentences; empty when the plan holds.
  */
 export function check(problem: RoutingProblem, plan: Plan): string[] {
-  const faults: string[] = [];
-  const { placed, driven, cost } = followRoutes(problem, plan.routes, new Set(), faults);
+  const found: RouteFault[] = [];
+  const { placed, driven, cost } = followRoutes(problem, plan.routes, new Set(), found);
+  const faults = found.map(({ text }) => text);
   const orders = new Set(problem.orders.map(({ id }) => id));
   for (const crewDay of problem.crewDays) {
     if (crewDay.underWay && !driven.has(crewDay.id))
@@ -43,18 +81,24 @@ export function checkRoutes(
   problem: RoutingProblem,
   routes: readonly PlannedRoute[],
   gone: ReadonlySet<string>,
-): string[] {
-  const faults: string[] = [];
+): RouteFault[] {
+  const faults: RouteFault[] = [];
   followRoutes(problem, routes, gone, faults);
   return faults;
 }
+
+const fault = (
+  text: string,
+  code: RouteFaultCode = 'does_not_add_up',
+  more: Partial<RouteFault> = {},
+): RouteFault => ({ code, text, ...more });
 
 /** Drives the routes; what they cost, who goes out, and where each order is. */
 function followRoutes(
   problem: RoutingProblem,
   routes: readonly PlannedRoute[],
   gone: ReadonlySet<string>,
-  faults: string[],
+  faults: RouteFault[],
 ) {
   const orders = new Map(problem.orders.map((order) => [order.id, order]));
   const crewDays = new Map(problem.crewDays.map((crewDay) => [crewDay.id, crewDay]));
@@ -65,13 +109,13 @@ function followRoutes(
   for (const route of routes) {
     const crewDay = crewDays.get(route.crewDayId);
     if (!crewDay) {
-      faults.push(`route of unknown crew-day ${route.crewDayId}`);
+      faults.push(fault(`route of unknown crew-day ${route.crewDayId}`));
       continue;
     }
-    if (driven.has(crewDay.id)) faults.push(`crew-day ${crewDay.id} has two routes`);
+    if (driven.has(crewDay.id)) faults.push(fault(`crew-day ${crewDay.id} has two routes`));
     driven.add(crewDay.id);
     if (route.crewId !== crewDay.crewId || route.day !== crewDay.day)
-      faults.push(`${crewDay.id}: wrong crew or day`);
+      faults.push(fault(`${crewDay.id}: wrong crew or day`));
     if (!gone.has(crewDay.id)) {
       const spent = checkRoute(problem, crewDay, route, orders, faults);
       cost.driving += spent.driving;
@@ -84,7 +128,7 @@ function followRoutes(
       if (stop.kind !== 'visit') return;
       const order = orders.get(stop.orderId);
       if (!order) return;
-      if (placed.has(order.id)) faults.push(`order ${order.id} is placed twice`);
+      if (placed.has(order.id)) faults.push(fault(`order ${order.id} is placed twice`));
       placed.set(order.id, { route, position });
       cost.waiting += order.waitingCost.length > crewDay.day ? order.waitingCost[crewDay.day]! : 0;
       if (order.accepted && order.accepted.day !== crewDay.day) cost.moves += order.accepted.otherDayCost;
@@ -102,9 +146,10 @@ function checkRoute(
   crewDay: CrewDay,
   route: PlannedRoute,
   orders: ReadonlyMap<string, Order>,
-  faults: string[],
+  faults: RouteFault[],
 ): { driving: number; overtime: number } {
-  const wrong = (what: string) => faults.push(`${crewDay.id}: ${what}`);
+  const wrong: Wrong = (text, code = 'does_not_add_up', more = {}) =>
+    faults.push({ code, crewDayId: crewDay.id, text: `${crewDay.id}: ${text}`, ...more });
   const { travel, costs } = problem;
   let place = crewDay.underWay ? crewDay.underWay.location : crewDay.startLocation;
   const free = crewDay.underWay ? crewDay.underWay.freeAtSeconds : crewDay.shiftStartSeconds;
@@ -120,7 +165,7 @@ function checkRoute(
   }
   const rests: PlannedStop[] = [];
   let lastSequence = -Infinity;
-  if (clock < free) wrong(`leaves at ${clock}, before ${free}`);
+  if (clock < free) wrong(`leaves at ${clock}, before ${free}`, 'leaves_too_early', { seconds: free });
 
   const drive = (to: number, saidSeconds: number, saidMetres: number) => {
     const legSeconds = travel.seconds[place * travel.size + to]!;
@@ -150,7 +195,7 @@ function checkRoute(
     if (stop.kind === 'visit') {
       const order = orders.get(stop.orderId);
       if (!order) {
-        wrong(`unknown order ${stop.orderId}`);
+        wrong(`unknown order ${stop.orderId}`, 'unknown_order', { orderId: stop.orderId });
         continue;
       }
       checkVisit(problem, crewDay, route, order, stop, wrong);
@@ -158,11 +203,12 @@ function checkRoute(
       for (const rest of insideOf(route.stops, position)) clock += rest.endSeconds - rest.startSeconds;
       water -= order.waterLitres;
       waste += order.wasteLitres;
-      if (water < 0) wrong(`runs dry at ${order.id}`);
+      if (water < 0) wrong(`runs dry at ${order.id}`, 'runs_dry', { orderId: order.id });
       if (crewDay.wasteLitres !== null && waste > crewDay.wasteLitres)
-        wrong(`waste tank runs over at ${order.id}`);
+        wrong(`waste tank runs over at ${order.id}`, 'waste_runs_over', { orderId: order.id });
       if (order.lock?.sequence !== undefined) {
-        if (order.lock.sequence < lastSequence) wrong(`${order.id} is out of its locked sequence`);
+        if (order.lock.sequence < lastSequence)
+          wrong(`${order.id} is out of its locked sequence`, 'out_of_sequence', { orderId: order.id });
         lastSequence = order.lock.sequence;
       }
     } else if (stop.kind === 'break') {
@@ -171,7 +217,7 @@ function checkRoute(
     } else {
       const site = problem.refillSites.find((one) => one.id === stop.siteId);
       if (!site || site.location !== stop.location) {
-        wrong(`no refill site ${stop.siteId} there`);
+        wrong(`no refill site ${stop.siteId} there`, 'no_refill_site', { seconds: stop.startSeconds });
         continue;
       }
       clock += site.seconds;
@@ -185,7 +231,7 @@ function checkRoute(
   if (route.travelSeconds !== seconds || route.travelMetres !== metres) wrong('travel does not add up');
   if (route.stops.length > 0) {
     if (clock > crewDay.shiftEndSeconds + crewDay.overtimeSeconds)
-      wrong(`ends at ${clock}, after its overtime`);
+      wrong(`ends at ${clock}, after its overtime`, 'back_too_late', { seconds: clock });
     checkRests(
       crewDay.breaks.filter((rest) => rest.latestStartSeconds >= free),
       rests,
@@ -209,7 +255,7 @@ function insideOf(stops: readonly PlannedStop[], position: number): PlannedStop[
   return rests;
 }
 
-function checkInside(stops: readonly PlannedStop[], position: number, wrong: (what: string) => void): void {
+function checkInside(stops: readonly PlannedStop[], position: number, wrong: Wrong): void {
   const rest = stops[position]!;
   const before = stops[position - 1];
   let first = position - 1;
@@ -228,7 +274,7 @@ function checkVisit(
   route: PlannedRoute,
   order: Order,
   stop: PlannedStop,
-  wrong: (what: string) => void,
+  wrong: Wrong,
 ): void {
   const { lock, windows, onlyCrews } = order;
   if (stop.location !== order.location) wrong(`${order.id} is elsewhere`);
@@ -240,25 +286,34 @@ function checkVisit(
         window.fromSeconds <= stop.startSeconds &&
         stop.startSeconds <= window.toSeconds,
     );
-  if (!open) wrong(`${order.id} starts at ${stop.startSeconds}, outside its windows`);
-  if (lock?.day !== undefined && lock.day !== crewDay.day) wrong(`${order.id} is locked to another day`);
+  const late = (what: string, code: RouteFaultCode) =>
+    wrong(`${order.id} starts at ${stop.startSeconds}, ${what}`, code, {
+      orderId: order.id,
+      seconds: stop.startSeconds,
+    });
+  const of = (what: string, code: RouteFaultCode, more: Partial<RouteFault> = {}) =>
+    wrong(`${order.id} ${what}`, code, { orderId: order.id, ...more });
+  if (!open) late('outside its windows', 'outside_hours');
+  if (lock?.day !== undefined && lock.day !== crewDay.day) of('is locked to another day', 'locked_elsewhere');
   if (lock?.crewId !== undefined && lock.crewId !== crewDay.crewId)
-    wrong(`${order.id} is locked to another crew`);
+    of('is locked to another crew', 'locked_elsewhere');
   if (
     stop.startSeconds < (lock?.fromSeconds ?? -Infinity) ||
     stop.startSeconds > (lock?.toSeconds ?? Infinity)
   ) {
-    wrong(`${order.id} starts at ${stop.startSeconds}, outside its locked hour`);
+    late('outside its locked hour', 'outside_locked_hour');
   }
-  if (onlyCrews && !onlyCrews.includes(crewDay.crewId)) wrong(`${order.id} is not for this crew`);
+  if (onlyCrews && !onlyCrews.includes(crewDay.crewId)) of('is not for this crew', 'crew_not_allowed');
   if (order.closedCrewDays?.some((id) => id === crewDay.id))
-    wrong(`${order.id} is placed in a closed season`);
-  if (crewDay.people < order.people) wrong(`${order.id} needs ${order.people} people`);
+    of('is placed in a closed season', 'closed_season');
+  if (crewDay.people < order.people)
+    of(`needs ${order.people} people`, 'too_few_people', { people: order.people });
   for (const kind of order.needs) {
     const fetched = problem.sharedKit.some(
       (item) => item.kind === kind && route.sharedKitIds.includes(item.id),
     );
-    if (!crewDay.kit.includes(kind) && !fetched) wrong(`${order.id} needs ${kind}, which is not there`);
+    if (!crewDay.kit.includes(kind) && !fetched)
+      of(`needs ${kind}, which is not there`, 'kit_missing', { kit: kind });
   }
 }
 
@@ -266,16 +321,17 @@ function checkRests(
   due: readonly Break[],
   taken: readonly PlannedStop[],
   endSeconds: number,
-  wrong: (what: string) => void,
+  wrong: Wrong,
 ): void {
   due.forEach((rest, index) => {
     const stop = taken[index];
     if (!stop) {
-      if (endSeconds > rest.latestStartSeconds) wrong(`break ${index + 1} is missing`);
+      if (endSeconds > rest.latestStartSeconds)
+        wrong(`break ${index + 1} is missing`, 'break_outside_window');
       return;
     }
     if (stop.startSeconds < rest.earliestStartSeconds || stop.startSeconds > rest.latestStartSeconds) {
-      wrong(`break ${index + 1} starts at ${stop.startSeconds}, outside its window`);
+      wrong(`break ${index + 1} starts at ${stop.startSeconds}, outside its window`, 'break_outside_window');
     }
     if (stop.endSeconds - stop.startSeconds !== rest.seconds)
       wrong(`break ${index + 1} has the wrong length`);
@@ -286,22 +342,25 @@ function checkRests(
 function checkLinks(
   { orders, calendarDays }: RoutingProblem,
   placed: ReadonlyMap<string, { route: PlannedRoute; position: number }>,
-  faults: string[],
+  faults: RouteFault[],
 ): void {
   for (const order of orders) {
     const here = placed.get(order.id);
     if (!here) continue;
     for (const { orderId, minDaysBetween } of order.follows) {
       const there = placed.get(orderId);
+      const both = { crewDayId: here.route.crewDayId, orderId: order.id, beforeId: orderId };
       if (!there) {
-        faults.push(`order ${order.id} is placed without ${orderId}, which it follows`);
+        faults.push(
+          fault(`order ${order.id} is placed without ${orderId}, which it follows`, 'too_soon_after', both),
+        );
         continue;
       }
       const calendar = (day: number) => (calendarDays ? calendarDays[day]! : day);
       const days = calendar(here.route.day) - calendar(there.route.day);
       const sameRoute = here.route === there.route && here.position > there.position;
       if (days < minDaysBetween || (days === 0 && !sameRoute)) {
-        faults.push(`order ${order.id} comes too soon after ${orderId}`);
+        faults.push(fault(`order ${order.id} comes too soon after ${orderId}`, 'too_soon_after', both));
       }
     }
   }
@@ -310,21 +369,21 @@ function checkLinks(
 function checkSharedKit(
   { sharedKit, crewDays }: RoutingProblem,
   routes: readonly PlannedRoute[],
-  faults: string[],
+  faults: RouteFault[],
 ): void {
   const holders = new Map<string, string>();
   for (const route of routes) {
     const crewId = crewDays.find((crewDay) => crewDay.id === route.crewDayId)?.crewId;
+    const wrong = (text: string) => faults.push(fault(text, 'shared_kit', { crewDayId: route.crewDayId }));
     for (const itemId of route.sharedKitIds) {
       const item = sharedKit.find((one) => one.id === itemId);
-      if (!item) faults.push(`${route.crewDayId} takes unknown item ${itemId}`);
-      else if (item.crews && !item.crews.includes(crewId ?? ''))
-        faults.push(`${crewId} may not take ${itemId}`);
+      if (!item) wrong(`${route.crewDayId} takes unknown item ${itemId}`);
+      else if (item.crews && !item.crews.includes(crewId ?? '')) wrong(`${crewId} may not take ${itemId}`);
       else if (item.days && !item.days.includes(route.day))
-        faults.push(`${itemId} is out of service on day ${route.day}`);
+        wrong(`${itemId} is out of service on day ${route.day}`);
       const key = `${itemId} on day ${route.day}`;
       const other = holders.get(key);
-      if (other !== undefined) faults.push(`${other} and ${route.crewDayId} both have ${key}`);
+      if (other !== undefined) wrong(`${other} and ${route.crewDayId} both have ${key}`);
       holders.set(key, route.crewDayId);
     }
   }
