@@ -1,15 +1,20 @@
 import type { PostStore } from '../actions/telling/postStore.js';
+import { EARLIER_RECORD } from '../domain/work/clientDoubles.js';
 import type { Queryable } from './rowStore.js';
 
 const EVENT = `e.kind AS event_kind, e.text AS event_text, e.facts AS event_facts, e.created_at AS event_at, e.subject_id, e.site_id, e.work_order_id, e.route_id, e.crew_id, e.line_id`;
 
+/** Whoever has this mail address said that nothing is to come to it, at whichever of the contacts that have it. */
+const REFUSED_BY = (contact: string): string =>
+  `EXISTS (SELECT FROM contact n WHERE lower(n.email) = lower(${contact}.email) AND (n.opt_out OR n.no_mail))`;
+
 const WANTED_MAILS = `
   SELECT DISTINCT ON (e.id, lower(c.email)) e.id AS event_id, c.id AS contact_id, k.kind
     FROM event e JOIN jsonb_to_recordset($2::jsonb) AS k(type text, kind text) ON k.type = e.kind
-    JOIN contact c ON c.email IS NOT NULL AND NOT c.opt_out AND NOT c.no_mail AND c.archived_on IS NULL
+    JOIN contact c ON c.email IS NOT NULL AND c.role <> '${EARLIER_RECORD}' AND NOT ${REFUSED_BY('c')} AND c.archived_on IS NULL
    WHERE e.id = ANY ($1) AND (c.site_id = e.site_id
           OR (c.site_id IS NULL
-              AND NOT EXISTS (SELECT FROM contact o WHERE o.site_id = e.site_id AND o.email IS NOT NULL AND NOT o.opt_out AND NOT o.no_mail AND o.archived_on IS NULL)
+              AND NOT EXISTS (SELECT FROM contact o WHERE o.site_id = e.site_id AND o.email IS NOT NULL AND NOT ${REFUSED_BY('o')} AND o.archived_on IS NULL)
               AND EXISTS (SELECT FROM site_client s WHERE s.site_id = e.site_id AND s.client_id = c.client_id
                              AND (s.from_day IS NULL OR s.from_day <= $3) AND (s.to_day IS NULL OR s.to_day > $3))))
    ORDER BY e.id, lower(c.email), c.id`;
@@ -71,7 +76,7 @@ export function makePostStore(q: Queryable): PostStore {
     lockMail: (id) =>
       first(
         `SELECT m.*, ${EVENT}, extract(epoch FROM now() - e.created_at) / 3600 AS hours_old,
-                c.name AS contact_name, c.email, c.language, c.opt_out OR c.no_mail AS opt_out, c.archived_on, o.state AS order_state, o.number, s.address, s.town
+                c.name AS contact_name, c.email, c.language, c.opt_out OR ${REFUSED_BY('c')} AS opt_out, c.archived_on, o.state AS order_state, o.number, s.address, s.town
            FROM mail m JOIN event e ON e.id = m.event_id JOIN contact c ON c.id = m.contact_id
            JOIN work_order o ON o.id = e.work_order_id JOIN site s ON s.id = o.site_id
           WHERE m.id = $1 AND m.state = 'waiting' AND m.next_try_at <= now() FOR UPDATE OF m SKIP LOCKED`,

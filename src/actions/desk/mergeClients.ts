@@ -1,5 +1,6 @@
 import { v7 as newId } from 'uuid';
 import {
+  EARLIER_RECORD,
   type KnownClient,
   type LikelyDouble,
   likelyDouble,
@@ -137,7 +138,7 @@ async function keepWaysToReach(stores: Stores, kept: Row, double: Row): Promise<
     id: newId(),
     client_id: kept['id'],
     name: double['name'],
-    role: 'earlier record',
+    role: EARLIER_RECORD,
     phone,
     email,
     language: double['language'],

@@ -95,31 +95,60 @@ export async function recordingChanges<T>(
   if (before.size === 0) return answer;
   for (const row of await stores.desk.published(today)) {
     const changes = routeChanges(toldStops(before.get(row['id'])), toldStops(row['now']));
-    if (changes.length === 0) continue;
-    const id = newId();
-    await stores.rows.insert('route_change', {
-      id,
-      publication_id: row['id'],
-      made_at: house.clock.now().toISOString(),
-      made_by: change.by,
-      because: change.because,
-      changes: JSON.stringify(changes),
-    });
-    // The route stands for its crew's day; where it has gone altogether, the publication does.
-    const subject = String(row['route_id'] ?? row['id']);
-    const crewId = String(row['crew_id']);
-    await tell(stores, {
-      type: 'route_changed',
-      subjectId: subject,
-      once: id,
-      facts: {
-        day: String(row['day']),
-        crewName: await crewName(stores, crewId),
+    if (changes.length > 0)
+      await noteChange(stores, row, {
+        made_at: house.clock.now().toISOString(),
+        made_by: change.by,
         because: change.because,
         changes,
-      },
-      about: { routeId: row['route_id'] as string | null, crewId },
-    });
+      });
   }
   return answer;
+}
+
+/** Keeps on record what changed of a day that a crew was told of, and tells it. */
+async function noteChange(
+  stores: Stores,
+  publication: Row,
+  change: { because: string; changes: RouteChange[] } & Row,
+): Promise<void> {
+  const { because, changes } = change;
+  const id = newId();
+  await stores.rows.insert('route_change', {
+    ...change,
+    id,
+    publication_id: publication['id'],
+    changes: JSON.stringify(changes),
+  });
+  const crewId = String(publication['crew_id']);
+  await tell(stores, {
+    type: 'route_changed',
+    // The route stands for its crew's day; where it has gone altogether, the publication does.
+    subjectId: String(publication['route_id'] ?? publication['id']),
+    once: id,
+    facts: { day: String(publication['day']), crewName: await crewName(stores, crewId), because, changes },
+    about: { routeId: publication['route_id'] as string | null, crewId },
+  });
+}
+
+/** An order is driven to no more; a crew that was told of the visit hears of it. */
+export async function takeOffRoute(stores: Stores, orderId: string, because: string): Promise<void> {
+  for (const stop of await stores.rows.all('stop', [
+    { column: 'work_order_id', is: '=', value: orderId },
+    { column: 'live', is: '=', value: true },
+  ])) {
+    const route = await stores.rows.get('route', String(stop['route_id']));
+    const [publication] = await stores.rows.all('route_publication', [
+      { column: 'crew_id', is: '=', value: route?.['crew_id'] },
+      { column: 'day', is: '=', value: route?.['day'] },
+    ]);
+    const before = publication ? await visitsOf(stores, String(stop['route_id'])) : [];
+    await stores.rows.update('stop', String(stop['id']), { live: false });
+    if (!publication || route?.['closed_at'] !== null) continue;
+    const changes = routeChanges(
+      before,
+      before.filter(({ workOrderId }) => workOrderId !== orderId),
+    ).filter(({ kind }) => kind === 'removed');
+    await noteChange(stores, { ...publication, route_id: route['id'] }, { because, changes });
+  }
 }

@@ -26,12 +26,16 @@ export async function clientSummaryOf(
   units: UnitSystem,
 ): Promise<ClientSummaryData> {
   const { rows } = house.stores;
-  const client = await rows.get('client', clientId);
+  const asked = await rows.get('client', clientId);
+  // What was a double points to the client that has its houses now.
+  const client = asked?.['merged_into_id']
+    ? await rows.get('client', String(asked['merged_into_id']))
+    : asked;
   if (!client) throw new Refused({ code: 'not-found', resource: 'client', id: clientId });
   const today = dayOf(house, house.clock.now().toISOString());
   const [from, end] = [`${year}-01-01`, `${year}-12-31`];
   const whole: Span = { from, to: today < end && today >= from ? today : end };
-  const owned = await rows.all('site_client', [is('client_id', clientId)]);
+  const owned = await rows.all('site_client', [is('client_id', client['id'])]);
   const houses: SummedHouse[] = [];
   for (const row of owned) {
     const span = partOf(whole, row);

@@ -1,3 +1,4 @@
+import { takeOffRoute } from '../desk/publishing.js';
 import type { Stores } from '../house.js';
 import { openOrder } from '../openOrder.js';
 import type { Row } from '../ports.js';
@@ -49,11 +50,7 @@ async function keepAfter(stores: Stores, later: Row, order: Row): Promise<Row> {
 /** Withdraws an order with its place on the route. */
 export async function giveUpOrder(stores: Stores, order: Row, because: string): Promise<Row> {
   const id = String(order['id']);
-  for (const stop of await stores.rows.all('stop', [
-    { column: 'work_order_id', is: '=', value: id },
-    { column: 'live', is: '=', value: true },
-  ]))
-    await stores.rows.update('stop', String(stop['id']), { live: false });
+  await takeOffRoute(stores, id, because);
   const change = { state: 'withdrawn', withdrawn_because: because };
   return (await stores.rows.update('work_order', id, change)) ?? order;
 }

@@ -1,3 +1,6 @@
+/** Role of a contact that keeps a number or address of a double: found by it, never mailed. */
+export const EARLIER_RECORD = 'earlier record';
+
 /** A client as far as doubles are told by it. */
 export interface KnownClient {
   id: string;

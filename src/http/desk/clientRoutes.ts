@@ -4,11 +4,12 @@ import { findDoubles, mergeClients } from '../../actions/desk/mergeClients.js';
 import { search } from '../../actions/desk/search.js';
 import { sellHouse } from '../../actions/desk/sellHouse.js';
 import type { House } from '../../actions/house.js';
+import type { Row } from '../../actions/ports.js';
 import type { Role } from '../../domain/words.js';
 import { WORK_ORDER_STATES } from '../../domain/words.js';
 import { toView, viewSchema } from '../resource.js';
 import { clients } from '../resources/all.js';
-import { day, id, refusals, share, text } from '../shapes.js';
+import { day, id, reason, refusals, share, text } from '../shapes.js';
 import { orderView, viewOrder } from '../workOrderShapes.js';
 import { write } from '../writes.js';
 
@@ -110,11 +111,37 @@ const saleView = z
     endedTermIds: z.array(z.uuid()),
     endedDecisionIds: z.array(z.uuid()),
     archivedContactIds: z.array(z.uuid()),
+    endedFeedIds: z.array(z.uuid()).describe('calendar addresses the seller may have: they answer no more'),
+    withdrawnProposalIds: z.array(z.uuid()).describe('offered to the seller and not answered'),
+    endedPromises: z
+      .array(
+        z.object({
+          id: z.uuid(),
+          workOrderId: z.uuid(),
+          day,
+          fromTime: z.string().nullable(),
+          toTime: z.string().nullable(),
+          toldTo: z.string().nullable(),
+        }),
+      )
+      .describe('days told to the seller for work not begun'),
     toDecide: z
       .array(orderView)
-      .describe('not begun: each waits for the buyer’s consent; meet or waive that, or withdraw the order'),
+      .describe(
+        'not begun, on no route any more: each waits for the buyer’s consent; meet or waive that, or withdraw the order',
+      ),
+    toAsk: z.array(reason).describe('keys, access notes and hours from the seller’s time'),
   })
   .meta({ id: 'HouseSold' });
+
+const viewEnded = (promise: Row) => ({
+  id: promise['id'],
+  workOrderId: promise['work_order_id'],
+  day: promise['day'],
+  fromTime: promise['from_time'],
+  toTime: promise['to_time'],
+  toldTo: promise['told_to'],
+});
 
 const offMapView = z
   .object({
@@ -228,7 +255,7 @@ export function registerClientRoutes(app: FastifyInstance, house: House): void {
       schema: {
         operationId: 'sellHouse',
         summary:
-          'A house was sold: its client changes, the seller’s terms and decisions end, open orders wait for the buyer',
+          'A house was sold: its client changes, what the seller agreed to ends, open orders leave their routes and wait for the buyer',
         tags: ['sites'],
         params: z.strictObject({ id }),
         body: saleBody,
@@ -246,7 +273,14 @@ export function registerClientRoutes(app: FastifyInstance, house: House): void {
               : (buyer ?? null),
           keepContactIds: keepContactIds ?? [],
         });
-        return { status: 200, body: { ...sale, toDecide: sale.toDecide.map(viewOrder) } };
+        return {
+          status: 200,
+          body: {
+            ...sale,
+            endedPromises: sale.endedPromises.map(viewEnded),
+            toDecide: sale.toDecide.map(viewOrder),
+          },
+        };
       }),
   );
 

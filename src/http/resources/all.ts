@@ -35,7 +35,7 @@ import * as f from '../fields.js';
 import type { Resource } from '../resource.js';
 import { day, id, text, timeOfDay } from '../shapes.js';
 import { refuseDaysAhead } from './callOuts.js';
-import { refuseMerged } from './mergedClients.js';
+import { refuseMerged, refuseToMerged } from './mergedClients.js';
 import { refuseUnmet } from './metPreconditions.js';
 import { refuseForeignLines, refuseForeignThings, refusePromise } from './onOneSite.js';
 import {
@@ -88,7 +88,8 @@ const contacts: Resource = {
   table: 'contact',
   path: 'contacts',
   component: 'Contact',
-  about: 'A person with a role at a site or for a client, and what that person may consent to.',
+  about:
+    'A person with a role at a site or for a client, and what that person may consent to. optOut and noMail hold for the mail address: nobody else with it is mailed either.',
   read: READERS,
   siteColumn: 'site_id',
   write: BOOKS,
@@ -109,6 +110,7 @@ const contacts: Resource = {
   filters: ['siteId', 'clientId', 'role'],
   sorts: ['name'],
   search: ['name', 'phone', 'email'],
+  check: refuseToMerged,
 };
 
 const sites: Resource = {
@@ -163,6 +165,7 @@ const siteClients: Resource = {
     toDay: f.dayField(),
   },
   filters: ['siteId', 'clientId'],
+  check: refuseToMerged,
 };
 
 const careTerms: Resource = {
