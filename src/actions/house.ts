@@ -97,7 +97,7 @@ export interface WorkLifeStore {
   temporaryPumps(pitId?: string): Promise<Row[]>;
   /** The newest hard stop in a line up to an instant since which no camera looked in: met_at, stopped_m. */
   hardStop(lineId: string, until?: string): Promise<Row | null>;
-  /** What the cautions of an order follow from: tasks, enterable_pit, sanitary_tie. */
+  /** What the cautions of an order follow from: tasks, no_pump, enterable_pit, sanitary_tie. */
   cautionPlace(orderId: string): Promise<Row>;
   /** Met by the firm's standing plan, of orders not yet ended that work on a system. */
   assumedPlans(systemId: string): Promise<Row[]>;

@@ -58,7 +58,12 @@ export const reason = z
   });
 
 export const caution = z
-  .object({ code: z.string(), text: z.string(), source: z.string() })
+  .object({
+    code: z.string(),
+    name: z.string().describe('a word or two, for a list'),
+    text: z.string(),
+    source: z.string(),
+  })
   .meta({ id: 'Caution', description: 'Local codes and licensed practice come first.' });
 
 const fieldFault = z

@@ -21,7 +21,7 @@ import { LOCATE_TEMPLATES, PRIVATE_LINES_CAUTION } from '../domain/work/locateTi
 import { csvLine } from './csvAnswer.js';
 import { quantitySchema } from './fields.js';
 import { unitsQuery } from './resource.js';
-import { day, id, instant, refusals, text } from './shapes.js';
+import { caution, day, id, instant, refusals, text } from './shapes.js';
 import { settleForOthers } from './syncRoutes.js';
 import {
   foundBody,
@@ -62,10 +62,6 @@ export function registerWorkLifeRoutes(app: FastifyInstance, house: House): void
 
 const unitsOf = (request: FastifyRequest, house: House): UnitSystem =>
   (request.query as { units?: UnitSystem }).units ?? house.units;
-
-const caution = z
-  .object({ code: z.string(), text: z.string(), source: z.string() })
-  .meta({ id: 'OrderCaution', description: 'A caution of a stop, with where it comes from.' });
 
 function registerCautions(app: FastifyInstance, house: House): void {
   app.get(

@@ -5,8 +5,10 @@ import {
   list,
   listed,
   type Paper,
+  paragraph,
   quiet,
   section,
+  strong,
   theirs,
   type Words,
 } from './paper.js';
@@ -19,8 +21,8 @@ import {
   quantityText,
   weekdayText,
 } from './printed.js';
-import type { RouteSheetData, SheetStop } from './routeSheetData.js';
-import { sheetStop, timesOf } from './routeSheetStop.js';
+import type { DayCaution, RouteSheetData, SheetStop } from './routeSheetData.js';
+import { cautionWords, sheetStop, timesOf } from './routeSheetStop.js';
 import { numbered } from './routesDay.js';
 import { routesMap } from './routesMap.js';
 import { TASK_TEXT } from './wording.js';
@@ -44,10 +46,11 @@ export function routeSheet(data: RouteSheetData): Paper {
             heading('The day'),
             overview(data),
             ...section('On board before you leave', data.kit.length === 0 ? null : ticksOf(data.kit)),
+            ...cautionsOfDay(data, sources),
             heading('Sketch map'),
             { kind: 'picture', svg: routesMap({ day, units, routes: [route] }) },
             heading('Stop by stop'),
-            ...numbered(route.stops).map(({ stop, number }) => sheetStop(stop, number, units, sources)),
+            ...numbered(route.stops).map(({ stop, number }) => sheetStop(stop, number, data, sources)),
             ...section('Where the cautions come from', sources.length === 0 ? null : sourceList(sources)),
           ],
     foot: [
@@ -60,13 +63,42 @@ export function routeSheet(data: RouteSheetData): Paper {
 }
 
 /** Each source once, in the order in which the cautions stand. */
-function sourcesOf({ route }: RouteSheetData): string[] {
-  const cautions = route.stops.flatMap(({ visit }) => [
-    ...(visit?.cautions ?? []),
-    ...(visit?.tasks ?? []).flatMap((task) => task.cautions),
-  ]);
+function sourcesOf({ cautions: ofDay, route }: RouteSheetData): string[] {
+  const cautions = [
+    ...ofDay,
+    ...route.stops.flatMap(({ visit }) => [
+      ...(visit?.cautions ?? []),
+      ...(visit?.tasks ?? []).flatMap((task) => task.cautions),
+    ]),
+  ];
   return [...new Set(cautions.flatMap(({ source }) => (source === null ? [] : [source])))];
 }
+
+/** Read before leaving: those of every stop first, then those of some, with the stops' numbers. */
+function cautionsOfDay({ cautions, route }: RouteSheetData, sources: readonly string[]): Block[] {
+  const visits = route.stops.filter(({ visit }) => visit !== null).length;
+  const everywhere = cautions.filter(({ stops }) => stops.length === visits);
+  const somewhere = cautions.filter(({ stops }) => stops.length < visits);
+  const words = (caution: DayCaution): Words => [
+    strong(`${caution.name}: `),
+    ...cautionWords(caution, sources),
+  ];
+  return section(
+    'Cautions of the day: read before you leave',
+    everywhere.length === 0 ? null : paragraph(strong('At every stop')),
+    everywhere.length === 0 ? null : list('cautions', everywhere.map(words)),
+    somewhere.length === 0 ? null : paragraph(strong('At the stops named')),
+    somewhere.length === 0
+      ? null
+      : list(
+          'cautions',
+          somewhere.map((caution) => [...words(caution), ` — ${stopsText(caution.stops)}`]),
+        ),
+  );
+}
+
+const stopsText = (stops: readonly number[]): string =>
+  `${stops.length === 1 ? 'stop' : 'stops'} ${stops.join(', ')}`;
 
 const sourceList = (sources: readonly string[]): Block =>
   list(

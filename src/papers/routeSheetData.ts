@@ -14,6 +14,8 @@ export interface RouteSheetData {
   members: readonly string[];
   /** What must be on board, to tick off before leaving. */
   kit: readonly string[];
+  /** What two or more stops share, once for the day. */
+  cautions: readonly DayCaution[];
   route: Omit<DayRoute, 'stops'> & { stops: readonly SheetStop[] };
 }
 
@@ -40,7 +42,7 @@ export interface SheetVisit {
   contacts: readonly SheetContact[];
   /** In the order they are done. */
   tasks: readonly SheetTask[];
-  /** Of the whole visit; a task's own stand with the task. */
+  /** Of the whole visit, as far as the day's do not say it; a task's own stand with the task. */
   cautions: readonly SheetCaution[];
   /** Where flushed water and sludge go. */
   waterPlan: string | null;
@@ -80,4 +82,11 @@ export interface SheetCaution {
   text: string;
   /** Where the caution comes from; null for common practice. */
   source: string | null;
+}
+
+export interface DayCaution extends SheetCaution {
+  /** A word or two, by which a stop refers to it. */
+  name: string;
+  /** Numbers of the stops it is for. */
+  stops: readonly number[];
 }

@@ -2,6 +2,8 @@ import type { UnitSystem } from '../domain/units/quantity.js';
 import { type Block, list, paragraph, quiet, strong, theirs, type Words } from './paper.js';
 import { clockText, dayText, durationText, quantityText, withUnit } from './printed.js';
 import type {
+  DayCaution,
+  RouteSheetData,
   SheetCaution,
   SheetContact,
   SheetNote,
@@ -20,15 +22,18 @@ export function timesOf({ startSeconds, endSeconds }: SheetStop, units: UnitSyst
 /**
  * One stop in full; a break or a tank stop in a line.
  *
+ * @param sheet   Its units, the day's cautions, and its route: whether a caution is every stop's.
  * @param sources Of cautions, as the sheet numbers them from 1.
  */
 export function sheetStop(
   stop: SheetStop,
   number: number | null,
-  units: UnitSystem,
+  sheet: Pick<RouteSheetData, 'units' | 'cautions' | 'route'>,
   sources: readonly string[],
 ): Block {
   const { visit } = stop;
+  const { units, cautions, route } = sheet;
+  const visits = route.stops.filter((each) => each.visit !== null).length;
   if (visit === null) return between(stop, number, units);
   return {
     kind: 'box',
@@ -50,6 +55,7 @@ export function sheetStop(
       ...visit.sketches.map(
         (sketch): Block => ({ kind: 'picture', svg: systemSketch(sketch), size: 'small' }),
       ),
+      ...ofDay(cautions, number, visits),
       ...cautionList(visit.cautions, sources),
       { kind: 'list', marks: 'numbers', items: visit.tasks.map((each) => task(each, sources)) },
       ...needs(visit, units),
@@ -126,14 +132,31 @@ function notes(noted: readonly SheetNote[]): Block[] {
   ];
 }
 
-function cautionList(cautions: readonly SheetCaution[], sources: readonly string[]): Block[] {
-  if (cautions.length === 0) return [];
-  const one = ({ text, source }: SheetCaution): Words => [
-    theirs(text),
-    quiet(source === null ? ' (common practice)' : ` [${sources.indexOf(source) + 1}]`),
-  ];
-  return [list('cautions', cautions.map(one))];
+/** Which of the day's cautions are this stop's: by name, since all read them on the first page. */
+function ofDay(cautions: readonly DayCaution[], number: number | null, visits: number): Block[] {
+  const own = cautions.filter(({ stops }) => number !== null && stops.includes(number));
+  if (own.length === 0) return [];
+  const named = own.filter(({ stops }) => stops.length < visits).map(({ name }) => name);
+  const everywhere = named.length < own.length ? ['those of every stop'] : [];
+  return [paragraph(strong('⚠ Cautions of the day: '), [...everywhere, ...named].join(', '), '.')];
 }
+
+function cautionList(cautions: readonly SheetCaution[], sources: readonly string[]): Block[] {
+  return cautions.length === 0
+    ? []
+    : [
+        list(
+          'cautions',
+          cautions.map((each) => cautionWords(each, sources)),
+        ),
+      ];
+}
+
+/** A caution and where it comes from. */
+export const cautionWords = ({ text, source }: SheetCaution, sources: readonly string[]): Words => [
+  theirs(text),
+  quiet(source === null ? ' (common practice)' : ` [${sources.indexOf(source) + 1}]`),
+];
 
 function task({ kind, target, minutes, plan, cautions }: SheetTask, sources: readonly string[]) {
   return {

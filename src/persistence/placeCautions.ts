@@ -1,5 +1,8 @@
-/** What is known of the place of an order `o` that adds cautions: enterable_pit, sanitary_tie. */
+/** What is known of the place of an order `o` that adds cautions or leaves some out: no_pump, enterable_pit, sanitary_tie. */
 export const PLACE_CAUTIONS = `
+  (EXISTS (SELECT FROM site h WHERE h.id = o.site_id AND h.basement = 'none')
+    AND NOT EXISTS (SELECT FROM pit y WHERE y.site_id = o.site_id AND y.archived_on IS NULL)
+    AND NOT EXISTS (SELECT FROM line z WHERE z.site_id = o.site_id AND z.kind = 'sump_discharge' AND z.archived_on IS NULL)) AS no_pump,
   EXISTS (SELECT FROM pit y WHERE y.site_id = o.site_id AND y.enterable AND y.archived_on IS NULL) AS enterable_pit,
   EXISTS (SELECT FROM line z
            WHERE z.site_id = o.site_id AND z.archived_on IS NULL AND z.outlet = 'sanitary_sewer'

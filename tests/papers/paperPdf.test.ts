@@ -3,7 +3,7 @@ import type { Block, Paper, Words } from '../../src/papers/paper.js';
 import { paperPdf } from '../../src/papers/paperPdf.js';
 import { routeSheet } from '../../src/papers/routeSheet.js';
 import type { RouteSheetData } from '../../src/papers/routeSheetData.js';
-import { stopCautions } from '../../src/papers/sheetCautions.js';
+import { dayCautions } from '../../src/papers/sheetCautions.js';
 import { readPdf } from './readPdf.js';
 import { HARD_NAMES } from './readSvg.js';
 import { ROUTE_SHEET_SAMPLE } from './routeSheetSample.js';
@@ -76,7 +76,8 @@ test.each([0, 3, 6, 9, 12, 15, 18, 21, 24, 27, 30, 45])(
   'stops of any height, anywhere on a page, stand whole: %i notes',
   async (count) => {
     const tasks = ['inspect', 'jet', 'clear_pit', 'jet', 'test_pump'] as const;
-    const { ofVisit, ofTasks } = stopCautions(tasks, { enterablePit: true });
+    const visit = { number: 1, tasks, facts: { enterablePit: true } };
+    const [{ ofVisit, ofTasks } = { ofVisit: [], ofTasks: [] }] = dayCautions([visit]).ofVisits;
     const stops = route.stops.map((stop, i) => ({
       ...stop,
       visit: stop.visit && {

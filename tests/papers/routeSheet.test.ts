@@ -155,6 +155,7 @@ test.each(HARD_NAMES)('anyone’s words come through whole and harmless: %j', (n
       officePhone: name,
       members: [name],
       kit: [name],
+      cautions: [{ ...caution, name, stops: [1] }],
       route: { ...route, crewName: name, stops },
     }),
   );

@@ -110,6 +110,14 @@ export const ROUTE_SHEET_SAMPLE: RouteSheetData = {
   units: 'metric',
   members: ['Ib Falk', 'Noor Abela'],
   kit: ['jetter, 13 mm hose', 'camera', 'second pump', 'cable machine', 'hand tools', '900 L of water'],
+  cautions: [
+    {
+      name: 'local codes',
+      text: 'Follow local codes; licensed practice where required.',
+      source: null,
+      stops: [1, 2, 3, 5],
+    },
+  ],
   route: {
     ...heron,
     stops: heron.stops.map(

@@ -3,7 +3,8 @@ import type { UnitSystem } from '../../domain/units/quantity.js';
 import type { TaskKind } from '../../domain/words.js';
 import { quantityText } from '../../papers/printed.js';
 import type { RouteSheetData, SheetStop, SheetVisit } from '../../papers/routeSheetData.js';
-import { stopCautions } from '../../papers/sheetCautions.js';
+import { numbered } from '../../papers/routesDay.js';
+import { dayCautions, type StopCautions } from '../../papers/sheetCautions.js';
 import type { SystemSketch } from '../../papers/systemSketchData.js';
 import type { AskedQuestion } from '../desk/questions.js';
 import type { House, Stores } from '../house.js';
@@ -22,19 +23,27 @@ export async function routeSheetOf(house: House, route: Row, units: UnitSystem):
   const day = String(route['day']);
   const { stops: drawn, ...drive } = mappedRoute(house, route, await house.stores.rows.all('depot', []));
   const sketches = await sketchesOf(house.stores, route['stops'] as Row[], units);
-  const stops = (route['stops'] as Row[]).map(
-    (stop, i): SheetStop => ({
-      ...(drawn[i] as (typeof drawn)[number]),
-      visit: stop['work_order_id'] === null ? null : visitOf(house, stop, units, sketches),
-      note: null,
-    }),
+  const rows = numbered(drawn).map(({ stop, number }, i) => ({
+    stop,
+    number,
+    row: (route['stops'] as Row[])[i] as Row,
+  }));
+  const visits = rows.flatMap(({ number, row }) =>
+    row['work_order_id'] === null || number === null ? [] : [{ number, row, ...cautionBasis(row) }],
   );
+  const cautions = dayCautions(visits);
+  const stops = rows.map(({ stop, row }): SheetStop => {
+    const at = visits.findIndex((visit) => visit.row === row);
+    const own = cautions.ofVisits[at];
+    return { ...stop, visit: own ? visitOf(house, row, units, sketches, own) : null, note: null };
+  });
   return {
     ...(await letterhead(house.stores)),
     day,
     units,
     members: await membersOf(house, String(route['crew_id']), day),
     kit: await kitOf(house, String(route['crew_id']), day, stops),
+    cautions: cautions.ofDay,
     route: { ...drive, stops },
   };
 }
@@ -115,12 +124,11 @@ function visitOf(
   stop: Row,
   units: UnitSystem,
   sketches: ReadonlyMap<unknown, SystemSketch>,
+  cautions: StopCautions,
 ): SheetVisit {
   const tasks = stop['tasks'] as Row[];
   const because = (stop['because_of'] ?? []) as { code: string; text: string }[];
   const promise = stop['promise'] as { from: string | null; to: string | null } | null;
-  const { tasks: kinds, facts } = cautionBasis(stop);
-  const cautions = stopCautions(kinds, facts);
   const note = stop['order_note'];
   return {
     orderNumber: String(stop['number']),

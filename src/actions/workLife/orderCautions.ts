@@ -6,13 +6,14 @@ import type { Row } from '../ports.js';
 /**
  * What a visit's cautions follow from, wherever they are shown.
  *
- * @param visit Tasks, reasons, and what its place adds (`enterable_pit`, `sanitary_tie`).
+ * @param visit Tasks, reasons, and what its place adds or leaves out (`no_pump`, `enterable_pit`, `sanitary_tie`).
  */
 export function cautionBasis(visit: Row): { tasks: TaskKind[]; facts: CautionFacts } {
   return {
     tasks: (visit['tasks'] as Row[]).map((task) => task['kind'] as TaskKind),
     facts: {
       floodedBasement: tellsOfFlood((visit['because_of'] ?? []) as { code: string }[]),
+      noPump: visit['no_pump'] === true,
       enterablePit: visit['enterable_pit'] === true,
       sanitaryTie: visit['sanitary_tie'] === true,
     },

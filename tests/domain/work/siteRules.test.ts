@@ -58,6 +58,16 @@ test('a flooded basement comes first; a deep pit and a sewer add theirs', () => 
   );
 });
 
+test('a house known to have no pump needs no caution of one, unless the task brings or handles it', () => {
+  expect(codes(['jet'])).toEqual(expect.arrayContaining(['pump_power', 'pit_overflow']));
+  const dry = codes(['jet'], { noPump: true });
+  expect(dry).not.toContain('pump_power');
+  expect(dry).not.toContain('pit_overflow');
+  expect(dry).toEqual(codes(['jet']).filter((code) => code !== 'pump_power' && code !== 'pit_overflow'));
+  for (const task of ['temporary_pump', 'test_pump', 'fit_pump', 'clear_pit'] as const)
+    expect(codes([task, 'jet'], { noPump: true }), task).toContain('pump_power');
+});
+
 test('no caution suggests a chemical', () => {
   const words = cautionsOf(TASK_KINDS, {})
     .map(({ text }) => text.toLowerCase())
