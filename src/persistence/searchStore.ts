@@ -29,11 +29,14 @@ class Words {
     return `$${this.values.length}`;
   }
 
-  /** Rows of a table in which all words occur, or nearly the whole; each half goes by the index of the column. */
-  match(table: 'client' | 'contact' | 'site', column: string): string {
-    if (this.#whole === '') return 'false';
-    const all = this.#parts.map((part) => `${column} LIKE ${part}`).join(' AND ');
-    return `id IN (SELECT id FROM ${table} WHERE ${all} UNION SELECT ${table}s_nearly(${this.#whole}))`;
+  /** Rows of a table in which all words occur, or nearly the whole, or that meet another condition; each by its own index. */
+  match(table: 'client' | 'contact' | 'site', column: string, or = 'false'): string {
+    const ways = or === 'false' ? [] : [`SELECT id FROM ${table} WHERE ${or}`];
+    if (this.#whole !== '') {
+      const all = this.#parts.map((part) => `${column} LIKE ${part}`).join(' AND ');
+      ways.push(`SELECT id FROM ${table} WHERE ${all}`, `SELECT ${table}s_nearly(${this.#whole})`);
+    }
+    return ways.length === 0 ? 'false' : `id IN (${ways.join(' UNION ')})`;
   }
 
   /** 1: the whole text; .9: it begins so; .8: all words occur; less: nearly. */
@@ -60,7 +63,7 @@ function searchSql(ask: SearchAsk): { text: string; values: unknown[] } {
     SELECT id, name, phone, email, ${more},
            greatest(${words.score(CLIENT_WORDS)}, CASE WHEN ${phone} THEN ${phoneScore} ELSE 0 END)::float8 AS score,
            CASE WHEN ${phone} THEN 'phone' ELSE 'name' END AS matched
-      FROM ${table} WHERE (${words.match(table, CLIENT_WORDS)} OR ${phone}) AND archived_on IS NULL ORDER BY score DESC, name, id LIMIT ${limit}`;
+      FROM ${table} WHERE ${words.match(table, CLIENT_WORDS, phone)} AND archived_on IS NULL ORDER BY score DESC, name, id LIMIT ${limit}`;
   // Nearest in degrees by the index; the farthest of them on the globe bounds what may be nearer still.
   const nearest =
     lat && lon
