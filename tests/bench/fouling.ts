@@ -1,3 +1,4 @@
+import { spawnSync } from 'node:child_process';
 import { existsSync } from 'node:fs';
 import { join } from 'node:path';
 import { parseArgs } from 'node:util';
@@ -28,6 +29,7 @@ import { type SimulatedBase, simulatedBase } from './fouling/simulatedBase.js';
 //   npm run bench:fouling                                    three bases of each process and those beside the repository
 //   npm run bench:fouling -- --seeds 11,12,13                bases no choice of the model was made on
 //   npm run bench:fouling -- --lines 1000 --seeds 1,2,3,4 --processes gamma,lag --minutes 20
+//   npm run bench:fouling -- --night 100000 --processes ''                  what a night costs, alone; --night '' leaves it out
 //   npm run bench:fouling -- FOLDER …                        bases in files alone: lines, readings, truth, meta
 
 const { values, positionals } = parseArgs({
@@ -39,6 +41,8 @@ const { values, positionals } = parseArgs({
     /** No new base is begun after so long. */
     minutes: { type: 'string', default: '15' },
     laws: { type: 'boolean', default: false },
+    /** Lines of the base whose nights are timed. */
+    night: { type: 'string', default: '5000' },
   },
 });
 
@@ -50,7 +54,18 @@ for (const folder of folders) {
   console.log(`\n${base.name}, one base: a single one may be off by .02 even under the true rates`);
   show([{ lines: scored, horizonDays: base.horizonDays }]);
 }
-if (positionals.length === 0) simulateAll();
+if (positionals.length === 0 && values.processes !== '') simulateAll();
+if (positionals.length === 0 && values.night !== '') timeNights(values.night);
+
+function timeNights(lines: string): void {
+  console.log('\nwhat a night costs');
+  const { status } = spawnSync(
+    process.execPath,
+    ['--expose-gc', join(import.meta.dirname, 'night.js'), '--lines', lines],
+    { stdio: 'inherit' },
+  );
+  process.exitCode = status ?? 1;
+}
 
 function besideUs(name: string): string {
   return join('../shared/data/fouling', name);

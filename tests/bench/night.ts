@@ -19,6 +19,7 @@ import { addNews, fillLargeBase } from './night/largeBase.js';
 //
 //   node tests/bench/run.mjs night                                     10,000 and 100,000 lines
 //   node tests/bench/run.mjs night --lines 500,5000 --rounds 3         up to three rounds: a week has so many nights
+//   npm run bench:fouling                                              5,000 lines, after the scores
 
 const { values } = parseArgs({
   options: {
@@ -153,7 +154,7 @@ async function night(database: string, day: string): Promise<Night> {
   const cost = await costOf(
     process.execPath,
     [join(import.meta.dirname, 'night/oneNight.js'), '--url', server.url(database), '--day', day],
-    { alsoWatch: [server.pid()] },
+    { alsoWatch: [server.pid()], onErrors: (text) => process.stderr.write(text) },
   );
   const databaseSeconds = (treeSeconds(server.pid()) ?? Number.NaN) - before;
   const { estimate, date, processor, counts } = JSON.parse(cost.output) as {

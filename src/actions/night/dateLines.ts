@@ -90,19 +90,21 @@ export function dateLines(ask: DatesAsk): DatedLines {
     lines.map(({ facts, state }) => ({ lineId: facts.lineId, state })),
   );
   const asOfDay = dayNumber(day);
-  const nightLines = lines.map(({ facts }, i) => nightLine(facts, eventsOf(events, i), day));
+  // One line's events at a time: what is laid aside for all of them outlives the collector's first rounds.
+  const nightLineOf = (i: number, { facts }: LineToDate): NightLine =>
+    nightLine(facts, eventsOf(events, i), day);
   const read =
     ask.read ??
     readBlock(
       layLines(
-        nightLines.map(({ evidence }) => evidence),
+        lines.map((line, i) => nightLineOf(i, line).evidence),
         asOfDay,
       ),
       ownFit.shapes,
       asOfDay,
     );
   const dateOne = (asked: LineToDate, i: number): void => {
-    const line = nightLines[i] as NightLine;
+    const line = nightLineOf(i, asked);
     const reads = ownFit.shapes.map((_, law) => lineOfBlock(read, law, i));
     const forecast = forecastLine(ownFit, line.evidence, asOfDay, reads);
     const evidenceHash = evidenceMark(asked);

@@ -5,8 +5,8 @@ import type { LineState } from './lineState.js';
 import type { PackedEvents } from './nightEvents.js';
 import type { BookedLine } from './nightStore.js';
 
-/** A line read under six laws takes 4 KiB; the lines beyond are read again when they are dated. */
-const MOST_LINES_KEPT = 40_000;
+/** A line read under six laws takes 3 KiB; the lines beyond are read again when they are dated. */
+const MOST_LINES_KEPT = 80_000;
 
 /**
  * The books as one night sees them, each page read once: what `estimate` read, `date` need not read again. A night

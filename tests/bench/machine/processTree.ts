@@ -19,19 +19,27 @@ const TICKS_PER_SECOND = 100;
 /**
  * Runs a command to its end and watches the memory of its process tree, the database's processes included.
  * @param alsoWatch Processes started by others whose trees count too.
+ * @param onErrors  Told what the command writes to its error output, as it comes.
  * @throws {Error} When it ends with another code than 0, with what it said.
  */
 export async function costOf(
   command: string,
   args: readonly string[],
-  { alsoWatch = [], ...options }: SpawnOptions & { alsoWatch?: readonly number[] } = {},
+  {
+    alsoWatch = [],
+    onErrors = () => undefined,
+    ...options
+  }: SpawnOptions & { alsoWatch?: readonly number[]; onErrors?: (text: string) => void } = {},
 ): Promise<Cost> {
   const startedAt = performance.now();
   const child = spawn(command, args, { ...options, stdio: ['ignore', 'pipe', 'pipe'] });
   let output = '';
   let errors = '';
   child.stdout?.on('data', (chunk: Buffer) => (output += chunk.toString()));
-  child.stderr?.on('data', (chunk: Buffer) => (errors += chunk.toString()));
+  child.stderr?.on('data', (chunk: Buffer) => {
+    errors += chunk.toString();
+    onErrors(chunk.toString());
+  });
   const pid = child.pid ?? 0;
   const peak: Pick<Cost, 'ownSeconds' | 'ownMib' | 'treeMib'> = {
     ownSeconds: null,

@@ -7,7 +7,8 @@ import { lineThreads, usualThreads } from '../../../src/jobs/lineThreads.js';
 import { makeHouse } from '../../../src/persistence/house.js';
 import { openPool } from '../../../src/persistence/pool.js';
 
-// Steps `estimate` and `date` of one night on the database at --url, in a process of its own. Prints one line of JSON.
+// Steps `estimate` and `date` of one night on the database at --url, in a process of its own. Prints one line of JSON,
+// and while it works each tenth of a step on the error output.
 const { values } = parseArgs({
   options: {
     url: { type: 'string', default: '' },
@@ -30,12 +31,20 @@ const actor = { name: `night ${values.day}` };
 const started = process.cpuUsage();
 const books = new NightBooks(house, values.day);
 const startedAt = performance.now();
+const progressOf = (step: string) => {
+  let told = 0;
+  return (share: number): void => {
+    if (share < told + 0.1) return;
+    told = share;
+    console.error(`${values.day} ${step} ${Math.round(100 * share)} %`);
+  };
+};
 const estimated = await house.transact(actor, (stores) =>
-  estimate(house, stores, values.day, () => {}, books),
+  estimate(house, stores, values.day, progressOf('estimate'), books),
 );
 const between = performance.now();
 const dated = await house.transact(actor, (stores) =>
-  date(house, stores, values.day, settings, () => {}, books),
+  date(house, stores, values.day, settings, progressOf('date'), books),
 );
 const endedAt = performance.now();
 const used = process.cpuUsage(started);
