@@ -78,6 +78,30 @@ export const planView = z
         driveMetres: z.number().optional(),
         overtimeSeconds: z.number().optional(),
         cost: costs.optional(),
+        overtime: z
+          .array(
+            z.object({
+              crewId: uuid,
+              day,
+              seconds: z.number().int(),
+              costMinor: z.number().int(),
+              without: z
+                .array(
+                  z.object({
+                    workOrderId: uuid,
+                    place: standing.nullable().describe('where it would go; null: nowhere'),
+                  }),
+                )
+                .describe('orders that would leave the route'),
+              extraCostMinor: z
+                .number()
+                .nullable()
+                .describe('what going without would cost more than it saves; null: no order can leave'),
+              text: z.string(),
+            }),
+          )
+          .optional()
+          .describe('each route with overtime, and what that bought'),
       })
       .describe('minor units of money; seconds; metres'),
     onlyFor: z

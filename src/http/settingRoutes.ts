@@ -26,6 +26,20 @@ const ABOVE_ZERO =
 /** The least chance or share that is told from none, and the most from certainty. */
 const LEAST = 1e-4;
 
+/** Bounds of their own: unit in the name. */
+const BOUNDS: Record<string, readonly [least: number, most: number]> = {
+  'routes.leastLegMinutes': [0, 120],
+  'routes.overtimeMinutes': [0, 480],
+  'routes.overtimeFactor': [1, 5],
+  'routes.overtimeGain': [1, 20],
+  'routes.crewHourMinor': [0, 10_000_000],
+  'routes.kmMinor': [0, 1_000_000],
+  'routes.breakLatitudeMinutes': [0, 480],
+  'routes.refillMinutes': [0, 480],
+  'routes.overdueFactor': [1, 20],
+  'routes.promiseVisits': [0, 100],
+};
+
 const isDayOfYear = (text: string): boolean => {
   // Of a year that is no leap year, so that the day comes every year.
   const day = new Date(`2001-${text}T00:00:00Z`);
@@ -47,9 +61,11 @@ function changeable(value: unknown, path: string, groups: 'null_resets' | 'chang
       .refine(isDayOfYear, 'is not a day of every year written MM-DD');
   if (typeof value === 'number') {
     const number = WHOLE.test(path) ? z.number().int() : z.number();
+    const own = BOUNDS[path];
+    if (own) return number.min(own[0]).max(own[1]).describe(`default ${value}`);
     const most = path.startsWith('yearlyPlugRisk') ? 1 - LEAST : UP_TO_ONE.test(path) ? 1 : 10_000_000;
     const least = ABOVE_ZERO.test(path) ? (WHOLE.test(path) ? 1 : LEAST) : 0;
-    return number.min(least).max(most);
+    return number.min(least).max(most).describe(`default ${value}`);
   }
   const shape = Object.entries(value as object).map(([key, each]) => {
     const part = changeable(each, path === '' ? key : `${path}.${key}`, groups);

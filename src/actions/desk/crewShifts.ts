@@ -1,6 +1,7 @@
 import { addDays, type IsoDate } from '../../domain/calendar/isoDate.js';
 import type { CrewShift } from '../../domain/work/onCall.js';
 import type { House, Stores } from '../house.js';
+import { ownerSettings } from '../ownerSettings.js';
 import { absencesOf, type Books, lateCallOuts, secondsOf, shiftOf } from '../plans/books.js';
 import { peopleOn, restBefore } from '../plans/crewDays.js';
 import type { Row } from '../ports.js';
@@ -8,7 +9,7 @@ import type { Row } from '../ports.js';
 /** Who works when: as much of the books as that takes. */
 export type ShiftBooks = Pick<
   Books,
-  'crews' | 'shifts' | 'holidays' | 'absences' | 'memberships' | 'callOuts' | 'restHours'
+  'crews' | 'shifts' | 'holidays' | 'absences' | 'memberships' | 'callOuts' | 'restHours' | 'routes'
 >;
 
 export async function openShiftBooks(stores: Stores, today: IsoDate): Promise<ShiftBooks> {
@@ -23,6 +24,7 @@ export async function openShiftBooks(stores: Stores, today: IsoDate): Promise<Sh
     ]),
     memberships: await rows.all('crew_membership', []),
     ...(await lateCallOuts(stores, today)),
+    routes: (await ownerSettings(stores)).routes,
   };
 }
 

@@ -8,7 +8,7 @@ import type { House, Stores } from '../house.js';
 import { makeWorkOrder } from '../makeWorkOrder.js';
 import { liesAhead } from '../notAhead.js';
 import { ownerSettings } from '../ownerSettings.js';
-import { OVERTIME_SECONDS } from '../plans/crewDays.js';
+import { overtimeSecondsOf } from '../plans/crewDays.js';
 import { crewsOut } from '../plans/crewsOut.js';
 import type { Said } from '../plans/planTools.js';
 import type { Actor, Row } from '../ports.js';
@@ -318,7 +318,9 @@ async function takers(house: House, stores: Stores, respondBy: string, judged: T
   // Who is still on the road after the shift can be sent on, within what a plan may keep it.
   const shifts = workedShifts(house, books, addDays(today, -1), addDays(today, 7)).map((shift) => {
     const until = shift.day === today ? out.get(shift.crewId) : undefined;
-    return until === undefined ? shift : { ...shift, to: midnight + (until + OVERTIME_SECONDS) * 1000 };
+    return until === undefined
+      ? shift
+      : { ...shift, to: midnight + (until + overtimeSecondsOf(books)) * 1000 };
   });
   const turns = await turnsOf(stores, { from: now, to: now + LOOK_AHEAD_MS });
   const away = await stores.rows.all('call_out', [{ column: 'back_at', is: 'null' }]);

@@ -1,4 +1,5 @@
 import { addDays, type IsoDate, weekdayOf } from '../../domain/calendar/isoDate.js';
+import type { RouteSettings } from '../../domain/work/settings.js';
 import type { Stores } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
 import type { Row } from '../ports.js';
@@ -14,6 +15,8 @@ export interface Books {
   /** Who was called out of late, and what rest that asks for. */
   callOuts: Row[];
   restHours: number;
+  /** What the owner reckons routes with. */
+  routes: RouteSettings;
   depots: Row[];
   kit: Row[];
   crewKit: Row[];
@@ -37,6 +40,7 @@ export async function openBooks(stores: Stores, today: IsoDate): Promise<Books> 
     holidays: await rows.all('holiday', kept),
     memberships: await rows.all('crew_membership', []),
     ...(await lateCallOuts(stores, today)),
+    routes: (await ownerSettings(stores)).routes,
     depots: await rows.all('depot', kept),
     kit: await rows.all('kit_item', kept),
     crewKit: await rows.all('crew_kit', []),

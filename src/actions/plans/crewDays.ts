@@ -7,13 +7,9 @@ import type { Row } from '../ports.js';
 import { absencesOf, type Books, holds, secondsOf, shiftOf } from './books.js';
 import { outUntilOf, type RouteProgress } from './dayProgress.js';
 
-/** What an hour of a crew costs where its own cost is unknown, minor units (common practice, no source). */
-export const CREW_HOUR_MINOR = 9_000;
-/** How long after its shift, or after it would be back, a plan may keep a crew (common practice, no source). */
-export const OVERTIME_SECONDS = 3_600;
-const OVERTIME_FACTOR = 1.5;
-/** How long a rest may be put off (common practice, no source). */
-const REST_LATITUDE_SECONDS = 5_400;
+/** How long a plan may keep a crew after its shift, or after it would be back. */
+export const overtimeSecondsOf = ({ routes }: Pick<Books, 'routes'>): number =>
+  Math.round(routes.overtimeMinutes * 60);
 
 /** Places by number; a site is one place, however many orders it has. */
 export class Places {
@@ -73,9 +69,10 @@ export function crewDayOf(
   const wasteLitres = tanks('waste_l');
   const position = progress?.position ?? null;
   const from = Math.max(position?.freeAtSeconds ?? start, backAt, now, rest.untilSeconds);
-  // On the road past its shift it is there until it is back, and may stay the hour longer that any plan may use.
+  // On the road past its shift it is there until it is back, and may stay as much longer as any plan may use.
+  const overtime = overtimeSecondsOf(books);
   const out = progress ? outUntilOf(progress, now, end) : end;
-  if (from >= (out > end ? out + OVERTIME_SECONDS : end)) return null;
+  if (from >= (out > end ? out + overtime : end)) return null;
   const underWay = position !== null || now > start;
   const breakAt = shift['break_after'] === null ? null : secondsOf(String(shift['break_after']));
   const rests = breakAt !== null && Number(shift['break_minutes']) > 0 && progress?.restTaken !== true;
@@ -88,13 +85,15 @@ export function crewDayOf(
     endLocation: homeDepot,
     shiftStartSeconds: underWay ? start : from,
     shiftEndSeconds: end,
-    overtimeSeconds: now > end ? out - end + OVERTIME_SECONDS : OVERTIME_SECONDS,
-    overtimePerHour: Math.round(hourMinor(crew) * OVERTIME_FACTOR),
+    overtimeSeconds: now > end ? out - end + overtime : overtime,
+    overtimePerHour: Math.round(
+      Number(crew['cost_per_hour_minor'] ?? books.routes.crewHourMinor) * books.routes.overtimeFactor,
+    ),
     breaks: rests
       ? [
           {
             earliestStartSeconds: breakAt,
-            latestStartSeconds: breakAt + REST_LATITUDE_SECONDS,
+            latestStartSeconds: breakAt + Math.round(books.routes.breakLatitudeMinutes * 60),
             seconds: Number(shift['break_minutes']) * 60,
           },
         ]
@@ -117,8 +116,6 @@ export function crewDayOf(
       : {}),
   };
 }
-
-const hourMinor = (crew: Row): number => Number(crew['cost_per_hour_minor'] ?? CREW_HOUR_MINOR);
 
 /**
  * A crew one of whose people was called out before the shift starts when that person has rested; who has not by the

@@ -137,6 +137,14 @@ function lateBreaks(house: House, { told, crewDay, day }: HandMadeDay): Said[] {
   const rests = told.route.stops.filter(({ kind }) => kind === 'break');
   return crewDay.breaks.flatMap((rest, i) => {
     const taken = rests[i];
+    if (!taken && told.route.endSeconds > rest.latestStartSeconds)
+      return {
+        code: 'no_break',
+        facts: { crewId: crewDay.crewId, day },
+        text: plain(
+          `${crewDay.crewName ?? crewDay.crewId} has no break, wanted by ${clock(house, day, rest.latestStartSeconds)}`,
+        ),
+      };
     if (!taken || taken.startSeconds <= rest.latestStartSeconds) return [];
     return {
       code: 'late_break',

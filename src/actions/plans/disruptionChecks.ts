@@ -4,7 +4,7 @@ import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import { Refused, ruleBroken } from '../problems.js';
 import { absencesOf, type Books, holds, secondsOf, shiftOf } from './books.js';
-import { OVERTIME_SECONDS, peopleOn } from './crewDays.js';
+import { overtimeSecondsOf, peopleOn } from './crewDays.js';
 import { crewsOut } from './crewsOut.js';
 import type { DisruptAsk } from './disruption.js';
 import { knownCrew } from './knownCrew.js';
@@ -81,7 +81,7 @@ function homeAt(house: House, books: Books, crew: Row, day: IsoDate, out: Out): 
   const today = house.zone.dayOf(house.clock.now());
   const until = day === today ? out.get(String(crew['id'])) : undefined;
   // Who has work before it is out however late it is.
-  return house.zone.instantOf(day, until === undefined ? end : until + OVERTIME_SECONDS);
+  return house.zone.instantOf(day, until === undefined ? end : until + overtimeSecondsOf(books));
 }
 
 async function refuseMorePeople(

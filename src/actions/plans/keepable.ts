@@ -1,8 +1,9 @@
 import { type IsoDate, weekdayOf } from '../../domain/calendar/isoDate.js';
 import type { Stores } from '../house.js';
+import { ownerSettings } from '../ownerSettings.js';
 import type { Row } from '../ports.js';
 import { absencesOf, type Books, holds, holidayOn, secondsOf, shiftOf } from './books.js';
-import { carriedKit, OVERTIME_SECONDS, peopleOn } from './crewDays.js';
+import { carriedKit, overtimeSecondsOf, peopleOn } from './crewDays.js';
 
 /** A day and hours somebody is told, or an order is held to. */
 export interface Told {
@@ -27,7 +28,7 @@ interface Hours {
 
 /** What no crew could keep, whatever the routes are: a day or hours on which nobody works, or the house is shut. */
 export function unkeepable(
-  books: Pick<Books, 'crews' | 'shifts' | 'holidays'>,
+  books: Pick<Books, 'crews' | 'shifts' | 'holidays' | 'routes'>,
   hours: readonly Hours[],
   { day, from, to }: Told,
 ): Unkeepable | null {
@@ -54,7 +55,7 @@ export function unkeepable(
   const worked = shifts.some(
     (shift) =>
       secondsOf(String(shift['starts_at'])) <= secondsOf(asked.to) &&
-      secondsOf(String(shift['ends_at'])) + OVERTIME_SECONDS >= secondsOf(asked.from),
+      secondsOf(String(shift['ends_at'])) + overtimeSecondsOf(books) >= secondsOf(asked.from),
   );
   if (!worked)
     return { part: 'hours', detail: `no crew works then on ${day}`, remedy: 'hours inside a shift' };
@@ -96,11 +97,14 @@ const freeKit = (books: Books, crew: Row, day: IsoDate): Row[] =>
   );
 
 /** As much of the books as `unkeepable` takes. */
-export async function openWorkingDays(stores: Stores): Promise<Pick<Books, 'crews' | 'shifts' | 'holidays'>> {
+export async function openWorkingDays(
+  stores: Stores,
+): Promise<Pick<Books, 'crews' | 'shifts' | 'holidays' | 'routes'>> {
   const kept = [{ column: 'archived_on', is: 'null' as const }];
   return {
     crews: await stores.rows.all('crew', kept),
     shifts: await stores.rows.all('shift', []),
     holidays: await stores.rows.all('holiday', kept),
+    routes: (await ownerSettings(stores)).routes,
   };
 }

@@ -1,6 +1,13 @@
 import { addDays, daysBetween, type IsoDate, weekdayOf } from '../../domain/calendar/isoDate.js';
 import { learnedFactor } from '../../domain/jetting/siteMinutes.js';
-import type { CrewDay, Following, Lock, Order, OrderWindow } from '../../domain/routing/problem.js';
+import type {
+  AcceptedPlace,
+  CrewDay,
+  Following,
+  Lock,
+  Order,
+  OrderWindow,
+} from '../../domain/routing/problem.js';
 import type { TaskKind } from '../../domain/words.js';
 import { type ClosedSeason, closes, type SeasonTask } from '../../domain/work/closedSeason.js';
 import type { OwnerSettings } from '../../domain/work/settings.js';
@@ -13,12 +20,6 @@ import type { Places } from './crewDays.js';
 import type { Said } from './planTools.js';
 
 const DAY_SECONDS = 86_400;
-/** Moving a stop people already rely on costs this share of a visit (common practice, no source). */
-const MOVE_DAY_SHARE = 0.15;
-const MOVE_CREW_SHARE = 0.05;
-/** Another hour on the same route; more where somebody must be home or the crew was told its day. */
-const MOVE_HOUR_SHARE = 0.01;
-const MOVE_TOLD_HOUR_SHARE = 0.03;
 /** No crew stays longer at one stop; a dig of several days is several orders. */
 const LONGEST_VISIT_MINUTES = 16 * 60;
 /** A crew this near the plan is not told apart from it. */
@@ -165,24 +166,26 @@ function orderOf(horizon: Horizon, row: Row, factors: CrewFactors, windows: Orde
     follows: [],
     ...lock.lock,
     ...closedFor(horizon, tasks, rank > 0 ? 'called' : (live?.day ?? null)),
-    ...(live && liveDay >= 0
-      ? {
-          accepted: {
-            day: liveDay,
-            crewId: live.crewId,
-            otherDayCost: Math.round(settings.costs.visitMinor * MOVE_DAY_SHARE * horizon.moveFactor),
-            otherCrewCost: Math.round(settings.costs.visitMinor * MOVE_CREW_SHARE * horizon.moveFactor),
-            startSeconds: secondsOn(horizon.house, live.day, live.startsAt),
-            otherHourCost: Math.round(
-              settings.costs.visitMinor *
-                (row['access'] === 'someone_home' || live.publishedAt !== null
-                  ? MOVE_TOLD_HOUR_SHARE
-                  : MOVE_HOUR_SHARE) *
-                horizon.moveFactor,
-            ),
-          },
-        }
-      : {}),
+    ...(live && liveDay >= 0 ? { accepted: acceptedAt(horizon, row, live, liveDay) } : {}),
+  };
+}
+
+/** What moving it from where crews drive to it now costs: another hour more where somebody must be home or the crew was told its day. */
+function acceptedAt(
+  { house, settings: { costs, routes }, moveFactor }: Horizon,
+  row: Row,
+  live: LiveStop,
+  day: number,
+): AcceptedPlace {
+  const isTold = row['access'] === 'someone_home' || live.publishedAt !== null;
+  const cost = (share: number) => Math.round(costs.visitMinor * share * moveFactor);
+  return {
+    day,
+    crewId: live.crewId,
+    otherDayCost: cost(routes.otherDayShare),
+    otherCrewCost: cost(routes.otherCrewShare),
+    startSeconds: secondsOn(house, live.day, live.startsAt),
+    otherHourCost: cost(isTold ? routes.otherHourToldShare : routes.otherHourShare),
   };
 }
 

@@ -10,7 +10,7 @@ import { weekdayText } from '../../papers/printed.js';
 import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import { type Books, openBooks, workingDays } from './books.js';
-import { CREW_HOUR_MINOR, crewDayId, crewDayOf, Places, sharedKitOf } from './crewDays.js';
+import { crewDayId, crewDayOf, Places, sharedKitOf } from './crewDays.js';
 import { type RouteProgress, routeProgress } from './dayProgress.js';
 import {
   askOf,
@@ -23,11 +23,6 @@ import {
   type ReleasedLock,
 } from './orderAsks.js';
 import type { PlanTools, Said } from './planTools.js';
-
-/** What a kilometre costs, minor units (common practice, no source). */
-const KM_MINOR = 60;
-/** To connect and fill or empty at a depot (common practice, no source). */
-const REFILL_SECONDS = 900;
 
 /** The question of a plan, without its travel times. */
 export interface Question {
@@ -128,7 +123,11 @@ export async function askQuestion(
       orders: freed.orders,
       sharedKit,
       refillSites: refillSites(books, depotAt),
-      costs: { drivingPerHour: CREW_HOUR_MINOR, drivingPerKm: KM_MINOR },
+      costs: {
+        drivingPerHour: books.routes.crewHourMinor,
+        drivingPerKm: books.routes.kmMinor,
+        overtimeGain: books.routes.overtimeGain,
+      },
     },
   };
 }
@@ -226,7 +225,7 @@ const refillSites = (books: Books, depotAt: ReadonlyMap<unknown, number>): Refil
     .map((depot) => ({
       id: String(depot['id']),
       location: depotAt.get(depot['id']) ?? 0,
-      seconds: REFILL_SECONDS,
+      seconds: Math.round(books.routes.refillMinutes * 60),
       givesWater: depot['water'] === true,
       takesWaste: depot['disposal'] === true,
     }));

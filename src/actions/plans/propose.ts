@@ -6,6 +6,7 @@ import type { Row } from '../ports.js';
 import { basisOf } from './basis.js';
 import { byText, callerText, instantText, rankOf } from './calls.js';
 import { isTooLate } from './orderAsks.js';
+import { overtimeSaid } from './overtimeSaid.js';
 import type { Said } from './planTools.js';
 import type { Question } from './problem.js';
 import { housesVisitedTwice } from './sameHouse.js';
@@ -33,7 +34,7 @@ export async function propose(
     engine_version: ENGINE_VERSION,
     iterations: plan.iterations,
     cost_minor: plan.cost.total,
-    summary: summaryOf(plan),
+    summary: { ...summaryOf(plan), overtime: overtimeSaid(house, question, plan) },
     unplaced: JSON.stringify(unplaced),
     warnings: JSON.stringify([
       ...callsMissed(unplaced, question),

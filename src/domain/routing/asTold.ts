@@ -21,6 +21,8 @@ export type ToldRefusal =
   | { readonly code: 'tanks' | 'too_long' };
 
 const LONGEST_DAY_SECONDS = 86_400;
+/** How much later than wanted a rest is tried, one after the other. */
+const REST_LATER_SECONDS = [0, 3_600, 7_200, 14_400, 28_800, LONGEST_DAY_SECONDS];
 
 /**
  * Drives the orders in the sequence given. What a person may override is late work, overtime, missed rests and
@@ -44,8 +46,7 @@ export function driveAsTold(
     orders.push(order);
   }
   const loose = { ...problem, crewDays: [crewDay], orders: orders.map(unlinked) };
-  const strict = schedule(loose, crewDay, orderIds);
-  const driven = strict ?? schedule(stretched(loose), looseCrewDay(crewDay), orderIds);
+  const driven = schedule(loose, crewDay, orderIds) ?? driveLate(stretched(loose), crewDay, orderIds);
   if (!driven) return { refused: { code: drivesWithout(loose, crewDay, orderIds) ? 'tanks' : 'too_long' } };
   const route = {
     ...driven,
@@ -54,10 +55,22 @@ export function driveAsTold(
   return { route, late: lateOn(route, orders) };
 }
 
+/** Rests as soon as they can be had: one that could begin a day later would fall away on a day that ends before. */
+function driveLate(
+  problem: RoutingProblem,
+  crewDay: CrewDay,
+  orderIds: readonly string[],
+): PlannedRoute | null {
+  for (const lateSeconds of REST_LATER_SECONDS) {
+    const driven = schedule(problem, looseCrewDay(crewDay, lateSeconds), orderIds);
+    if (driven) return driven;
+  }
+  return null;
+}
+
 /** Whether it is only the tanks that keep a crew from driving the orders within a day and a night. */
 function drivesWithout(loose: RoutingProblem, crewDay: CrewDay, orderIds: readonly string[]): boolean {
-  const dry = { ...looseCrewDay(crewDay), tankLitres: null, wasteLitres: null };
-  return schedule(stretched(loose), dry, orderIds) !== null;
+  return driveLate(stretched(loose), { ...crewDay, tankLitres: null, wasteLitres: null }, orderIds) !== null;
 }
 
 /** Seasons have been looked at; links and the sequence are the person's business; hours and a locked hour still tell what is late. */
@@ -120,13 +133,13 @@ function opened(windows: Order['windows'], lock: Order['lock'], day: number): Or
   }));
 }
 
-function looseCrewDay(crewDay: CrewDay): CrewDay {
+function looseCrewDay(crewDay: CrewDay, lateSeconds: number): CrewDay {
   return {
     ...crewDay,
     overtimeSeconds: LONGEST_DAY_SECONDS,
     breaks: crewDay.breaks.map((rest) => ({
       ...rest,
-      latestStartSeconds: rest.latestStartSeconds + LONGEST_DAY_SECONDS,
+      latestStartSeconds: rest.latestStartSeconds + lateSeconds,
     })),
   };
 }

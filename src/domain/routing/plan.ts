@@ -5,6 +5,8 @@ export interface Plan {
   /** Sorted by order id. */
   readonly unplaced: readonly UnplacedOrder[];
   readonly cost: CostBreakdown;
+  /** One per route with overtime, in the order of the routes. */
+  readonly overtime: readonly OvertimeBought[];
   readonly iterations: number;
 }
 
@@ -24,6 +26,25 @@ export interface PlannedRoute {
   readonly overtimeSeconds: number;
   /** Shared items fetched for the day. */
   readonly sharedKitIds: readonly string[];
+}
+
+/** What a crew-day's overtime buys: how things would stand without it, the rest of the plan left as it is. */
+export interface OvertimeBought {
+  readonly crewDayId: string;
+  readonly overtimeSeconds: number;
+  readonly overtimeCost: number;
+  /** Orders that would leave the route, and where they would go without overtime there; place null: left out. */
+  readonly without: readonly {
+    readonly orderId: string;
+    readonly place: {
+      readonly crewDayId: string;
+      readonly crewId: string;
+      readonly day: number;
+      readonly startSeconds: number;
+    } | null;
+  }[];
+  /** What that would cost more than it saves; null: no order can leave the route, or the time was up long ago. */
+  readonly extraCost: number | null;
 }
 
 interface Stop {

@@ -163,4 +163,6 @@ export interface RefillSite {
 export interface RoutingCosts {
   readonly drivingPerHour: number;
   readonly drivingPerKm: number;
+  /** Overtime is kept only where going without would cost so many times its price; absent: 1. */
+  readonly overtimeGain?: number;
 }

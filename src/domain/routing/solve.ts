@@ -3,6 +3,7 @@ import type { Budget } from './budget.js';
 import { compile } from './compile.js';
 import { fill } from './fill.js';
 import { InsertionCache } from './insertionCache.js';
+import { spareOvertime } from './overtimeBought.js';
 import type { Plan, SearchProgress, StartRoutes } from './plan.js';
 import type { RoutingProblem } from './problem.js';
 import { Random } from './random.js';
@@ -38,5 +39,6 @@ export function solve(problem: RoutingProblem, { seed, stop, start, onProgress }
   const iterations = anneal(state, cache, new Random(seed), stop, start !== undefined, onProgress);
   fill(state, cache, stop);
   if (start) keepHours(state, start);
+  spareOvertime(state, cache, stop);
   return writePlan(state, cache, iterations, stop);
 }

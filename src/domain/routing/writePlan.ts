@@ -1,6 +1,7 @@
 import type { Budget } from './budget.js';
 import type { InsertionCache } from './insertionCache.js';
 import { moveCostOn, unplacedCostOf } from './orderTerms.js';
+import { overtimeBought } from './overtimeBought.js';
 import type { CostBreakdown, Plan } from './plan.js';
 import type { RouteState } from './routeState.js';
 import { scheduleRoute } from './schedule.js';
@@ -22,6 +23,7 @@ export function writePlan(
     routes: out.map((v) => scheduleRoute(state, v)),
     unplaced: explainUnplaced(state, cache, budget),
     cost: breakDown(state),
+    overtime: overtimeBought(state, cache, budget),
     iterations,
   };
 }
