@@ -170,11 +170,14 @@ async function endTasks(stores: Stores, end: AttemptEnd, tasks: readonly Row[]):
     const said = end.tasks.find((each) => each.id === task['id']);
     // Work not done stays open in its order; what was done of it all the same is done.
     const isOpen = stays && result !== 'done' && result !== 'not_needed';
-    await stores.rows.update('work_order_task', String(task['id']), {
+    const change = {
       result: isOpen ? null : result,
       reason: !isOpen && result === 'not_done' ? (reason ?? end.reason ?? 'out_of_time') : null,
       taken_minutes: said?.takenMinutes ?? task['taken_minutes'] ?? null,
       ...(said?.found ? { plan: { ...(task['plan'] as object), found: said.found } } : {}),
-    });
+    };
+    // Most were said before, one by one.
+    const isNews = Object.entries(change).some(([column, value]) => task[column] !== value);
+    if (isNews) await stores.rows.update('work_order_task', String(task['id']), change);
   }
 }

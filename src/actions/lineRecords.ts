@@ -19,13 +19,16 @@ export async function lineRecords(stores: Stores, lines: readonly Row[]): Promis
     'line_id',
   );
   const pits = await stores.rows.all('pit', [{ column: 'discharge_line_id', is: 'in', value: ids }]);
-  const pumps = grouped(
-    await stores.rows.all('pump', [
-      { column: 'pit_id', is: 'in', value: pits.map((pit) => pit['id']) },
-      { column: 'duty', is: '=', value: 'main' },
-    ]),
-    'pit_id',
-  );
+  const pumps =
+    pits.length === 0
+      ? new Map<string, Row[]>()
+      : grouped(
+          await stores.rows.all('pump', [
+            { column: 'pit_id', is: 'in', value: pits.map((pit) => pit['id']) },
+            { column: 'duty', is: '=', value: 'main' },
+          ]),
+          'pit_id',
+        );
   const pipes = await heldPipes(stores);
   const pitOf = new Map(pits.map((pit) => [String(pit['discharge_line_id']), String(pit['id'])]));
   return new Map(

@@ -8,7 +8,7 @@ import {
   type UnitSystem,
   unitsOf,
 } from '../domain/units/quantity.js';
-import { day, id, instant, text, timeOfDay } from './shapes.js';
+import { day, id, instant, text, timeOfDay, wanting } from './shapes.js';
 
 /** One field of a resource: how it comes in, how it goes out, and the column that keeps it. */
 export interface Field {
@@ -70,10 +70,14 @@ const named = (name: string): string => `${name[0]?.toUpperCase()}${name.slice(1
 
 function valueAndUnit(dimension: DimensionName) {
   const units = unitsOf(dimension) as [string, ...string[]];
-  return z.strictObject({
-    value: z.number(),
-    unit: z.enum(units, `is not a unit of ${dimension}; use ${units.join(', ')}`),
-  });
+  const example = JSON.stringify({ value: 4, unit: units.at(-1) });
+  return z.strictObject(
+    {
+      value: z.number(),
+      unit: z.enum(units, `is not a unit of ${dimension}; use ${units.join(', ')}`),
+    },
+    { error: wanting(`a quantity as ${example}`) },
+  );
 }
 
 /** The `{ value, unit }` schema of a dimension as it is answered, named once in the document. */

@@ -20,6 +20,8 @@ export function shapeFaults(issues: readonly Issue[], part: string, sent: unknow
   return issues.flatMap((issue) => faultsOf(issue, [], part, sent));
 }
 
+const USUAL = 'Invalid input: ';
+
 function faultsOf(issue: Issue, above: string[], part: string, sent: unknown): FieldFault[] {
   const path = [
     ...above,
@@ -38,15 +40,17 @@ function faultsOf(issue: Issue, above: string[], part: string, sent: unknown): F
       remedy: 'leave it out, or see the schema for how it is spelt',
     }));
   const value = valueAt(sent, path);
-  const said = (issue.message ?? 'is not valid')
-    .replace(/^Invalid input: /, '')
+  // Shapes that name what they want (`wanting`) say it in the place of the usual words.
+  const own = kind === 'invalid_type' && !issue.message?.startsWith(USUAL) ? issue.message : undefined;
+  const said = (own === undefined ? (issue.message ?? 'is not valid') : `expected ${own}`)
+    .replace(USUAL, '')
     .replace(/^Too (big|small): /, '');
   return [
     {
       pointer: pointerOf(part, path),
       detail:
         value === undefined ? (kind === 'invalid_type' ? 'is missing' : said) : `${shown(value)}: ${said}`,
-      remedy: remedyOf(kind, facts, said),
+      remedy: own ?? remedyOf(kind, facts, said),
     },
   ];
 }

@@ -1,6 +1,12 @@
 import { z } from 'zod';
 import { dayNumber } from '../domain/calendar/isoDate.js';
 
+/** What to send where something is missing or of another type, in the words of a refusal: the format, and one as it is right. */
+export const wanting =
+  (right: string) =>
+  ({ code }: { code?: string | undefined }): string | undefined =>
+    code === 'invalid_type' ? right : undefined;
+
 /** Text a person typed: trimmed, no NUL and no lone surrogates (PostgreSQL refuses both), bounded. */
 export function text(max: number, min = 1) {
   return z
@@ -12,11 +18,16 @@ export function text(max: number, min = 1) {
 }
 
 /** Ids are compared as text: `A` and `a` are one id. */
-export const id = z.uuid().toLowerCase().meta({ example: '019abcde-0000-7000-8000-000000000001' });
+const ID = '019abcde-0000-7000-8000-000000000001';
+export const id = z
+  .uuid({ error: wanting(`an id as ${ID}`) })
+  .toLowerCase()
+  .meta({ example: ID });
 
 /** A calendar day in the business's zone. */
+const DAY = '2026-10-01';
 export const day = z
-  .string()
+  .string({ error: wanting(`a day as ${DAY}`) })
   .refine((s) => {
     try {
       return dayNumber(s) > -200_000;
@@ -24,7 +35,7 @@ export const day = z
       return false;
     }
   }, 'is not a calendar day written YYYY-MM-DD')
-  .meta({ format: 'date', example: '2026-10-01' });
+  .meta({ format: 'date', example: DAY });
 
 const inUtc = (text: string): string => {
   const at = new Date(text);
@@ -32,19 +43,21 @@ const inUtc = (text: string): string => {
 };
 
 /** RFC 3339, any offset (PostgreSQL takes fewer than the RFC does); stored and answered in UTC. */
+const INSTANT = '2026-10-01T08:30:00Z';
 export const instant = z.iso
-  .datetime({ offset: true })
+  .datetime({ offset: true, error: wanting(`an instant as ${INSTANT}`) })
   .refine((s) => {
     const ms = Date.parse(s);
     return ms >= Date.UTC(1900, 0, 1) && ms < Date.UTC(2200, 0, 1);
   }, 'lies outside the years 1900 to 2199')
   .overwrite(inUtc)
-  .meta({ format: 'date-time', example: '2026-10-01T08:30:00Z' });
+  .meta({ format: 'date-time', example: INSTANT });
 
+const TIME = '07:30';
 export const timeOfDay = z
-  .string()
+  .string({ error: wanting(`a time of day as ${TIME}`) })
   .regex(/^([01]\d|2[0-3]):[0-5]\d$/, 'is not a time of day written HH:MM')
-  .meta({ example: '07:30' });
+  .meta({ example: TIME });
 
 /** A share of the bore's area, 0 to 1. */
 export const share = z.number().min(0).max(1).meta({ example: 0.4 });

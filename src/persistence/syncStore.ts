@@ -22,6 +22,14 @@ export function makeSyncStore(q: Queryable): SyncStore {
       return rows;
     },
 
+    async accept(ids, at) {
+      if (ids.length === 0) return;
+      await q.query(
+        `UPDATE sync_item SET state = 'accepted', problem = NULL, waits_for = '{}', settled_at = $2 WHERE id = ANY ($1)`,
+        [ids, at],
+      );
+    },
+
     async lockOrders(ids) {
       await q.query('SELECT FROM work_order WHERE id = ANY ($1) ORDER BY id FOR UPDATE', [ids]);
     },

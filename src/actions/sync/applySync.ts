@@ -6,7 +6,7 @@ import type { Actor, Row } from '../ports.js';
 import { type Problem, Refused } from '../problems.js';
 import { takeIdFor } from '../takeId.js';
 import { doWork } from './doWork.js';
-import { bringsOf, type Ground, type Need, need, needsOf, openGround } from './needs.js';
+import { bringsOf, type Ground, kept, type Need, need, needsOf, openGround } from './needs.js';
 import { RESOURCES, recordOf, type SyncWork } from './syncWork.js';
 
 /** An item that is not settled, as its row has it. */
@@ -41,17 +41,20 @@ export async function applyWaiting(house: House, stores: Stores, actor: Actor): 
     work.kind === 'price_acceptance' ? bringsOf(id, work).slice(1) : [],
   );
   const ground = await openGround(stores, pending.filter(isMine).flatMap(afterOf));
+  const accepted: string[] = [];
+  const looking = rememberingRoutes(stores);
   for (let progressed = true; progressed; ) {
     progressed = false;
     for (const item of pending.filter(isMine)) {
       if (!(await hasTurn(ground, item, pending))) continue;
-      await settle(house, stores, actor, item);
+      if (await settle(house, looking, actor, item)) accepted.push(item.id);
       ground.changed(item.id, item.work);
       brought.push(...bringsOf(item.id, item.work));
       pending = pending.filter(({ id }) => id !== item.id);
       progressed = true;
     }
   }
+  await stores.sync.accept(accepted, house.clock.now().toISOString());
   for (const item of pending.filter(isMine)) await tellWaiting(stores, ground, item, pending);
   return brought;
 }
@@ -80,21 +83,32 @@ async function tellWaiting(
     await stores.rows.update('sync_item', item.id, { waits_for: open });
 }
 
-async function settle(house: House, stores: Stores, actor: Actor, item: Pending): Promise<void> {
+/** Whose route a site is on is asked by every item and changed by none. */
+function rememberingRoutes(stores: Stores): Stores {
+  const known = new Map<string, Promise<boolean>>();
+  const isOnRouteOf: Stores['work']['isOnRouteOf'] = (...of) =>
+    kept(known, of.join(), () => stores.work.isOnRouteOf(...of));
+  return { ...stores, work: { ...stores.work, isOnRouteOf } };
+}
+
+/** @returns Whether it was done: that is written down for all such items at once. */
+async function settle(house: House, stores: Stores, actor: Actor, item: Pending): Promise<boolean> {
   const problem = await problemOf(() =>
     stores.within(async () => {
       const isNew = await takeIdFor(stores, RESOURCES[item.kind], item.id, item.row['fingerprint'] as Buffer);
       if (isNew) await doWork(house, stores, actor, item.work);
     }),
   );
-  const state: SyncState = problem === null ? 'accepted' : isConflict(problem) ? 'conflict' : 'refused';
-  if (problem !== null && state === 'conflict') await keep(stores, actor, item, new Refused(problem).message);
+  if (problem === null) return true;
+  const state: SyncState = isConflict(problem) ? 'conflict' : 'refused';
+  if (state === 'conflict') await keep(stores, actor, item, new Refused(problem).message);
   await stores.rows.update('sync_item', item.id, {
     state,
     problem,
     waits_for: [],
     settled_at: house.clock.now().toISOString(),
   });
+  return false;
 }
 
 /** What the database is too busy for, or away for, is no answer: the whole call is asked again. */

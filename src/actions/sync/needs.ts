@@ -126,7 +126,8 @@ export async function openGround(stores: Stores, itemIds: readonly string[]): Pr
   };
 }
 
-function kept<K, V>(map: Map<K, Promise<V>>, key: K, ask: () => Promise<V>): Promise<V> {
+/** Of things looked up once. */
+export function kept<K, V>(map: Map<K, Promise<V>>, key: K, ask: () => Promise<V>): Promise<V> {
   const answer = map.get(key) ?? ask();
   map.set(key, answer);
   return answer;

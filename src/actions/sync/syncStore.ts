@@ -6,6 +6,8 @@ export interface SyncStore {
   keep(rows: readonly Row[]): Promise<Set<string>>;
   /** The kept ones of these ids, locked until the transaction ends. */
   lock(ids: readonly string[]): Promise<Row[]>;
+  /** Writes down of items that they are done. */
+  accept(ids: readonly string[], at: string): Promise<void>;
   /** Of some items those that are settled, by sync or because their id came through an endpoint of its own. */
   settledOf(ids: readonly string[]): Promise<Set<string>>;
   /** Who took the price of a task that is not there yet, and when, by an item that has come. */

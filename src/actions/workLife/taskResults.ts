@@ -106,17 +106,16 @@ async function letLastWordCount(stores: Stores, taskId: string, since: string | 
   );
   const last = words.at(-1);
   if (last === undefined) throw new RangeError(`nothing was said of task ${taskId}`);
-  for (const word of words) await keepOtherWord(stores, word, last);
-  const task = (await stores.rows.get('work_order_task', taskId)) ?? {};
-  return (
-    (await stores.rows.update('work_order_task', taskId, {
-      result: last['result'],
-      reason: last['reason'],
-      taken_minutes: last['taken_minutes'],
-      ...(last['found'] === null ? {} : { plan: { ...(task['plan'] as object), found: last['found'] } }),
-    })) ?? task
-  );
+  // A word alone contradicts nobody.
+  if (words.length > 1) for (const word of words) await keepOtherWord(stores, word, last);
+  const { result, reason, taken_minutes, found } = last;
+  const plan = found === null ? {} : { plan: { ...(await planOf(stores, taskId)), found } };
+  const change = { result, reason, taken_minutes, ...plan };
+  return (await stores.rows.update('work_order_task', taskId, change)) ?? {};
 }
+
+const planOf = async (stores: Stores, taskId: string): Promise<object> =>
+  ((await stores.rows.get('work_order_task', taskId))?.['plan'] ?? {}) as object;
 
 /** A conflict stands for every word of another person that says otherwise than the last one. */
 async function keepOtherWord(stores: Stores, word: Row, last: Row): Promise<void> {
