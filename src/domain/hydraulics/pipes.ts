@@ -136,8 +136,9 @@ export function roughnessOf(product: unknown, material: Material, changes: PipeC
     return { n, c };
   }
   const usual = PRODUCT_OF[material];
-  const n = usual === undefined ? undefined : changes[usual]?.n;
-  return { n: n ?? ROUGHNESS_N[material], c: null };
+  if (usual === undefined) return { n: ROUGHNESS_N[material], c: null };
+  const { n, c } = { ...PIPES[usual], ...changes[usual] };
+  return { n, c };
 }
 
 /** Smooth plastic. */

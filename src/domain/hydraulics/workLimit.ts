@@ -17,7 +17,7 @@ export const USUAL_MARGIN = 1.5;
 export interface WorkLimit {
   /** Past it the line no longer carries what it must; 0 when it does not even when clean. */
   occlusion: number;
-  code: 'line-no-longer-carries' | 'line-too-small';
+  code: 'line-no-longer-carries' | 'line-too-small' | 'pump-too-weak';
   facts: { cleanFlowLps: number; neededFlowLps: number };
   text: string;
 }
@@ -37,6 +37,15 @@ export function workLimit(line: Line, demand: Demand): WorkLimit {
       ? fullFlow(line.boreMm, line.slope, line.n).flowLps
       : (operatingPoint(line.pump, line.discharge)?.flowLps ?? 0);
   const facts = { cleanFlowLps, neededFlowLps };
+  if (line.kind === 'pumped' && cleanFlowLps === 0) {
+    const { liftM } = line.discharge;
+    return {
+      occlusion: 0,
+      code: 'pump-too-weak',
+      facts,
+      text: `the pump lifts no more than ${line.pump.shutOffM.toFixed(1)} m, the line rises ${liftM.toFixed(1)} m: not a drop gets through`,
+    };
+  }
   if (cleanFlowLps < neededFlowLps) {
     return {
       occlusion: 0,
@@ -68,11 +77,11 @@ export interface ActionLimit {
 
 /**
  * The action limit of a line: its kind's, lowered where the line stops doing its work before that.
- * A line too small even when clean keeps its kind's limit: cleaning does not widen it, the reason is a finding.
+ * A line too small, or a pump too weak, even when clean keeps its kind's limit: cleaning does not widen it, the reason is a finding.
  */
 export function actionLimit(usual: number, work: WorkLimit | null): ActionLimit {
   if (work === null) return { occlusion: usual, reason: null };
-  if (work.code === 'line-too-small') return { occlusion: usual, reason: work };
+  if (work.code !== 'line-no-longer-carries') return { occlusion: usual, reason: work };
   return work.occlusion < usual
     ? { occlusion: work.occlusion, reason: work }
     : { occlusion: usual, reason: null };

@@ -27,7 +27,7 @@ export {
 } from './reading.js';
 
 /** Raised whenever a formula changes: occlusion is derived, and derived again. */
-export const CONVERSION_VERSION = 2;
+export const CONVERSION_VERSION = 3;
 
 /**
  * Standard error of a share given as such, by method. Camera: operators differ by about ten points; looks and
@@ -185,8 +185,10 @@ function fromDrawdown(rise: number, fall: number, facts: ReadingFacts): Occlusio
       'no draw-down after a clean to compare with: says next to nothing, but will serve as the reference';
     return read(0.3, 0.3, 'exact', [{ code: 'no-clean-reference', facts: { moved }, text }]);
   }
-  const errorShare = (LEVEL_ERROR_SHARE * Math.hypot(rise, fall)) / clean;
-  return readAs(pumpedShareRead(moved / clean, Math.hypot(errorShare, LEVEL_ERROR_SHARE / 2), facts));
+  const share = moved / clean;
+  // Both were timed: the reading, and the clean one it is held against.
+  const readError = (LEVEL_ERROR_SHARE * Math.hypot(rise, fall)) / clean;
+  return readAs(pumpedShareRead(share, Math.hypot(readError, LEVEL_ERROR_SHARE * share), facts));
 }
 
 function fromStopped(atM: number, lengthM: number | null): Occlusion {

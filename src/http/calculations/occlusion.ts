@@ -1,8 +1,10 @@
 import { z } from 'zod';
 import { Refused } from '../../actions/problems.js';
+import { PIPE_PRODUCTS, type PipeChanges, roughnessOf } from '../../domain/hydraulics/pipes.js';
 import { pumpCurveFault } from '../../domain/hydraulics/pumpCurve.js';
 import { methodBasis } from '../../domain/readings/methodBasis.js';
 import { occlusionOf } from '../../domain/readings/occlusionOf.js';
+import type { UnitSystem } from '../../domain/units/quantity.js';
 import { BOUNDS, DEPOSITS, LINE_KINDS, MATERIALS, PLUG_CAUSES } from '../../domain/words.js';
 import { readingOf, readingSchema } from '../findingShapes.js';
 import { share } from '../shapes.js';
@@ -15,7 +17,9 @@ const body = z
     material: z.enum(MATERIALS).optional(),
     bore: amount('bore').optional(),
     slope: amount('slope').optional(),
+    product: z.enum(PIPE_PRODUCTS).optional().describe('its roughness, where none is given'),
     manningN: z.number().min(0.005).max(0.1).optional(),
+    hazenWilliamsC: z.number().min(40).max(160).optional(),
     length: amount('length').optional(),
     lift: amountOrNone('length').optional(),
     pumpCurve: z
@@ -52,7 +56,7 @@ const answer = z
   })
   .meta({ id: 'OcclusionAnswer' });
 
-function compute(raw: z.infer<typeof body>) {
+function compute(raw: z.infer<typeof body>, _units: UnitSystem, pipes: PipeChanges) {
   if ((raw.reading === undefined) === (raw.plugged === undefined))
     throw badField('reading', 'one reading is converted', 'give reading, or plugged with its cause');
   const points = raw.pumpCurve?.map((point) => ({
@@ -69,6 +73,7 @@ function compute(raw: z.infer<typeof body>) {
   const reading = raw.reading
     ? readingOf(raw.reading)
     : { method: 'by_word' as const, plugged: raw.plugged?.cause ?? ('unknown' as const) };
+  const wall = roughnessOf(raw.product, raw.material ?? 'unknown', pipes);
   const got = occlusionOf(reading, {
     kind: raw.kind,
     material: raw.material ?? 'unknown',
@@ -77,7 +82,8 @@ function compute(raw: z.infer<typeof body>) {
     cleanDrawdownMmPerMinute: storedOrNull(raw.cleanDrawdown, 'bore'),
     cleanFlowLps: storedOrNull(raw.cleanFlow, 'flow'),
     lengthM: storedOrNull(raw.length, 'length'),
-    manningN: raw.manningN ?? null,
+    manningN: raw.manningN ?? wall.n,
+    hazenWilliamsC: raw.hazenWilliamsC ?? (raw.manningN === undefined ? wall.c : null),
     liftM: storedOrNull(raw.lift, 'length'),
     pumpCurve: points ?? null,
     deposit: raw.deposit ?? 'unknown',

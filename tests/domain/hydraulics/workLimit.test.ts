@@ -46,3 +46,11 @@ test('a line too small even when clean is a finding, not a limit of nought', () 
   expect(actionLimit(0.4, limit)).toEqual({ occlusion: 0.4, reason: limit });
   expect(() => workLimit(GRAVITY, { peakInflowLps: 0, margin: 1.5 })).toThrow(RangeError);
 });
+
+test('where the pump does not even lift the water, the pump is what is too weak', () => {
+  const high: Line = { ...PUMPED, discharge: { ...PUMPED.discharge, liftM: 8 } };
+  const limit = workLimit(high, { peakInflowLps: 0.4, margin: 1.5 });
+  expect(limit.code).toBe('pump-too-weak');
+  expect(limit.text).toBe('the pump lifts no more than 6.7 m, the line rises 8.0 m: not a drop gets through');
+  expect(actionLimit(0.4, limit)).toEqual({ occlusion: 0.4, reason: limit });
+});

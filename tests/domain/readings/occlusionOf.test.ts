@@ -155,6 +155,20 @@ test('draw-down gives back the occlusion that slowed the same pump', () => {
   }
 });
 
+test('a wall whose C nobody knows is reckoned with as figures and limits do, and less closely', () => {
+  const slow: Reading = { method: 'pit_drawdown', riseMmPerMinute: 20, fallMmPerMinute: 52 };
+  const smooth = convert(slow, DISCHARGE);
+  const corrugated = convert(slow, { ...DISCHARGE, material: 'corrugated_hdpe' });
+  // 150 x .010 / .018: more of the head goes into the clean wall, so the same loss of flow takes less deposit.
+  expect(corrugated.notes).toMatchObject([{ code: 'roughness-assumed', facts: { hazenWilliamsC: 83 } }]);
+  expect(corrugated.occlusion).toBeLessThan(smooth.occlusion - 0.02);
+  expect(corrugated.standardError).toBeGreaterThan(smooth.standardError);
+  const known = convert(slow, { ...DISCHARGE, material: 'corrugated_hdpe', hazenWilliamsC: 83 });
+  expect(known.notes).toEqual([]);
+  expect(known.occlusion).toBe(corrugated.occlusion);
+  expect(known.standardError).toBeLessThan(corrugated.standardError);
+});
+
 test('a pumped line hides fouling until a fifth of its width is gone', () => {
   const same = convert({ method: 'pit_drawdown', riseMmPerMinute: 20, fallMmPerMinute: 100 }, DISCHARGE);
   const half = convert({ method: 'pit_drawdown', riseMmPerMinute: 20, fallMmPerMinute: 40 }, DISCHARGE);
