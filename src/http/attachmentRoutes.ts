@@ -156,7 +156,7 @@ function registerUpload(app: FastifyInstance, house: House): void {
         operationId: 'putAttachmentFile',
         summary: 'The bytes of a photograph, clip or document, as the one file of a multipart form',
         description:
-          'What they are is told by their content: JPEG, PNG, WebP or AVIF (25 MB), MP4, QuickTime or WebM (120 MB), PDF (25 MB). Name and declared type mean nothing. The same bytes again are the same; other bytes under the id are refused. A photograph gets a copy for clients that tells neither place nor device, and a thumbnail; an MP4 or QuickTime clip a copy of the same pictures and sound. WebM clips and documents have none: what they tell besides what is seen is not taken out, so they are for staff.',
+          'What they are is told by their content: JPEG, PNG, WebP or AVIF (25 MB), MP4, QuickTime or WebM (120 MB), PDF (25 MB). Name and declared type mean nothing; a file that breaks off is refused. The same bytes again are the same; other bytes under the id are refused. A photograph gets a copy for clients that tells neither place nor device, and a thumbnail; an MP4 or QuickTime clip a copy of the same pictures and sound. WebM clips and documents have none: what they tell besides what is seen is not taken out, so they are for staff.',
         tags: ['attachments'],
         consumes: ['multipart/form-data'],
         params: z.strictObject({ id }),

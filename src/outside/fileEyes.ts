@@ -4,6 +4,7 @@ import type { FileEyes, FileFault, FileSeen } from '../actions/files/fileStore.j
 import type { FileKind } from '../domain/words.js';
 import { MEDIA_TYPES, MOST_PIXELS } from '../domain/work/fileLimits.js';
 import { withoutPlace } from './clipBoxes.js';
+import { brokenOff } from './wholeFiles.js';
 
 /** Long side in pixels, and how much of it a JPEG keeps (common practice, no source). */
 const FOR_CLIENTS = { side: 2048, quality: 82 };
@@ -31,9 +32,10 @@ export const fileEyes: FileEyes = {
         mediaType === null ? 'the content is of no type known here' : `the content is ${mediaType}`,
         `one of ${known}`,
       );
-    return kind === 'photograph'
-      ? lookAtPicture(path, mediaType)
-      : { ok: true, seen: { kind, mediaType, width: null, height: null } };
+    if (kind === 'photograph') return lookAtPicture(path, mediaType);
+    const broken = await brokenOff(path, mediaType);
+    if (broken !== null) return refuse(broken, 'the whole file, as the device wrote it');
+    return { ok: true, seen: { kind, mediaType, width: null, height: null } };
   },
 
   async copies(path) {

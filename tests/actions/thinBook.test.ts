@@ -54,3 +54,10 @@ test('a house nobody put on the map is routed all the same, and the plan says th
   const placed = await t.call('dispatcher', { method: 'GET', url: '/v1/work-orders?state=placed' });
   expect(placed.body.items.length).toBeGreaterThan(0);
 });
+
+test('lines that are only thought to be past their limit are no news: nobody has read them', async () => {
+  const { rows } = await t.pool.query('SELECT count(*)::int AS n FROM trend WHERE action_chance_30d > 0.5');
+  expect(rows[0]?.['n']).toBeGreaterThan(0);
+  const events = await t.call('owner', { method: 'GET', url: '/v1/events?type=line_past_limit' });
+  expect(events.body.items).toEqual([]);
+});

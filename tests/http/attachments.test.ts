@@ -230,6 +230,79 @@ test('what is no photograph, clip or paper by its content is refused, whatever i
   expect(elsewhere.statusCode).toBe(415);
 });
 
+/** A WebM file of a head and a segment; `length`: what the segment says it holds, null: left open. */
+const webm = (length: number | null, held = 200): Buffer => {
+  const head = Buffer.from(
+    '1a45dfa39f4286810142f7810142f2810442f381084282847765626d42878104428581 02'.replace(/ /g, ''),
+    'hex',
+  );
+  const size = Buffer.from('01ffffffffffffff', 'hex');
+  if (length !== null) size.writeUIntBE(length, 2, 6);
+  if (length !== null) size[1] = 0;
+  return Buffer.concat([head, Buffer.from('18538067', 'hex'), size, Buffer.alloc(held)]);
+};
+
+test('clips and papers that break off are refused and nothing is kept; whole ones are taken, whatever their name', async () => {
+  const before = onDisk().length;
+  const { bytes: clip } = clipWithPlace([Buffer.alloc(3000, 1)], 'mp4');
+  const paper = Buffer.from(`%PDF-1.4\n${'x'.repeat(5000)}\n%%EOF\n`);
+  const page = Buffer.from('<html><script>alert(1)</script></html>');
+  const broken: [string, Buffer][] = [
+    ['a clip cut in half', clip.subarray(0, clip.length / 2)],
+    ['a clip without its last byte', clip.subarray(0, clip.length - 1)],
+    ['a clip of its first box alone', clip.subarray(0, clip.readUInt32BE(0))],
+    ['a page behind the first box of a clip', Buffer.concat([clip.subarray(0, clip.readUInt32BE(0)), page])],
+    ['a paper cut in half', paper.subarray(0, 2500)],
+    ['the first line of a paper, then a page', Buffer.concat([Buffer.from('%PDF-1.4\n'), page])],
+    ['a WebM clip cut short', webm(5_000)],
+    ['a WebM clip of its head alone', webm(null).subarray(0, 36)],
+  ];
+  for (const [what, bytes] of broken) {
+    const answer = await put(randomUUID(), form([{ bytes, name: 'clip.mp4' }]));
+    expect(answer.status, `${what}: ${JSON.stringify(answer.body)}`).toBe(422);
+    expect(answer.body.errors[0], what).toMatchObject({ pointer: '#/file' });
+  }
+  expect(onDisk()).toHaveLength(before);
+  const whole: [Buffer, string][] = [
+    [clip, 'clip'],
+    [paper, 'document'],
+    [webm(200), 'clip'],
+    [webm(null), 'clip'],
+  ];
+  for (const [bytes, kind] of whole) {
+    const answer = await put(randomUUID(), form([{ bytes, name: 'picture.jpg', type: 'image/png' }]));
+    expect(answer.body.file, kind).toMatchObject({ kind });
+  }
+});
+
+test('a picture that is something else as well is shown as a picture only, and its copy is nothing else', async () => {
+  const asked = told({ forClient: true });
+  await t.as(key, 'POST', '/v1/attachments', asked);
+  const second = Buffer.from('PK\u0003\u0004 <script>alert(document.cookie)</script> ');
+  const bytes = Buffer.concat([photograph, second]);
+  const sent = await put(asked.id, form([{ bytes, name: 'outlet.html', type: 'text/html' }]));
+  expect(sent.body.file).toMatchObject({ kind: 'photograph', mediaType: 'image/jpeg' });
+  const original = await bytesOf(asked.id, 'original');
+  expect(original.headers).toMatchObject({
+    'content-type': 'image/jpeg',
+    'x-content-type-options': 'nosniff',
+    'content-security-policy': "sandbox; default-src 'none'",
+  });
+  expect(String(original.headers['content-disposition'])).not.toContain('html');
+  expect((await bytesOf(asked.id, 'public')).bytes.includes('script')).toBe(false);
+});
+
+test('a file larger than its kind may be is refused, and nothing is kept of it', async () => {
+  const before = onDisk().length;
+  const paper = Buffer.concat([Buffer.from('%PDF-1.4\n'), Buffer.alloc(25_000_001), Buffer.from('\n%%EOF')]);
+  const answer = await put(randomUUID(), form([{ bytes: paper, type: 'application/pdf' }]));
+  expect(answer).toMatchObject({
+    status: 422,
+    body: { errors: [{ pointer: '#/file', remedy: 'a document has at most 25000000 bytes' }] },
+  });
+  expect(onDisk()).toHaveLength(before);
+});
+
 test('a name with a path leads nowhere: files are named by id and content', async () => {
   const id = randomUUID();
   expect((await put(id, form([{ bytes: photograph, name: '../../../../tmp/evil.jpg' }]))).status).toBe(200);

@@ -44,9 +44,13 @@ export async function tellNight(
   });
   const published = next ? await publishDay(house, stores, 'night', String(next['day'])) : 0;
   const reminders = await tellReminders(stores, addDays(day, 1), addDays(day, settings.telling.reminderDays));
+  // A line nobody has read yet is a guess: a book that moves in is no news of hundreds of lines.
   const over = await stores.rows.all(
     'trend_list',
-    [{ column: 'action_chance_30d', is: '>=', value: settings.intervals.overLimitChance }],
+    [
+      { column: 'action_chance_30d', is: '>=', value: settings.intervals.overLimitChance },
+      { column: 'readings_used', is: '>', value: 0 },
+    ],
     'id',
   );
   await stores.events.tell(over.map(pastLimit));
