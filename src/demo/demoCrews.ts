@@ -52,3 +52,18 @@ export function crewsNear(place: DemoPoint, crews: readonly CrewRow[]): CrewRow[
     kmBetween(place, { latitude: row.depotLatitude, longitude: row.depotLongitude });
   return crews.filter((row) => row.kit.includes('jetter')).sort((a, b) => km(a) - km(b));
 }
+
+/** Litres of water and of sludge that a crew's kit holds; of Kestrel's van and of Wagtail's buckets nobody wrote it down. */
+export const DEMO_TANKS: readonly {
+  crewId: string;
+  kind: KitKind;
+  waterL: number | null;
+  wasteL: number | null;
+}[] = [
+  { crewId: 'C1', kind: 'jetter', waterL: 1500, wasteL: 400 },
+  { crewId: 'C3', kind: 'jetter', waterL: 1500, wasteL: 400 },
+  { crewId: 'C4', kind: 'jetter', waterL: 1900, wasteL: null },
+  { crewId: 'C5', kind: 'jetter', waterL: 1500, wasteL: null },
+  { crewId: 'C5', kind: 'vacuum', waterL: null, wasteL: 900 },
+  { crewId: 'C6', kind: 'jetter', waterL: 1500, wasteL: 400 },
+];

@@ -2,6 +2,7 @@ import { v7 as newId } from 'uuid';
 import type { House, Stores } from '../actions/house.js';
 import type { Row } from '../actions/ports.js';
 import { endsAsking } from '../actions/workLife/dischargePlans.js';
+import { DEMO_TANKS } from './demoCrews.js';
 import type { DemoExtras } from './demoExtras.js';
 
 /** Puts what the demo knows beyond its file set into the house: people, hours, care terms, decisions, a season, a dig. */
@@ -110,6 +111,12 @@ export async function moveIn(house: House, extras: DemoExtras): Promise<void> {
     for (const [i, line] of (asking?.decide ?? []).entries())
       if (i % 8 !== 0)
         await stores.rows.update('line', String(line['id']), { discharge_permit_ref: `WR-${1000 + i}` });
+    const kit = await idsOf('kit_item');
+    for (const { crewId, kind, waterL, wasteL } of DEMO_TANKS)
+      await stores.rows.update('kit_item', known(kit, `${crewId}:${kind}`), {
+        tank_l: waterL,
+        waste_l: wasteL,
+      });
     await fitPumps(stores);
     await orderDig(
       stores.rows.insert,

@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import { changesSince } from '../actions/desk/publishing.js';
 import type { AskedQuestion } from '../actions/desk/questions.js';
+import { suppliesOf } from '../actions/desk/supplies.js';
 import type { Row } from '../actions/ports.js';
 import { visitCautions } from '../actions/workLife/orderCautions.js';
 import { type DimensionName, fromStored, type UnitSystem } from '../domain/units/quantity.js';
@@ -24,7 +25,9 @@ import {
   YES_NO_UNKNOWN,
 } from '../domain/words.js';
 import { ASKED_FACTS } from '../domain/work/missingFact.js';
+import type { OnBoardThing } from '../domain/work/onBoard.js';
 import { oneTaps } from '../domain/work/oneTap.js';
+import { onBoardText } from '../papers/onBoardText.js';
 import { quantitySchema } from './fields.js';
 import { caution, day, instant, reason, share } from './shapes.js';
 import { taskView } from './workOrderShapes.js';
@@ -303,6 +306,28 @@ const stopView = z
       .describe('where the tank is filled or emptied'),
   })
   .meta({ id: 'Stop' });
+const onBoardThing = z
+  .object({
+    kind: z.enum(['kit', 'water', 'sludge', 'thing']),
+    text: z.string(),
+    kit: z.enum(KIT_KINDS).nullable(),
+    items: z.array(z.string()).describe('names of what the crew has; empty: nothing on record'),
+    holds: maybe('volume').describe('its tanks; null: not recorded, or no tank'),
+    needs: maybe('volume').describe('of the visits not done yet; water: where no tap is known'),
+  })
+  .meta({ id: 'OnBoardThing', description: 'One thing to have on board before leaving.' });
+function viewOnBoard(thing: OnBoardThing, units: UnitSystem) {
+  const isTank = thing.kind === 'water' || thing.kind === 'sludge';
+  return {
+    kind: thing.kind,
+    text: onBoardText(thing, units).replaceAll(/[\u2068\u2069]/g, ''),
+    kit: thing.kind === 'kit' ? thing.kit : null,
+    items: thing.kind === 'thing' ? [] : thing.items,
+    holds: isTank ? quantityOf(thing.holdsL, 'volume', units) : null,
+    needs: isTank ? quantityOf(thing.needsL, 'volume', units) : null,
+  };
+}
+
 export const routeView = z
   .object({
     id: z.uuid(),
@@ -325,6 +350,8 @@ export const routeView = z
     changesSincePublished: z.array(routeChange),
     replacedById: z.uuid().nullable().describe('this is history: the crew drives that route now'),
     version: z.number().int(),
+    onBoard: z.array(onBoardThing).describe('what the visits not done yet need'),
+    warnings: z.array(reason),
     stops: z.array(stopView),
   })
   .meta({ id: 'Route', description: "One crew's ordered stops on one day." });
@@ -376,6 +403,11 @@ export const viewGone = (r: Row) => ({
   changesSincePublished: changesSince(r),
 });
 
+function viewSupplies(r: Row, units: UnitSystem) {
+  const { onBoard, warnings } = suppliesOf(r, units);
+  return { onBoard: onBoard.map((thing) => viewOnBoard(thing, units)), warnings };
+}
+
 /** @param withCost Money is for the office. */
 export const viewRoute = (r: Row, units: UnitSystem, withCost: boolean) => ({
   id: r['id'],
@@ -393,6 +425,7 @@ export const viewRoute = (r: Row, units: UnitSystem, withCost: boolean) => ({
   overtimeCostMinor: withCost ? r['overtime_minor'] : null,
   ...publicationOf(r),
   version: r['version'],
+  ...viewSupplies(r, units),
   stops: (r['stops'] as Row[]).map((s) => ({
     id: s['id'],
     position: s['position'],

@@ -43,9 +43,10 @@ export function routeSheet(data: RouteSheetData): Paper {
       route.stops.length === 0
         ? [{ kind: 'text', words: ['No stops on this day.'] }]
         : [
+            ...section('Before you leave', warningsOf(data)),
             heading('The day'),
             overview(data),
-            ...section('On board before you leave', data.kit.length === 0 ? null : ticksOf(data.kit)),
+            ...section('On board', data.kit.length === 0 ? null : ticksOf(data.kit)),
             ...cautionsOfDay(data, sources),
             heading('Sketch map'),
             { kind: 'picture', svg: routesMap({ day, units, routes: [route] }) },
@@ -84,7 +85,7 @@ function cautionsOfDay({ cautions, route }: RouteSheetData, sources: readonly st
     ...cautionWords(caution, sources),
   ];
   return section(
-    'Cautions of the day: read before you leave',
+    'Cautions of the day',
     everywhere.length === 0 ? null : paragraph(strong('At every stop')),
     everywhere.length === 0 ? null : list('cautions', everywhere.map(words)),
     somewhere.length === 0 ? null : paragraph(strong('At the stops named')),
@@ -99,6 +100,14 @@ function cautionsOfDay({ cautions, route }: RouteSheetData, sources: readonly st
 
 const stopsText = (stops: readonly number[]): string =>
   `${stops.length === 1 ? 'stop' : 'stops'} ${stops.join(', ')}`;
+
+const warningsOf = ({ warnings }: RouteSheetData): Block | null =>
+  warnings.length === 0
+    ? null
+    : list(
+        'cautions',
+        warnings.map((words) => [{ words, strong: true, theirs: true }]),
+      );
 
 const sourceList = (sources: readonly string[]): Block =>
   list(

@@ -14,6 +14,8 @@ export interface RouteSheetData {
   members: readonly string[];
   /** What must be on board, to tick off before leaving. */
   kit: readonly string[];
+  /** What nobody checked, or cannot be done, before anything else. */
+  warnings: readonly string[];
   /** What two or more stops share, once for the day. */
   cautions: readonly DayCaution[];
   route: Omit<DayRoute, 'stops'> & { stops: readonly SheetStop[] };

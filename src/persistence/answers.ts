@@ -1,5 +1,6 @@
 import type { AnswerStore } from '../actions/house.js';
 import type { Row } from '../actions/ports.js';
+import { CREW_DAY } from './crewDay.js';
 import { CALLED, FIRST_NIGHT } from './nightBooks.js';
 import { PLACE_CAUTIONS } from './placeCautions.js';
 import type { Queryable } from './rowStore.js';
@@ -49,7 +50,8 @@ const ROUTES = `
          (SELECT n.id FROM route n WHERE r.state = 'replaced' AND n.crew_id = r.crew_id AND n.day = r.day AND n.state = 'live') AS replaced_by_id,
          d.name AS start_depot_name, d.latitude AS start_depot_latitude, d.longitude AS start_depot_longitude,
          e.name AS end_depot_name, e.latitude AS end_depot_latitude, e.longitude AS end_depot_longitude, h.starts_at AS shift_starts_at, h.ends_at AS shift_ends_at,
-         p.published_at AS told_at, p.published_by AS told_by, p.stops AS told_stops
+         p.published_at AS told_at, p.published_by AS told_by, p.stops AS told_stops,
+         ${CREW_DAY} AS crew_day
     FROM route r JOIN crew c ON c.id = r.crew_id JOIN depot d ON d.id = c.depot_id JOIN depot e ON e.id = coalesce(c.end_depot_id, c.depot_id)
     LEFT JOIN LATERAL (SELECT starts_at, ends_at FROM shift WHERE crew_id = r.crew_id AND weekday = to_char(r.day, 'dy') AND from_day <= r.day AND (to_day IS NULL OR to_day > r.day)
                         ORDER BY from_day DESC LIMIT 1) h ON true

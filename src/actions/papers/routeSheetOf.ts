@@ -1,12 +1,14 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
 import type { UnitSystem } from '../../domain/units/quantity.js';
 import type { TaskKind } from '../../domain/words.js';
+import { onBoardText } from '../../papers/onBoardText.js';
 import { quantityText } from '../../papers/printed.js';
 import type { RouteSheetData, SheetStop, SheetVisit } from '../../papers/routeSheetData.js';
 import { numbered } from '../../papers/routesDay.js';
 import { dayCautions, type StopCautions } from '../../papers/sheetCautions.js';
 import type { SystemSketch } from '../../papers/systemSketchData.js';
 import type { AskedQuestion } from '../desk/questions.js';
+import { suppliesOf } from '../desk/supplies.js';
 import type { House, Stores } from '../house.js';
 import { secondsOf } from '../plans/books.js';
 import { mappedRoute } from '../plans/dayPicture.js';
@@ -32,17 +34,24 @@ export async function routeSheetOf(house: House, route: Row, units: UnitSystem):
     row['work_order_id'] === null || number === null ? [] : [{ number, row, ...cautionBasis(row) }],
   );
   const cautions = dayCautions(visits);
+  const supplies = suppliesOf(route, units);
+  const isUnchecked = supplies.warnings.length > 0;
   const stops = rows.map(({ stop, row }): SheetStop => {
     const at = visits.findIndex((visit) => visit.row === row);
     const own = cautions.ofVisits[at];
-    return { ...stop, visit: own ? visitOf(house, row, units, sketches, own) : null, note: null };
+    return {
+      ...stop,
+      visit: own ? visitOf(house, row, units, sketches, own, isUnchecked) : null,
+      note: null,
+    };
   });
   return {
     ...(await letterhead(house.stores)),
     day,
     units,
     members: await membersOf(house, String(route['crew_id']), day),
-    kit: await kitOf(house, String(route['crew_id']), day, stops),
+    kit: supplies.onBoard.map((thing) => onBoardText(thing, units)),
+    warnings: supplies.warnings.map(({ text }) => sentence(text)),
     cautions: cautions.ofDay,
     route: { ...drive, stops },
   };
@@ -57,27 +66,6 @@ async function membersOf(house: House, crewId: string, day: IsoDate): Promise<st
     'name',
   );
   return members.map(({ name }) => String(name));
-}
-
-/** What the visits ask for, by the name of the crew's own where it has one. */
-async function kitOf(
-  house: House,
-  crewId: string,
-  day: IsoDate,
-  stops: readonly SheetStop[],
-): Promise<string[]> {
-  const needed = [...new Set(stops.flatMap(({ visit }) => visit?.kit ?? []))].sort();
-  if (needed.length === 0) return [];
-  const held = await inForce(house, 'crew_kit', crewId, day);
-  const items = await house.stores.rows.all(
-    'kit_item',
-    [{ column: 'id', is: 'in', value: held.map((row) => row['kit_item_id']) }],
-    'name',
-  );
-  return needed.flatMap((kind) => {
-    const own = items.filter((item) => spaced(item['kind']) === kind);
-    return own.length === 0 ? [kind] : own.map((item) => `${String(item['name'])} (${kind})`);
-  });
 }
 
 async function inForce(house: House, table: string, crewId: string, day: IsoDate): Promise<Row[]> {
@@ -125,6 +113,7 @@ function visitOf(
   units: UnitSystem,
   sketches: ReadonlyMap<unknown, SystemSketch>,
   cautions: StopCautions,
+  isTankUnknown: boolean,
 ): SheetVisit {
   const tasks = stop['tasks'] as Row[];
   const because = (stop['because_of'] ?? []) as { code: string; text: string }[];
@@ -138,7 +127,7 @@ function visitOf(
       ...(note === null ? [] : [`Note: ${String(note)}`]),
     ].join(' '),
     promised: promise && { fromSeconds: at(promise.from), toSeconds: at(promise.to) },
-    accessNotes: accessOf(stop, units),
+    accessNotes: accessOf(stop, units, isTankUnknown),
     notes: (stop['notes'] as Row[]).slice(0, MOST_NOTES).map(({ text, notedAt, author }) => ({
       text: String(text),
       day: house.zone.dayOf(new Date(String(notedAt))),
@@ -199,15 +188,25 @@ function questionText({ question }: Row): string | null {
 
 const at = (time: string | null): number | null => (time === null ? null : secondsOf(time));
 
-const TAP: Record<string, string> = { yes: 'There is a tap.', no: 'No tap: bring the water.' };
+const sentence = (text: string): string => `${text.charAt(0).toUpperCase()}${text.slice(1)}.`;
+
+function tapText(stop: Row, units: UnitSystem, isTankUnknown: boolean): string | null {
+  if (stop['tap'] === 'yes') return 'There is a tap.';
+  if (stop['tap'] !== 'no') return null;
+  const litres = Number(stop['water_l']);
+  if (litres === 0) return 'No tap.';
+  const unchecked = isTankUnknown ? '; tank size not recorded' : '';
+  return `No tap: bring the water, about ${quantityText(litres, 'volume', units)}${unchecked}.`;
+}
+
 const BASEMENT: Record<string, string> = { finished: 'Finished basement.', none: 'No basement.' };
 
-function accessOf(stop: Row, units: UnitSystem): string[] {
+function accessOf(stop: Row, units: UnitSystem, isTankUnknown: boolean): string[] {
   const notes = [
     stop['access'] === 'someone_home' ? 'Somebody must be home.' : null,
     stop['access_notes'],
     BASEMENT[String(stop['basement'])],
-    TAP[String(stop['tap'])],
+    tapText(stop, units, isTankUnknown),
   ].filter((note): note is string => typeof note === 'string' && note !== '');
   return [...notes, ...(stop['access_points'] as Row[]).map((point) => pointText(point, units))];
 }

@@ -11,6 +11,7 @@ import type { Said } from './planTools.js';
 import type { Question } from './problem.js';
 import { housesVisitedTwice } from './sameHouse.js';
 import { storeRoutes } from './storePlan.js';
+import { tanksUnknown } from './tanksUnknown.js';
 import { type PlannedPlace, whomToPhone } from './toPhone.js';
 
 export const ENGINE_VERSION = 'route-2';
@@ -43,6 +44,7 @@ export async function propose(
       ...assumedPlaces(question),
       ...callsTooLate(house, question),
       ...housesVisitedTwice(question, places),
+      ...tanksUnknown(house, question, plan),
     ]),
     to_phone: JSON.stringify(
       await whomToPhone(house, stores, question, question.books.orders, places, reasons),
