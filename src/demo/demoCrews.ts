@@ -60,10 +60,10 @@ export const DEMO_TANKS: readonly {
   waterL: number | null;
   wasteL: number | null;
 }[] = [
-  { crewId: 'C1', kind: 'jetter', waterL: 1500, wasteL: 400 },
-  { crewId: 'C3', kind: 'jetter', waterL: 1500, wasteL: 400 },
+  { crewId: 'C1', kind: 'jetter', waterL: 1150, wasteL: 250 },
+  { crewId: 'C3', kind: 'jetter', waterL: 1150, wasteL: 250 },
   { crewId: 'C4', kind: 'jetter', waterL: 1900, wasteL: null },
-  { crewId: 'C5', kind: 'jetter', waterL: 1500, wasteL: null },
+  { crewId: 'C5', kind: 'jetter', waterL: 1150, wasteL: null },
   { crewId: 'C5', kind: 'vacuum', waterL: null, wasteL: 900 },
-  { crewId: 'C6', kind: 'jetter', waterL: 1500, wasteL: 400 },
+  { crewId: 'C6', kind: 'jetter', waterL: 1150, wasteL: 250 },
 ];

@@ -1,11 +1,13 @@
 import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
+import { hinderedVisits } from '../actions/desk/hinderedVisits.js';
 import type { House } from '../actions/house.js';
 import { disrupt } from '../actions/plans/disrupt.js';
 import { stateOf, withdrawDisruption } from '../actions/plans/withdrawDisruption.js';
 import type { Row } from '../actions/ports.js';
 import { dayNumber } from '../domain/calendar/isoDate.js';
 import { DISRUPTION_KINDS, type Role, TASK_KINDS } from '../domain/words.js';
+import { hinderedVisit } from './desk/hinderedShapes.js';
 import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { planView, toPhoneView, viewPlan } from './planShapes.js';
 import { snake } from './resource.js';
@@ -74,7 +76,12 @@ const disruptionView = z
   .meta({ id: 'ReportedDisruption', description: 'What upset a day, and whether it still counts.' });
 
 const disrupted = z
-  .object({ disruption: disruptionView, plan: planView, toPhone: z.array(toPhoneView) })
+  .object({
+    disruption: disruptionView,
+    plan: planView,
+    toPhone: z.array(toPhoneView),
+    hinderedVisits: z.array(hinderedVisit).describe('what crews cannot do any more where it stands'),
+  })
   .meta({
     id: 'Disrupted',
     description: 'What is on record, the plan being searched, and promises already known to be broken.',
@@ -142,6 +149,13 @@ export function registerDisruptionRoutes(app: FastifyInstance, house: House): vo
             disruption: view(reported.disruption),
             plan: viewPlan(reported.plan),
             toPhone: reported.toPhone,
+            hinderedVisits: await hinderedVisits(
+              house,
+              stores,
+              on,
+              String(reported.disruption['to_day']),
+              String(reported.disruption['closed_season_id'] ?? reported.disruption['absence_id']),
+            ),
           },
           headers: { location: `/v1/plans/${String(reported.plan['id'])}` },
         };

@@ -42,6 +42,12 @@ export interface Resource {
   afterCreate?: (stores: Stores, row: Row) => Promise<void>;
   /** What must follow a change in the same transaction. */
   afterChange?: (stores: Stores, row: Row) => Promise<void>;
+  /** What the answer to a new record or a change tells beside the record. */
+  tells?: {
+    field: string;
+    schema: z.ZodType;
+    of: (house: House, stores: Stores, row: Row) => Promise<unknown>;
+  };
   /** Rules of the trade that the database cannot keep. */
   check?: (
     stores: Stores,
@@ -116,6 +122,22 @@ export function toView(resource: Resource, row: Row, units: UnitSystem): Record<
   return view;
 }
 
+/** The record, and what its writing brings about. */
+const toldSchema = (resource: Resource): z.ZodObject => {
+  const { component, tells } = resource;
+  const view = viewSchema(resource);
+  return tells ? view.extend({ [tells.field]: tells.schema }).meta({ id: `Written${component}` }) : view;
+};
+
+async function told(
+  house: House,
+  stores: Stores,
+  { tells }: Resource,
+  row: Row,
+): Promise<Record<string, unknown>> {
+  return tells ? { [tells.field]: await tells.of(house, stores, row) } : {};
+}
+
 const byId = z.strictObject({ id: idSchema });
 export const unitsQuery = z.strictObject({ units: z.enum(['metric', 'us']).optional() });
 const unitsOf = (request: FastifyRequest, house: House): UnitSystem =>
@@ -125,6 +147,7 @@ const etag = (row: Row): string => `"${row['version']}"`;
 export function registerResource(app: FastifyInstance, house: House, resource: Resource): void {
   const { path, component, name, table } = resource;
   const one = viewSchema(resource);
+  const written = toldSchema(resource);
   const tags = [path];
   const operation = (verb: string) => `${verb}${component}`;
   const today = () => house.zone.dayOf(house.clock.now());
@@ -180,7 +203,7 @@ export function registerResource(app: FastifyInstance, house: House, resource: R
         tags,
         body: newSchema(resource),
         querystring: unitsQuery,
-        response: { 201: one, ...refusals(409, 415, 422) },
+        response: { 201: written, ...refusals(409, 415, 422) },
       },
     },
     (request, reply) => create(house, resource, request, reply),
@@ -230,7 +253,7 @@ export function registerResource(app: FastifyInstance, house: House, resource: R
         params: byId,
         body: patchSchema(resource),
         querystring: unitsQuery,
-        response: { 200: one, ...refusals(404, 409, 412, 415, 422, 428) },
+        response: { 200: written, ...refusals(404, 409, 412, 415, 422, 428) },
       },
     },
     (request, reply) =>
@@ -249,7 +272,10 @@ export function registerResource(app: FastifyInstance, house: House, resource: R
         });
         return {
           status: 200,
-          body: toView(resource, row, unitsOf(request, house)),
+          body: {
+            ...toView(resource, row, unitsOf(request, house)),
+            ...(await told(house, stores, resource, row)),
+          },
           headers: { etag: etag(row) },
         };
       }),
@@ -273,7 +299,10 @@ async function create(
     if (!row) throw new Refused({ code: 'not-found', resource: resource.name, id });
     return {
       status: 201,
-      body: toView(resource, row, unitsOf(request, house)),
+      body: {
+        ...toView(resource, row, unitsOf(request, house)),
+        ...(await told(house, stores, resource, row)),
+      },
       headers: { etag: etag(row), location: `/v1/${resource.path}/${id}` },
     };
   });

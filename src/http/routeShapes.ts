@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { stopHindrances } from '../actions/desk/hinderedVisits.js';
 import { changesSince } from '../actions/desk/publishing.js';
 import type { AskedQuestion } from '../actions/desk/questions.js';
 import { suppliesOf } from '../actions/desk/supplies.js';
@@ -240,6 +241,11 @@ const stopView = z
             'where flushed water and sludge go; null: nothing is planned, or it is still to be decided',
           ),
         tasks: z.array(stopTask),
+        hindrances: z
+          .array(reason)
+          .describe(
+            'why it can no longer be done here as planned: closed season, kit, people; empty: nothing',
+          ),
         cautions: z.array(caution).describe('one tap a stop; local codes and licensed practice come first'),
       })
       .nullable(),
@@ -351,7 +357,7 @@ export const routeView = z
     replacedById: z.uuid().nullable().describe('this is history: the crew drives that route now'),
     version: z.number().int(),
     onBoard: z.array(onBoardThing).describe('what the visits not done yet need'),
-    warnings: z.array(reason),
+    warnings: z.array(reason).describe('visits that cannot be done any more, water nobody checked'),
     stops: z.array(stopView),
   })
   .meta({ id: 'Route', description: "One crew's ordered stops on one day." });
@@ -454,6 +460,7 @@ export const viewRoute = (r: Row, units: UnitSystem, withCost: boolean) => ({
             question: viewQuestion(s['question']),
             waterPlan: s['water_plan'],
             tasks: (s['tasks'] as Row[]).map((task) => viewStopTask(task, units)),
+            hindrances: stopHindrances(r, s),
             cautions: visitCautions(s),
           },
     site:

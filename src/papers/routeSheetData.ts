@@ -36,6 +36,8 @@ export interface SheetVisit {
   because: string;
   /** What the client was promised, in seconds since midnight. */
   promised: { fromSeconds: number | null; toSeconds: number | null } | null;
+  /** Why it can no longer be done as planned; empty: nothing keeps the crew. */
+  hindrances: readonly string[];
   accessNotes: readonly string[];
   /** What crews and the office noted of the site, newest first. */
   notes: readonly SheetNote[];

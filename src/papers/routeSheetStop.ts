@@ -1,5 +1,5 @@
 import type { UnitSystem } from '../domain/units/quantity.js';
-import { type Block, list, paragraph, quiet, strong, theirs, type Words } from './paper.js';
+import { type Block, list, listed, paragraph, quiet, strong, theirs, type Words } from './paper.js';
 import { clockText, dayText, durationText, quantityText, withUnit } from './printed.js';
 import type {
   DayCaution,
@@ -47,6 +47,7 @@ export function sheetStop(
         theirs(visit.orderNumber),
         ` · ${drivingAndWaiting(stop)}`,
       ),
+      ...hindered(visit),
       ...promise(visit, units),
       ...(visit.because === '' ? [] : [paragraph(theirs(visit.because))]),
       ...visit.contacts.map(contact),
@@ -85,6 +86,11 @@ function drivingAndWaiting({ travelSeconds, arrivalSeconds, startSeconds }: Shee
   const wait = startSeconds - arrivalSeconds;
   return `drive ${durationText(travelSeconds)}${wait < 60 ? '' : `, wait ${durationText(wait)}`}`;
 }
+
+const hindered = ({ hindrances }: SheetVisit): Block[] =>
+  hindrances.length === 0
+    ? []
+    : [paragraph(strong('Cannot be done as planned: '), ...listed(hindrances, '; '), '. Ask the office.')];
 
 function promise({ promised }: SheetVisit, units: UnitSystem): Block[] {
   if (promised === null) return [];

@@ -1,4 +1,5 @@
 import type { DeskStore } from '../actions/desk/deskStore.js';
+import { CREW_DAY } from './crewDay.js';
 import type { Queryable } from './rowStore.js';
 import { siteContacts } from './siteContacts.js';
 
@@ -31,6 +32,16 @@ const ROUTES = `
              (array_agg(jsonb_build_object('workOrderId', o.id, 'number', o.number, 'startsAt', st.starts_at) ORDER BY st.position) FILTER (WHERE o.state IN ('wanted', 'placed')))[1] AS next
         FROM stop st JOIN work_order o ON o.id = st.work_order_id WHERE st.route_id = r.id AND st.live) n ON true
    WHERE r.state = 'live' AND r.day BETWEEN $1 AND $2 ORDER BY r.day, c.name, r.id`;
+
+const AHEAD = `
+  SELECT r.id AS route_id, r.day, c.id AS crew_id, c.name AS crew_name, ${CREW_DAY} AS crew_day, r.published_at IS NOT NULL AS published,
+         (SELECT coalesce(jsonb_agg(jsonb_build_object('workOrderId', o.id, 'number', o.number, 'address', s.address, 'startsAt', st.starts_at, 'kit', o.kit, 'people', o.people,
+                   'tasks', (SELECT coalesce(jsonb_agg(jsonb_build_object('kind', k.kind, 'lineKind', l.kind) ORDER BY k.position), '[]')
+                               FROM work_order_task k LEFT JOIN line l ON l.id = k.line_id WHERE k.work_order_id = o.id AND k.result IS NULL)) ORDER BY st.position), '[]')
+            FROM stop st JOIN work_order o ON o.id = st.work_order_id JOIN site s ON s.id = o.site_id
+           WHERE st.route_id = r.id AND st.live AND o.state IN ('wanted', 'placed')) AS visits
+    FROM route r JOIN crew c ON c.id = r.crew_id
+   WHERE r.state = 'live' AND r.closed_at IS NULL AND r.day BETWEEN $1 AND $2 ORDER BY r.day, c.name, r.id`;
 
 const PROMISES = `
   SELECT p.*, o.number, o.state AS order_state, s.id AS site_id, s.address, s.town, r.day AS planned_day, st.starts_at AS planned_at, c.id AS crew_id, c.name AS crew_name,
@@ -108,6 +119,7 @@ export function makeDeskStore(q: Queryable): DeskStore {
     published: (fromDay) => rows(PUBLISHED, [fromDay]),
     visits: (routeId) => rows(VISITS, [routeId]),
     routes: (fromDay, toDay) => rows(ROUTES, [fromDay, toDay]),
+    ahead: (fromDay, toDay) => rows(AHEAD, [fromDay, toDay]),
     promises: (fromDay, toDay) => rows(PROMISES, [fromDay, toDay]),
     notAgreed: (fromDay, toDay) => rows(NOT_AGREED, [fromDay, toDay]),
     unplaced: () => rows(UNPLACED),

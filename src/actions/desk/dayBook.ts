@@ -5,6 +5,7 @@ import { absencesOf, type Books, shiftOf } from '../plans/books.js';
 import { carriedKit } from '../plans/crewDays.js';
 import type { Row } from '../ports.js';
 import { openShiftBooks, type ShiftBooks, workedShift } from './crewShifts.js';
+import { type HinderedVisit, hinderedVisits } from './hinderedVisits.js';
 import { changesSince } from './publishing.js';
 
 /** A route of a day in figures. */
@@ -77,6 +78,8 @@ export interface DayBookView {
   }[];
   /** Kit of no crew that is out of service. */
   sharedKitOut: { id: string; name: string; kind: string; reason: string }[];
+  /** Still ahead, and no longer possible where they stand. */
+  hinderedVisits: HinderedVisit[];
 }
 
 type KitBooks = Pick<Books, 'kit' | 'crewKit' | 'absences'>;
@@ -103,6 +106,9 @@ export async function dayBooks(
     { column: 'withdrawn_at', is: 'null' },
   ]);
   const routes = await stores.desk.routes(fromDay, toDay);
+  const hindered = (await hinderedVisits(house, stores, fromDay, toDay)).filter(
+    (visit) => crewId === null || visit.crewId === crewId,
+  );
   const days: DayBookView[] = [];
   for (let day = fromDay; day <= toDay; day = addDays(day, 1)) {
     const crews = books.crews
@@ -127,6 +133,7 @@ export async function dayBooks(
       sharedKitOut: kit.kit
         .filter((item) => !kit.crewKit.some((row) => row['kit_item_id'] === item['id'] && holdsOn(row, day)))
         .flatMap((item) => outOf(kit, item, day)),
+      hinderedVisits: hindered.filter((visit) => visit.day === day),
     });
   }
   return days;

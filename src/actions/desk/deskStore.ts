@@ -11,6 +11,8 @@ export interface DeskStore {
   visits(routeId: string): Promise<Row[]>;
   /** Routes of the days, live ones, each with its publication and counts of visits by state. */
   routes(fromDay: IsoDate, toDay: IsoDate): Promise<Row[]>;
+  /** Live routes of the days, each with its crew's day (`crew_day`) and the visits still ahead (`visits`). */
+  ahead(fromDay: IsoDate, toDay: IsoDate): Promise<Row[]>;
   /** Promises of the days in force or ended, with order, site, contacts and where the order stands. */
   promises(fromDay: IsoDate, toDay: IsoDate): Promise<Row[]>;
   /** Visits ahead of the days without a promise, with access, tasks, crew and whom to reach. */

@@ -5,8 +5,9 @@ import { type OnBoardThing, onBoard, type SuppliedVisit, waterUnchecked } from '
 import { waterUncheckedText } from '../../papers/onBoardText.js';
 import type { Said } from '../plans/planTools.js';
 import type { Row } from '../ports.js';
+import { hinderedText, stopHindrances } from './hinderedVisits.js';
 
-/** What a route's crew must have on board, and what nobody checked of it. */
+/** What a route's crew must have on board, what can no longer be done, and what nobody checked. */
 export function suppliesOf(route: Row, units: UnitSystem): { onBoard: OnBoardThing[]; warnings: Said[] } {
   const crew = route['crew_day'] as CrewDayFacts;
   const visits = (route['stops'] as Row[]).flatMap((stop) =>
@@ -14,9 +15,20 @@ export function suppliesOf(route: Row, units: UnitSystem): { onBoard: OnBoardThi
   );
   return {
     onBoard: onBoard(crew, visits),
-    warnings: tankWarning(crew.crewName, waterUnchecked(crew, visits), units),
+    warnings: [...cannotBeDone(route), ...tankWarning(crew.crewName, waterUnchecked(crew, visits), units)],
   };
 }
+
+const cannotBeDone = (route: Row): Said[] =>
+  (route['stops'] as Row[]).flatMap((stop) => {
+    const reasons = stopHindrances(route, stop);
+    if (reasons.length === 0) return [];
+    return {
+      code: 'cannot_be_done',
+      facts: { workOrderId: stop['work_order_id'], codes: reasons.map(({ code }) => code) },
+      text: hinderedText(stop['number'], stop['address'], reasons),
+    };
+  });
 
 const isOver = (stop: Row): boolean => stop['order_state'] === 'done' || stop['order_state'] === 'withdrawn';
 

@@ -7,6 +7,7 @@ import type { RouteSheetData, SheetStop, SheetVisit } from '../../papers/routeSh
 import { numbered } from '../../papers/routesDay.js';
 import { dayCautions, type StopCautions } from '../../papers/sheetCautions.js';
 import type { SystemSketch } from '../../papers/systemSketchData.js';
+import { stopHindrances } from '../desk/hinderedVisits.js';
 import type { AskedQuestion } from '../desk/questions.js';
 import { suppliesOf } from '../desk/supplies.js';
 import type { House, Stores } from '../house.js';
@@ -35,14 +36,14 @@ export async function routeSheetOf(house: House, route: Row, units: UnitSystem):
   );
   const cautions = dayCautions(visits);
   const supplies = suppliesOf(route, units);
-  const isUnchecked = supplies.warnings.length > 0;
+  const isUnchecked = supplies.warnings.some(({ code }) => code === 'tank_not_recorded');
   const stops = rows.map(({ stop, row }): SheetStop => {
     const at = visits.findIndex((visit) => visit.row === row);
     const own = cautions.ofVisits[at];
     return {
       ...stop,
-      visit: own ? visitOf(house, row, units, sketches, own, isUnchecked) : null,
-      note: null,
+      visit: own ? visitOf(house, route, row, units, sketches, own, isUnchecked) : null,
+      note: tankNote(row),
     };
   });
   return {
@@ -56,6 +57,12 @@ export async function routeSheetOf(house: House, route: Row, units: UnitSystem):
     route: { ...drive, stops },
   };
 }
+
+/** A depot that fills tanks and takes sludge does both in one stop. */
+const tankNote = ({ kind, depot_water: water, depot_disposal: disposal }: Row): string | null => {
+  if (kind === 'refill' && disposal === true) return 'empty the sludge there too';
+  return kind === 'disposal' && water === true ? 'fill the tank there too' : null;
+};
 
 async function membersOf(house: House, crewId: string, day: IsoDate): Promise<string[]> {
   const { rows } = house.stores;
@@ -109,6 +116,7 @@ const MOST_NOTES = 4;
 
 function visitOf(
   house: House,
+  route: Row,
   stop: Row,
   units: UnitSystem,
   sketches: ReadonlyMap<unknown, SystemSketch>,
@@ -127,6 +135,7 @@ function visitOf(
       ...(note === null ? [] : [`Note: ${String(note)}`]),
     ].join(' '),
     promised: promise && { fromSeconds: at(promise.from), toSeconds: at(promise.to) },
+    hindrances: stopHindrances(route, stop).map(({ text }) => text),
     accessNotes: accessOf(stop, units, isTankUnknown),
     notes: (stop['notes'] as Row[]).slice(0, MOST_NOTES).map(({ text, notedAt, author }) => ({
       text: String(text),

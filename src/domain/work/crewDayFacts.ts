@@ -8,7 +8,7 @@ export interface CrewDayFacts {
   /** As many as the crew has when nobody is away. */
   people: number;
   /** On which no crew works; null: none. */
-  holiday: string | null;
+  holiday: { id: string; name: string } | null;
   away: readonly CrewAbsence[];
   /** The crew's own, and what any crew of its depot may fetch. */
   kit: readonly CarriedKit[];
@@ -16,6 +16,7 @@ export interface CrewDayFacts {
 }
 
 export interface CrewAbsence {
+  id: string;
   /** Null: the crew, or so many of its people. */
   memberId: string | null;
   /** Null: one member, or the whole crew. */
@@ -37,6 +38,8 @@ export interface CarriedKit {
   isOwn: boolean;
   /** Why it is out of service that day; null: it is not. */
   outBecause: string | null;
+  /** The absence that says so. */
+  outId: string | null;
 }
 
 /** The crew's own in service, else what it may fetch. */

@@ -14,6 +14,7 @@ import {
 import { displacedView, toPhoneView } from '../planShapes.js';
 import { routeChange } from '../routeShapes.js';
 import { day, id, instant, reason, text, timeOfDay } from '../shapes.js';
+import { hinderedVisit } from './hinderedShapes.js';
 
 const kitName = z.object({ id: z.uuid(), name: z.string(), kind: z.enum(KIT_KINDS) });
 const kitOut = kitName.extend({ reason: z.string() });
@@ -109,6 +110,9 @@ export const dayBook = z
       }),
     ),
     sharedKitOut: z.array(kitOut),
+    hinderedVisits: z
+      .array(hinderedVisit)
+      .describe('still ahead on a route, and no longer possible there; from today on'),
   })
   .meta({
     id: 'DayBook',

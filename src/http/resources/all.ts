@@ -1,6 +1,9 @@
 import { z } from 'zod';
+import { hinderedVisits } from '../../actions/desk/hinderedVisits.js';
+import type { Row } from '../../actions/ports.js';
 import { heedOutlet } from '../../actions/workLife/dischargePlans.js';
 import { heedDecision } from '../../actions/workLife/refusedWork.js';
+import type { IsoDate } from '../../domain/calendar/isoDate.js';
 import {
   ACCESS,
   ACCESS_POINT_KINDS,
@@ -31,6 +34,7 @@ import {
   WEEKDAYS,
   YES_NO_UNKNOWN,
 } from '../../domain/words.js';
+import { hinderedVisit } from '../desk/hinderedShapes.js';
 import * as f from '../fields.js';
 import type { Resource } from '../resource.js';
 import { day, id, text, timeOfDay } from '../shapes.js';
@@ -546,6 +550,13 @@ const shifts: Resource = {
   filters: ['crewId', 'weekday'],
 };
 
+/** What crews can no longer do where it stands, once this is on record. */
+const hinderedBy = (daysOf: (row: Row) => [IsoDate, IsoDate]): NonNullable<Resource['tells']> => ({
+  field: 'hinderedVisits',
+  schema: z.array(hinderedVisit).describe('what crews cannot do any more where it stands, because of this'),
+  of: (house, stores, row) => hinderedVisits(house, stores, ...daysOf(row), String(row['id'])),
+});
+
 const absences: Resource = {
   name: 'absence',
   table: 'absence',
@@ -568,6 +579,7 @@ const absences: Resource = {
     withdrawnAt: f.instantField(),
   },
   filters: ['crewId', 'memberId', 'kitItemId', 'fromDay', 'toDay'],
+  tells: hinderedBy((row) => [String(row['from_day']), String(row['to_day'])]),
 };
 
 const onCallTurns: Resource = {
@@ -628,6 +640,7 @@ const closedSeasons: Resource = {
     withdrawnAt: f.instantField(),
   },
   filters: ['depotId', 'fromDay', 'toDay'],
+  tells: hinderedBy((row) => [String(row['from_day']), String(row['to_day'])]),
 };
 
 const holidays: Resource = {
@@ -646,6 +659,7 @@ const holidays: Resource = {
   },
   filters: ['day'],
   sorts: ['day'],
+  tells: hinderedBy((row) => [String(row['day']), String(row['day'])]),
 };
 
 const decisions: Resource = {

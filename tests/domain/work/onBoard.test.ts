@@ -9,6 +9,7 @@ const item = (own: Partial<CarriedKit> & Pick<CarriedKit, 'name' | 'kind'>): Car
   wasteL: null,
   isOwn: true,
   outBecause: null,
+  outId: null,
   ...own,
 });
 const crew = (...kit: CarriedKit[]): CrewDayFacts => ({

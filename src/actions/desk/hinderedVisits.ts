@@ -1,0 +1,86 @@
+import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import type { CrewDayFacts } from '../../domain/work/crewDayFacts.js';
+import { type Hindrance, hindrancesOf, type PlannedNeeds } from '../../domain/work/hindrances.js';
+import type { House, Stores } from '../house.js';
+import type { Row } from '../ports.js';
+
+/** A visit that stands on a route and can no longer be done there. */
+export interface HinderedVisit {
+  workOrderId: string;
+  number: number;
+  address: string;
+  day: IsoDate;
+  routeId: string;
+  crewId: string;
+  crewName: string;
+  startsAt: string;
+  /** Its crew was told of the day. */
+  published: boolean;
+  reasons: Hindrance[];
+}
+
+interface AheadVisit extends PlannedNeeds {
+  workOrderId: string;
+  number: number;
+  address: string;
+  startsAt: string;
+}
+
+/**
+ * Visits ahead, from today on, that cannot be done where they stand: a season closed, kit out of service, too few
+ * people, nobody at work.
+ *
+ * @param recordId Only what this absence, closed season or holiday is a cause of.
+ */
+export async function hinderedVisits(
+  house: House,
+  stores: Stores,
+  fromDay: IsoDate,
+  toDay: IsoDate,
+  recordId?: string,
+): Promise<HinderedVisit[]> {
+  const today = house.zone.dayOf(house.clock.now());
+  const from = fromDay < today ? today : fromDay;
+  if (toDay < from) return [];
+  return (await stores.desk.ahead(from, toDay)).flatMap((route) => hinderedOn(route, recordId));
+}
+
+function hinderedOn(route: Row, recordId: string | undefined): HinderedVisit[] {
+  const day = String(route['day']);
+  return (route['visits'] as AheadVisit[]).flatMap((visit) => {
+    const reasons = hindrancesOf(route['crew_day'] as CrewDayFacts, visit, day).filter(
+      ({ facts }) => recordId === undefined || facts.recordIds.includes(recordId),
+    );
+    if (reasons.length === 0) return [];
+    return {
+      workOrderId: visit.workOrderId,
+      number: visit.number,
+      address: visit.address,
+      day,
+      routeId: String(route['route_id']),
+      crewId: String(route['crew_id']),
+      crewName: String(route['crew_name']),
+      startsAt: new Date(visit.startsAt).toISOString(),
+      published: route['published'] === true,
+      reasons,
+    };
+  });
+}
+
+/** The same for a stop of a route as its crew reads it; nothing of what is done or under way. */
+export function stopHindrances(route: Row, stop: Row): Hindrance[] {
+  const isAhead = stop['order_state'] === 'wanted' || stop['order_state'] === 'placed';
+  if (!isAhead || stop['live'] !== true || route['closed_at'] !== null) return [];
+  const tasks = (stop['tasks'] as Row[])
+    .filter((task) => task['result'] === null)
+    .map((task) => ({
+      kind: task['kind'],
+      lineKind: (task['line'] as Row | null)?.['kind'] ?? null,
+    })) as PlannedNeeds['tasks'];
+  const visit = { kit: stop['kit'] as PlannedNeeds['kit'], people: Number(stop['people']), tasks };
+  return hindrancesOf(route['crew_day'] as CrewDayFacts, visit, String(route['day']));
+}
+
+/** One sentence for the head of a route. */
+export const hinderedText = (number: unknown, address: unknown, reasons: readonly Hindrance[]): string =>
+  `order ${String(number)}, ${String(address)}, cannot be done as planned: ${reasons.map(({ text }) => text).join('; ')}`;
