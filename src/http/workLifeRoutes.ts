@@ -9,15 +9,16 @@ import { need } from '../actions/sync/needs.js';
 import { takeId } from '../actions/takeId.js';
 import { addFoundWork, confirmFoundWork } from '../actions/workLife/foundWork.js';
 import { recordIncident, tellOfIncident } from '../actions/workLife/incidents.js';
-import { recordTicket, updateTicket } from '../actions/workLife/locateTickets.js';
+import { recordTicket, updateTicket, withOpen } from '../actions/workLife/locateTickets.js';
 import { orderCautions } from '../actions/workLife/orderCautions.js';
-import { recordRain } from '../actions/workLife/rain.js';
+import { recordRain, withdrawRain } from '../actions/workLife/rain.js';
 import { recordTrenchCheck, recordTrenchDepth } from '../actions/workLife/trenchChecks.js';
 import { planWater } from '../actions/workLife/water.js';
 import { fromStored, type Quantity, toStored, type UnitSystem } from '../domain/units/quantity.js';
 import { LIFE_FROM, LIFE_UNITS, NOTICE_UNITS, ROLES, type Role } from '../domain/words.js';
 import { JET_INJURY_CARD } from '../domain/work/incidentRules.js';
-import { LOCATE_TEMPLATES, PRIVATE_LINES_CAUTION } from '../domain/work/locateTicket.js';
+import { LOCATE_TEMPLATES } from '../domain/work/locateTemplates.js';
+import { PRIVATE_LINES_CAUTION } from '../domain/work/locateTicket.js';
 import { csvLine } from './csvAnswer.js';
 import { quantitySchema } from './fields.js';
 import { unitsQuery } from './resource.js';
@@ -111,6 +112,7 @@ const template = z
     lifeFrom: z.enum(LIFE_FROM),
     lifeCountsFirst: z.boolean(),
     startWithinDays: z.number().nullable(),
+    startWithinUnit: z.enum(LIFE_UNITS),
     handDig: quantitySchema('bore').nullable(),
     missing: z.array(z.string()).describe('what the owner looks up before it can be used'),
     source: z.string(),
@@ -145,6 +147,7 @@ function registerTickets(app: FastifyInstance, house: House): void {
         lifeFrom: each.lifeFrom ?? 'call',
         lifeCountsFirst: each.lifeCountsFirst ?? false,
         startWithinDays: each.startWithinDays ?? null,
+        startWithinUnit: each.startWithinUnit ?? 'calendar_day',
         missing: [...each.missing],
         handDig: handDigMm === null ? null : fromStored(handDigMm, 'bore', unitsOf(request, house)),
       })),
@@ -183,7 +186,7 @@ function registerTickets(app: FastifyInstance, house: House): void {
               utilities: body.utilities,
             })
           : await stores.rows.get('locate_ticket', ticketId);
-        return { status: 201, body: viewTicket(ticket ?? {}) };
+        return { status: 201, body: viewTicket(await withOpen(stores, ticket ?? {})) };
       }),
   );
 
@@ -213,7 +216,9 @@ function registerTickets(app: FastifyInstance, house: House): void {
         [{ column: 'work_order_id', is: '=', value: id }],
         'called_at',
       );
-      return { items: tickets.map(viewTicket) };
+      const items: object[] = [];
+      for (const ticket of tickets) items.push(viewTicket(await withOpen(house.stores, ticket)));
+      return { items };
     },
   );
 
@@ -244,7 +249,7 @@ function registerTickets(app: FastifyInstance, house: House): void {
             privateLocatedAt: body.privateLinesLocatedAt ? utc(body.privateLinesLocatedAt) : null,
           },
         );
-        return { status: 200, body: viewTicket(ticket) };
+        return { status: 200, body: viewTicket(await withOpen(stores, ticket)) };
       }),
   );
 }
@@ -342,8 +347,21 @@ function registerTrench(app: FastifyInstance, house: House): void {
   );
 
   const rainView = z
-    .object({ id: z.uuid(), area: z.string().nullable(), endedAt: instant, author: z.string() })
+    .object({
+      id: z.uuid(),
+      area: z.string().nullable(),
+      endedAt: instant,
+      author: z.string(),
+      withdrawnAt: instant.nullable().describe('a slip: it counts for no trench'),
+    })
     .meta({ id: 'Rain', description: 'Rain on an area: trenches there are checked again.' });
+  const viewRain = (row: Record<string, unknown>) => ({
+    id: row['id'],
+    area: row['area'],
+    endedAt: row['ended_at'],
+    author: row['author'],
+    withdrawnAt: row['withdrawn_at'],
+  });
   app.post(
     '/v1/rain-reports',
     {
@@ -361,14 +379,30 @@ function registerTrench(app: FastifyInstance, house: House): void {
     (request, reply) =>
       write(house, request, reply, async (stores) => {
         const body = request.body as { area?: string | null; endedAt: string };
-        const row = await recordRain(stores, request.actor, {
+        const row = await recordRain(house, stores, request.actor, {
           area: body.area ?? null,
           endedAt: utc(body.endedAt),
         });
-        return {
-          status: 201,
-          body: { id: row['id'], area: row['area'], endedAt: row['ended_at'], author: row['author'] },
-        };
+        return { status: 201, body: viewRain(row) };
+      }),
+  );
+
+  app.post(
+    '/v1/rain-reports/:id/withdrawal',
+    {
+      config: { roles: OFFICE },
+      schema: {
+        operationId: 'withdrawRain',
+        summary: 'A report of rain that was a slip: trench checks before it hold again',
+        tags: ['work-orders'],
+        params: byId,
+        response: { 200: rainView, ...refusals(404, 409) },
+      },
+    },
+    (request, reply) =>
+      write(house, request, reply, async (stores) => {
+        const { id } = request.params as { id: string };
+        return { status: 200, body: viewRain(await withdrawRain(house, stores, request.actor, id)) };
       }),
   );
 }
@@ -590,20 +624,27 @@ function registerIncidents(app: FastifyInstance, house: House): void {
         summary: 'Somebody on the list was told; with the last of them the incident is closed',
         tags: ['incidents'],
         params: byId,
-        body: z.strictObject({ who: text(300), toldAt: instant }).meta({ id: 'IncidentTelling' }),
+        body: z
+          .strictObject({
+            who: text(300),
+            toldAt: instant
+              .nullable()
+              .describe('said again it is put right; null: they were not told after all'),
+          })
+          .meta({ id: 'IncidentTelling' }),
         response: { 200: incidentView, ...refusals(404, 409, 415, 422) },
       },
     },
     (request, reply) =>
       write(house, request, reply, async (stores) => {
-        const body = request.body as { who: string; toldAt: string };
+        const body = request.body as { who: string; toldAt: string | null };
         const row = await tellOfIncident(
           house,
           stores,
           request.actor,
           (request.params as { id: string }).id,
           body.who,
-          utc(body.toldAt),
+          body.toldAt === null ? null : utc(body.toldAt),
         );
         return { status: 200, body: shown(row) };
       }),

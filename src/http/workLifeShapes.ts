@@ -2,7 +2,6 @@ import { z } from 'zod';
 import type { Row } from '../actions/ports.js';
 import type { FoundWork } from '../actions/workLife/foundWork.js';
 import type { Told } from '../actions/workLife/incidents.js';
-import { openOn, type UtilityRow } from '../actions/workLife/locateTickets.js';
 import { fromStored, type UnitSystem } from '../domain/units/quantity.js';
 import {
   CONSEQUENCES,
@@ -13,7 +12,7 @@ import {
   WATER_PHASES,
   WATER_RECEIVERS,
 } from '../domain/words.js';
-import { PRIVATE_LINES_CAUTION } from '../domain/work/locateTicket.js';
+import { PRIVATE_LINES_CAUTION, type UtilityOnTicket } from '../domain/work/locateTicket.js';
 import { measured, quantitySchema } from './fields.js';
 import { day, id, instant, text } from './shapes.js';
 
@@ -60,6 +59,9 @@ export const ticketView = z
     marksSeenAt: instant.nullable(),
     privateLinesLocatedAt: instant.nullable(),
     replacedById: z.uuid().nullable(),
+    digs: z
+      .array(z.object({ kind: z.enum(TASK_KINDS), lineId: z.uuid().nullable(), pitId: z.uuid().nullable() }))
+      .describe('what it was called for; it covers no other dig'),
     open: z.array(z.string()).describe('what still keeps a crew from digging'),
     caution: z.string(),
     version: z.number().int(),
@@ -69,6 +71,7 @@ export const ticketView = z
     description: 'A call to the one-call centre: from and until when one may dig.',
   });
 
+/** @param r With `open`, what still keeps a crew from digging. */
 export const viewTicket = (r: Row) => ({
   id: r['id'],
   workOrderId: r['work_order_id'],
@@ -80,11 +83,12 @@ export const viewTicket = (r: Row) => ({
   firstDay: r['first_day'],
   lastDay: r['last_day'],
   beginBy: r['begin_by'],
-  utilities: r['utilities'] as UtilityRow[],
+  utilities: r['utilities'] as UtilityOnTicket[],
   marksSeenAt: r['marks_seen_at'],
   privateLinesLocatedAt: r['private_located_at'],
   replacedById: r['replaced_by_id'],
-  open: openOn(r),
+  digs: r['digs'],
+  open: r['open'],
   caution: PRIVATE_LINES_CAUTION,
   version: r['version'],
 });
@@ -229,6 +233,9 @@ export const incidentView = z
         source: z.string(),
         toldAt: instant.nullable(),
         toldBy: z.string().nullable(),
+        corrected: z
+          .array(z.object({ toldAt: instant, toldBy: z.string(), correctedBy: z.string() }))
+          .describe('what was said before and put right'),
       }),
     ),
     card: z.string().nullable().describe('goes along to hospital with a water-jet injury'),
@@ -246,7 +253,7 @@ export const viewIncident = (r: Row, card: string | null) => ({
   happenedAt: r['happened_at'],
   what: r['what'],
   consequence: r['consequence'],
-  tell: r['tell'] as Told[],
+  tell: (r['tell'] as Told[]).map((each) => ({ ...each, corrected: each.corrected ?? [] })),
   card,
   author: r['author'],
   closedAt: r['closed_at'],

@@ -230,7 +230,7 @@ export function registerWorkOrderRoutes(app: FastifyInstance, house: House): voi
       write(house, request, reply, async (inside) => {
         const { id } = request.params as { id: string };
         const { into } = request.body as { into: string };
-        await joinOrders(inside, id, into.toLowerCase());
+        await joinOrders(house, inside, request.actor, id, into.toLowerCase());
         return { status: 200, body: await wholeOrder(inside, into.toLowerCase()) };
       }),
   );
@@ -308,7 +308,10 @@ export async function wholeOrder(stores: Stores, id: string) {
   return viewWholeOrder({
     order,
     tasks: await of('work_order_task', 'position'),
-    preconditions: await of('precondition', 'created_at'),
+    // What is open first: of a kind there may be one met and one open.
+    preconditions: (await of('precondition', 'created_at')).sort(
+      (a, b) => Number(b['state'] === 'open') - Number(a['state'] === 'open'),
+    ),
     promises: await of('promise', 'told_at'),
     attempts: await of('attempt', 'started_at'),
   });

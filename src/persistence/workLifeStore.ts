@@ -133,7 +133,7 @@ export function makeWorkLifeStore(q: Queryable): WorkLifeStore {
       (await rows('SELECT DISTINCT area FROM site ORDER BY area', [])).map(({ area }) => String(area)),
     async lastRain(area, before) {
       const [row] = await rows(
-        'SELECT max(ended_at) AS at FROM rain WHERE (area IS NULL OR lower(btrim(area)) = lower(btrim($1))) AND ended_at <= $2',
+        'SELECT max(ended_at) AS at FROM rain WHERE (area IS NULL OR lower(btrim(area)) = lower(btrim($1))) AND ended_at <= $2 AND withdrawn_at IS NULL',
         [area, before],
       );
       return row?.['at'] == null ? null : String(row['at']);
@@ -177,7 +177,7 @@ export function makeWorkLifeStore(q: Queryable): WorkLifeStore {
     waterLog: (from, to) => rows(WATER_LOG, [from, to]),
     expiringTickets: () =>
       rows(
-        `SELECT t.*, CASE WHEN b.begun THEN t.last_day ELSE least(t.last_day, t.begin_by) END AS good_to, r.notice, r.notice_unit, r.call_day_counts, r.life, r.life_unit, r.life_from, r.life_counts_first, r.start_within_days, r.holidays,
+        `SELECT t.*, CASE WHEN b.begun THEN t.last_day ELSE least(t.last_day, t.begin_by) END AS good_to, r.notice, r.notice_unit, r.call_day_counts, r.life, r.life_unit, r.life_from, r.life_counts_first, r.start_within_days, r.start_within_unit, r.holidays,
                 o.site_id, o.state, o.number
            FROM locate_ticket t JOIN locate_rule r ON r.id = t.rule_id JOIN work_order o ON o.id = t.work_order_id
            JOIN LATERAL (SELECT EXISTS (SELECT FROM attempt a WHERE a.work_order_id = t.work_order_id AND a.started_at >= t.called_at) AS begun) b ON true

@@ -64,6 +64,7 @@ export async function layFirm(door: Door): Promise<Firm> {
   firm.ruleId = await door.make('locate-rules', {
     name: 'Two working days',
     notice: 2,
+    holidays: ['2026-07-03', '2026-11-26'],
     noticeUnit: 'business_day',
     source: 'test',
   });

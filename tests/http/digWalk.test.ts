@@ -299,6 +299,7 @@ async function dig(first: Json, second: Json): Promise<void> {
     noticeUnit: 'business_day',
     life: 21,
     lifeUnit: 'calendar_day',
+    holidays: ['2026-07-03', '2026-11-26'],
     source: 'test',
     confirmedBy: 'Owner',
     confirmedOn: '2026-03-12',

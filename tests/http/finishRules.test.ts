@@ -50,6 +50,7 @@ async function clearedToDig(made: Json): Promise<void> {
     name: `At once ${++serial}`,
     notice: 3,
     noticeUnit: 'business_day',
+    holidays: ['2026-07-03', '2026-11-26'],
     source: 'test',
     confirmedBy: 'Owner',
     confirmedOn: '2026-06-02',
@@ -258,7 +259,7 @@ test('rain is told of an area whatever its case, and of no area that is not on t
     protection: 'none',
   });
   const rain = (area: string, status = 201) =>
-    post('/v1/rain-reports', { area, endedAt: '2026-06-02T13:40:00Z' }, status);
+    post('/v1/rain-reports', { area, endedAt: at('2026-06-02T13:40:00Z') }, status);
   expect((await rain('Wilow Flats', 422)).errors).toMatchObject([
     { pointer: '#/area', remedy: expect.stringContaining('Willow Flats') },
   ]);

@@ -111,6 +111,7 @@ test('a ticket is raised while a new one would still be good in time, and opened
       noticeUnit: 'business_day',
       life: 10,
       lifeUnit: 'calendar_day',
+      holidays: ['2026-07-03', '2026-11-26'],
       source: 'state law, read by the owner',
       confirmedBy: 'Owner',
       confirmedOn: '2026-09-01',
@@ -133,7 +134,7 @@ test('a ticket is raised while a new one would still be good in time, and opened
     answers: [{ utility: 'gas', answer: 'clear', at: '2026-09-22T15:00:00Z' }],
     privateLinesLocatedAt: '2026-09-22T15:00:00Z',
   });
-  const raise = (day: string) => inNight((stores) => raiseTickets(stores, day));
+  const raise = (day: string) => inNight((stores) => raiseTickets(t.house, stores, day));
   const state = async () => (await get(`/v1/preconditions?workOrderId=${orderId}`)).items[0].state;
   expect([await raise('2026-09-24'), await state()]).toEqual([0, 'met']);
   // Called on Friday 25 September a new one is good from Thursday 1 October: the last chance

@@ -262,7 +262,13 @@ async function digging(first: Json, second: Json): Promise<void> {
   await patch(
     `/v1/locate-rules/${rule.id}`,
     rule.version,
-    { life: 21, lifeUnit: 'calendar_day', confirmedBy: 'Owner', confirmedOn: '2026-06-05' },
+    {
+      life: 21,
+      lifeUnit: 'calendar_day',
+      holidays: ['2026-07-03'],
+      confirmedBy: 'Owner',
+      confirmedOn: '2026-06-05',
+    },
     'owner',
   );
   const called = await send(`/v1/work-orders/${first.id}/locate-tickets`, ticket);
@@ -605,6 +611,7 @@ test('a water-jet injury comes with its card and who is told by when; the last o
     ),
   ).toEqual(['#/who']);
   let last: Json = made;
+  at('2026-09-10T14:10:00Z');
   for (const { who } of made.tell)
     last = await send(`/v1/incidents/${made.id}/telling`, { who, toldAt: '2026-09-10T14:10:00Z' }, 200);
   expect(last.closedAt).not.toBeNull();

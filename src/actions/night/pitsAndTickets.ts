@@ -103,14 +103,14 @@ export async function orderPits(
  * Raises tickets that must be called again now to be good before they end, and opens the precondition of those that
  * ended: nobody is sent to dig on them.
  */
-export async function raiseTickets(stores: Stores, day: IsoDate): Promise<number> {
+export async function raiseTickets(house: House, stores: Stores, day: IsoDate): Promise<number> {
   let raised = 0;
   for (const ticket of await stores.workLife.expiringTickets()) {
     const lastDay = String(ticket['good_to']);
     const id = String(ticket['id']);
     if (lastDay < day) {
       await reopen(stores, id, lastDay);
-    } else if (!mustRenew(lastDay, day, ruleOf(ticket))) continue;
+    } else if (!mustRenew(lastDay, day, ruleOf(ticket), house.zone)) continue;
     const workOrderId = String(ticket['work_order_id']);
     await tell(stores, {
       type: 'locate_ticket_ends',

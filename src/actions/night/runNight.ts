@@ -299,7 +299,7 @@ async function work(
         ...counts,
         pitOrders: await orderPits(house, stores, ask.businessDay, settings),
         pumpOrders: await orderPumpChecks(house, stores, ask.businessDay),
-        tickets: await raiseTickets(stores, ask.businessDay),
+        tickets: await raiseTickets(house, stores, ask.businessDay),
         consents: await heedConsents(house, stores, ask.businessDay, settings),
       };
     }

@@ -1,6 +1,7 @@
 import type { Consequence, IncidentKind } from '../../domain/words.js';
 import { tellings } from '../../domain/work/incidentRules.js';
 import type { House, Stores } from '../house.js';
+import { liesAhead } from '../notAhead.js';
 import type { Actor, Row } from '../ports.js';
 import { Refused, ruleBroken } from '../problems.js';
 import { tell } from '../telling/tell.js';
@@ -22,6 +23,8 @@ export interface Told {
   source: string;
   toldAt: string | null;
   toldBy: string | null;
+  /** What was said of it before and was put right, oldest first. */
+  corrected?: { toldAt: string; toldBy: string; correctedBy: string }[];
 }
 
 const HOUR_MS = 3_600_000;
@@ -33,7 +36,7 @@ export async function recordIncident(
   actor: Actor,
   incident: NewIncident,
 ): Promise<Row> {
-  if (Date.parse(incident.happenedAt) > house.clock.now().getTime() + 5 * 60_000)
+  if (liesAhead(house, incident.happenedAt))
     throw ruleBroken('incident', '#/happenedAt', 'lies in the future', 'the moment it happened');
   const toTell: Told[] = tellings(incident.kind, incident.consequence).map(
     ({ who, withinHours, source }) => ({
@@ -65,23 +68,27 @@ export async function recordIncident(
   return row;
 }
 
-/** Somebody was told; with the last of them the incident is closed. */
+/**
+ * Somebody was told; with the last of them the incident is closed. Said again with another moment, or with none, it
+ * is put right: what was said before stays beside it.
+ *
+ * @throws {Refused} Nobody on the list, a moment before the incident or ahead.
+ */
 export async function tellOfIncident(
   house: House,
   stores: Stores,
   actor: Actor,
   id: string,
   who: string,
-  toldAt: string,
+  toldAt: string | null,
 ): Promise<Row> {
   const incident = await stores.rows.lock('incident', id);
   if (!incident) throw new Refused({ code: 'not-found', resource: 'incident', id });
   const tell = incident['tell'] as Told[];
   if (!tell.some((each) => each.who === who))
     throw ruleBroken('incident', '#/who', 'is nobody on the list', tell.map((each) => each.who).join('; '));
-  const told = tell.map((each) =>
-    each.who === who && each.toldAt === null ? { ...each, toldAt, toldBy: actor.name } : each,
-  );
+  if (toldAt !== null) refuseTold(house, String(incident['happened_at']), toldAt);
+  const told = tell.map((each) => (each.who === who ? toldAs(each, toldAt, actor.name) : each));
   const closed = told.every((each) => each.toldAt !== null);
   return (
     (await stores.rows.update('incident', id, {
@@ -89,4 +96,24 @@ export async function tellOfIncident(
       closed_at: closed ? (incident['closed_at'] ?? house.clock.now().toISOString()) : null,
     })) ?? incident
   );
+}
+
+function refuseTold(house: House, happenedAt: string, toldAt: string): void {
+  if (Date.parse(toldAt) < Date.parse(happenedAt))
+    throw ruleBroken('incident', '#/toldAt', `${toldAt} lies before the incident`, `${happenedAt} or later`);
+  if (liesAhead(house, toldAt))
+    throw ruleBroken('incident', '#/toldAt', `${toldAt} lies in the future`, 'the moment they were told');
+}
+
+function toldAs(told: Told, toldAt: string | null, by: string): Told {
+  const before = told.toldAt;
+  if (before === null) return toldAt === null ? told : { ...told, toldAt, toldBy: by };
+  if (toldAt !== null && Date.parse(toldAt) === Date.parse(before)) return told;
+  const was = { toldAt: before, toldBy: told.toldBy ?? by, correctedBy: by };
+  return {
+    ...told,
+    toldAt,
+    toldBy: toldAt === null ? null : by,
+    corrected: [...(told.corrected ?? []), was],
+  };
 }

@@ -1,8 +1,10 @@
-import type { KitKind } from '../../domain/words.js';
-import type { Stores } from '../house.js';
+import type { KitKind, PRECONDITION_STATES, PreconditionKind } from '../../domain/words.js';
+import { joinedPrecondition } from '../../domain/work/joinedPreconditions.js';
+import type { House, Stores } from '../house.js';
 import { AHEAD, openOrder } from '../openOrder.js';
-import type { Row } from '../ports.js';
+import type { Actor, Row } from '../ports.js';
 import { ruleBroken } from '../problems.js';
+import { settleTicket, ticketInForce } from './locateTickets.js';
 import { giveUpOrder } from './withdrawal.js';
 
 /** Work one looks for before sending a second crew to a house. */
@@ -45,7 +47,13 @@ export async function ordersAlready(stores: Stores, order: Row): Promise<OrderAl
  * @param into The order that stays.
  * @throws {Refused} `not-found`, `wrong-state`, orders of two sites, one that follows another or is followed.
  */
-export async function joinOrders(stores: Stores, id: string, into: string): Promise<Row> {
+export async function joinOrders(
+  house: House,
+  stores: Stores,
+  actor: Actor,
+  id: string,
+  into: string,
+): Promise<Row> {
   // Locked in the order of their ids, so that two joins at once wait for each other and nobody for ever.
   const locked = new Map<string, Row>();
   for (const each of [id, into].sort()) locked.set(each, await lockAhead(stores, each));
@@ -54,6 +62,7 @@ export async function joinOrders(stores: Stores, id: string, into: string): Prom
   const moved = await moveTasks(stores, gone, stays);
   await movePreconditions(stores, gone, stays);
   await moveTicketAndPlan(stores, gone, stays);
+  await heedTicket(house, stores, actor, into);
   const days = (column: string) =>
     [gone[column], stays[column]].flatMap((day) => (day === null ? [] : [String(day)]));
   const wantedBy = days('wanted_by').sort()[0] ?? null;
@@ -118,22 +127,47 @@ async function moveTasks(stores: Stores, gone: Row, stays: Row): Promise<{ minut
   return { minutes };
 }
 
+/** Of two rows of one kind the open one wins; what a quote or a yes was given for stays told beside it. */
 async function movePreconditions(stores: Stores, gone: Row, stays: Row): Promise<void> {
   const of = (order: Row) =>
-    stores.rows.all('precondition', [{ column: 'work_order_id', is: '=', value: order['id'] }]);
-  const there = new Map((await of(stays)).map((row) => [row['kind'], row]));
+    stores.rows.all('precondition', [{ column: 'work_order_id', is: '=', value: order['id'] }], 'created_at');
+  const there = await of(stays);
   for (const row of await of(gone)) {
-    const own = there.get(row['kind']);
-    if (!own) await stores.rows.update('precondition', String(row['id']), { work_order_id: stays['id'] });
-    // A decision that one of the two still waits for, the visit of both waits for.
-    else if (row['kind'] === 'discharge_plan' && row['state'] === 'open' && own['state'] === 'met')
+    const kind = row['kind'] as PreconditionKind;
+    const ofKind = there.filter((each) => each['kind'] === kind);
+    const own = ofKind.find(isOpen) ?? ofKind[0];
+    const becomes = own
+      ? joinedPrecondition(kind, stateOf(row), stateOf(own), sameFacts(kind, row, own))
+      : 'beside';
+    const facts = row['facts'] as Row;
+    if (becomes === 'beside')
+      await stores.rows.update('precondition', String(row['id']), {
+        work_order_id: stays['id'],
+        ...(own ? { facts: { ...facts, joinedFrom: `order ${String(gone['number'])}` } } : {}),
+      });
+    else if (becomes === 'reopens' && own)
       await stores.rows.update('precondition', String(own['id']), {
         state: 'open',
         met_at: null,
         met_by: null,
-        facts: row['facts'],
+        facts: isOpen(row) ? facts : { decide: ASKED_AGAIN },
       });
   }
+}
+
+const stateOf = (row: Row) => row['state'] as (typeof PRECONDITION_STATES)[number];
+const isOpen = (row: Row): boolean => row['state'] === 'open';
+const ASKED_AGAIN = 'the two orders that became one had each its own: one for the whole visit';
+
+const MET_BY: Partial<Record<PreconditionKind, readonly string[]>> = {
+  locate_ticket: ['ticketId'],
+  discharge_plan: ['receiver', 'permitRef'],
+};
+
+/** Whether two rows were met by the same ticket, or the same plan. */
+function sameFacts(kind: PreconditionKind, a: Row, b: Row): boolean {
+  const [ofA, ofB] = [a['facts'] as Row, b['facts'] as Row];
+  return (MET_BY[kind] ?? []).every((name) => (ofA[name] ?? null) === (ofB[name] ?? null));
 }
 
 /** What met them goes over too: the ticket in force, and where the water was planned to go. */
@@ -148,4 +182,17 @@ async function moveTicketAndPlan(stores: Stores, gone: Row, stays: Row): Promise
     for (const row of await of(gone))
       await stores.rows.update(table, String(row['id']), { work_order_id: stays['id'] });
   }
+}
+
+/** A ticket covers the digs it was called for: with others joined to them it is open. */
+async function heedTicket(house: House, stores: Stores, actor: Actor, orderId: string): Promise<void> {
+  const [row] = await stores.rows.all('precondition', [
+    { column: 'work_order_id', is: '=', value: orderId },
+    { column: 'kind', is: '=', value: 'locate_ticket' },
+  ]);
+  const { ticketId } = (row?.['facts'] ?? {}) as { ticketId?: string };
+  const ticket =
+    (await ticketInForce(stores, orderId)) ??
+    (ticketId === undefined ? null : await stores.rows.get('locate_ticket', ticketId));
+  if (ticket !== null) await settleTicket(house, stores, actor, ticket);
 }

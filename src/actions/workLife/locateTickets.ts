@@ -1,4 +1,4 @@
-import type { LifeFrom, LifeUnit, NoticeUnit, UtilityAnswer } from '../../domain/words.js';
+import type { LifeFrom, LifeUnit, NoticeUnit, TaskKind, UtilityAnswer } from '../../domain/words.js';
 import {
   type LocateRule,
   PRIVATE_LINES_CAUTION,
@@ -6,7 +6,9 @@ import {
   ticketDays,
   ticketOpen,
   type UtilityOnTicket,
+  yearsUnlisted,
 } from '../../domain/work/locateTicket.js';
+import { type Dig, digsNotOn, digsOf } from '../../domain/work/ticketDigs.js';
 import type { House, Stores } from '../house.js';
 import { mayWorkOn } from '../mayWorkOn.js';
 import { liesAhead } from '../notAhead.js';
@@ -23,10 +25,6 @@ export interface NewTicket {
   utilities: string[];
 }
 
-export interface UtilityRow extends UtilityOnTicket {
-  answeredAt: string | null;
-}
-
 export const ruleOf = (row: Row): LocateRule => ({
   notice: Number(row['notice']),
   noticeUnit: row['notice_unit'] as NoticeUnit,
@@ -36,10 +34,11 @@ export const ruleOf = (row: Row): LocateRule => ({
   lifeFrom: row['life_from'] as LifeFrom,
   lifeCountsFirst: row['life_counts_first'] === true,
   startWithinDays: row['start_within_days'] === null ? null : Number(row['start_within_days']),
+  startWithinUnit: row['start_within_unit'] as LifeUnit,
   holidays: row['holidays'] as string[],
 });
 
-const DAY_MINUTES = 1440;
+const DAY_MS = 86_400_000;
 
 /**
  * Records a call to the one-call centre: from and until when one may dig. It holds for the order and for the parts
@@ -75,14 +74,9 @@ export async function recordTicket(
       'the owner confirms it first (confirmedBy, confirmedOn)',
     );
   refuseCall(house, ticket);
-  const called = new Date(ticket.calledAt);
-  const calledDay = house.zone.dayOf(called);
-  const minute = Math.floor((called.getTime() - house.zone.instantOf(calledDay, 0).getTime()) / 60_000);
-  const days = ticketDays(
-    ruleOf(rule),
-    { day: calledDay, minute: Math.min(minute, DAY_MINUTES - 1) },
-    ticket.emergencyBecause !== null,
-  );
+  const isEmergency = ticket.emergencyBecause !== null;
+  const days = ticketDays(ruleOf(rule), new Date(ticket.calledAt), house.zone, isEmergency);
+  if (!isEmergency) refuseUnlisted(house, ruleOf(rule), ticket, days);
   const old = await stores.rows.all('locate_ticket', [
     { column: 'work_order_id', is: '=', value: ticket.workOrderId },
     { column: 'replaced_by_id', is: 'null' },
@@ -97,14 +91,15 @@ export async function recordTicket(
     number: ticket.number,
     called_at: ticket.calledAt,
     emergency_because: ticket.emergencyBecause,
-    dig_from: house.zone.instantOf(days.from.day, days.from.minute * 60).toISOString(),
+    dig_from: days.from.toISOString(),
     first_day: days.firstDay,
     last_day: days.lastDay,
     begin_by: days.beginBy,
+    digs: JSON.stringify(digsOf(await tasksOf(stores, await ordersOf(stores, ticket.workOrderId)))),
     utilities: JSON.stringify(ticket.utilities.map((name) => ({ name, answer: 'none', answeredAt: null }))),
     author: actor.name,
   });
-  await settle(house, stores, actor, recorded);
+  await settleTicket(house, stores, actor, recorded);
   return recorded;
 }
 
@@ -117,12 +112,24 @@ function refuseCall(house: House, ticket: NewTicket): void {
     ruleBroken('locate-ticket', `#/${field}`, detail, remedy);
   if (liesAhead(house, ticket.calledAt))
     throw refuse('calledAt', 'lies in the future', 'the moment of the call');
-  if (Date.parse(ticket.calledAt) < house.clock.now().getTime() - LATEST_RECORD_DAYS * DAY_MINUTES * 60_000)
+  if (Date.parse(ticket.calledAt) < house.clock.now().getTime() - LATEST_RECORD_DAYS * DAY_MS)
     throw refuse('calledAt', `lies more than ${LATEST_RECORD_DAYS} days back`, 'call a new ticket');
   const names = ticket.utilities.map((name) => name.trim().toLowerCase());
   const twice = names.findIndex((name, i) => names.indexOf(name) !== i);
   if (twice >= 0)
     throw refuse(`utilities/${twice}`, `${ticket.utilities[twice]} is named twice`, 'each utility once');
+}
+
+/** @throws {Refused} Notice runs through a year of which the rule lists no holiday. */
+function refuseUnlisted(house: House, rule: LocateRule, ticket: NewTicket, { firstDay }: TicketDays): void {
+  const years = yearsUnlisted(rule, house.zone.dayOf(new Date(ticket.calledAt)), firstDay);
+  if (years.length === 0) return;
+  throw ruleBroken(
+    'locate-ticket',
+    '#/ruleId',
+    `its notice counts business days to ${firstDay}, and the rule lists no holiday of ${years.join(' and ')}`,
+    'the owner lists them in holidays of the rule, then the call is recorded',
+  );
 }
 
 /** @throws {Refused} A ticket that has ended, or was called before the one it would replace. */
@@ -160,7 +167,7 @@ export async function updateTicket(
   const order = await stores.rows.get('work_order', String(ticket['work_order_id']));
   await mayWorkOn(house, stores, actor, String(order?.['site_id']), house.clock.now().toISOString());
   refuseNews(house, ticket, news);
-  const utilities = (ticket['utilities'] as UtilityRow[]).map((utility) => {
+  const utilities = (ticket['utilities'] as UtilityOnTicket[]).map((utility) => {
     const said = news.answers.find((each) => each.utility === utility.name);
     return said ? { name: utility.name, answer: said.answer, answeredAt: said.at } : utility;
   });
@@ -180,7 +187,7 @@ export async function updateTicket(
         ? {}
         : { private_located_at: news.privateLocatedAt, private_located_by: actor.name }),
     })) ?? ticket;
-  await settle(house, stores, actor, updated);
+  await settleTicket(house, stores, actor, updated);
   return updated;
 }
 
@@ -212,43 +219,93 @@ function refuseNews(house: House, ticket: Row, news: TicketNews): void {
     throw refuse(`#/answers/${twice}/utility`, `${named[twice]} answers twice`, 'one answer of each');
 }
 
-/** What still keeps a crew from digging on a ticket. */
-export const openOn = (ticket: Row): string[] =>
+/** What is still open on a ticket, wherever it is dug. */
+const openOn = (ticket: Row): string[] =>
   ticketOpen({
-    utilities: ticket['utilities'] as UtilityRow[],
-    marksSeen: ticket['marks_seen_at'] !== null,
+    utilities: ticket['utilities'] as UtilityOnTicket[],
+    marksSeenAt: ticket['marks_seen_at'] as string | null,
     privateLinesLocated: ticket['private_located_at'] !== null,
     emergency: ticket['emergency_because'] !== null,
   });
 
-/** The precondition of the order and of the parts that follow it says what the ticket says. */
-async function settle(house: House, stores: Stores, actor: Actor, ticket: Row): Promise<void> {
+/** What still keeps the crew of an order from digging on a ticket: what is open on it, and digs it does not cover. */
+export async function openFor(stores: Stores, ticket: Row, orderId: string): Promise<string[]> {
   const open = openOn(ticket);
-  const orders = [String(ticket['work_order_id'])];
-  for (const row of await stores.workLife.chainAfter(String(ticket['work_order_id'])))
-    orders.push(String(row['id']));
-  const preconditions = await stores.rows.all('precondition', [
-    { column: 'work_order_id', is: 'in', value: orders },
+  for (const dig of digsNotOn(ticket['digs'] as Dig[], await tasksOf(stores, [orderId])))
+    open.push(`the ticket was not called for this dig: ${await digText(stores, dig)}`);
+  return open;
+}
+
+/** A ticket with what still keeps the crew of its own order from digging. */
+export const withOpen = async (stores: Stores, ticket: Row): Promise<Row> => ({
+  ...ticket,
+  open: await openFor(stores, ticket, String(ticket['work_order_id'])),
+});
+
+async function tasksOf(stores: Stores, orderIds: readonly string[]): Promise<Dig[]> {
+  const rows = await stores.rows.all(
+    'work_order_task',
+    [{ column: 'work_order_id', is: 'in', value: orderIds }],
+    'position',
+  );
+  return rows.map((row) => ({
+    kind: row['kind'] as TaskKind,
+    lineId: row['line_id'] as string | null,
+    pitId: row['pit_id'] as string | null,
+  }));
+}
+
+async function digText(stores: Stores, { kind, lineId, pitId }: Dig): Promise<string> {
+  const line = lineId === null ? null : await stores.rows.get('line', lineId);
+  const at = line === null ? `pit ${String(pitId)}` : String(line['name']);
+  return `${kind.replaceAll('_', ' ')} on ${at}`;
+}
+
+/** The order itself, and the parts that follow it. */
+async function ordersOf(stores: Stores, orderId: string): Promise<string[]> {
+  const chain = await stores.workLife.chainAfter(orderId);
+  return [orderId, ...chain.map(({ id }) => String(id))];
+}
+
+/** The precondition of the order, and of the parts that follow it without a ticket of their own, says what the ticket says. */
+export async function settleTicket(house: House, stores: Stores, actor: Actor, ticket: Row): Promise<void> {
+  const begun = await hasBegun(stores, ticket);
+  for (const orderId of await ordersOf(stores, String(ticket['work_order_id']))) {
+    const isOwn = orderId === ticket['work_order_id'];
+    if (!isOwn && (await ticketInForce(stores, orderId)) !== null) continue;
+    const open = await openFor(stores, ticket, orderId);
+    for (const row of await ticketConditions(stores, orderId))
+      await stores.rows.update('precondition', String(row['id']), {
+        state: open.length === 0 ? 'met' : 'open',
+        met_at: open.length === 0 ? house.clock.now().toISOString() : null,
+        met_by: open.length === 0 ? actor.name : null,
+        valid_from: ticket['first_day'],
+        valid_to: isOwn ? lastStart(ticket, begun) : ticket['last_day'],
+        facts: {
+          ticketId: ticket['id'],
+          number: ticket['number'],
+          open: open.length === 0 ? null : open.join('; '),
+          caution: PRIVATE_LINES_CAUTION,
+          emergency: ticket['emergency_because'],
+        },
+      });
+  }
+}
+
+const ticketConditions = (stores: Stores, orderId: string): Promise<Row[]> =>
+  stores.rows.all('precondition', [
+    { column: 'work_order_id', is: '=', value: orderId },
     { column: 'kind', is: '=', value: 'locate_ticket' },
     { column: 'state', is: '<>', value: 'waived' },
   ]);
-  const begun = await hasBegun(stores, ticket);
-  for (const row of preconditions)
-    await stores.rows.update('precondition', String(row['id']), {
-      state: open.length === 0 ? 'met' : 'open',
-      met_at: open.length === 0 ? house.clock.now().toISOString() : null,
-      met_by: open.length === 0 ? actor.name : null,
-      valid_from: ticket['first_day'],
-      valid_to:
-        row['work_order_id'] === ticket['work_order_id'] ? lastStart(ticket, begun) : ticket['last_day'],
-      facts: {
-        ticketId: ticket['id'],
-        number: ticket['number'],
-        open: open.length === 0 ? null : open.join('; '),
-        caution: PRIVATE_LINES_CAUTION,
-        emergency: ticket['emergency_because'],
-      },
-    });
+
+/** The ticket called for an order itself that no newer one replaced. */
+export async function ticketInForce(stores: Stores, orderId: string): Promise<Row | null> {
+  const [ticket] = await stores.rows.all('locate_ticket', [
+    { column: 'work_order_id', is: '=', value: orderId },
+    { column: 'replaced_by_id', is: 'null' },
+  ]);
+  return ticket ?? null;
 }
 
 /** The last day on which the ticket's own work may still begin, or go on where it has begun. */

@@ -6,7 +6,7 @@ import type { Row } from '../ports.js';
 /**
  * What a visit's cautions follow from, wherever they are shown.
  *
- * @param visit Tasks, reasons, and what its place adds or leaves out (`no_pump`, `enterable_pit`, `sanitary_tie`).
+ * @param visit Tasks, reasons, and what its place adds or leaves out (`no_pump`, `enterable_pit`, `sanitary_tie`, `hand_dig_mm`).
  */
 export function cautionBasis(visit: Row): { tasks: TaskKind[]; facts: CautionFacts } {
   return {
@@ -16,6 +16,7 @@ export function cautionBasis(visit: Row): { tasks: TaskKind[]; facts: CautionFac
       noPump: visit['no_pump'] === true,
       enterablePit: visit['enterable_pit'] === true,
       sanitaryTie: visit['sanitary_tie'] === true,
+      handDigMm: visit['hand_dig_mm'] == null ? null : Number(visit['hand_dig_mm']),
     },
   };
 }

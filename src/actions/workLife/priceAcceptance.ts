@@ -66,10 +66,11 @@ async function acceptForTask(stores: Stores, price: PriceAcceptance, taskId: str
 }
 
 async function acceptQuote(stores: Stores, price: PriceAcceptance): Promise<void> {
-  const [quote] = await stores.rows.all('precondition', [
+  const quotes = await stores.rows.all('precondition', [
     { column: 'work_order_id', is: '=', value: price.workOrderId },
     { column: 'kind', is: '=', value: 'quote_accepted' },
   ]);
+  const quote = quotes.find((row) => row['state'] === 'open') ?? quotes[0];
   const facts = (quote?.['facts'] ?? {}) as { acceptedAt?: string };
   if (!isLater(facts.acceptedAt, price.acceptedAt)) return;
   const met: Row = {

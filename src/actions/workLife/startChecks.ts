@@ -7,7 +7,7 @@ import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import { type FieldFault, Refused } from '../problems.js';
 import { hardStopFaults } from './hardStops.js';
-import { openOn } from './locateTickets.js';
+import { openFor } from './locateTickets.js';
 import { checkOnRecord } from './trenchChecks.js';
 
 /** Work with a trench somebody stands in. */
@@ -47,7 +47,7 @@ export async function refuseStart(
   const faults = [
     ...(await followFaults(house, stores, order, day)),
     ...(looksFirst(tasks) ? [] : await hardStopFaults(stores, taskRows, startedAt)),
-    ...(opensGround(tasks) ? await ticketFaults(house, stores, preconditions, startedAt) : []),
+    ...(opensGround(tasks) ? await ticketFaults(house, stores, order, preconditions, startedAt) : []),
     ...(tasks.some((task) => TRENCHES.includes(task))
       ? await trenchFault(house, stores, order, startedAt, day)
       : []),
@@ -102,6 +102,7 @@ async function followFaults(house: House, stores: Stores, order: Row, day: strin
 async function ticketFaults(
   house: House,
   stores: Stores,
+  order: Row,
   preconditions: readonly Row[],
   startedAt: string,
 ): Promise<FieldFault[]> {
@@ -118,7 +119,7 @@ async function ticketFaults(
     ];
   if (ticket['replaced_by_id'] !== null)
     return [fault('#', 'the locate ticket was replaced by a newer one', 'wait until the newer one is met')];
-  const open = openOn(ticket);
+  const open = await openFor(stores, ticket, String(order['id']));
   if (open.length > 0)
     return [fault('#', open.join('; '), 'say what came back: POST /v1/locate-tickets/{id}/news')];
   const from = String(ticket['dig_from']);

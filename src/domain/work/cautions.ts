@@ -1,4 +1,5 @@
 import { TASK_KINDS, type TaskKind } from '../words.js';
+import { USUAL_HAND_DIG_MM } from './locateTicket.js';
 
 /** A caution a crew taps once a stop. US sources; local codes govern, licensed practice where required. */
 export interface Caution {
@@ -10,6 +11,15 @@ export interface Caution {
 }
 
 const COMMON = 'common practice, no source';
+
+/** @param mm Each side of a mark, as the rule of the ticket says; null: not known. */
+const handDigText = (mm: number | null): string =>
+  `Within ${distanceText(mm ?? USUAL_HAND_DIG_MM)} of a mark, each side: no machine, expose the line by hand until it is seen.` +
+  (mm === null ? ' Where local law says more, that distance.' : '');
+
+/** A part of an inch or of a centimetre is rounded up: never nearer than the law. */
+const distanceText = (mm: number): string =>
+  `${Math.ceil(mm / 25.4 - 1e-6)} in (${(Math.ceil(mm / 10 - 1e-6) / 100).toFixed(2)} m)`;
 
 /** Every caution once. Sources are US; where a state's or town's code says more, it governs. */
 const ALL = {
@@ -35,13 +45,18 @@ const ALL = {
   },
   utilities: {
     name: 'utilities',
-    text: 'No digging before every utility has answered and its marks were seen; within the tolerance of a mark expose by hand. No marks is not no lines.',
+    text: 'No digging before every utility has answered and its marks were seen. No marks is not no lines.',
     source: '29 CFR 1926.651(b)(1)-(4); state one-call law',
   },
   private_lines: {
     name: 'private lines',
     text: 'Private lines (this discharge, yard drains, lighting, pet fence, propane) are usually not marked: find and hand-expose them.',
     source: 'one-call guidance, state centres; sump and yard drains: common practice, no source',
+  },
+  hand_dig: {
+    name: 'by hand near marks',
+    text: handDigText(null),
+    source: '29 CFR 1926.651(b)(3)-(4); the distance: state one-call law',
   },
   confined_space: {
     name: 'confined space',
@@ -138,6 +153,7 @@ const DIG: readonly CautionCode[] = [
   'trench_check',
   'footing',
   'utilities',
+  'hand_dig',
   'private_lines',
   'open_end',
   'cross_bore',
@@ -163,14 +179,22 @@ const BY_TASK: Record<TaskKind, readonly CautionCode[]> = {
     'unknown_substance',
   ],
   clear_pit: ['pump_power', 'electricity', 'confined_space', 'sludge', 'unknown_substance'],
-  clear_outlet: ['utilities', 'private_lines', 'pump_power', 'electricity', 'sludge'],
-  replace_outlet: ['utilities', 'private_lines', 'footing', 'pump_power', 'electricity', 'sludge'],
+  clear_outlet: ['utilities', 'hand_dig', 'private_lines', 'pump_power', 'electricity', 'sludge'],
+  replace_outlet: [
+    'utilities',
+    'hand_dig',
+    'private_lines',
+    'footing',
+    'pump_power',
+    'electricity',
+    'sludge',
+  ],
   cable: ['turning_cable', 'cross_bore', 'pump_power', 'electricity', 'sludge'],
   trace: ['cross_bore', 'pump_power', 'electricity'],
   temporary_pump: ['pump_power', 'electricity', 'sludge'],
   dig_and_replace: [...DIG, 'pump_power', 'electricity', 'sludge'],
   add_cleanout: [...DIG, 'pump_power', 'electricity'],
-  restore: ['settled_fill', 'utilities', 'private_lines'],
+  restore: ['settled_fill', 'utilities', 'hand_dig', 'private_lines'],
   fit_alarm: ['pump_power', 'electricity', 'confined_space'],
   fit_pump: ['pump_power', 'electricity', 'confined_space'],
 };
@@ -188,6 +212,8 @@ export interface CautionFacts {
   enterablePit?: boolean;
   /** A floor drain or outlet tied to a sanitary sewer. */
   sanitaryTie?: boolean;
+  /** Of an order with a locate ticket: how far each side of a mark is dug by hand; null: its rule does not say. */
+  handDigMm?: number | null;
 }
 
 /** Whether the reasons of an order say that water stands in the basement. */
@@ -200,6 +226,7 @@ export function placeCautionCodes(facts: CautionFacts): CautionCode[] {
     ...(facts.floodedBasement ? (['flooded_basement'] as const) : []),
     ...(facts.enterablePit ? (['confined_space'] as const) : []),
     ...(facts.sanitaryTie ? (['sewage'] as const) : []),
+    ...(facts.handDigMm ? (['hand_dig'] as const) : []),
   ];
 }
 
@@ -212,5 +239,9 @@ export function cautionsOf(tasks: readonly TaskKind[], facts: CautionFacts): Cau
     for (const code of OF_PUMPS) codes.delete(code);
   for (const code of placeCautionCodes(facts)) codes.add(code);
   codes.add('local_codes');
-  return [...codes].map((code) => ({ code, ...ALL[code] }));
+  return [...codes].map((code) => ({
+    code,
+    ...ALL[code],
+    ...(code === 'hand_dig' ? { text: handDigText(facts.handDigMm ?? null) } : {}),
+  }));
 }

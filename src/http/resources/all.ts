@@ -39,6 +39,7 @@ import * as f from '../fields.js';
 import type { Resource } from '../resource.js';
 import { day, id, text, timeOfDay } from '../shapes.js';
 import { refuseDaysAhead } from './callOuts.js';
+import { refuseNoHolidays } from './listedHolidays.js';
 import { refuseMerged, refuseToMerged } from './mergedClients.js';
 import { refuseUnmet } from './metPreconditions.js';
 import { refuseForeignLines, refuseForeignThings, refusePromise } from './onOneSite.js';
@@ -708,6 +709,7 @@ const locateRules: Resource = {
     lifeFrom: f.word(LIFE_FROM),
     lifeCountsFirst: f.flag(),
     startWithinDays: f.integer(1, 365),
+    startWithinUnit: f.word(LIFE_UNITS),
     handDig: f.quantity('handDig', 'hand_dig_mm'),
     holidays: f.list(day, 100),
     source: f.typed(300, { required: true }),
@@ -715,7 +717,7 @@ const locateRules: Resource = {
     confirmedOn: f.dayField(),
     archivedOn,
   },
-  check: refuseForeignLines,
+  check: async (_stores, row) => refuseNoHolidays(row),
 };
 
 const preconditions: Resource = {

@@ -1,15 +1,13 @@
+import { businessZone } from '../../../../src/domain/calendar/businessZone.js';
 import { addDays, daysBetween, type IsoDate, weekdayOf } from '../../../../src/domain/calendar/isoDate.js';
 import { bucketFlow, isSoundFieldDrain } from '../../../../src/domain/hydraulics/bucketFlow.js';
 import { type JetJob, planJet } from '../../../../src/domain/jetting/jetPlan.js';
 import { nozzleFlowLps } from '../../../../src/domain/jetting/nozzle.js';
 import { WEEKDAYS } from '../../../../src/domain/words.js';
 import { isBusinessDay } from '../../../../src/domain/work/businessDays.js';
-import {
-  LOCATE_TEMPLATES,
-  type LocateRule,
-  mustHandDig,
-  ticketDays,
-} from '../../../../src/domain/work/locateTicket.js';
+import { cautionsOf } from '../../../../src/domain/work/cautions.js';
+import { LOCATE_TEMPLATES } from '../../../../src/domain/work/locateTemplates.js';
+import { type LocateRule, ticketDays } from '../../../../src/domain/work/locateTicket.js';
 import { type TrenchSeen, trenchFaults } from '../../../../src/domain/work/trenchRules.js';
 import type { CheckGroup } from './checkRow.js';
 
@@ -58,13 +56,22 @@ function ruleOf(code: string): LocateRule & { handDigMm: number | null } {
     lifeFrom: 'call',
     lifeCountsFirst: false,
     startWithinDays: null,
+    startWithinUnit: 'calendar_day',
     holidays: [],
     ...template,
   };
 }
 /** A Tuesday in a month without a holiday. */
-const CALLED = { day: '2026-06-02', minute: 600 };
-const days = (code: string) => ticketDays(ruleOf(code), CALLED, false);
+const CALLED = { day: '2026-06-02', seconds: 36_000 };
+const ZONE = businessZone('America/Chicago');
+const CALLED_AT = ZONE.instantOf(CALLED.day, CALLED.seconds);
+const days = (code: string) => ticketDays(ruleOf(code), CALLED_AT, ZONE, false);
+
+/** The distance in the caution that a crew reads, in. */
+function handDigInches(handDigMm: number | null): number {
+  const caution = cautionsOf(['dig_and_replace'], { handDigMm }).find(({ code }) => code === 'hand_dig');
+  return Number(/Within (\d+) in/.exec(caution?.text ?? '')?.[1]);
+}
 
 /** Full business days strictly between two days. */
 function fullBusinessDays(from: IsoDate, to: IsoDate): number {
@@ -189,34 +196,21 @@ export const workRuleRows: readonly CheckGroup[] = [
   },
   {
     source: '29 CFR 1926.651(b)(2)',
-    rows: [
-      [
-        'SAF-09',
-        24,
-        'ge',
-        () => {
-          const { from } = days('us_default');
-          return daysBetween(CALLED.day, from.day) * 24 + (from.minute - CALLED.minute) / 60;
-        },
-      ],
-    ],
+    rows: [['SAF-09', 24, 'ge', () => (days('us_default').from.getTime() - CALLED_AT.getTime()) / 3_600_000]],
   },
   {
     source: 'state one-call centres and statutes',
     rows: [
       ['LOC-01', 3, 'ge', () => fullBusinessDays(CALLED.day, days('michigan').firstDay)],
-      [
-        'LOC-02',
-        48,
-        'abs:0.001',
-        () => turnsAt((inches) => mustHandDig(inches * 25.4, ruleOf('michigan').handDigMm), 10, 90).last,
-      ],
+      ['LOC-02', 48, 'abs:0.001', () => handDigInches(ruleOf('michigan').handDigMm)],
       [
         'LOC-03',
         48,
         'ge',
         () =>
-          fullBusinessDays(CALLED.day, days('minnesota').from.day) * 24 + days('minnesota').from.minute / 60,
+          fullBusinessDays(CALLED.day, days('minnesota').firstDay) * 24 +
+          (days('minnesota').from.getTime() - ZONE.instantOf(days('minnesota').firstDay, 0).getTime()) /
+            3_600_000,
       ],
       ['LOC-04', 14, 'le', () => daysBetween(CALLED.day, days('minnesota').beginBy ?? '')],
       ['LOC-05', 17, 'le', () => lifeFrom('nebraska', days('nebraska').firstDay)],
@@ -228,7 +222,11 @@ export const workRuleRows: readonly CheckGroup[] = [
         15,
         'le',
         () =>
-          fullBusinessDays(days('south_carolina').firstDay, addDays(days('south_carolina').lastDay ?? '', 1)),
+          // its first day is one of them
+          fullBusinessDays(
+            addDays(days('south_carolina').firstDay, -1),
+            addDays(days('south_carolina').lastDay ?? '', 1),
+          ),
       ],
       ['LOC-09', 2, 'ge', () => fullBusinessDays(CALLED.day, days('alabama').firstDay)],
       ['LOC-10', 20, 'le', () => fullBusinessDays(CALLED.day, addDays(days('alabama').lastDay ?? '', 1))],
@@ -237,14 +235,7 @@ export const workRuleRows: readonly CheckGroup[] = [
   {
     source: 'worked example of an electric cooperative: two full working days after a Tuesday call',
     // Friday is the sixth of the week that begins on Sunday
-    rows: [
-      [
-        'LOC-11',
-        5,
-        'abs:0',
-        () => WEEKDAYS.indexOf(weekdayOf(ticketDays(ruleOf('alabama'), CALLED, false).firstDay)),
-      ],
-    ],
+    rows: [['LOC-11', 5, 'abs:0', () => WEEKDAYS.indexOf(weekdayOf(days('alabama').firstDay))]],
   },
   {
     source: 'Connected Water (Australia), volumetric method; VND (Dutch drainage contractors), maintenance',
