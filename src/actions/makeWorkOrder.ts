@@ -1,11 +1,12 @@
 import type { IsoDate } from '../domain/calendar/isoDate.js';
-import type { Deposit, KitKind, LineKind, TaskKind, WorkOrderCause } from '../domain/words.js';
-import { askedTask, mayBeOnLine, mayBeOnPit } from '../domain/work/askedTask.js';
-import { type PlannedTask, type VisitLine, visitOf } from '../domain/work/visitTasks.js';
+import type { KitKind, TaskKind, WorkOrderCause } from '../domain/words.js';
+import { mayBeOnLine, mayBeOnPit } from '../domain/work/askedTask.js';
+import { visitOf } from '../domain/work/visitTasks.js';
 import type { Stores } from './house.js';
 import { ownerSettings } from './ownerSettings.js';
 import type { Actor, Row } from './ports.js';
 import { type FieldFault, Refused, ruleBroken } from './problems.js';
+import { askedTasks } from './workLife/askedTasks.js';
 import { insertTasks } from './workLife/insertTasks.js';
 import { openPreconditions } from './workLife/linkedOrder.js';
 
@@ -49,12 +50,8 @@ export async function makeWorkOrder(
   refusePast(asked, today);
   await refuseForeignOrders(stores, id, asked);
 
-  const tasks: PlannedTask[] = [];
-  for (const { kind, lineId, pitId, minutes } of asked.tasks) {
-    const line = lineId === null ? null : await visitLine(stores, lines.get(lineId) ?? {}, pits);
-    const planned = askedTask(kind, line, pitId);
-    tasks.push(minutes === null ? planned : { ...planned, minutes });
-  }
+  const planned = await askedTasks(stores, asked.tasks);
+  const tasks = planned.map((task, i) => ({ ...task, minutes: asked.tasks[i]?.minutes ?? task.minutes }));
   const visit = visitOf(tasks, await ownerSettings(stores));
   const order = await stores.rows.insert('work_order', {
     id,
@@ -139,25 +136,6 @@ function refuseMisplaced(asked: AskedWork, lines: Map<string, Row>, pits: Map<st
       fault(`tasks/${i}/kind`, `${kind} is done on a line`, 'give lineId instead of pitId');
   }
   if (faults.length > 0) throw new Refused({ code: 'rule-broken', rule: 'asked-work', faults });
-}
-
-async function visitLine(stores: Stores, line: Row, pits: Map<string, Row>): Promise<VisitLine> {
-  const id = String(line['id']);
-  const number = (value: unknown) => (value === null || value === undefined ? null : Number(value));
-  const [trend] = await stores.rows.all('trend', [{ column: 'line_id', is: '=', value: id }], 'line_id');
-  const isDischarge = [...pits.values()].some((pit) => pit['discharge_line_id'] === id);
-  return {
-    lineId: id,
-    systemId: String(line['system_id']),
-    kind: line['kind'] as LineKind,
-    isDischarge,
-    lengthM: number(line['length_m']),
-    boreMm: number(line['main_bore_mm']),
-    occlusion: Number(trend?.['occlusion'] ?? 0),
-    deposit: line['deposit'] as Deposit,
-    unseen: Number(trend?.['readings_used'] ?? 0) === 0,
-    stepsToPit: isDischarge ? 0 : line['drains_to'] === 'line' ? 2 : 1,
-  };
 }
 
 /**

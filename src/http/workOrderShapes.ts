@@ -32,7 +32,11 @@ export const taskView = z
     lineId: z.uuid().nullable(),
     pitId: z.uuid().nullable(),
     minutes: z.number().int(),
-    plan: z.record(z.string(), z.unknown()),
+    plan: z
+      .record(z.string(), z.unknown())
+      .describe(
+        'how it is done; of a jet under `jet`: limits, pressure, flow, nozzle, speeds, reach, water, minutes until the pit runs over, what was assumed',
+      ),
     result: z.enum(ATTEMPT_RESULTS).nullable(),
     part: z.number().int().optional().describe('of a dig in parts'),
     reason: z.enum(NOT_DONE_REASONS).nullable().optional(),

@@ -9,10 +9,14 @@ import type { Queryable } from './rowStore.js';
 const LINES = `
   SELECT l.id, l.site_id, l.system_id, l.kind, l.main_material AS material, l.main_bore_mm AS bore_mm,
          coalesce(l.ferrous_iron_mg_l, s.ferrous_iron_mg_l) AS iron_mg_l, l.action_limit, l.plug_limit, l.under_slab,
-         l.stays_wet, l.deposit, l.length_m, l.drains_to, l.drains_to_line_id, l.drains_to_pit_id,
+         l.stays_wet, l.deposit, l.length_m, l.perforated, l.drains_to, l.drains_to_line_id, l.drains_to_pit_id,
          l.name, l.outlet, l.discharge_permit_ref,
          s.area, s.basement, e.id AS epoch_id, e.started_on, e.begins,
-         p.id IS NOT NULL AS is_discharge, p.id AS discharge_of
+         p.id IS NOT NULL AS is_discharge, p.id AS discharge_of,
+         (SELECT jsonb_agg(jsonb_build_object('material', w.material, 'condition', w.condition) ORDER BY w.from_m, w.id) FROM line_section w WHERE w.line_id = l.id AND w.removed_on IS NULL) AS walls,
+         (SELECT jsonb_build_object('diameter_mm', q.diameter_mm, 'depth_mm', q.depth_mm, 'inflow_lps', q.inflow_lps,
+                   'float_on_mm', (SELECT u.float_on_mm FROM pump u WHERE u.pit_id = q.id AND u.duty = 'main' AND u.removed_on IS NULL AND u.float_on_mm IS NOT NULL ORDER BY u.id LIMIT 1))
+            FROM pit q WHERE q.system_id = l.system_id) AS pit
     FROM line l
     JOIN site s ON s.id = l.site_id AND s.archived_on IS NULL
     LEFT JOIN LATERAL (SELECT id, started_on, begins FROM epoch WHERE line_id = l.id AND started_on <= $1 ORDER BY started_on DESC LIMIT 1) e ON true

@@ -51,7 +51,7 @@ const ROUTES = `
     LEFT JOIN shift h ON h.crew_id = r.crew_id AND h.weekday = to_char(r.day, 'dy') AND h.from_day <= r.day AND (h.to_day IS NULL OR h.to_day > r.day)`;
 
 const STOPS = `
-  SELECT st.*, o.number, o.state AS order_state, o.minutes, o.water_l, o.sludge_l, s.id AS site_id, s.address, s.town, s.latitude, s.longitude,
+  SELECT st.*, o.number, o.state AS order_state, o.minutes, o.water_l, o.sludge_l, s.id AS site_id, s.address, s.town, s.latitude, s.longitude, s.tap,
          a.started_at AS attempt_started_at, a.ended_at AS attempt_ended_at
     FROM stop st JOIN route r ON r.id = st.route_id
     LEFT JOIN work_order o ON o.id = st.work_order_id LEFT JOIN site s ON s.id = o.site_id

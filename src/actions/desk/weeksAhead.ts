@@ -8,6 +8,7 @@ import { crewHours, type DueVisit, dueVisits, type LevelAsk } from '../night/due
 import { givenSurveys } from '../night/givenSurveys.js';
 import { ownerSettings } from '../ownerSettings.js';
 import type { Row } from '../ports.js';
+import { jetMeans } from '../workLife/visitLine.js';
 import { openShiftBooks, workedShifts } from './crewShifts.js';
 
 /** Weeks whose load is evened out. */
@@ -136,6 +137,7 @@ export async function weeksAhead(
     given: await givenSurveys(stores, today),
     pits: new Map(pits.map((row) => [String(row['system_id']), String(row['id'])])),
     settings,
+    means: await jetMeans(stores, settings),
     level: { weeks, fixed, travelShare },
     leadDays: lastDay - today,
   });

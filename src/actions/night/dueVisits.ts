@@ -2,11 +2,13 @@ import { dayNumber, type IsoDate, isoDate } from '../../domain/calendar/isoDate.
 import { type FirstSurvey, isFirstSurvey, levelFirstSurveys } from '../../domain/fouling/dueDateLevelling.js';
 import { dueDateOfSystem, type SystemDue, siteVisits } from '../../domain/fouling/dueDateOfSystem.js';
 import type { Reason } from '../../domain/fouling/dueDateReason.js';
-import type { Basement, Deposit, LineKind } from '../../domain/words.js';
+import type { JetMeans } from '../../domain/jetting/orderJet.js';
+import type { Basement } from '../../domain/words.js';
 import { type ComingVisit, type LevelWeek, levelLoad } from '../../domain/work/levelLoad.js';
 import type { OwnerSettings } from '../../domain/work/settings.js';
-import { type PlannedVisit, planVisit, type VisitLine } from '../../domain/work/visitTasks.js';
+import { type PlannedVisit, planVisit } from '../../domain/work/visitTasks.js';
 import type { Row } from '../ports.js';
+import { visitLine } from '../workLife/visitLine.js';
 
 /** Orders are made this long before their day: time to tell the client (common practice, no source). */
 export const LEAD_DAYS = 21;
@@ -23,6 +25,7 @@ export interface VisitsAsk {
   /** By system, pits that no open order works on. */
   pits: ReadonlyMap<string, string>;
   settings: OwnerSettings;
+  means: JetMeans;
   /** Absent: visits stay on their due days. */
   level?: LevelAsk;
   /** Visits due within so many days are answered; absent: as long ahead as orders are made. */
@@ -92,7 +95,7 @@ function comingVisits(ask: VisitsAsk, lastDay: number): { coming: DueVisit[]; ah
           .flatMap(({ memberIds }) => memberIds),
       );
       const own = siteLines.filter((line) => members.has(String(line['id'])));
-      const planned = planVisit(own.map(visitLine), pitsOf(visit.systemIds, ask.pits), settings);
+      const planned = planVisit(own.map(visitLine), pitsOf(visit.systemIds, ask.pits), settings, ask.means);
       if (planned.tasks.length === 0) continue;
       const cause = own.every((line) => isSurvey(line, today)) ? 'first_survey' : 'due';
       // A visit that is late says since when; before today nobody can come.
@@ -243,21 +246,4 @@ function isSurvey(line: Row, today: number): boolean {
   const trend = trendOf(line);
   const dueDay = trend['due_on'] === null ? null : dayNumber(String(trend['due_on']));
   return isFirstSurvey({ rule: trend['due_rule'] as never, dueDay }, Number(trend['readings_used']), today);
-}
-
-/** A line as far as the work on it depends on it. */
-export function visitLine(line: Row): VisitLine {
-  const number = (value: unknown) => (value === null ? null : Number(value));
-  return {
-    lineId: String(line['id']),
-    systemId: String(line['system_id']),
-    kind: line['kind'] as LineKind,
-    isDischarge: line['is_discharge'] === true,
-    lengthM: number(line['length_m']),
-    boreMm: number(line['bore_mm']),
-    occlusion: Number(trendOf(line)['occlusion']),
-    deposit: line['deposit'] as Deposit,
-    unseen: Number(trendOf(line)['readings_used']) === 0,
-    stepsToPit: line['is_discharge'] === true ? 0 : line['drains_to'] === 'line' ? 2 : 1,
-  };
 }

@@ -4,6 +4,7 @@ import type { OwnerSettings } from '../../domain/work/settings.js';
 import { levelAsk, weeksWith } from '../desk/weeksAhead.js';
 import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
+import { jetMeans } from '../workLife/visitLine.js';
 import { canLevel, dueVisits, LEAD_DAYS, trendOf } from './dueVisits.js';
 import { givenSurveys } from './givenSurveys.js';
 import { renewVisits } from './renewVisits.js';
@@ -59,6 +60,7 @@ export async function order(
     given: await givenSurveys(stores, today),
     pits: new Map([...pits].filter(([, pitId]) => !busyPits.has(pitId))),
     settings,
+    means: await jetMeans(stores, settings),
     level,
   });
   const conditions = await visitConditions(house, stores, lines, day, settings);

@@ -4,7 +4,8 @@ import type { OwnerSettings } from '../../domain/work/settings.js';
 import { type PlannedTask, planVisit } from '../../domain/work/visitTasks.js';
 import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
-import { trendOf, visitLine } from './dueVisits.js';
+import { jetMeans, visitLine } from '../workLife/visitLine.js';
+import { trendOf } from './dueVisits.js';
 import { visitConditions } from './visitConditions.js';
 
 /**
@@ -25,6 +26,7 @@ export async function renewVisits(
     orders.flatMap((order) => order['line_ids'] as string[]),
   );
   const conditions = await visitConditions(house, stores, lines, day, settings);
+  const means = await jetMeans(stores, settings);
   let renewed = 0;
   for (const { id } of orders) {
     const order = await stores.rows.lock('work_order', String(id));
@@ -35,7 +37,7 @@ export async function renewVisits(
       'position',
     );
     const own = lines.filter((line) => old.some((task) => task['line_id'] === line['id']));
-    const planned = planVisit(own.map(visitLine), await pitsOf(stores, old), settings);
+    const planned = planVisit(own.map(visitLine), await pitsOf(stores, old), settings, means);
     if (planned.tasks.length === 0 || isSame(old, planned.tasks)) continue;
     const { tasks, proposals } = await conditions.entered(own, planned.tasks);
     for (const task of old) await stores.rows.remove('work_order_task', String(task['id']));

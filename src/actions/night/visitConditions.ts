@@ -11,7 +11,7 @@ import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import { tell } from '../telling/tell.js';
 import { endsAsking, openDischargePlan, sendsWater } from '../workLife/dischargePlans.js';
-import { entriesOn, outOfReach, pointsOf, reachByKit } from '../workLife/reach.js';
+import { enteredTasks, pointsOf, reachByKit } from '../workLife/reach.js';
 
 interface SiteTerms extends CareTerms, Omit<TermsOfVisit, 'termsDay'> {
   lineIds: readonly string[];
@@ -76,15 +76,7 @@ export async function visitConditions(
         stores,
         own.map((line) => String(line['id'])),
       );
-      const proposals: object[] = [];
-      const entered = tasks.map((task) => {
-        const line = own.find(({ id }) => id === task.lineId);
-        const plan = line && entriesOn(line, task.kind, points.get(String(line['id'])) ?? [], reach);
-        if (!plan) return task;
-        if (plan.missingM > 0) proposals.push(outOfReach(task.lineId, plan));
-        return { ...task, plan: { ...task.plan, entries: plan.entries } };
-      });
-      return { tasks: entered, proposals };
+      return enteredTasks(own, tasks, points, reach);
     },
 
     async open(orderId, systemIds, tasks, early) {

@@ -153,7 +153,7 @@ function visitOf(
       kind: task['kind'] as TaskKind,
       target: taskTarget(task),
       minutes: Number(task['minutes']),
-      plan: taskPlan(house, task, units),
+      plan: taskPlan(house, task, stop['access_points'] as Row[], units),
       cautions: cautions.ofTasks[i] ?? [],
     })),
     cautions: cautions.ofVisit,

@@ -1,3 +1,4 @@
+import type { OrderJet } from '../../domain/jetting/orderJet.js';
 import type { UnitSystem } from '../../domain/units/quantity.js';
 import type { LineKind, Material, Method, Outlet, Phase } from '../../domain/words.js';
 import { countText, dayText, quantityText, shareText } from '../../papers/printed.js';
@@ -11,6 +12,7 @@ import {
 } from '../../papers/wording.js';
 import type { House } from '../house.js';
 import type { Row } from '../ports.js';
+import { jetWords } from './jetWords.js';
 
 /** The line or pit a task is done on. */
 export function taskTarget({ line, pit }: Row): string {
@@ -24,11 +26,18 @@ export function taskTarget({ line, pit }: Row): string {
   return p['place'] === null ? 'pit' : `pit, ${String(p['place'])}`;
 }
 
-/** What a crew must know of a task: how, on what, what was found last, what nobody has seen. */
-export function taskPlan(house: House, task: Row, units: UnitSystem): string[] {
+/**
+ * What a crew must know of a task: how, on what, what was found last, what nobody has seen.
+ *
+ * @param points Access points of the site.
+ */
+export function taskPlan(house: House, task: Row, points: readonly Row[], units: UnitSystem): string[] {
   const line = task['line'] as Row | null;
+  const plan = (task['plan'] ?? {}) as Record<string, unknown>;
+  const jet = plan['jet'] as OrderJet | undefined;
+  const entries = (plan['entries'] ?? []) as { accessPointId: string; runM: number }[];
   return [
-    ...planWords((task['plan'] ?? {}) as Record<string, unknown>, units),
+    ...(jet === undefined ? planWords(plan, units) : jetWords(jet, entries, points, units)),
     ...(line === null ? [] : lineWords(house, line, units)),
     ...pitWords(task['pit'] as Row | null, units),
   ];

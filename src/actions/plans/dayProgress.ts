@@ -1,4 +1,5 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import { tankWater } from '../../domain/jetting/waterSupply.js';
 import { outUntil } from '../../domain/work/crewOut.js';
 import { type CrewPosition, crewPosition, type StopDone } from '../../domain/work/crewPosition.js';
 import type { Point } from '../../domain/work/travel.js';
@@ -54,7 +55,10 @@ export function routeProgress(house: House, day: IsoDate, route: Row, depot: Poi
       startedSeconds,
       endedSeconds: stop['attempt_ended_at'] === null ? null : secondsAt(stop['attempt_ended_at']),
       expectedEndSeconds: startedSeconds + Number(stop['minutes']) * 60,
-      waterLitres: at > filled ? Number(stop['water_l']) : 0,
+      waterLitres:
+        at > filled
+          ? tankWater(Number(stop['water_l']), Number(stop['minutes']), stop['tap'], null).litres
+          : 0,
       wasteLitres: at > filled ? Number(stop['sludge_l']) : 0,
     };
   });

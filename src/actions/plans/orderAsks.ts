@@ -1,5 +1,6 @@
 import { addDays, daysBetween, type IsoDate, weekdayOf } from '../../domain/calendar/isoDate.js';
 import { learnedFactor } from '../../domain/jetting/siteMinutes.js';
+import { tankWater } from '../../domain/jetting/waterSupply.js';
 import type {
   AcceptedPlace,
   CrewDay,
@@ -143,16 +144,21 @@ function orderOf(horizon: Horizon, row: Row, factors: CrewFactors, windows: Orde
   const live = row['live_stop'] as LiveStop | null;
   const liveDay = live ? days.indexOf(live.day) : -1;
   const tasks = row['tasks'] as OrderTask[];
+  const water = tankWater(
+    Number(row['water_l']),
+    Number(row['minutes']),
+    row['tap'],
+    largestTank(horizon.crewDays),
+  );
   return {
     id: workOrderId,
     name: `order ${String(row['number'])}`,
     location: places.add(Number(row['latitude']), Number(row['longitude']), String(row['site_id'])),
-    ...factors.seconds(Number(row['minutes']) * 60, mainTask(tasks)),
+    ...factors.seconds((Number(row['minutes']) + water.fetchMinutes) * 60, mainTask(tasks)),
     windows,
     needs: row['kit'] as string[],
     people: Number(row['people']),
-    // With a tap on the site the jetter draws from it while it works.
-    waterLitres: row['tap'] === 'yes' ? 0 : Math.round(Number(row['water_l'])),
+    waterLitres: Math.round(water.litres),
     wasteLitres: Math.round(Number(row['sludge_l'])),
     waitingCost: days.map(
       (day, d) =>
@@ -188,6 +194,12 @@ function acceptedAt(
     otherHourCost: cost(isTold ? routes.otherHourToldShare : routes.otherHourShare),
   };
 }
+
+/** Null: no tank is counted. */
+const largestTank = (crewDays: readonly CrewDay[]): number | null => {
+  const tanks = crewDays.flatMap(({ tankLitres }) => tankLitres ?? []);
+  return tanks.length === 0 ? null : Math.max(...tanks);
+};
 
 /** Where crews drive to it now. */
 interface LiveStop {

@@ -9,10 +9,11 @@ import type { Method } from '../../domain/words.js';
 import { planVisit } from '../../domain/work/visitTasks.js';
 import { leftOutCost } from '../../domain/work/waitingCost.js';
 import type { DatedLines, DatesAsk } from '../night/dateLines.js';
-import { type DueVisit, dueVisits, trendOf, visitLine } from '../night/dueVisits.js';
+import { type DueVisit, dueVisits, trendOf } from '../night/dueVisits.js';
 import type { NightEvent } from '../night/nightEvents.js';
 import type { Row } from '../ports.js';
 import { mondayOf } from '../reports/dueWeeks.js';
+import { visitLine } from '../workLife/visitLine.js';
 import type { CopiedLine } from './copiedBooks.js';
 import { crewHours } from './crewHours.js';
 import { datesAskOf, trendRows } from './dateCopy.js';
@@ -192,6 +193,7 @@ export class YearRun {
       given: this.given.filter(({ givenDay }) => givenDay !== null && givenDay >= monday - 6),
       pits: this.pits,
       settings,
+      means: this.ask.year.means,
     });
     for (const visit of visits) this.put(visit);
   }
@@ -264,7 +266,8 @@ export class YearRun {
 
   private callOf({ row }: RunLine, monday: number): WaitingVisit {
     const trend = { ...(row['trend'] as Row | null), occlusion: PLUGGED_LEVEL, readings_used: 1 };
-    const planned = planVisit([visitLine({ ...row, trend })], [], this.ask.year.books.settings);
+    const { books, means } = this.ask.year;
+    const planned = planVisit([visitLine({ ...row, trend })], [], books.settings, means);
     return {
       siteId: String(row['site_id']),
       lineIds: [String(row['id'])],

@@ -2,6 +2,7 @@ import { createHash } from 'node:crypto';
 import { dayNumber, type IsoDate } from '../../domain/calendar/isoDate.js';
 import type { FirstSurvey } from '../../domain/fouling/dueDateLevelling.js';
 import { beliefsOf, type RateBelief } from '../../domain/fouling/simulatedLine.js';
+import type { JetMeans } from '../../domain/jetting/orderJet.js';
 import { settingsWith } from '../../domain/work/settings.js';
 import type { House, Stores } from '../house.js';
 import { nightLine } from '../night/lineEvidence.js';
@@ -9,6 +10,7 @@ import { withPriors } from '../night/lineState.js';
 import { heldSettings } from '../ownerSettings.js';
 import { type Books, openBooks } from '../plans/books.js';
 import type { Row } from '../ports.js';
+import { jetMeans } from '../workLife/visitLine.js';
 import { type CopiedBooks, type CopiedLine, copyBooks, withPolicy } from './copiedBooks.js';
 import type { WhatIf } from './whatIfAsk.js';
 
@@ -31,6 +33,7 @@ export interface YearBooks {
   trends: Map<string, Row>;
   beliefs: Map<string, RateBelief[]>;
   pits: Map<string, string>;
+  means: JetMeans;
   open: WaitingVisit[];
   given: FirstSurvey[];
   crews: Books;
@@ -71,6 +74,7 @@ export async function yearBooks(house: House, today: IsoDate, asked: WhatIf): Pr
     trends: byId(await stores.rows.all('trend', [], 'line_id'), 'line_id'),
     beliefs: beliefsOfLines(books),
     pits: new Map(pits.map((row) => [String(row['system_id']), String(row['id'])])),
+    means: await jetMeans(stores, settings),
     open: await openVisits(stores, crews, books.lines),
     given: crews.orders.flatMap((row) => givenSurvey(row, dayNumber(today))),
     crews,

@@ -1,12 +1,13 @@
 import type { TaskKind } from '../../domain/words.js';
-import { askedTask, mayBeOnLine, mayBeOnPit } from '../../domain/work/askedTask.js';
+import { mayBeOnLine, mayBeOnPit } from '../../domain/work/askedTask.js';
 import { opensGround } from '../../domain/work/preconditionRules.js';
+import type { PlannedTask } from '../../domain/work/visitTasks.js';
 import type { House, Stores } from '../house.js';
 import { mayWorkOn } from '../mayWorkOn.js';
 import type { Actor, Row } from '../ports.js';
 import { type FieldFault, Refused } from '../problems.js';
 import { tell } from '../telling/tell.js';
-import { visitLineOf } from './visitLine.js';
+import { askedTasks } from './askedTasks.js';
 
 /** Work a crew found while there. */
 export interface FoundWork {
@@ -54,9 +55,8 @@ export async function addFoundWork(
   ]);
   let position = Math.max(0, ...present.map((task) => Number(task['position'])));
   const added: Row[] = [];
-  for (const task of found.tasks) {
-    const line = task.lineId === null ? null : await visitLineOf(stores, task.lineId);
-    const planned = askedTask(task.kind, line, task.pitId);
+  const planned = await askedTasks(stores, found.tasks);
+  for (const [i, task] of found.tasks.entries()) {
     position += 1;
     added.push(
       await stores.rows.insert('work_order_task', {
@@ -66,8 +66,8 @@ export async function addFoundWork(
         kind: task.kind,
         line_id: task.lineId,
         pit_id: task.pitId,
-        minutes: task.minutes ?? planned.minutes,
-        plan: planned.plan,
+        minutes: task.minutes ?? planned[i]?.minutes ?? 0,
+        plan: planned[i]?.plan ?? {},
         unconfirmed: true,
         added_by: actor.name,
         price_minor: task.priceMinor,
@@ -77,7 +77,12 @@ export async function addFoundWork(
     );
   }
   const minutes = added.reduce((sum, task) => sum + Number(task['minutes']), 0);
-  await stores.rows.update('work_order', found.workOrderId, { minutes: Number(order['minutes']) + minutes });
+  const more = (of: (task: PlannedTask) => number) => planned.reduce((sum, task) => sum + of(task), 0);
+  await stores.rows.update('work_order', found.workOrderId, {
+    minutes: Number(order['minutes']) + minutes,
+    water_l: Number(order['water_l']) + more(({ waterL }) => waterL),
+    sludge_l: Number(order['sludge_l']) + more(({ sludgeL }) => sludgeL),
+  });
   await tell(stores, {
     type: 'work_found',
     subjectId: found.workOrderId,

@@ -1,15 +1,14 @@
 import { v7 as newId } from 'uuid';
 import { daysBetween, type IsoDate } from '../../domain/calendar/isoDate.js';
 import type { PreconditionKind, TaskKind, WorkOrderCause } from '../../domain/words.js';
-import { askedTask } from '../../domain/work/askedTask.js';
 import { preconditionsOf } from '../../domain/work/preconditionRules.js';
-import { type PlannedTask, visitOf } from '../../domain/work/visitTasks.js';
+import { visitOf } from '../../domain/work/visitTasks.js';
 import type { Stores } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
 import type { Row } from '../ports.js';
+import { askedTasks } from './askedTasks.js';
 import { type EndsAsking, endsAsking, openDischargePlan, sendsWater } from './dischargePlans.js';
 import { insertTasks } from './insertTasks.js';
-import { visitLineOf } from './visitLine.js';
 
 export interface LinkedTask {
   kind: TaskKind;
@@ -47,11 +46,8 @@ export async function makeLinkedOrder(
   const tasks: LinkedTask[] = [];
   for (const task of asked.tasks) if (!(await isOpen(stores, task))) tasks.push(task);
   if (tasks.length === 0) return null;
-  const planned: PlannedTask[] = [];
-  for (const { kind, lineId, pitId, plan } of tasks) {
-    const task = askedTask(kind, lineId === null ? null : await visitLineOf(stores, lineId), pitId);
-    planned.push({ ...task, plan: { ...task.plan, ...plan } });
-  }
+  const own = await askedTasks(stores, tasks);
+  const planned = own.map((task, i) => ({ ...task, plan: { ...task.plan, ...tasks[i]?.plan } }));
   const visit = visitOf(planned, await ownerSettings(stores));
   const id = newId();
   const order = await stores.rows.insert('work_order', {

@@ -1,6 +1,8 @@
+import type { OrderJet } from '../../domain/jetting/orderJet.js';
 import type { KitKind, TaskKind } from '../../domain/words.js';
 import { placeAlong } from '../../domain/work/accessPlace.js';
 import { type Entry, type EntryPlan, entryPlan } from '../../domain/work/ladder.js';
+import type { PlannedTask } from '../../domain/work/visitTasks.js';
 import type { Stores } from '../house.js';
 import type { Row } from '../ports.js';
 
@@ -37,6 +39,35 @@ export function entriesOn(
   const lengthM = Number(line['length_m']);
   const entries = points.filter((point) => mayEnter(point, kind)).map((point) => entryOf(point, lengthM));
   return entries.every(({ atM }) => atM === null) ? null : entryPlan(lengthM, reachM, entries);
+}
+
+/**
+ * Tasks with where to go in, and why a cleanout is proposed where no entry reaches through. A jet goes no further than
+ * its own pull takes the hose.
+ */
+export function enteredTasks(
+  lines: readonly Row[],
+  tasks: readonly PlannedTask[],
+  points: ReadonlyMap<string, readonly Row[]>,
+  reach: ReadonlyMap<KitKind, number>,
+): { tasks: PlannedTask[]; proposals: ReturnType<typeof outOfReach>[] } {
+  const proposals: ReturnType<typeof outOfReach>[] = [];
+  const entered = tasks.map((task) => {
+    const line = lines.find(({ id }) => id === task.lineId);
+    const own = points.get(String(task.lineId)) ?? [];
+    const plan = line && entriesOn(line, task.kind, own, shortened(reach, task));
+    if (!plan) return task;
+    if (plan.missingM > 0) proposals.push(outOfReach(task.lineId, plan));
+    return { ...task, plan: { ...task.plan, entries: plan.entries } };
+  });
+  return { tasks: entered, proposals };
+}
+
+function shortened(reach: ReadonlyMap<KitKind, number>, { plan }: PlannedTask): ReadonlyMap<KitKind, number> {
+  const jet = plan['jet'] as OrderJet | undefined;
+  // By assumed figures nothing is proposed.
+  if (jet === undefined || jet.assumed.some((name) => name.startsWith('machine_'))) return reach;
+  return new Map([...reach, ['jetter', Math.min(reach.get('jetter') ?? 0, jet.reachM)]]);
 }
 
 /** Access points of some lines, by line. */

@@ -16,6 +16,9 @@ export interface Bend {
   degrees: number;
 }
 
+/** Common practice, no source: a filled jetting hose of about 3/8 in weighs 3 N a metre and drags by half of it. */
+export const USUAL_HOSE = { weightNPerM: 3, drag: 0.5, bore: '3/4' } as const;
+
 /**
  * Loss coefficients of fire hose by bore in inches (published friction loss table, FL = C (Q/100)² L/100). For small
  * jetting hose take the maker's chart.

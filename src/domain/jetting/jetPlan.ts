@@ -25,11 +25,8 @@ export interface JetJob {
   nozzle: Nozzle;
 }
 
-export interface JetPlan {
-  limit: PressureLimit;
-  nozzleKpa: number;
-  pullN: number;
-  reachM: number;
+/** What it takes to jet a run in passes. */
+export interface JetWork {
   passes: number;
   inMps: number;
   outMps: number;
@@ -37,6 +34,13 @@ export interface JetPlan {
   jetMinutes: number;
   waterL: number;
   sludgeL: number;
+}
+
+export interface JetPlan extends JetWork {
+  limit: PressureLimit;
+  nozzleKpa: number;
+  pullN: number;
+  reachM: number;
   /** What the crew should know; none of it forbids the work. */
   findings: Finding[];
 }
@@ -67,25 +71,40 @@ export function planJet(job: JetJob): JetPlanned {
     : { ok: true, plan: planned(job, pressureLimit(job.pipe), nozzleKpa) };
 }
 
+/**
+ * Passes, minutes, water and sludge of a run; the calculator's plan and an order's rest on it.
+ *
+ * @param mostPasses Where to stop: what more passes would not clear is the next rung's.
+ */
+export function jetWork(
+  run: Pick<JetJob, 'occlusion' | 'residue' | 'deposit'> & { runM: number; boreMm: number; flowLps: number },
+  mostPasses = Number.POSITIVE_INFINITY,
+): JetWork {
+  const { runM, boreMm, flowLps } = run;
+  const { inMps, outMps } = passSpeeds(run.deposit);
+  const passes = Math.min(mostPasses, passesFor(run.occlusion, run.deposit));
+  return {
+    passes,
+    inMps,
+    outMps,
+    jetMinutes: passes * passMinutes(runM, inMps, outMps),
+    waterL: passes * passWaterL(runM, inMps, outMps, flowLps) * (1 + RINSE_SHARE),
+    sludgeL: sludgeOutL(boreMm, runM, run.occlusion, run.residue),
+  };
+}
+
 function planned(job: JetJob, limit: PressureLimit, nozzleKpa: number): JetPlan {
   const { boreMm, lengthM, bends } = job.pipe;
-  const { inMps, outMps } = passSpeeds(job.deposit);
-  const passes = passesFor(job.occlusion, job.deposit);
   const pullN = nozzlePullN(job.nozzle, nozzleKpa);
   const reachM = hoseReachM(pullN, job.hose, bends);
-  const runM = Math.min(lengthM, reachM);
+  const work = jetWork({ ...job, runM: Math.min(lengthM, reachM), boreMm, flowLps: job.machine.flowLps });
   return {
     limit,
     nozzleKpa,
     pullN,
     reachM,
-    passes,
-    inMps,
-    outMps,
-    jetMinutes: passes * passMinutes(runM, inMps, outMps),
-    waterL: passes * passWaterL(runM, inMps, outMps, job.machine.flowLps) * (1 + RINSE_SHARE),
-    sludgeL: sludgeOutL(boreMm, runM, job.occlusion, job.residue),
-    findings: findings(job, { reachM, passes, nozzleKpa }),
+    ...work,
+    findings: findings(job, { reachM, passes: work.passes, nozzleKpa }),
   };
 }
 

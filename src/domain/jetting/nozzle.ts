@@ -11,12 +11,15 @@ export interface Nozzle {
   rear: Jets & { angleFromAxisDeg: number };
   /** Jets that point ahead; they push back. */
   front: Jets | null;
-  /** Discharge coefficient; about .95 for drilled jets (common practice, no source). */
+  /** Discharge coefficient. */
   coefficient: number;
   diameterMm: number;
   /** Nozzle and rigid hose end together. */
   rigidLengthMm: number;
 }
+
+/** Discharge coefficient of drilled jets. Common practice, no source. */
+export const DRILLED_JETS = 0.95;
 
 /** Q = 29.84 c d² √P, gpm, inches, psi: the form of NFPA 291, for water of about 15 °C. */
 const ORIFICE_US = 29.84;
@@ -42,6 +45,12 @@ const jetsFlowLps = (jets: Jets, coefficient: number, pressureKpa: number): numb
 export function nozzleFlowLps({ rear, front, coefficient }: Nozzle, pressureKpa: number): number {
   const ahead = front === null ? 0 : jetsFlowLps(front, coefficient, pressureKpa);
   return jetsFlowLps(rear, coefficient, pressureKpa) + ahead;
+}
+
+/** Bore of one of so many like jets that together pass a flow at a pressure: the form above, solved for d. */
+export function jetBoreMm(flowLps: number, count: number, coefficient: number, pressureKpa: number): number {
+  const oneMmLps = orificeFlowLps(1, coefficient, pressureKpa);
+  return Math.sqrt(flowLps / count / oneMmLps);
 }
 
 /** The pressure at which a nozzle passes a flow, kPa: flow goes with its root. */

@@ -5,13 +5,19 @@ const LEAST_LENGTH_OVER_BORE = 1.5;
 /** A nozzle wider than this share of the bore dams the water behind it. Common practice, no source. */
 const MOST_WIDTH_OVER_BORE = 0.8;
 
+/** What goes into a bore without turning back and without damming the water. */
+export const nozzleFor = (boreMm: number): { leastLengthMm: number; mostWidthMm: number } => ({
+  leastLengthMm: LEAST_LENGTH_OVER_BORE * boreMm,
+  mostWidthMm: MOST_WIDTH_OVER_BORE * boreMm,
+});
+
 /** Why a nozzle must not go into a bore; empty when it may. */
 export function nozzleFaults(
   nozzle: { diameterMm: number; rigidLengthMm: number },
   boreMm: number,
 ): Finding[] {
   const faults: Finding[] = [];
-  const leastMm = LEAST_LENGTH_OVER_BORE * boreMm;
+  const { leastLengthMm: leastMm, mostWidthMm: mostMm } = nozzleFor(boreMm);
   if (nozzle.rigidLengthMm < leastMm) {
     faults.push({
       code: 'nozzle-may-turn-back',
@@ -19,7 +25,6 @@ export function nozzleFaults(
       text: `nozzle and rigid end are ${round(nozzle.rigidLengthMm)} mm; in a bore of ${round(boreMm)} mm at least ${round(leastMm)} mm, or it turns back on the crew`,
     });
   }
-  const mostMm = MOST_WIDTH_OVER_BORE * boreMm;
   if (nozzle.diameterMm > mostMm) {
     faults.push({
       code: 'nozzle-too-wide',

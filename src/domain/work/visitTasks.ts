@@ -1,22 +1,16 @@
-import { MOST_PASSES, passesFor, passMinutes, passSpeeds, passWaterL } from '../jetting/passes.js';
+import { type JetMeans, type JettedLine, orderJet, usualRun } from '../jetting/orderJet.js';
+import { passMinutes } from '../jetting/passes.js';
 import { ARRIVE_AND_LEAVE_MINUTES, TASK_MINUTES } from '../jetting/siteMinutes.js';
-import { sludgeOutL } from '../jetting/sludge.js';
-import type { Deposit, KitKind, LineKind, TaskKind } from '../words.js';
+import { sludgeOutL, USUAL_RESIDUE } from '../jetting/sludge.js';
+import { HOUSE_TAP_LPS } from '../jetting/waterSupply.js';
+import type { KitKind, TaskKind } from '../words.js';
 import type { OwnerSettings } from './settings.js';
 
 /** A line as far as the work on it depends on it. Lengths and bores unknown are null. */
-export interface VisitLine {
+export interface VisitLine extends JettedLine {
   lineId: string;
   systemId: string;
-  kind: LineKind;
   isDischarge: boolean;
-  lengthM: number | null;
-  boreMm: number | null;
-  /** What the trend believes now; share of the bore. */
-  occlusion: number;
-  deposit: Deposit;
-  /** Nothing was ever read on it. */
-  unseen: boolean;
   /** Joins water further down first: lines nearest the pit come last. */
   stepsToPit: number;
 }
@@ -47,17 +41,9 @@ export interface PlannedVisit {
 
 /** Common practice, no source, unless a line says otherwise. */
 const PRACTICE = {
-  assumedLengthM: 20,
-  assumedBoreMm: 100,
   /** Below this occlusion a garden hose nozzle does it, where the deposit is not hard. */
   hoseUpTo: 0.2,
   hoseMps: 0.05,
-  /** Garden hose with a spray nozzle, 4 to 6 gpm (Univ. extension figures, 2nd hand): 5 gpm. */
-  hoseLps: 0.315,
-  /** 4 gpm. */
-  jetLps: 0.252,
-  /** Share of the bore a clean leaves behind. */
-  residual: 0.04,
 } as const;
 
 /** What must be on the truck for a task. Common practice, no source. */
@@ -73,34 +59,42 @@ const KIT: Partial<Record<TaskKind, KitKind[]>> = {
 };
 
 /** Clean one line, by hose where that does it, else by jet in passes. */
-export function cleanTask(line: VisitLine): PlannedTask {
-  const lengthM = line.lengthM ?? PRACTICE.assumedLengthM;
-  const sludgeL = sludgeOutL(
-    line.boreMm ?? PRACTICE.assumedBoreMm,
-    lengthM,
-    line.occlusion,
-    PRACTICE.residual,
-  );
-  const common = { lineId: line.lineId, pitId: null, sludgeL: Math.round(sludgeL) };
+export function cleanTask(line: VisitLine, means: JetMeans): PlannedTask {
   const hard = line.deposit === 'crust' || line.deposit === 'roots';
-  if (line.occlusion <= PRACTICE.hoseUpTo && !hard) {
-    const runMinutes = passMinutes(lengthM, PRACTICE.hoseMps, PRACTICE.hoseMps);
-    return {
-      ...common,
-      kind: 'hose_flush',
-      minutes: Math.ceil(TASK_MINUTES.hose_flush + runMinutes),
-      waterL: Math.round(runMinutes * 60 * PRACTICE.hoseLps),
-      plan: { lengthM, occlusionExpected: round(line.occlusion) },
-    };
-  }
-  const passes = Math.min(MOST_PASSES, passesFor(line.occlusion, line.deposit));
-  const { inMps, outMps } = passSpeeds(line.deposit);
+  return line.occlusion <= PRACTICE.hoseUpTo && !hard ? hoseTask(line) : jetTask(line, means);
+}
+
+/** Flush one line with a garden hose: in and out once. */
+export function hoseTask(line: VisitLine): PlannedTask {
+  const { lengthM, boreMm } = usualRun(line);
+  const runMinutes = passMinutes(lengthM, PRACTICE.hoseMps, PRACTICE.hoseMps);
   return {
-    ...common,
+    kind: 'hose_flush',
+    lineId: line.lineId,
+    pitId: null,
+    minutes: Math.ceil(TASK_MINUTES.hose_flush + runMinutes),
+    waterL: Math.round(runMinutes * 60 * HOUSE_TAP_LPS),
+    sludgeL: Math.round(sludgeOutL(boreMm, lengthM, line.occlusion, USUAL_RESIDUE)),
+    plan: { lengthM, occlusionExpected: round(line.occlusion) },
+  };
+}
+
+/** Jet one line in passes, with the plan its crew goes by. */
+export function jetTask(line: VisitLine, means: JetMeans): PlannedTask {
+  const jet = orderJet(line, means);
+  return {
     kind: 'jet',
-    minutes: Math.ceil(TASK_MINUTES.jet + passes * passMinutes(lengthM, inMps, outMps)),
-    waterL: Math.round(passes * passWaterL(lengthM, inMps, outMps, PRACTICE.jetLps)),
-    plan: { passes, lengthM, occlusionExpected: round(line.occlusion) },
+    lineId: line.lineId,
+    pitId: null,
+    minutes: Math.ceil(TASK_MINUTES.jet + jet.jetMinutes),
+    waterL: Math.round(jet.waterL),
+    sludgeL: Math.round(jet.sludgeL),
+    plan: {
+      passes: jet.passes,
+      lengthM: usualRun(line).lengthM,
+      occlusionExpected: round(line.occlusion),
+      jet,
+    },
   };
 }
 
@@ -115,6 +109,7 @@ export function planVisit(
   lines: readonly VisitLine[],
   pits: readonly VisitPit[],
   settings: Pick<OwnerSettings, 'people'>,
+  means: JetMeans,
 ): PlannedVisit {
   const tasks: PlannedTask[] = [];
   const systems = [...new Set(lines.map((line) => line.systemId))].sort();
@@ -148,9 +143,9 @@ export function planVisit(
           }),
         );
     }
-    for (const line of upstream) tasks.push(...surveyFirst(line, small), cleanTask(line));
+    for (const line of upstream) tasks.push(...surveyFirst(line, small), cleanTask(line, means));
     if (pit && own.length > 0) tasks.push(small('clear_pit', null, pit.pitId, TASK_MINUTES.clear_pit));
-    for (const line of discharge) tasks.push(...surveyFirst(line, small), cleanTask(line));
+    for (const line of discharge) tasks.push(...surveyFirst(line, small), cleanTask(line, means));
     if (pit && own.length > 0)
       tasks.push(small('test_pump', null, pit.pitId, TASK_MINUTES.test_pump, { cycleTheFloat: true }));
   }

@@ -1,9 +1,11 @@
 import { z } from 'zod';
 import { Refused } from '../../actions/problems.js';
 import type { Finding } from '../../domain/jetting/finding.js';
-import { HOSE_LOSS, type Hose } from '../../domain/jetting/hose.js';
+import { HOSE_LOSS, type Hose, USUAL_HOSE } from '../../domain/jetting/hose.js';
 import { type JetJob, planJet } from '../../domain/jetting/jetPlan.js';
+import { DRILLED_JETS } from '../../domain/jetting/nozzle.js';
 import { JETTING_RULES } from '../../domain/jetting/rules.js';
+import { USUAL_RESIDUE } from '../../domain/jetting/sludge.js';
 import { waterPlan } from '../../domain/jetting/waterSupply.js';
 import type { UnitSystem } from '../../domain/units/quantity.js';
 import { CONDITIONS, DEPOSITS, MATERIALS } from '../../domain/words.js';
@@ -13,10 +15,6 @@ import { amount, amountOrNone, answered, out, stored, storedOrNull } from './amo
 import { type Assumption, assumed, assumptions, basisOf, type Calculation, sources } from './calculation.js';
 
 const HOSE_BORES = Object.keys(HOSE_LOSS) as [keyof typeof HOSE_LOSS, ...(keyof typeof HOSE_LOSS)[]];
-/** Common practice, no source: a filled jetting hose of about 3/8 in weighs 3 N a metre and drags by half of it. */
-const USUAL_HOSE = { weightNPerM: 3, drag: 0.5 };
-const USUAL_COEFFICIENT = 0.95;
-const USUAL_RESIDUE = 0.04;
 
 const jets = { count: z.number().int().min(1).max(60), bore: amount('bore') };
 
@@ -118,7 +116,7 @@ type Body = z.infer<typeof body>;
 function hoseOf({ hose }: Body): { hose: Hose; assumptions: Assumption[] } {
   const lengthM = stored(hose.length, 'length');
   const weightN = storedOrNull(hose.weight, 'force');
-  const lossCoefficient = hose.lossCoefficient ?? HOSE_LOSS[hose.bore ?? '3/4'];
+  const lossCoefficient = hose.lossCoefficient ?? HOSE_LOSS[hose.bore ?? USUAL_HOSE.bore];
   return {
     hose: {
       lengthM,
@@ -132,7 +130,7 @@ function hoseOf({ hose }: Body): { hose: Hose; assumptions: Assumption[] } {
             assumed(
               'hose/lossCoefficient',
               lossCoefficient,
-              `hose loss C ${lossCoefficient}: fire hose of ${hose.bore ?? '3/4'} in; take the maker's chart`,
+              `hose loss C ${lossCoefficient}: fire hose of ${hose.bore ?? USUAL_HOSE.bore} in; take the maker's chart`,
             ),
           ]
         : []),
@@ -165,7 +163,7 @@ function jobOf(raw: Body): { job: JetJob; assumptions: Assumption[] } {
     count: given.count,
     boreMm: stored(given.bore, 'bore'),
   });
-  const coefficient = nozzle.coefficient ?? USUAL_COEFFICIENT;
+  const coefficient = nozzle.coefficient ?? DRILLED_JETS;
   const residue = raw.residue ?? USUAL_RESIDUE;
   return {
     job: {
