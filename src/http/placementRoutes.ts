@@ -4,10 +4,12 @@ import type { House } from '../actions/house.js';
 import { type LockAsk, lockOrder, unlockOrder } from '../actions/plans/lockOrder.js';
 import { offerPlaces, placeOrder } from '../actions/plans/placeOrder.js';
 import type { TravelTable } from '../actions/plans/planTools.js';
+import { undoPlacement } from '../actions/plans/undoPlacement.js';
 import type { Row } from '../actions/ports.js';
 import type { Role } from '../domain/words.js';
 import { displacedView, toPhoneView } from './planShapes.js';
-import { day, id, instant, reason, refusals, timeOfDay } from './shapes.js';
+import { day, id, instant, reason, refusals, text, timeOfDay } from './shapes.js';
+import { orderLockView, viewOrderLock } from './workOrderShapes.js';
 import { versionAsked, write } from './writes.js';
 
 const PLANNERS: readonly Role[] = ['dispatcher', 'owner'];
@@ -19,7 +21,12 @@ const figures = z.object({
   driveMetres: z.number().int(),
   overtimeSeconds: z.number().int(),
   overtimeCostMinor: z.number().int(),
-  waitSeconds: z.number().int(),
+  idleSeconds: z
+    .number()
+    .int()
+    .describe('from the start of the shift, or from when the crew is free, until it leaves'),
+  waitSeconds: z.number().int().describe('at stops that may not begin yet'),
+  leavesAt: instant,
   endsAt: instant,
   stops: z.number().int(),
 });
@@ -86,35 +93,18 @@ const lockBody = z
     from: timeOfDay.optional(),
     to: timeOfDay.optional(),
     sequence: z.literal(true).optional().describe('keep its place in the sequence of its live route'),
+    because: text(300).optional().describe('why, for who reads it later'),
   })
   .meta({ id: 'OrderLock', description: 'Parts to keep; none: the day and crew of its live route.' });
 const lockView = z
   .object({
     workOrderId: z.uuid(),
-    lock: z
-      .object({
-        day: day.nullable(),
-        crewId: z.uuid().nullable(),
-        from: timeOfDay.nullable(),
-        to: timeOfDay.nullable(),
-        sequence: z.number().int().nullable(),
-      })
-      .nullable(),
+    lock: orderLockView.nullable(),
     version: z.number().int(),
   })
   .meta({ id: 'LockedOrder' });
 
-const viewLock = (r: Row) => {
-  const lock = {
-    day: r['lock_day'],
-    crewId: r['lock_crew_id'],
-    from: r['lock_from'],
-    to: r['lock_to'],
-    sequence: r['lock_sequence'],
-  };
-  const locked = Object.values(lock).some((part) => part !== null);
-  return { workOrderId: r['id'], lock: locked ? lock : null, version: r['version'] };
-};
+const viewLock = (r: Row) => ({ workOrderId: r['id'], lock: viewOrderLock(r), version: r['version'] });
 
 /** Where an order could go, putting it there by hand, and holding it there. */
 export function registerPlacementRoutes(app: FastifyInstance, house: House, travel: TravelTable): void {
@@ -181,6 +171,28 @@ export function registerPlacementRoutes(app: FastifyInstance, house: House, trav
       }),
   );
 
+  app.post(
+    '/v1/plans/:id/undoing',
+    {
+      config: { roles: PLANNERS },
+      schema: {
+        operationId: 'undoPlacement',
+        summary: 'Undo a placement by hand: the routes it touched are driven again as they were before',
+        description:
+          'By the plan that the placement answered with, as long as nothing has happened on those routes since. The undoing is a plan of its own and can be undone too.',
+        tags: ['plans'],
+        params: byId,
+        response: { 200: placedView, ...refusals(404, 409, 422) },
+      },
+    },
+    (request, reply) =>
+      write(house, request, reply, async (stores) => {
+        const { id: planId } = request.params as { id: string };
+        const undone = await undoPlacement(house, stores, travel, request.actor, planId);
+        return { status: 200, body: undone, headers: { etag: `"${undone.version}"` } };
+      }),
+  );
+
   app.put(
     '/v1/work-orders/:id/lock',
     {
@@ -199,7 +211,7 @@ export function registerPlacementRoutes(app: FastifyInstance, house: House, trav
         const { id: orderId } = request.params as { id: string };
         return {
           status: 200,
-          body: viewLock(await lockOrder(house, stores, orderId, request.body as LockAsk)),
+          body: viewLock(await lockOrder(house, stores, request.actor, orderId, request.body as LockAsk)),
         };
       }),
   );

@@ -31,7 +31,7 @@ import { oneTaps } from '../domain/work/oneTap.js';
 import { onBoardText } from '../papers/onBoardText.js';
 import { quantitySchema } from './fields.js';
 import { caution, day, instant, reason, share } from './shapes.js';
-import { taskView } from './workOrderShapes.js';
+import { orderLockView, taskView, viewOrderLock } from './workOrderShapes.js';
 
 const maybe = (dimension: DimensionName) => quantitySchema(dimension).nullable();
 const quantityOf = (value: unknown, dimension: DimensionName, units: UnitSystem) =>
@@ -234,6 +234,7 @@ const stopView = z
         becauseOf: z.array(reason),
         note: z.string().nullable(),
         promise: z.object({ day, from: z.string().nullable(), to: z.string().nullable() }).nullable(),
+        lock: orderLockView.nullable().describe('null: plans may move it'),
         question: question.nullable(),
         waterPlan: waterPlan
           .nullable()
@@ -457,6 +458,7 @@ export const viewRoute = (r: Row, units: UnitSystem, withCost: boolean) => ({
             becauseOf: s['because_of'],
             note: s['order_note'],
             promise: s['promise'],
+            lock: viewOrderLock(s),
             question: viewQuestion(s['question']),
             waterPlan: s['water_plan'],
             tasks: (s['tasks'] as Row[]).map((task) => viewStopTask(task, units)),

@@ -34,6 +34,7 @@ const BOUNDS: Record<string, readonly [least: number, most: number]> = {
   'routes.overtimeGain': [1, 20],
   'routes.crewHourMinor': [0, 10_000_000],
   'routes.kmMinor': [0, 1_000_000],
+  'routes.idleMinutes': [0, 1440],
   'routes.breakLatitudeMinutes': [0, 480],
   'routes.refillMinutes': [0, 480],
   'routes.overdueFactor': [1, 20],

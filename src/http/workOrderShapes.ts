@@ -46,6 +46,32 @@ export const taskView = z
   })
   .meta({ id: 'Task', description: 'One task of an order, on a line or a pit.' });
 
+export const orderLockView = z
+  .object({
+    day: maybeDay,
+    crewId: z.uuid().nullable(),
+    from: timeOfDay.nullable().describe('work starts not before'),
+    to: timeOfDay.nullable().describe('work starts not after'),
+    sequence: z.number().int().nullable().describe('its place on that route'),
+    lockedBy: z.string().nullable().describe('null: locked before that was kept'),
+    lockedAt: instant.nullable(),
+    because: z.string().nullable(),
+  })
+  .meta({ id: 'HeldTo', description: 'What plans keep of an order’s place, who said so, when and why.' });
+
+/** Null: it may move. */
+export const viewOrderLock = (r: Row) => {
+  const parts = {
+    day: r['lock_day'],
+    crewId: r['lock_crew_id'],
+    from: r['lock_from'],
+    to: r['lock_to'],
+    sequence: r['lock_sequence'],
+  };
+  if (Object.values(parts).every((part) => part === null || part === undefined)) return null;
+  return { ...parts, lockedBy: r['lock_by'], lockedAt: r['locked_at'], because: r['lock_because'] };
+};
+
 export const orderView = z
   .object({
     id: z.uuid(),
@@ -67,6 +93,7 @@ export const orderView = z
     followsId: z.uuid().nullable(),
     followsAfterDays: z.number().int(),
     returnsForId: z.uuid().nullable(),
+    lock: orderLockView.nullable().describe('null: plans may move it'),
     startedAt: instant.nullable(),
     doneAt: instant.nullable(),
     withdrawnBecause: z.string().nullable(),
@@ -94,6 +121,7 @@ export const viewOrder = (r: Row) => ({
   followsId: r['follows_id'],
   followsAfterDays: r['follows_after_days'],
   returnsForId: r['returns_for_id'],
+  lock: viewOrderLock(r),
   startedAt: r['started_at'],
   doneAt: r['done_at'],
   withdrawnBecause: r['withdrawn_because'],

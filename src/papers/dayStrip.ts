@@ -46,11 +46,16 @@ export function dayStripFigure(day: RoutesDay, width?: number): Figure {
 
 function inWords(route: DayRoute, { units }: RoutesDay): string {
   const { driving, onSite, waiting, resting } = totals(route);
+  const idle = route.leaveSeconds - route.shiftStartSeconds;
   return (
     `${isolated(route.crewName)}: leaves ${clockText(route.leaveSeconds, units)}, back ${clockText(route.endSeconds, units)}; ` +
+    (idle >= IDLE_SHOWN ? `nothing planned for ${durationText(idle)} before, ` : '') +
     `driving ${durationText(driving)}, on site ${durationText(onSite)}, waiting ${durationText(waiting)}, break ${durationText(resting)}.`
   );
 }
+
+/** A crew that leaves so long after its shift begins has a free morning. */
+const IDLE_SHOWN = 1800;
 
 interface DayTotals {
   driving: number;
@@ -125,6 +130,9 @@ function crewRow(
     tag('line', { x1: 14, x2: field.right, y1: top, y2: top, stroke: RULE }),
     label(name, 14, y - 2, { weight: 'bold', maxWidth: NAME_PX - 24 }),
     label(facts, 14, y + 13, { size: SMALL_PX, fill: QUIET, maxWidth: NAME_PX - 24 }),
+    route.stops.length > 0 && route.leaveSeconds - route.shiftStartSeconds >= IDLE_SHOWN
+      ? idleBox(x(route.shiftStartSeconds), x(route.leaveSeconds), y)
+      : NOTHING,
     shiftMark(x(route.shiftStartSeconds), y),
     shiftMark(x(route.shiftEndSeconds), y),
     ...numbered(route.stops).map(({ stop, number }) =>
@@ -168,6 +176,17 @@ function waitBox(from: number, to: number, y: number): Markup {
     'stroke-width': 1,
     'stroke-dasharray': '2 2',
   });
+}
+
+/** From the start of the shift until the crew leaves. */
+function idleBox(from: number, to: number, y: number): Markup {
+  const words = 'nothing planned';
+  return join([
+    tag('rect', { x: from, y: y - 8, width: to - from, height: 16, fill: '#f3f3f3', stroke: 'none' }),
+    textWidth(words, 10) + 4 < to - from
+      ? label(words, (from + to) / 2, y + 3.5, { anchor: 'middle', size: 10, fill: QUIET })
+      : NOTHING,
+  ]);
 }
 
 function breakBox(from: number, to: number, y: number): Markup {
@@ -222,6 +241,7 @@ const LEGEND: readonly LegendItem[] = [
   { label: 'on site, stop’s number', sample: (x, y) => siteBox(x - 11, x + 11, y, 'visit', '3') },
   { label: 'filling or emptying tanks', sample: (x, y) => siteBox(x - 11, x + 11, y, 'refill', '4') },
   { label: 'waiting', sample: (x, y) => waitBox(x - 12, x + 12, y) },
+  { label: 'nothing planned', sample: (x, y) => idleBox(x - 13, x + 13, y) },
   { label: 'break', sample: (x, y) => breakBox(x - 12, x + 12, y) },
   { label: 'shift begins, ends', sample: (x, y) => shiftMark(x, y, 8) },
 ];

@@ -27,6 +27,7 @@ const TASKS = `
 
 const STOPS = `
   SELECT st.*, o.number, o.state AS order_state, o.cause, o.note AS order_note, o.question, EXISTS (SELECT FROM attempt a WHERE a.stop_id = st.id) AS tried, o.minutes, o.people, o.kit, o.water_l, o.sludge_l, o.because_of,
+         o.lock_day, o.lock_crew_id, o.lock_from, o.lock_to, o.lock_sequence, o.lock_by, o.locked_at, o.lock_because,
          s.id AS site_id, s.address, s.town, s.latitude, s.longitude, s.access, s.access_notes, s.basement, s.tap, s.hours, d.name AS depot_name, d.latitude AS depot_latitude, d.longitude AS depot_longitude, d.water AS depot_water, d.disposal AS depot_disposal,
          (${TASKS}) AS tasks, ${PLACE_CAUTIONS},
          (SELECT jsonb_build_object('receiver', w.receiver, 'place', w.place, 'permitRef', w.permit_ref, 'sludgeTo', w.sludge_to, 'assumed', w.assumed) FROM water_record w

@@ -2,6 +2,7 @@ import { addDays, type IsoDate } from '../../domain/calendar/isoDate.js';
 import type { NotDoneReason } from '../../domain/words.js';
 import { afterNotDone } from '../../domain/work/notDone.js';
 import type { House, Stores } from '../house.js';
+import { NO_LOCK } from '../plans/lockOrder.js';
 import type { ToPhone } from '../plans/toPhone.js';
 import type { Actor, Row } from '../ports.js';
 import { type FieldFault, Refused, ruleBroken } from '../problems.js';
@@ -150,7 +151,10 @@ async function leaveUndone(
   await stores.rows.update('stop', String(visit['stop_id']), { live: false });
   const change = await endOfOrder(stores, id, end, 'wanted', day);
   // A lock or promise of a day that is over would leave it out of every plan to come.
-  await stores.rows.update('work_order', id, { ...change, lock_day: null, lock_sequence: null });
+  const order = await stores.rows.get('work_order', id);
+  const isHeldYet = [order?.['lock_crew_id'], order?.['lock_from'], order?.['lock_to']].some(Boolean);
+  const dayOver = isHeldYet ? { lock_day: null, lock_sequence: null } : NO_LOCK;
+  await stores.rows.update('work_order', id, { ...change, ...dayOver });
   return {
     workOrderId: id,
     number: Number(visit['number']),

@@ -8,9 +8,9 @@ import type { House, Stores } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
 import { Refused } from '../problems.js';
 import { absencesOf, holidayOn, shiftOf } from './books.js';
-import { callGivesWay } from './calls.js';
+import { callGivesWay, instantText } from './calls.js';
 import { crewDayId } from './crewDays.js';
-import { dayWarnings } from './dayWarnings.js';
+import { dayWarnings, idleSeconds } from './dayWarnings.js';
 import { promiseOf } from './orderAsks.js';
 import type { Said, TravelTable } from './planTools.js';
 import { askQuestion, liveStart, type Question, withTravel } from './problem.js';
@@ -56,7 +56,11 @@ export interface DayFigures {
   driveMetres: number;
   overtimeSeconds: number;
   overtimeCostMinor: number;
+  /** From the start of the shift, or from when the crew is free, until it leaves. */
+  idleSeconds: number;
+  /** At stops, before they may begin. */
   waitSeconds: number;
+  leavesAt: string;
   endsAt: string;
   stops: number;
 }
@@ -147,7 +151,7 @@ function refusal(book: DayBook, crewId: string, day: IsoDate, refused: ToldRefus
     case 'unknown_order':
       return broken(
         '#/afterWorkOrderId',
-        `order ${refused.id} cannot be placed`,
+        `${numberAndAddress(book, refused.id)} cannot be placed${outsideText(book, refused.id)}`,
         'an order that is on the route',
       );
     case 'closed_day':
@@ -174,6 +178,16 @@ function refusal(book: DayBook, crewId: string, day: IsoDate, refused: ToldRefus
     default:
       return refused satisfies never;
   }
+}
+
+function numberAndAddress({ question }: DayBook, orderId: string): string {
+  const row = question.books.orders.find((each) => each['id'] === orderId);
+  return row ? `order ${String(row['number'])}, ${String(row['address'])},` : `order ${orderId}`;
+}
+
+function outsideText({ question }: DayBook, orderId: string): string {
+  const outside = question.outside.find(({ workOrderId }) => workOrderId === orderId);
+  return outside ? `: it ${outside.text}` : '';
 }
 
 /** Why a crew has no working day there, as far as the books tell. */
@@ -233,7 +247,7 @@ export function consequenceOf(
     crewName: String(crew?.['name'] ?? ''),
     day,
     before: 'refused' in now || !crewDay ? null : figuresOf(house, day, crewDay, now),
-    after: figuresOf(house, day, crewDay ?? { overtimePerHour: 0 }, told),
+    after: figuresOf(house, day, crewDay, told),
     late: told.late.map(({ orderId, lateSeconds }) => ({
       workOrderId: orderId,
       lateSeconds,
@@ -245,9 +259,22 @@ export function consequenceOf(
         .flatMap((row) => callGivesWay(house, row)),
       ...standingWrong(book, day, told),
       ...judged(house, book, crewId, day, told).warnings,
+      ...toldAlready(house, book, crewId, day),
     ],
   };
 }
+
+/** The crew was told its day: it hears of the change. */
+const toldAlready = (house: House, { question }: DayBook, crewId: string, day: IsoDate): Said[] =>
+  question.live
+    .filter(
+      ({ route }) => route['crew_id'] === crewId && route['day'] === day && route['published_at'] !== null,
+    )
+    .map(({ route }) => ({
+      code: 'published_route_changes',
+      facts: { crewId, day, publishedAt: route['published_at'] },
+      text: `${String(route['crew_name'])} was told its route of ${day} (${instantText(house, new Date(String(route['published_at'])))}): the change shows there as changesSincePublished; make sure it is seen`,
+    }));
 
 /** Stops that the next plan would take off the route, or that their client was told another day for. */
 const standingWrong = ({ question }: DayBook, day: IsoDate, { route }: ToldRoute): Said[] =>
@@ -271,14 +298,16 @@ const standingWrong = ({ question }: DayBook, day: IsoDate, { route }: ToldRoute
 const figuresOf = (
   house: House,
   day: IsoDate,
-  crewDay: Pick<CrewDay, 'overtimePerHour'>,
+  crewDay: CrewDay | undefined,
   { route }: ToldRoute,
 ): DayFigures => ({
   driveSeconds: route.travelSeconds,
   driveMetres: route.travelMetres,
   overtimeSeconds: route.overtimeSeconds,
-  overtimeCostMinor: overtimePrice(route.overtimeSeconds, crewDay.overtimePerHour),
+  overtimeCostMinor: overtimePrice(route.overtimeSeconds, crewDay?.overtimePerHour ?? 0),
+  idleSeconds: crewDay ? idleSeconds(crewDay, route) : 0,
   waitSeconds: route.stops.reduce((sum, stop) => sum + stop.waitSeconds, 0),
+  leavesAt: house.zone.instantOf(day, route.leaveSeconds).toISOString(),
   endsAt: house.zone.instantOf(day, route.endSeconds).toISOString(),
   stops: route.stops.filter(({ kind }) => kind === 'visit').length,
 });

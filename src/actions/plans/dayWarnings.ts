@@ -54,6 +54,7 @@ export function dayWarnings(
       ...lateStops(house, made),
       ...said.flatMap(({ trouble, said: one }) => (isImpossible(trouble) ? [] : [one])),
       ...lateBreaks(house, made),
+      ...idleHours(house, made, Math.round(settings.routes.idleMinutes * 60)),
     ],
   };
 }
@@ -132,6 +133,37 @@ const lateStops = (house: House, { told, day, nameOf, isPromised }: HandMadeDay)
       ),
     };
   });
+
+/** How long a crew stands idle before it leaves: from its shift, or from when it is free. */
+export const idleSeconds = (crewDay: CrewDay, route: ToldRoute['route']): number =>
+  route.stops.length === 0
+    ? 0
+    : Math.max(0, route.leaveSeconds - (crewDay.underWay?.freeAtSeconds ?? crewDay.shiftStartSeconds));
+
+/** Hours nobody works in: before the crew leaves, and at stops that may not begin yet. */
+function idleHours(house: House, { crewDay, day, told, nameOf }: HandMadeDay, news: number): Said[] {
+  const name = crewDay.crewName ?? crewDay.crewId;
+  const said: Said[] = [];
+  const idle = idleSeconds(crewDay, told.route);
+  const from = crewDay.underWay?.freeAtSeconds ?? crewDay.shiftStartSeconds;
+  if (idle >= news)
+    said.push({
+      code: 'idle_start',
+      facts: { crewId: crewDay.crewId, day, idleSeconds: idle },
+      text: `${name} leaves at ${clock(house, day, told.route.leaveSeconds)}, ${durationText(idle)} after ${
+        crewDay.underWay ? 'it is free' : 'its shift begins'
+      } at ${clock(house, day, from)}: nothing is planned before, put other work first`,
+    });
+  for (const stop of told.route.stops) {
+    if (stop.kind !== 'visit' || stop.waitSeconds < news) continue;
+    said.push({
+      code: 'long_wait',
+      facts: { workOrderId: stop.orderId, crewId: crewDay.crewId, day, waitSeconds: stop.waitSeconds },
+      text: `${name} waits ${durationText(stop.waitSeconds)} before ${nameOf(stop.orderId)} may begin at ${clock(house, day, stop.startSeconds)}`,
+    });
+  }
+  return said.map((each) => ({ ...each, text: plain(each.text) }));
+}
 
 function lateBreaks(house: House, { told, crewDay, day }: HandMadeDay): Said[] {
   const rests = told.route.stops.filter(({ kind }) => kind === 'break');

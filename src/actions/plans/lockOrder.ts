@@ -1,7 +1,7 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
 import type { House, Stores } from '../house.js';
 import { openOrder } from '../openOrder.js';
-import type { Row } from '../ports.js';
+import type { Actor, Row } from '../ports.js';
 import { ruleBroken } from '../problems.js';
 import { openBooks, workingDays } from './books.js';
 import { crewCannot, unkeepable } from './keepable.js';
@@ -16,18 +16,36 @@ export interface LockAsk {
   to?: string;
   /** Keep its place in the sequence of its live route. */
   sequence?: boolean;
+  /** Why, in the words of who locks it. */
+  because?: string;
 }
 
 /** Working days ahead among which an order held to a crew or hour alone must have one. */
 const DAYS_LOOKED_AT = 10;
 
-const PARTS = ['lock_day', 'lock_crew_id', 'lock_from', 'lock_to', 'lock_sequence'] as const;
+/** A lock taken off, with what was said of it. */
+export const NO_LOCK = {
+  lock_day: null,
+  lock_crew_id: null,
+  lock_from: null,
+  lock_to: null,
+  lock_sequence: null,
+  lock_by: null,
+  locked_at: null,
+  lock_because: null,
+};
 
 /**
  * Locks an order where a person wants it; without parts, to the day and crew of its live stop.
  * Nothing moves by this: the next plan keeps to it.
  */
-export async function lockOrder(house: House, stores: Stores, id: string, ask: LockAsk): Promise<Row> {
+export async function lockOrder(
+  house: House,
+  stores: Stores,
+  actor: Pick<Actor, 'name'>,
+  id: string,
+  { because, ...ask }: LockAsk,
+): Promise<Row> {
   const order = await openOrder(stores, id);
   const [stop] = await stores.rows.all('stop', [
     { column: 'work_order_id', is: '=', value: id },
@@ -58,6 +76,9 @@ export async function lockOrder(house: House, stores: Stores, id: string, ask: L
     lock_from: ask.from ?? null,
     lock_to: ask.to ?? null,
     lock_sequence: ask.sequence === true ? Number(stop?.['position']) : null,
+    lock_by: actor.name,
+    locked_at: house.clock.now().toISOString(),
+    lock_because: because ?? null,
   };
   if (stop) await stores.rows.update('stop', String(stop['id']), { locked: true });
   return (await stores.rows.update('work_order', id, change)) ?? order;
@@ -101,8 +122,5 @@ export async function unlockOrder(stores: Stores, id: string): Promise<Row> {
     { column: 'live', is: '=', value: true },
   ]))
     await stores.rows.update('stop', String(stop['id']), { locked: false });
-  return (
-    (await stores.rows.update('work_order', id, Object.fromEntries(PARTS.map((part) => [part, null])))) ??
-    order
-  );
+  return (await stores.rows.update('work_order', id, NO_LOCK)) ?? order;
 }

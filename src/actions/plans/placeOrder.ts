@@ -1,4 +1,3 @@
-import { v7 as newId } from 'uuid';
 import { addDays, daysBetween, type IsoDate } from '../../domain/calendar/isoDate.js';
 import type { ToldRoute } from '../../domain/routing/asTold.js';
 import { cheapestPlaces, soonestPlace } from '../../domain/routing/cheapestPlaces.js';
@@ -22,12 +21,11 @@ import {
   toldRoute,
 } from './dayRoutes.js';
 import { type Displaced, displacedOrders } from './displaced.js';
+import { keepRoutes } from './keepRoutes.js';
 import { knownCrew } from './knownCrew.js';
 import type { Said, TravelTable } from './planTools.js';
 import { liveStart } from './problem.js';
-import { ENGINE_VERSION, placeFacts, soonestText } from './propose.js';
-import { makePlanLive } from './settlePlan.js';
-import { storeRoutes } from './storePlan.js';
+import { placeFacts, soonestText } from './propose.js';
 import { type PlannedPlace, type ToPhone, whomToPhone } from './toPhone.js';
 
 const PLACES = 3;
@@ -284,7 +282,18 @@ export async function placeOrder(
     ],
   };
   if (placing.tryOnly) return { planId: null, version: Number(order['version']), ...answer };
-  const planId = await keep(house, stores, actor, book, told, workOrderId, placing.displaces);
+  const number = book.question.books.orders.find((row) => row['id'] === workOrderId)?.['number'];
+  const planId = await keepRoutes(house, stores, actor, book, told, {
+    workOrderId,
+    because: `order ${String(number)} placed by hand`,
+    unplaced: placing.displaces.map((id) => ({
+      workOrderId: id,
+      code: 'gave_way',
+      facts: { toWorkOrderId: workOrderId, by: actor.name },
+      text: `gave way to order ${String(number)}, placed by hand (${actor.name})`,
+      cheapestPlace: null,
+    })),
+  });
   // Also where it stays on its route: whoever saw it in its old place looks again.
   const placed = await stores.rows.update('work_order', workOrderId, {
     updated_at: house.clock.now().toISOString(),
@@ -360,7 +369,7 @@ function refuseStrangers(book: DayBook, target: string, workOrderId: string, pla
 }
 
 /** Promises of the routes touched that no longer hold. */
-async function brokenPromises(
+export async function brokenPromises(
   house: House,
   stores: Stores,
   book: DayBook,
@@ -385,53 +394,4 @@ async function brokenPromises(
   ]);
   const calls = book.question.books.orders.filter((row) => touched.has(String(row['id'])));
   return whomToPhone(house, stores, { ...book.question, promises }, calls, places, reasons);
-}
-
-async function keep(
-  house: House,
-  stores: Stores,
-  actor: Pick<Actor, 'name'>,
-  book: DayBook,
-  told: ReadonlyMap<string, ToldRoute>,
-  workOrderId: string,
-  displaced: readonly string[],
-): Promise<string> {
-  const planId = newId();
-  const scope = [...told.keys()].flatMap((id) => book.question.crewDayOf.get(id) ?? []);
-  const days = scope.map(({ day }) => day).sort();
-  const routes = [...told.values()].map(({ route }) => route);
-  const now = house.clock.now().toISOString();
-  const number = book.question.books.orders.find((row) => row['id'] === workOrderId)?.['number'];
-  await stores.rows.insert('plan', {
-    id: planId,
-    state: 'proposed',
-    from_day: days[0],
-    to_day: days.at(-1),
-    because: `order ${String(number)} placed by hand`,
-    asked_by: actor.name,
-    seed: 0,
-    search_seconds: 0,
-    progress: 1,
-    engine_version: ENGINE_VERSION,
-    iterations: 0,
-    summary: {
-      routes: routes.length,
-      stops: routes.reduce((sum, { stops }) => sum + stops.filter(({ kind }) => kind === 'visit').length, 0),
-    },
-    scope: JSON.stringify(scope),
-    warnings: JSON.stringify(book.warnings),
-    unplaced: JSON.stringify(
-      displaced.map((id) => ({
-        workOrderId: id,
-        code: 'gave_way',
-        facts: { toWorkOrderId: workOrderId, by: actor.name },
-        text: `gave way to order ${String(number)}, placed by hand (${actor.name})`,
-        cheapestPlace: null,
-      })),
-    ),
-    proposed_at: now,
-  });
-  await storeRoutes(house, stores, planId, { routes }, book.question, new Set(told.keys()));
-  await makePlanLive(house, stores, planId, actor.name);
-  return planId;
 }

@@ -63,6 +63,8 @@ export interface RouteSettings {
   crewHourMinor: number;
   /** What a kilometre costs, in the currency's minor unit. */
   kmMinor: number;
+  /** A crew that waits or stands idle for so long is told of where a day is made by hand. */
+  idleMinutes: number;
   /** How long a crew's break may be put off. */
   breakLatitudeMinutes: number;
   /** To connect and fill or empty at a depot. */
@@ -353,6 +355,7 @@ export const DEFAULT_SETTINGS: OwnerSettings = {
     overtimeGain: 1,
     crewHourMinor: 9_000,
     kmMinor: 60,
+    idleMinutes: 60,
     breakLatitudeMinutes: 90,
     refillMinutes: 15,
     lateShareADay: 0.03,
