@@ -2,7 +2,9 @@ import { randomUUID } from 'node:crypto';
 import type { AddressInfo } from 'node:net';
 import { SMTPServer, type SMTPServerOptions } from 'smtp-server';
 import { afterAll, beforeAll, beforeEach, expect, test } from 'vitest';
+import { handOnEvents } from '../../src/actions/telling/handOn.js';
 import type { Mailer } from '../../src/actions/telling/mailer.js';
+import { sendMail } from '../../src/actions/telling/sendMail.js';
 import { tellReminders } from '../../src/actions/telling/visits.js';
 import { wakeOverdue } from '../../src/actions/telling/wakeOverdue.js';
 import { smtpMail } from '../../src/outside/smtpMail.js';
@@ -128,6 +130,20 @@ test('a promised visit is reminded of in plain words, once', async () => {
   await hurry(t);
   await workPost(t, { mailer });
   expect(got).toHaveLength(1);
+});
+
+test('two instances that wake at the same moment tell, hand on and send everything once', async () => {
+  const visits = [await promised(), await promised(), await promised()];
+  await Promise.all([remind(), remind()]);
+  await Promise.all([handOnEvents(t.house, true), handOnEvents(t.house, true)]);
+  const ids = (await Promise.all(visits.map(({ contact }) => only(contact)))).map(({ id }) => String(id));
+  // While the server takes its time the other instance finds the mail begun.
+  answer = (taken) => void setTimeout(() => taken(), 300);
+  await Promise.all([...ids, ...ids].map((id) => sendMail(t.house, mailer, id)));
+  expect(got).toHaveLength(3);
+  for (const { contact } of visits) expect(await only(contact)).toMatchObject({ state: 'sent', tries: 1 });
+  await Promise.all([workPost(t, { mailer }), workPost(t, { mailer })]);
+  expect(got).toHaveLength(3);
 });
 
 test('without a mail server nothing waits for one', async () => {

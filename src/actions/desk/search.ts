@@ -1,4 +1,4 @@
-import { phoneDigits } from '../../domain/work/clientDoubles.js';
+import { phoneEnd } from '../../domain/work/clientDoubles.js';
 import type { House } from '../house.js';
 import type { Row } from '../ports.js';
 import { ruleBroken } from '../problems.js';
@@ -34,12 +34,12 @@ export async function search(
   const text = (ask.text ?? '').trim().toLowerCase();
   if (text === '' && ask.near === null)
     throw ruleBroken('search', '#/querystring:q', 'nothing to look for', 'q, or near=latitude,longitude');
-  const isPhone = /^[+(\d][\d\s()+./-]*$/.test(text) && phoneDigits(text).length >= LEAST_DIGITS;
+  const isPhone = /^[+(\d][\d\s()+./-]*$/.test(text) && phoneEnd(text).length >= LEAST_DIGITS;
   const number = /^(?:order|no\.?|number|#)?\s*#?(\d{1,10})$/.exec(text)?.[1];
   const words = text.split(/[\s,;]+/).filter((word) => word !== '');
   const rows = await house.stores.search.find({
     words: words.slice(0, MOST_WORDS),
-    digits: isPhone ? phoneDigits(text) : null,
+    digits: isPhone ? phoneEnd(text) : null,
     number: number !== undefined && Number(number) <= MOST_NUMBER ? Number(number) : null,
     near: ask.near,
     limit: ask.limit,

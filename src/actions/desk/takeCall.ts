@@ -2,7 +2,7 @@ import { v7 as newId } from 'uuid';
 import { addDays } from '../../domain/calendar/isoDate.js';
 import type { Basement, CallKind, TaskKind } from '../../domain/words.js';
 import { type CallAnswers, type Triage, triage } from '../../domain/work/callTriage.js';
-import { phoneDigits } from '../../domain/work/clientDoubles.js';
+import { phoneEnd } from '../../domain/work/clientDoubles.js';
 import { type TakenBy, whoTakes } from '../../domain/work/onCall.js';
 import type { House, Stores } from '../house.js';
 import { makeWorkOrder } from '../makeWorkOrder.js';
@@ -205,7 +205,7 @@ async function mustBeClient(stores: Stores, clientId: string): Promise<void> {
 async function newClient(stores: Stores, { caller }: CallAsk, warnings: Said[]): Promise<string> {
   if (caller.name === null)
     throw ruleBroken('call', '#/caller/name', 'is missing', 'the name of the new client, or clientId');
-  const digits = phoneDigits(caller.phone ?? '');
+  const digits = phoneEnd(caller.phone ?? '');
   if (digits.length >= 7) {
     const known = await stores.search.find({ words: [], digits, number: null, near: null, limit: 3 });
     for (const row of known.filter(({ type }) => type === 'client' || type === 'contact'))

@@ -36,6 +36,20 @@ const LIKELY_FROM = 0.6;
 /** The last ten digits: the country's own number, however it is written. */
 export const phoneDigits = (phone: string): string => phone.replace(/\D/g, '').slice(-10);
 
+const FULL_DIGITS = 10;
+const LOCAL_DIGITS = 7;
+
+/**
+ * The end of a number, by which it is looked for: books write one with and without its country's code or the zero in
+ * front. So long that few others end alike (common practice, no source).
+ */
+export function phoneEnd(phone: string): string {
+  const all = phone.replace(/\D/g, '');
+  if (all.length >= FULL_DIGITS) return all.slice(1 - FULL_DIGITS);
+  if (/^\s*(\+|00)/.test(phone)) return all.slice(-LOCAL_DIGITS);
+  return all.length >= LOCAL_DIGITS ? all.replace(/^0/, '') : all;
+}
+
 /** Letters and digits of a name, words in the order of the alphabet: "Reed, A." is "A Reed". */
 function nameWords(name: string): string[] {
   return name

@@ -66,6 +66,24 @@ test('found by name, street with a slip of the pen, phone in any writing, and nu
   expect((await t.call('technician', { method: 'GET', url: '/v1/search?q=reed' })).status).toBe(403);
 });
 
+test('a number is found with and without its country, its zero in front, and as people group it', async () => {
+  const stored = {
+    german: await client({ name: 'Uta Kern', phone: '0171 234567-8' }),
+    abroad: await client({ name: 'Jan Holt', phone: '+44 (0)1632 960123' }),
+    local: await client({ name: 'Bo Alder', phone: '555 0142' }),
+  };
+  const asked: [string, keyof typeof stored][] = [
+    ['+49 171 2345678', 'german'],
+    ['0049-171-234-5678', 'german'],
+    ['01632 960 123', 'abroad'],
+    ['+44 1632 960123', 'abroad'],
+    ['+1 555 0142', 'local'],
+    ['555.0142', 'local'],
+  ];
+  for (const [text, who] of asked)
+    expect(await found(`q=${encodeURIComponent(text)}`), text).toEqual([['client', stored[who], 'phone']]);
+});
+
 test('the sites nearest to a point, by the great circle and not by degrees', async () => {
   // At 60° north a degree of longitude is half a degree of latitude: 0.012° east is nearer than 0.008° north.
   const north = await site('North', null, { latitude: 60.008, longitude: 20 });
