@@ -50,6 +50,7 @@ const viewWhole = ({ plan, unplaced, now, planned, changes, changedSince }: Whol
       address: change.address,
       from: 'from' in change ? at(change.from) : null,
       to: 'to' in change ? at(change.to) : null,
+      why: change.why,
     })),
   },
   changedSince,

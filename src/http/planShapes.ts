@@ -179,6 +179,20 @@ const changeView = z.object({
   address: z.string().nullable(),
   from: standing.nullable(),
   to: standing.nullable(),
+  why: z
+    .object({
+      kind: z
+        .enum(['forced', 'follows', 'saves'])
+        .describe('it cannot stay; something it hangs on cannot; or nothing forces it and it saves money'),
+      workOrderIds: z.array(uuid).describe('orders it follows, or saves together with'),
+      saving: z
+        .object({ driving: z.number(), overtime: z.number(), waiting: z.number() })
+        .nullable()
+        .describe('minor units, of all changes that hang together; below zero: costs'),
+      text: z.string(),
+    })
+    .nullable()
+    .describe('null: the routes have been changed since it was searched'),
 });
 
 const figures = z.object({

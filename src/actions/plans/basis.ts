@@ -2,6 +2,7 @@ import { mayTake } from '../../domain/routing/ability.js';
 import type { PlannedRoute } from '../../domain/routing/plan.js';
 import type { CrewDay, Order } from '../../domain/routing/problem.js';
 import type { Row } from '../ports.js';
+import type { ChangeSaid } from './changesSaid.js';
 import { crewDayId } from './crewDays.js';
 import type { Said } from './planTools.js';
 import type { Question } from './problem.js';
@@ -14,6 +15,8 @@ export interface Basis {
   seasons?: Seasons;
   /** The shared kit that a crew-day fetches. */
   sharedKit?: Record<string, readonly SharedItem[]>;
+  /** Why the plan changes what it changes, by work order. */
+  because?: Record<string, ChangeSaid>;
   /** Live route ids by crew-day. */
   live: Record<string, string>;
 }

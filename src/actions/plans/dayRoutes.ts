@@ -147,7 +147,7 @@ const broken = (pointer: string, detail: string, remedy: string): Refused =>
 function refusal(book: DayBook, crewId: string, day: IsoDate, refused: ToldRefusal): Refused {
   switch (refused.code) {
     case 'unknown_crew_day':
-      return broken('#/crewId', notWorking(book, crewId, day), 'a crew with a shift that day');
+      return broken('#/crewId', notWorking(book.question, crewId, day), 'a crew with a shift that day');
     case 'unknown_order':
       return broken(
         '#/afterWorkOrderId',
@@ -191,8 +191,7 @@ function outsideText({ question }: DayBook, orderId: string): string {
 }
 
 /** Why a crew has no working day there, as far as the books tell. */
-export function notWorking({ question }: DayBook, crewId: string, day: IsoDate): string {
-  const { books, days } = question;
+export function notWorking({ books, days }: Question, crewId: string, day: IsoDate): string {
   const crew = books.crews.find((row) => row['id'] === crewId);
   if (!crew) return `there is no crew ${crewId}`;
   const name = String(crew['name']);

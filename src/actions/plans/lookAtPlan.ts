@@ -2,6 +2,8 @@ import { type PlanChange, planChanges, type Standing } from '../../domain/work/p
 import type { House } from '../house.js';
 import type { Row } from '../ports.js';
 import { Refused } from '../problems.js';
+import type { Basis } from './basis.js';
+import type { ChangeSaid } from './changesSaid.js';
 import { displacedOrders } from './displaced.js';
 import type { Said } from './planTools.js';
 import { changesUnder } from './settlePlan.js';
@@ -18,7 +20,7 @@ export interface WholePlan {
   unplaced: (Row & { number: number | null; address: string | null })[];
   now: PlanFigures;
   planned: PlanFigures;
-  changes: (PlanChange & { number: number | null; address: string | null })[];
+  changes: (PlanChange & { why: ChangeSaid | null; number: number | null; address: string | null })[];
   changedSince: Said[];
 }
 
@@ -36,6 +38,7 @@ export async function lookAtPlan(house: House, id: string): Promise<WholePlan> {
         next.flatMap((route) => standings(route, false)),
       )
     : [];
+  const because = (plan['basis'] as Basis | null)?.because ?? {};
   const unplaced = plan['unplaced'] as Row[];
   const names = await plans.orderNames([
     ...changes.map(({ workOrderId }) => workOrderId),
@@ -64,7 +67,9 @@ export async function lookAtPlan(house: House, id: string): Promise<WholePlan> {
     ),
     now: figuresOf(now),
     planned: figuresOf(open ? next : []),
-    changes: changes.map((each) => named(each, each.workOrderId)),
+    changes: changes.map((each) =>
+      named({ ...each, why: because[each.workOrderId] ?? null }, each.workOrderId),
+    ),
     changedSince: open ? await changesUnder(house, house.stores, plan) : [],
   };
 }

@@ -240,7 +240,7 @@ export async function placeOrder(
     throw ruleBroken(
       'placement',
       '#/crewId',
-      notWorking(book, placing.crewId, placing.day),
+      notWorking(book.question, placing.crewId, placing.day),
       'a crew with a shift that day',
     );
   const outside = outsideOf(book, workOrderId);

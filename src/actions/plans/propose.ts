@@ -5,6 +5,7 @@ import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import { basisOf } from './basis.js';
 import { byText, callerText, instantText, rankOf } from './calls.js';
+import { changesSaid } from './changesSaid.js';
 import { isTooLate } from './orderAsks.js';
 import { overtimeSaid } from './overtimeSaid.js';
 import type { Said } from './planTools.js';
@@ -49,7 +50,10 @@ export async function propose(
     to_phone: JSON.stringify(
       await whomToPhone(house, stores, question, question.books.orders, places, reasons),
     ),
-    basis: JSON.stringify(basisOf(question, plan.routes, planned)),
+    basis: JSON.stringify({
+      ...basisOf(question, plan.routes, planned),
+      because: changesSaid(house, question, problem, plan),
+    }),
     proposed_at: house.clock.now().toISOString(),
   });
   if (!row) throw new RangeError(`there is no plan ${planId}`);
