@@ -45,15 +45,23 @@ const COORDINATES: readonly Coordinate[] = [
   { name: 'changesPerYear', log: true, step: 0.7, priorSd: 0.7 },
 ];
 const STRONGEST_SEASON = 0.9;
+/** Where more readings were slips than not, slips would be the rule; books of pure chance look so. No source. */
+const MOST_SLIPS = 0.4;
+const MOST_RESIDUE = 0.6;
 
 function readCoordinate({ name, log }: Coordinate, parameters: ShapeParameters): number {
   return log ? Math.log(parameters[name]) : parameters[name];
 }
 
+/** Null where no base can be like that. */
 function moved({ name, log }: Coordinate, parameters: ShapeParameters, by: number): ShapeParameters | null {
   const next = { ...parameters, [name]: log ? parameters[name] * Math.exp(by) : parameters[name] + by };
   const season = next.seasonCos * next.seasonCos + next.seasonSin * next.seasonSin;
-  return season > STRONGEST_SEASON * STRONGEST_SEASON ? null : next;
+  const isPossible =
+    season <= STRONGEST_SEASON * STRONGEST_SEASON &&
+    next.grossShare <= MOST_SLIPS &&
+    next.residualMean <= MOST_RESIDUE;
+  return isPossible ? next : null;
 }
 
 /** Log prior: weak, around what is usual. Nobody has measured the law of ochre: no bend has to earn more than another. */
