@@ -19,6 +19,7 @@ import {
   WORK_ORDER_CAUSES,
   WORK_ORDER_STATES,
 } from '../domain/words.js';
+import { DEPTHS_OF } from '../domain/work/tracedRun.js';
 import { measured } from './fields.js';
 import { day, id, instant, reason, text, timeOfDay } from './shapes.js';
 
@@ -186,6 +187,12 @@ export const tracedRun = z
     from: measured('alongLine').optional(),
     to: measured('alongLine').optional(),
     depth: measured('alongLine').optional(),
+    depthOf: z
+      .enum(DEPTHS_OF)
+      .optional()
+      .describe(
+        'to what the depth was measured: most locators read the middle of the pipe (centre), a rod finds its crown; not said: crown is taken, which digs deepest',
+      ),
   })
   .describe('what a trace found: from and to along the line from upstream, and how deep');
 
@@ -195,6 +202,7 @@ export const tracedRunOf = (found: z.infer<typeof tracedRun> | null | undefined)
         fromM: quantity(found.from, 'length'),
         toM: quantity(found.to, 'length'),
         depthM: quantity(found.depth, 'length'),
+        depthOf: found.depthOf ?? null,
       }
     : null;
 

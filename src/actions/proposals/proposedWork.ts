@@ -73,6 +73,7 @@ async function newOrder(
       fromM: lengthM === null ? null : 0,
       toM: lengthM,
       depthM: null,
+      depthOf: null,
       pitId: null,
     };
     const [first, ...later] = await digLine(stores, line, run, because, { orderId: null, today });

@@ -1,8 +1,11 @@
 import type { TaskKind } from '../../domain/words.js';
 import { askedTask } from '../../domain/work/askedTask.js';
+import { digMinutes, digQuantities } from '../../domain/work/digPlan.js';
 import type { PlannedTask } from '../../domain/work/visitTasks.js';
+import { heldPipes } from '../heldPipes.js';
 import type { Stores } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
+import { digFacts, tracedRun } from './digFacts.js';
 import { enteredTasks, pointsOf, reachByKit } from './reach.js';
 import { jetMeans, visitLines } from './visitLine.js';
 
@@ -14,9 +17,20 @@ export async function askedTasks(
   const lineIds = [...new Set(asked.flatMap(({ lineId }) => lineId ?? []))];
   const lines = await visitLines(stores, lineIds);
   const means = await jetMeans(stores, await ownerSettings(stores));
-  const planned = asked.map(({ kind, lineId, pitId }) =>
-    askedTask(kind, lines.get(lineId ?? '') ?? null, pitId, means),
-  );
+  const planned: PlannedTask[] = [];
+  for (const { kind, lineId, pitId } of asked) {
+    const task = askedTask(kind, lines.get(lineId ?? '') ?? null, pitId, means);
+    planned.push(kind === 'dig_and_replace' ? await dug(stores, task) : task);
+  }
   const lengths = [...lines.values()].map(({ lineId, lengthM }) => ({ id: lineId, length_m: lengthM }));
   return enteredTasks(lengths, planned, await pointsOf(stores, lineIds), await reachByKit(stores)).tasks;
+}
+
+/** A dig with its metres, trench, pipe and stone, by the last trace of the line. */
+async function dug(stores: Stores, task: PlannedTask): Promise<PlannedTask> {
+  const line = await stores.rows.get('line', String(task.lineId));
+  if (!line) return task;
+  const run = await tracedRun(stores, String(line['id']));
+  const plan = digQuantities({ ...digFacts(line, await heldPipes(stores)), ...run });
+  return { ...task, minutes: digMinutes(plan.runM), plan: { ...plan } };
 }

@@ -1,11 +1,13 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
-import type { LineKind, PreconditionKind, WorkOrderCause } from '../../domain/words.js';
-import { type DigJob, type DigPart, digParts, traceFirst } from '../../domain/work/digPlan.js';
+import type { PreconditionKind, WorkOrderCause } from '../../domain/words.js';
+import { type DigPart, digParts, traceFirst } from '../../domain/work/digPlan.js';
 import { type EntryPlan, type NextRung, nextRung } from '../../domain/work/ladder.js';
+import type { TracedRun } from '../../domain/work/tracedRun.js';
 import { heldPipes } from '../heldPipes.js';
 import type { Stores } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
 import type { Row } from '../ports.js';
+import { digFacts, tracedRun } from './digFacts.js';
 import { ladderLine } from './lineLadder.js';
 import { makeLinkedOrder } from './linkedOrder.js';
 import { entriesFor, outOfReach } from './reach.js';
@@ -146,20 +148,13 @@ async function dig(stores: Stores, line: Row, rung: NextRung, from: ClimbFrom): 
 export async function digLine(
   stores: Stores,
   line: Row,
-  run: Pick<DigJob, 'fromM' | 'toM' | 'depthM' | 'pitId'>,
+  run: TracedRun & { pitId: string | null },
   why: Because,
   from: ClimbFrom,
 ): Promise<Row[]> {
   const settings = await ownerSettings(stores);
   const parts = digParts(
-    {
-      lineId: String(line['id']),
-      ...run,
-      lengthM: line['length_m'] === null ? null : Number(line['length_m']),
-      kind: line['kind'] as LineKind,
-      pipes: await heldPipes(stores),
-      boreMm: line['main_bore_mm'] === null ? null : Number(line['main_bore_mm']),
-    },
+    { ...digFacts(line, await heldPipes(stores)), ...run },
     settings.digs.settleDays,
     why.text,
   );
@@ -203,24 +198,6 @@ async function makePart(
     },
     from.today,
   );
-}
-
-/** From where to where the trace says the line must be dug. */
-async function tracedRun(stores: Stores, lineId: string) {
-  const [task] = (
-    await stores.rows.all(
-      'work_order_task',
-      [
-        { column: 'line_id', is: '=', value: lineId },
-        { column: 'kind', is: '=', value: 'trace' },
-        { column: 'result', is: '=', value: 'done' },
-      ],
-      'updated_at',
-    )
-  ).reverse();
-  const found = (task?.['plan'] as { found?: { fromM?: number; toM?: number; depthM?: number } } | undefined)
-    ?.found;
-  return { fromM: found?.fromM ?? null, toM: found?.toM ?? null, depthM: found?.depthM ?? null };
 }
 
 /** Warranty soon after a clean that proved flow, the care terms where the site has any, else time and material. */

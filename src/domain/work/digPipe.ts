@@ -1,5 +1,6 @@
 import { PIPES, type Pipe, type PipeChanges, type PipeProduct, pipeOf } from '../hydraulics/pipes.js';
 import type { LineKind } from '../words.js';
+import type { DepthOf } from './tracedRun.js';
 import { TRENCH } from './trenchRules.js';
 
 /** How a line of a kind is laid anew. Metres; sources beside each. */
@@ -11,6 +12,8 @@ interface Laying {
   aboveM: number;
   besideM: number;
   source: string;
+  /** Takes water in: how its holes lie, its stone and its wrap. Absent: solid pipe. */
+  drains?: { holes: string; stone: string; wrap: string; source: string };
 }
 
 const PLASTIC_PIPE =
@@ -18,6 +21,15 @@ const PLASTIC_PIPE =
 const UNDER_M = 4 * 0.0254;
 const ABOVE_M = 6 * 0.0254;
 const BESIDE_M = 8 * 0.0254;
+
+/** A pipe that takes water in. */
+const DRAINS = {
+  holes: 'perforated, holes down',
+  stone: 'washed, larger than the holes, no fines',
+  wrap: 'fabric over the stone, none round the pipe: a sock clogs with ochre',
+  source:
+    'IRC R405.1: washed stone about the drain, filter fabric round it or over its stone (from memory, unverified); Quebec regulator on ochre: pipe wrapped in a membrane clogs faster; holes down: common practice, no source',
+};
 
 /** Product and least size: common practice, no source; the stone of a footing drain where ochre is known: its source. */
 const LAYING: Record<LineKind, Laying> = {
@@ -36,6 +48,7 @@ const LAYING: Record<LineKind, Laying> = {
     aboveM: 0.3,
     besideM: 0.6,
     source: 'Quebec trade guidance on ochre: smooth rigid pipe, stone 300 mm above and 600 mm beside',
+    drains: DRAINS,
   },
   floor_drain: {
     product: 'schedule_40',
@@ -71,16 +84,23 @@ const LEAST_WIDTH_SOURCE = 'EN 1610, table 2: width by depth (from memory, unver
 
 export interface NewPipe extends Pipe {
   outsideM: number;
+  /** Takes water in by its holes; null: solid. */
+  drains: { holes: string; stone: string; wrap: string; source: string } | null;
   /** No size of the product is as wide as the old line, or nobody knows how wide that is. */
   assumed: boolean;
 }
 
 /**
  * The pipe that goes in: the least size of the kind's product that is not narrower than the old bore and the kind's
- * least, by the owner's pipe table.
+ * least, by the owner's pipe table. A footing drain is perforated whatever was there; another line where the old one was.
  */
-export function newPipe(kind: LineKind, oldBoreMm: number | null, pipes: PipeChanges): NewPipe {
-  const { product, leastNominal } = LAYING[kind];
+export function newPipe(
+  kind: LineKind,
+  oldBoreMm: number | null,
+  pipes: PipeChanges,
+  perforated: boolean | null = null,
+): NewPipe {
+  const { product, leastNominal, drains } = LAYING[kind];
   const sizes = Object.keys(PIPES[product].boreMm)
     .map((nominal) => pipeOf(product, nominal, pipes))
     .sort((a, b) => a.boreMm - b.boreMm);
@@ -89,7 +109,12 @@ export function newPipe(kind: LineKind, oldBoreMm: number | null, pipes: PipeCha
   const fitting = sizes.find(({ boreMm }) => boreMm >= neededMm);
   const taken = fitting ?? (sizes.at(-1) as Pipe);
   const outside = OUTSIDE_MM[product as keyof typeof OUTSIDE_MM][taken.nominal] ?? taken.boreMm;
-  return { ...taken, outsideM: outside / 1000, assumed: oldBoreMm === null || fitting === undefined };
+  return {
+    ...taken,
+    outsideM: outside / 1000,
+    drains: drains ?? (perforated && kind !== 'sump_discharge' ? DRAINS : null),
+    assumed: oldBoreMm === null || fitting === undefined,
+  };
 }
 
 /** Pipes of one nominal size differ in bore by so much: the old one in its size is not narrower (common practice, no source). */
@@ -107,7 +132,23 @@ export interface Trench {
   sources: string[];
 }
 
-/** The trench of a run, and the stone in it. */
+/** From the surface to the bottom of the trench: a traced pipe lies on bedding, and what was traced may be its crown. */
+export function trenchDepthM(kind: LineKind, depthM: number, depthOf: DepthOf, outsideM: number): number {
+  const { underM } = LAYING[kind];
+  const BELOW: Record<DepthOf, number> = {
+    crown: outsideM + underM,
+    centre: outsideM / 2 + underM,
+    invert: underM,
+    trench_bottom: 0,
+  };
+  return depthM + BELOW[depthOf];
+}
+
+/**
+ * The trench of a run, and the stone in it.
+ *
+ * @param depthM Of the trench's bottom.
+ */
 export function trenchOf(kind: LineKind, runM: number, depthM: number, outsideM: number): Trench {
   const { underM, aboveM, besideM, source } = LAYING[kind];
   const byDepth = LEAST_WIDTH.find(({ fromM }) => depthM >= fromM);

@@ -1,6 +1,9 @@
 import type { PipeChanges } from '../hydraulics/pipes.js';
+import { TASK_MINUTES } from '../jetting/siteMinutes.js';
 import type { LineKind, Material, TaskKind } from '../words.js';
-import { newPipe, trenchOf } from './digPipe.js';
+import { newPipe, trenchDepthM, trenchOf } from './digPipe.js';
+import type { DepthOf } from './tracedRun.js';
+import { TRENCH } from './trenchRules.js';
 
 /** What a dig-up works on; metres from the line's upstream end, null where nobody traced it yet. */
 export interface DigJob {
@@ -14,14 +17,24 @@ export interface DigJob {
   /** Length of the line, where the ends are not known. */
   lengthM: number | null;
   depthM: number | null;
+  /** To what the depth was measured; null: nobody said. */
+  depthOf: DepthOf | null;
   boreMm: number | null;
+  /** Whether the old line takes water in by its walls. */
+  perforated: boolean | null;
 }
 
 export interface DigQuantities {
   fromM: number | null;
   toM: number | null;
   runM: number;
+  /** Of the pipe as it was traced, and to what of it. */
   depthM: number;
+  depthOf: DepthOf;
+  /** Of the hole: with the pipe and the bedding below what was traced. */
+  trenchDepthM: number;
+  /** What keeps its walls up; null: shallower than a rule asks for, the competent person decides. */
+  wallsHeld: string | null;
   /** Pipe that goes in, 5 % over. */
   pipeM: number;
   newMaterial: Material;
@@ -35,6 +48,10 @@ export interface DigQuantities {
   beddingUnderM: number;
   stoneAboveM: number;
   stoneM3: number;
+  /** Of a pipe that takes water in; null: solid pipe. */
+  holes: string | null;
+  stone: string | null;
+  wrap: string | null;
   assumed: string[];
   sources: string[];
 }
@@ -65,14 +82,20 @@ export function digQuantities(job: Omit<DigJob, 'lineId' | 'pitId'>): DigQuantit
   if (job.depthM === null) assumed.push('depth');
   const runM = known ?? Math.min(job.lengthM ?? PRACTICE.assumedRunM, PRACTICE.assumedRunM);
   const depthM = job.depthM ?? PRACTICE.assumedDepthM;
-  const pipe = newPipe(job.kind, job.boreMm, job.pipes);
+  const pipe = newPipe(job.kind, job.boreMm, job.pipes, job.perforated);
   if (pipe.assumed) assumed.push('bore');
-  const trench = trenchOf(job.kind, runM, depthM, pipe.outsideM);
+  if (job.depthM !== null && job.depthOf === null) assumed.push('depth_of');
+  const depthOf = job.depthOf ?? 'crown';
+  const bottomM = trenchDepthM(job.kind, depthM, depthOf, pipe.outsideM);
+  const trench = trenchOf(job.kind, runM, bottomM, pipe.outsideM);
   return {
     fromM: job.fromM,
     toM: job.toM,
     runM,
     depthM,
+    depthOf,
+    trenchDepthM: bottomM,
+    wallsHeld: bottomM >= TRENCH.protectFromM ? 'from 5 ft on shored, shielded or sloped 1.5 to 1' : null,
     pipeM: runM * PRACTICE.pipeOver,
     newMaterial: pipe.material,
     newProduct: pipe.product,
@@ -84,10 +107,17 @@ export function digQuantities(job: Omit<DigJob, 'lineId' | 'pitId'>): DigQuantit
     beddingUnderM: trench.beddingUnderM,
     stoneAboveM: trench.stoneAboveM,
     stoneM3: trench.stoneM3,
+    holes: pipe.drains?.holes ?? null,
+    stone: pipe.drains?.stone ?? null,
+    wrap: pipe.drains?.wrap ?? null,
     assumed,
-    sources: [pipe.source, ...trench.sources],
+    sources: [pipe.source, ...(pipe.drains ? [pipe.drains.source] : []), ...trench.sources],
   };
 }
+
+/** Minutes of a dig of so many metres in one order: a day's for each day it takes. */
+export const digMinutes = (runM: number): number =>
+  Math.ceil(TASK_MINUTES.dig_and_replace * Math.max(1, runM / PRACTICE.metresPerDay));
 
 /**
  * Finding a plug, with the water got round it where no pump was set before. The dig itself follows once its place is

@@ -3,10 +3,16 @@ const DEEPEST_M = 10;
 /** Ends read off a tape and a length from the books differ by so much (common practice, no source). */
 const TAPE_M = 0.1;
 
+/** To what of the pipe a depth was measured: most locators read the middle of what they hear; a rod finds the crown. */
+export const DEPTHS_OF = ['crown', 'centre', 'invert', 'trench_bottom'] as const;
+export type DepthOf = (typeof DEPTHS_OF)[number];
+
 export interface TracedRun {
   fromM: number | null;
   toM: number | null;
   depthM: number | null;
+  /** Null: nobody said; the crown is taken, which digs deepest. */
+  depthOf: DepthOf | null;
 }
 
 /**
@@ -15,7 +21,7 @@ export interface TracedRun {
  * @param lengthM Length of the line, m; null: unknown.
  */
 export function tracedFaults(
-  { fromM, toM, depthM }: TracedRun,
+  { fromM, toM, depthM }: Omit<TracedRun, 'depthOf'>,
   lengthM: number | null,
 ): { field: 'from' | 'to' | 'depth'; detail: string; remedy: string }[] {
   const faults: ReturnType<typeof tracedFaults> = [];

@@ -1,5 +1,11 @@
 import { expect, test } from 'vitest';
-import { type DigJob, digParts, digQuantities, traceFirst } from '../../../src/domain/work/digPlan.js';
+import {
+  type DigJob,
+  digMinutes,
+  digParts,
+  digQuantities,
+  traceFirst,
+} from '../../../src/domain/work/digPlan.js';
 import { sectionChanges } from '../../../src/domain/work/replacement.js';
 import { pumpNeed } from '../../../src/domain/work/temporaryPump.js';
 
@@ -12,7 +18,9 @@ const JOB: DigJob = {
   toM: 21,
   lengthM: 30,
   depthM: 1,
+  depthOf: 'trench_bottom',
   boreMm: 75,
+  perforated: null,
 };
 
 test('quantities of a run: trench, stone and pipe from its kind, length and depth', () => {
@@ -54,6 +62,40 @@ test('a footing drain lies in more stone, a deep trench is sloped, a discharge k
   expect(nominalOf('sump_discharge', 77.3)).toEqual(['schedule_40', '3', []]);
   expect(nominalOf('floor_drain', null)).toEqual(['schedule_40', '3', ['bore']]);
   expect(nominalOf('yard_drain', 254)).toEqual(['sdr_35', '6', ['bore']]);
+});
+
+test('a traced depth is the pipe’s: the hole goes down to its bedding, and past 5 ft its walls are held', () => {
+  // 1.45 m to the crown, .10706 m of pipe, 4 in of bedding: 1.65866 m, which is more than 5 ft (1.524 m)
+  const crown = digQuantities({ ...JOB, kind: 'footing_drain', depthM: 1.45, depthOf: 'crown' });
+  expect(crown.trenchDepthM).toBeCloseTo(1.65866, 9);
+  expect(crown.wallsHeld).toContain('shored, shielded or sloped 1.5 to 1');
+  expect(crown.trenchTopWidthM).toBeCloseTo(1.30706 + 2 * 1.5 * 1.65866, 6);
+  expect(crown.trenchM3).toBeCloseTo(16 * 1.65866 * (1.30706 + 1.5 * 1.65866), 6);
+  const bottomOf = (depthOf: DigJob['depthOf']) =>
+    digQuantities({ ...JOB, depthM: 1.2, depthOf }).trenchDepthM;
+  expect(bottomOf('centre')).toBeCloseTo(1.2 + 0.05353 + 0.1016, 9);
+  expect(bottomOf('invert')).toBeCloseTo(1.3016, 9);
+  expect(bottomOf('trench_bottom')).toBe(1.2);
+  // Nobody said to what: as to the crown, which digs deepest.
+  expect(bottomOf(null)).toBe(bottomOf('crown'));
+  expect(digQuantities({ ...JOB, depthOf: null }).assumed).toEqual(['depth_of']);
+  expect(digQuantities(JOB).wallsHeld).toBeNull();
+});
+
+test('a footing drain’s new pipe takes water in: holes down, washed stone, no sock; a discharge’s is solid', () => {
+  const footing = digQuantities({ ...JOB, kind: 'footing_drain' });
+  expect(footing.holes).toBe('perforated, holes down');
+  expect(footing.stone).toContain('washed');
+  expect(footing.wrap).toContain('none round the pipe');
+  expect(footing.sources.join(' ')).toContain('IRC R405.1');
+  for (const kind of ['sump_discharge', 'floor_drain', 'yard_drain'] as const)
+    expect(digQuantities({ ...JOB, kind })).toMatchObject({ holes: null, stone: null, wrap: null });
+  expect(digQuantities({ ...JOB, perforated: true }).holes).toContain('holes down');
+  expect(digQuantities({ ...JOB, kind: 'sump_discharge', perforated: true }).holes).toBeNull();
+});
+
+test('a dig in one order takes a day for each 8 m', () => {
+  expect([digMinutes(2), digMinutes(8), digMinutes(20)]).toEqual([360, 360, 900]);
 });
 
 test('the owner’s pipe table decides the bore that goes in', () => {
