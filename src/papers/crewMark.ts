@@ -1,6 +1,7 @@
 import { label } from './figure.js';
-import { FUTURE, INK, LIMIT, PAPER, PAST } from './look.js';
+import { FUTURE, INK, LIMIT, PAPER, PAST, QUIET, RULE } from './look.js';
 import { join, type Markup, px, tag } from './markup.js';
+import type { StopProgress } from './routesDay.js';
 import { textWidth } from './textWidth.js';
 
 const COLOURS = [PAST, FUTURE, '#1c6145', LIMIT, '#54378a', INK] as const;
@@ -24,18 +25,32 @@ export function markWidth(words: string): number {
   return textWidth(words, MARK_PX) + 10;
 }
 
-/** A stop's number in the crew's outline: pill, box, six-sided or slanted. */
-export function crewMark(index: number, words: string, x: number, y: number): Markup {
+/**
+ * A stop's number in the crew's outline: pill, box, six-sided or slanted. Grey and thin where the crew has been,
+ * thick and bold where it is.
+ */
+export function crewMark(
+  index: number,
+  words: string,
+  x: number,
+  y: number,
+  progress: StopProgress = 'ahead',
+): Markup {
   const half = markWidth(words) / 2;
   return join([
     tag('path', {
       d: outline(index % 4, half, 8.5, x, y),
-      fill: PAPER,
-      stroke: COLOURS[index % COLOURS.length] ?? INK,
-      'stroke-width': 1.6,
+      fill: progress === 'over' ? RULE : PAPER,
+      stroke: progress === 'over' ? QUIET : (COLOURS[index % COLOURS.length] ?? INK),
+      'stroke-width': { over: 0.8, under_way: 3.4, ahead: 1.6 }[progress],
       'stroke-linejoin': 'round',
     }),
-    label(words, x, y + 3.8, { anchor: 'middle', size: MARK_PX }),
+    label(words, x, y + 3.8, {
+      anchor: 'middle',
+      size: MARK_PX,
+      ...(progress === 'under_way' ? { weight: 'bold' as const } : {}),
+      ...(progress === 'over' ? { fill: QUIET } : {}),
+    }),
   ]);
 }
 

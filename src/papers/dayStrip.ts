@@ -1,8 +1,16 @@
 import { type Field, type Figure, figure, type LegendItem, label } from './figure.js';
 import { INK, LIMIT, PAPER, QUIET, RULE, SMALL_PX } from './look.js';
-import { join, type Markup, NOTHING, tag } from './markup.js';
+import { join, type Markup, NOTHING, px, tag } from './markup.js';
 import { clockText, countText, distanceText, durationText, isolated, weekdayText } from './printed.js';
-import { crewLetter, type DayRoute, numbered, type RoutesDay } from './routesDay.js';
+import {
+  crewLetter,
+  type DayRoute,
+  isOffMap,
+  isRunning,
+  numbered,
+  type RoutesDay,
+  type StopProgress,
+} from './routesDay.js';
 import { textWidth } from './textWidth.js';
 
 const ROW_PX = 46;
@@ -23,13 +31,14 @@ export function dayStripFigure(day: RoutesDay, width?: number): Figure {
     ...(width === undefined ? {} : { width }),
     marginLeft: NAME_PX,
     marginRight: 34,
-    axisHeight: 30,
+    axisHeight: day.nowSeconds === undefined ? 30 : 42,
     draw: (field) => {
       const x = (seconds: number): number =>
         field.left + ((seconds - from) / (to - from)) * (field.right - field.left);
       return [
         hourGrid(from, to, x, field, day),
         ...day.routes.map((route, row) => crewRow(route, row, day, x, field)),
+        nowLine(day, from, to, x, field),
         day.routes.length > 0
           ? NOTHING
           : label('no crew goes out', (field.left + field.right) / 2, field.top + 27, {
@@ -39,7 +48,7 @@ export function dayStripFigure(day: RoutesDay, width?: number): Figure {
             }),
       ];
     },
-    legend: LEGEND,
+    legend: [...LEGEND, ...(isRunning(day) ? RUNNING_LEGEND : []), ...offMapLegend(day)],
     notes: [],
   };
 }
@@ -141,7 +150,15 @@ function crewRow(
         waitBox(x(stop.arrivalSeconds), x(stop.startSeconds), y),
         stop.kind === 'break'
           ? breakBox(x(stop.startSeconds), x(stop.endSeconds), y)
-          : siteBox(x(stop.startSeconds), x(stop.endSeconds), y, stop.kind, `${number ?? ''}`),
+          : siteBox(
+              x(stop.startSeconds),
+              x(stop.endSeconds),
+              y,
+              stop.kind,
+              `${number ?? ''}`,
+              stop.progress ?? 'ahead',
+            ),
+        isOffMap(stop) ? offMapMark((x(stop.startSeconds) + x(stop.endSeconds)) / 2, y) : NOTHING,
       ]),
     ),
     route.stops.length === 0 ? NOTHING : driveLine(x(lastDeparture), x(route.endSeconds), y),
@@ -208,15 +225,16 @@ function breakBox(from: number, to: number, y: number): Markup {
   ]);
 }
 
-/** Dark at a site; white with a thick edge where a tank is filled or emptied. */
+/** Dark at a site; white with a thick edge where a tank is filled or emptied; light once over; framed twice while there. */
 function siteBox(
   from: number,
   to: number,
   y: number,
   kind: 'visit' | 'refill' | 'disposal',
   number: string,
+  progress: StopProgress = 'ahead',
 ): Markup {
-  const visit = kind === 'visit';
+  const dark = kind === 'visit' && progress !== 'over';
   const inside = textWidth(number, 10) + 2 < to - from;
   return join([
     tag('rect', {
@@ -224,17 +242,74 @@ function siteBox(
       y: y - 11,
       width: to - from,
       height: 22,
-      fill: visit ? '#33475b' : PAPER,
-      stroke: visit ? PAPER : INK,
-      'stroke-width': visit ? 0.8 : 1.8,
+      fill: dark ? '#33475b' : progress === 'over' ? RULE : PAPER,
+      stroke: dark ? PAPER : progress === 'over' ? QUIET : INK,
+      'stroke-width': dark || progress === 'over' ? 0.8 : 1.8,
     }),
-    label(number, (from + to) / 2, inside ? y + 4 : y - 14, {
+    progress === 'under_way'
+      ? tag('rect', {
+          x: from - 2,
+          y: y - 14,
+          width: to - from + 4,
+          height: 28,
+          fill: 'none',
+          stroke: INK,
+          'stroke-width': 2,
+        })
+      : NOTHING,
+    label(number, (from + to) / 2, inside ? y + 4 : y - 16, {
       anchor: 'middle',
       size: 10,
-      ...(inside && visit ? { fill: PAPER } : {}),
+      ...(inside && dark ? { fill: PAPER } : {}),
     }),
   ]);
 }
+
+/** A hollow diamond under the box of a stop that the map cannot show. */
+const offMapMark = (x: number, y: number): Markup =>
+  tag('path', {
+    d: `M${px(x)} ${px(y + 12)}l4 4l-4 4l-4 -4Z`,
+    fill: PAPER,
+    stroke: INK,
+    'stroke-width': 1.4,
+  });
+
+function nowLine(
+  { nowSeconds, units }: RoutesDay,
+  from: number,
+  to: number,
+  x: (s: number) => number,
+  field: Field,
+): Markup {
+  if (nowSeconds === undefined || nowSeconds < from || nowSeconds > to) return NOTHING;
+  const at = x(nowSeconds);
+  return join([
+    tag('line', { x1: at, x2: at, y1: field.top, y2: field.bottom + 4, stroke: PAPER, 'stroke-width': 4 }),
+    tag('line', { x1: at, x2: at, y1: field.top, y2: field.bottom + 4, stroke: INK, 'stroke-width': 1.8 }),
+    tag('path', { d: `M${px(at)} ${px(field.top)}l-5 -7h10Z`, fill: INK }),
+    label(`now ${clockText(nowSeconds, units)}`, at, field.bottom + 28, {
+      anchor: 'middle',
+      size: SMALL_PX,
+      weight: 'bold',
+    }),
+  ]);
+}
+
+const thereNow = (x: number, y: number): Markup =>
+  join([
+    tag('rect', { x: x - 13, y: y - 9, width: 26, height: 18, fill: 'none', stroke: INK, 'stroke-width': 2 }),
+    tag('rect', { x: x - 11, y: y - 7, width: 22, height: 14, fill: '#33475b' }),
+  ]);
+
+const RUNNING_LEGEND: readonly LegendItem[] = [
+  { label: 'over', sample: (x, y) => siteBox(x - 11, x + 11, y, 'visit', '1', 'over') },
+  { label: 'there now', sample: (x, y) => thereNow(x, y) },
+];
+
+const offMapLegend = ({ routes }: RoutesDay): LegendItem[] =>
+  routes.some(({ stops }) => stops.some(isOffMap))
+    ? [{ label: 'no coordinates, not on the map', sample: (x, y) => offMapMark(x, y - 16) }]
+    : [];
 
 const LEGEND: readonly LegendItem[] = [
   { label: 'driving', sample: (x, y) => driveLine(x - 13, x + 13, y) },

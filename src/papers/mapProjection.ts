@@ -23,8 +23,12 @@ export function mapHeight(positions: readonly Position[], width: number): number
  * North up, one scale in both directions (equirectangular about the middle latitude: true within a per mille over
  * a crew's day). Places on both sides of the date line stay together.
  */
-export function mapProjection(positions: readonly Position[], field: Field): MapProjection {
-  const box = extent(positions);
+export function mapProjection(
+  positions: readonly Position[],
+  field: Field,
+  leastSpanM = LEAST_SPAN_M,
+): MapProjection {
+  const box = extent(positions, leastSpanM);
   const pixelsPerMetre = Math.min(
     (field.right - field.left) / box.across,
     (field.bottom - field.top) / box.up,
@@ -42,7 +46,7 @@ export function mapProjection(positions: readonly Position[], field: Field): Map
   };
 }
 
-function extent(positions: readonly Position[]) {
+function extent(positions: readonly Position[], leastSpanM = LEAST_SPAN_M) {
   const home = positions[0] ?? { latitude: 0, longitude: 0 };
   const latitudes = positions.map(({ latitude }) => latitude);
   const middleLatitude = positions.length === 0 ? 0 : (Math.min(...latitudes) + Math.max(...latitudes)) / 2;
@@ -64,8 +68,8 @@ function extent(positions: readonly Position[]) {
     middleEast: (west + east) / 2,
     middleNorth: (south + north) / 2,
     // An eighth more on each axis keeps marks off the frame.
-    across: Math.max(LEAST_SPAN_M, (east - west) * 1.14),
-    up: Math.max(LEAST_SPAN_M, (north - south) * 1.14),
+    across: Math.max(leastSpanM, (east - west) * 1.14),
+    up: Math.max(leastSpanM, (north - south) * 1.14),
   };
 }
 

@@ -5,8 +5,13 @@ import type { UnitSystem } from '../domain/units/quantity.js';
 export interface RoutesDay {
   day: IsoDate;
   units: UnitSystem;
+  /** The time it is, on a day under way. */
+  nowSeconds?: number;
   routes: readonly DayRoute[];
 }
+
+/** Where a stop of a day under way is: the crew has been there, is there, or comes yet. */
+export type StopProgress = 'over' | 'under_way' | 'ahead';
 
 export interface DayRoute {
   crewName: string;
@@ -45,6 +50,8 @@ export interface DayStop {
   /** Work (or rest) starts here; between arrival and start the crew waits. */
   startSeconds: number;
   endSeconds: number;
+  /** Absent: ahead. */
+  progress?: StopProgress;
 }
 
 /** Stops as people number them along a route: every place it goes to, breaks left out. */
@@ -62,3 +69,10 @@ export function crewLetter(index: number): string {
   const letter = String.fromCharCode(65 + (index % 26));
   return index < 26 ? letter : crewLetter(Math.floor(index / 26) - 1) + letter;
 }
+
+/** Whether somebody goes there and nobody has put it on the map. */
+export const isOffMap = ({ kind, at }: DayStop): boolean => kind !== 'break' && at === null;
+
+/** Whether any of the stops has been begun. */
+export const isRunning = ({ routes }: RoutesDay): boolean =>
+  routes.some(({ stops }) => stops.some(({ progress = 'ahead' }) => progress !== 'ahead'));

@@ -101,6 +101,7 @@ function pointsOf({ crewId, routeId, stops }: MappedRoute, letter: string): Feat
             workOrderNumber: stop.workOrderNumber,
             startsAt: stop.startsAt,
             endsAt: stop.endsAt,
+            progress: stop.progress ?? 'ahead',
           }),
         ],
   );

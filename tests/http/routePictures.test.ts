@@ -56,6 +56,22 @@ test('the picture shows map and hours, one part, one crew, or a proposal', async
   expect((await get(`/v1/routes.svg?day=${FRIDAY}`)).status).toBe(200);
 });
 
+test('a day under way has its hour, and tells where crews have been', async () => {
+  // 12:00 UTC is 7:00 in Chicago.
+  expect((await get(`/v1/routes.svg?day=${THURSDAY}&units=metric`)).text).toContain('now 7:00');
+  expect((await get(`/v1/routes.svg?day=${THURSDAY}&planId=${proposal}`)).text).not.toContain('now ');
+  expect((await get(`/v1/routes.svg?day=${FRIDAY}`)).text).not.toContain('now ');
+  const [under] = await t.live(THURSDAY);
+  await t.pool.query(`UPDATE work_order SET state = 'under_way' WHERE id = $1`, [under?.workOrderId]);
+  const { body } = await get(`/v1/routes.geojson?day=${THURSDAY}`);
+  const progress = body.features
+    .filter(({ properties }: Json) => properties.kind === 'visit')
+    .map(({ properties }: Json) => [properties.workOrderId === under?.workOrderId, properties.progress]);
+  expect(progress).toContainEqual([true, 'under_way']);
+  expect(progress.filter(([, each]: [boolean, string]) => each === 'ahead')).toHaveLength(2);
+  expect((await get(`/v1/routes.svg?day=${THURSDAY}`)).text).toContain('there now');
+});
+
 test('a technician of no crew sees no routes, and no proposals', async () => {
   expect((await get(`/v1/routes.geojson?day=${THURSDAY}`, 'technician')).body.features).toEqual([]);
   expect((await get(`/v1/routes.svg?day=${THURSDAY}&planId=${proposal}`, 'technician')).status).toBe(403);

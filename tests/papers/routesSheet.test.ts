@@ -3,6 +3,7 @@ import { dayStrip } from '../../src/papers/dayStrip.js';
 import { crewLetter } from '../../src/papers/routesDay.js';
 import { routesMap } from '../../src/papers/routesMap.js';
 import { routesSheet } from '../../src/papers/routesSheet.js';
+import { clipped, townsOf } from '../../src/papers/towns.js';
 import { all, expectPicture, HARD_NAMES, labels, type Node } from './readSvg.js';
 import { ROUTES_SAMPLE } from './routesSample.js';
 
@@ -33,7 +34,9 @@ describe('the map of a day', () => {
       'C1',
       'C3',
     ]);
-    expect(words(svg).join(' ')).toContain('Not on the map, no coordinates: New house without coordinates.');
+    expect(words(svg).join(' ')).toContain(
+      'Not on the map, no coordinates: C2 New house without coordinates.',
+    );
   });
 
   test('names each depot once, points north, gives a scale and what stands behind it', () => {
@@ -75,6 +78,117 @@ describe('the map of a day', () => {
     const us = words(expectPicture(routesMap({ ...ROUTES_SAMPLE, units: 'us' })));
     // 163.5 km / 1.609344 = 101.6 mi
     expect(us).toContain('3 crews · 13 visits · 101.6 mi');
+  });
+});
+
+describe('towns', () => {
+  /** Fourteen houses of one street, 11 km from the yard. */
+  const street = Array.from({ length: 14 }, (_, i) => ({
+    ...HERON.stops[0],
+    at: {
+      latitude: HERON.start.at.latitude + 0.1 + (i % 7) * 0.0002,
+      longitude: HERON.start.at.longitude + Math.floor(i / 7) * 0.0004,
+    },
+  })) as typeof HERON.stops;
+  const svg = expectPicture(routesMap({ ...ROUTES_SAMPLE, routes: [{ ...HERON, stops: street }] }));
+  const ties = all(svg, 'line').filter(({ attributes }) => attributes['stroke-width'] === '0.8');
+  const shift = ({ attributes: { x1, x2, y1, y2 } }: Node) =>
+    Math.hypot(Number(x2) - Number(x1), Number(y2) - Number(y1));
+
+  test('a street too dense for its numbers is enlarged, and there each stands at its dot', () => {
+    expect(words(svg).filter((each) => each === 'map 1')).toHaveLength(2);
+    expect(words(svg).filter((each) => /^\d+$/.test(each))).toHaveLength(14 + 1);
+    expect(ties).toHaveLength(14);
+    // Half a number's height at most; without the enlarged map the farthest went ten times as far.
+    expect(Math.max(...ties.map(shift))).toBeLessThan(9.5);
+  });
+
+  test('stops far from each other need no second map', () => {
+    expect(words(expectPicture(routesMap(ROUTES_SAMPLE)))).not.toContain('map 1');
+  });
+
+  test('groups are of places linked by less than a number’s width, and no wider than a third of the map', () => {
+    const chain = (count: number, step: number) =>
+      Array.from({ length: count }, (_, i) => ({ x: i * step, y: 5 }));
+    expect(townsOf(chain(4, 29), 700)).toEqual([[0, 1, 2, 3]]);
+    expect(townsOf(chain(4, 31), 700)).toEqual([]);
+    expect(townsOf(chain(3, 5), 700)).toEqual([]);
+    // 10 × 29 = 290 is more than .34 × 700.
+    expect(townsOf(chain(11, 29), 700)).toEqual([]);
+  });
+
+  test('of a line only what passes through the box is drawn', () => {
+    const box = { left: 0, right: 10, top: 0, bottom: 10 };
+    expect(clipped({ x: -10, y: 5 }, { x: 20, y: 5 }, box)).toEqual([
+      { x: 0, y: 5 },
+      { x: 10, y: 5 },
+    ]);
+    expect(clipped({ x: 2, y: 2 }, { x: 2, y: 30 }, box)).toEqual([
+      { x: 2, y: 2 },
+      { x: 2, y: 10 },
+    ]);
+    expect(clipped({ x: -5, y: 12 }, { x: 20, y: 12 }, box)).toBeNull();
+    expect(clipped({ x: -10, y: 5 }, { x: 0, y: 20 }, box)).toBeNull();
+  });
+});
+
+describe('a day under way', () => {
+  const at = 10.2 * 3600;
+  const running = {
+    ...ROUTES_SAMPLE,
+    nowSeconds: at,
+    routes: [
+      {
+        ...HERON,
+        stops: HERON.stops.map((stop, i) => ({
+          ...stop,
+          progress: (['over', 'over', 'under_way'] as const)[i] ?? ('ahead' as const),
+        })),
+      },
+      KINGFISHER,
+    ],
+  };
+  const svg = expectPicture(routesSheet(running));
+
+  test('has a line for now, at its hour', () => {
+    expect(words(svg)).toContain('now 10:12');
+    expect(words(expectPicture(routesSheet(ROUTES_SAMPLE))).join()).not.toContain('now ');
+    const [now] = all(svg, 'line').filter(
+      ({ attributes }) => attributes['stroke-width'] === '1.8' && attributes['x1'] === attributes['x2'],
+    );
+    const hour = (clock: string) =>
+      Number(all(svg, 'text').find(({ text }) => plain(text) === clock)?.attributes['x']);
+    // 12 minutes are a fifth of an hour.
+    const expected = hour('10:00') + (hour('11:00') - hour('10:00')) / 5;
+    expect(Number(now?.attributes['x1'])).toBeCloseTo(expected, 0);
+    expectPicture(routesSheet({ ...running, nowSeconds: 3 * 3600 }));
+  });
+
+  test('what is over is grey, where a crew is is framed, in map and hours alike', () => {
+    const boxes = all(svg, 'rect');
+    const light = boxes.filter(
+      ({ attributes }) => attributes['fill'] === '#d9dcdf' && attributes['height'] === '22',
+    );
+    const framed = boxes.filter(({ attributes }) => attributes['height'] === '28');
+    // One light box is the legend's sample.
+    expect([light.length, framed.length]).toEqual([2 + 1, 1]);
+    const marks = all(svg, 'path').map(({ attributes }) => attributes);
+    expect(marks.filter((each) => each['fill'] === '#d9dcdf' && each['stroke-width'] === '0.8')).toHaveLength(
+      2,
+    );
+    expect(marks.filter((each) => each['stroke-width'] === '3.4')).toHaveLength(1);
+    for (const said of ['over', 'there now', 'Grey: over. Thick outline: there now.'])
+      expect(words(svg)).toContain(said);
+  });
+
+  test('a stop without coordinates stands in its strip with a mark', () => {
+    const diamonds = (source: string) =>
+      all(expectPicture(source), 'path').filter(({ attributes }) =>
+        String(attributes['d']).endsWith('l4 4l-4 4l-4 -4Z'),
+      );
+    // C2 and the legend's sample.
+    expect(diamonds(dayStrip(ROUTES_SAMPLE))).toHaveLength(2);
+    expect(diamonds(dayStrip({ ...ROUTES_SAMPLE, routes: [HERON] }))).toHaveLength(0);
   });
 });
 

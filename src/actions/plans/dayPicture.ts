@@ -1,6 +1,6 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
 import type { UnitSystem } from '../../domain/units/quantity.js';
-import type { Depot, Position } from '../../papers/routesDay.js';
+import type { Depot, Position, StopProgress } from '../../papers/routesDay.js';
 import type { MappedDay, MappedRoute, MappedStop } from '../../papers/routesGeoJson.js';
 import type { House } from '../house.js';
 import type { Row } from '../ports.js';
@@ -26,7 +26,15 @@ export async function dayPicture(house: House, ask: PictureAsk): Promise<MappedD
     (route) => route['day'] === ask.day && (ask.crewId === null || route['crew_id'] === ask.crewId),
   );
   const depots = await rows.all('depot', []);
-  return { day: ask.day, units: ask.units, routes: shown.map((route) => mappedRoute(house, route, depots)) };
+  const now = house.clock.now();
+  const isNow = ask.planId === null && ask.day === house.zone.dayOf(now);
+  const midnight = house.zone.instantOf(ask.day, 0).getTime();
+  return {
+    day: ask.day,
+    units: ask.units,
+    ...(isNow ? { nowSeconds: Math.round((now.getTime() - midnight) / 1000) } : {}),
+    routes: shown.map((route) => mappedRoute(house, route, depots)),
+  };
 }
 
 /** A route with its crew's depots and shift, as pictures and sheets draw it. */
@@ -34,7 +42,8 @@ export function mappedRoute(house: House, route: Row, depots: readonly Row[]): M
   const day = String(route['day']);
   const midnight = house.zone.instantOf(day, 0).getTime();
   const at = (instant: unknown) => Math.round((Date.parse(String(instant)) - midnight) / 1000);
-  const stops = (route['stops'] as Row[]).map((stop): MappedStop => {
+  const rows = route['stops'] as Row[];
+  const stops = rows.map((stop, i): MappedStop => {
     const depot = depots.find((each) => each['id'] === stop['depot_id']) ?? null;
     return {
       kind: stop['kind'] as MappedStop['kind'],
@@ -48,6 +57,7 @@ export function mappedRoute(house: House, route: Row, depots: readonly Row[]): M
       workOrderNumber: stop['number'] === null ? null : Number(stop['number']),
       startsAt: String(stop['starts_at']),
       endsAt: String(stop['ends_at']),
+      progress: progressOf(rows, i),
     };
   });
   const leaveSeconds = route['leaves_at'] === null ? (stops[0]?.arrivalSeconds ?? 0) : at(route['leaves_at']);
@@ -67,6 +77,21 @@ export function mappedRoute(house: House, route: Row, depots: readonly Row[]): M
     returnTravelSeconds: endSeconds - done,
     stops,
   };
+}
+
+/** A visit by its order and attempt; a break or a tank stop is over when a later visit has been begun. */
+function progressOf(stops: readonly Row[], at: number): StopProgress {
+  const stop = stops[at] ?? {};
+  if (stop['work_order_id'] === null)
+    return stops.slice(at + 1).some((later) => visitProgress(later) !== 'ahead') ? 'over' : 'ahead';
+  return visitProgress(stop);
+}
+
+function visitProgress(stop: Row): StopProgress {
+  if (stop['work_order_id'] === null) return 'ahead';
+  if (stop['order_state'] === 'under_way') return 'under_way';
+  const wasThere = stop['attempt_ended_at'] !== null && stop['attempt_ended_at'] !== undefined;
+  return stop['order_state'] === 'done' || (wasThere && stop['live'] !== true) ? 'over' : 'ahead';
 }
 
 const placeOf = (row: Row): Position | null =>
