@@ -4,6 +4,7 @@ import type { House, Stores } from './house.js';
 import type { Actor, Row } from './ports.js';
 import { tellFinished, tellLateVisits } from './telling/visits.js';
 import { type AttemptEnd, resultOf, waterWords } from './workLife/attemptEnd.js';
+import { climb } from './workLife/climb.js';
 import { afterDone } from './workLife/doneWork.js';
 import { refuseUnfinished } from './workLife/endChecks.js';
 import { recordGas } from './workLife/gas.js';
@@ -152,6 +153,7 @@ export async function finishWorkOrder(
   const ended =
     (await stores.rows.update('work_order', id, await endOfOrder(stores, id, end, next, day))) ?? order;
   if (next === 'done') await afterDone(stores, actor, ended, end, day);
+  else await climbPlugs(stores, id, String(attempt['started_at']), { today: day, foundAt: end.endedAt });
   await tellFinished(house, stores, ended, {
     attemptId: String(attempt['id']),
     crewId: attempt['crew_id'],
@@ -163,6 +165,24 @@ export async function finishWorkOrder(
   return ended;
 }
 
+/** A plug found on a visit that did no work asks for its pump and its next rung all the same. */
+async function climbPlugs(
+  stores: Stores,
+  orderId: string,
+  startedAt: string,
+  from: { today: string; foundAt: string },
+): Promise<void> {
+  const plugs = await stores.rows.all('inspection', [
+    { column: 'work_order_id', is: '=', value: orderId },
+    { column: 'plugged', is: '=', value: true },
+    { column: 'observed_at', is: '>=', value: startedAt },
+    { column: 'withdrawn_at', is: 'null' },
+    { column: 'replaced_at', is: 'null' },
+  ]);
+  for (const lineId of new Set(plugs.map((plug) => String(plug['line_id']))))
+    await climb(stores, lineId, { ...from, orderId });
+}
+
 async function endTasks(stores: Stores, end: AttemptEnd, tasks: readonly Row[]): Promise<void> {
   const stays = end.result === 'not_done' && end.reason !== 'refused';
   for (const task of tasks) {
@@ -172,6 +192,7 @@ async function endTasks(stores: Stores, end: AttemptEnd, tasks: readonly Row[]):
     const isOpen = stays && result !== 'done' && result !== 'not_needed';
     const change = {
       result: isOpen ? null : result,
+      done_at: result === 'done' ? (task['done_at'] ?? end.endedAt) : null,
       reason: !isOpen && result === 'not_done' ? (reason ?? end.reason ?? 'out_of_time') : null,
       taken_minutes: said?.takenMinutes ?? task['taken_minutes'] ?? null,
       ...(said?.found ? { plan: { ...(task['plan'] as object), found: said.found } } : {}),

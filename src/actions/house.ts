@@ -77,8 +77,11 @@ export interface WorkStore {
 
 /** Questions about the life of orders. */
 export interface WorkLifeStore {
-  /** What was tried on a line in its epoch, newest first: task, flow_proven, came_back, residue, nozzle_stopped_m. */
-  tried(lineId: string): Promise<Row[]>;
+  /**
+   * What a line was through in its epoch, in no order, each with `at`, when it happened: tried (task, flow_proven,
+   * came_back, residue, nozzle_stopped_m), hard stops (stopped_m), looks in by camera.
+   */
+  lineHistory(lineId: string): Promise<{ tried: Row[]; hardStops: Row[]; cameras: Row[] }>;
   /** Cause of the plug the line was last found with and since when, where nothing has opened it; null: it runs. */
   pluggedNow(lineId: string): Promise<Row | null>;
   /** Orders not begun that follow one, down the chain. */
@@ -95,9 +98,7 @@ export interface WorkLifeStore {
   lastFlushPlan(systemId: string, tasks: readonly TaskKind[]): Promise<Row | null>;
   /** Temporary pumps that are in, of one pit or all: the pit, when last seen to, by which order, whether its discharge is being dug. */
   temporaryPumps(pitId?: string): Promise<Row[]>;
-  /** The newest hard stop in a line up to an instant since which no camera looked in: met_at, stopped_m. */
-  hardStop(lineId: string, until?: string): Promise<Row | null>;
-  /** What the cautions of an order follow from: tasks, no_pump, enterable_pit, sanitary_tie. */
+  /** What the cautions of an order follow from: tasks, no_pump, enterable_pit, sanitary_tie, hard_stops. */
   cautionPlace(orderId: string): Promise<Row>;
   /** Met by the firm's standing plan, of orders not yet ended that work on a system. */
   assumedPlans(systemId: string): Promise<Row[]>;

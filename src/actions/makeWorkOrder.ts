@@ -7,6 +7,7 @@ import { ownerSettings } from './ownerSettings.js';
 import type { Actor, Row } from './ports.js';
 import { type FieldFault, Refused, ruleBroken } from './problems.js';
 import { askedTasks } from './workLife/askedTasks.js';
+import { stopReasons } from './workLife/hardStops.js';
 import { insertTasks } from './workLife/insertTasks.js';
 import { openPreconditions } from './workLife/linkedOrder.js';
 
@@ -66,7 +67,10 @@ export async function makeWorkOrder(
     minutes: visit.minutes,
     water_l: visit.waterL,
     sludge_l: visit.sludgeL,
-    because_of: JSON.stringify([{ code: asked.cause, facts: { askedBy: actor.name }, text: asked.because }]),
+    because_of: JSON.stringify([
+      { code: asked.cause, facts: { askedBy: actor.name }, text: asked.because },
+      ...(await stopReasons(stores, tasks)),
+    ]),
     ...(asked.priceBasis === null ? {} : { price_basis: asked.priceBasis }),
     price_minor: asked.priceMinor,
     follows_id: asked.followsId,

@@ -2,7 +2,7 @@ import { v7 as newId } from 'uuid';
 import { beyondEnd, misfit } from '../domain/readings/fitsLine.js';
 import { readingFactsAt } from '../domain/readings/lineRecord.js';
 import { CONVERSION_VERSION, occlusionOf, type Reading } from '../domain/readings/occlusionOf.js';
-import type { Deposit, LineKind, OutletState, Phase, PlugCause } from '../domain/words.js';
+import type { Deposit, LineKind, Method, OutletState, Phase, PlugCause } from '../domain/words.js';
 import type { House, Stores } from './house.js';
 import { lineRecords } from './lineRecords.js';
 import { authorId, mayWorkOn, worksOn } from './mayWorkOn.js';
@@ -24,6 +24,8 @@ export interface NewInspection {
   /** What a look at a pit found; null where nobody tried. */
   pitTest: PitLook | null;
   plugged: PlugCause | null;
+  /** How somebody looked at the plug itself; null: seen from an end. */
+  plugSeenBy: Method | null;
   deposit: Deposit;
   outletState: OutletState | null;
   place: string | null;
@@ -112,6 +114,7 @@ export async function recordInspection(
     notes: JSON.stringify(derived?.notes ?? []),
     plugged: found.plugged !== null,
     plug_cause: found.plugged,
+    plug_seen_by: found.plugSeenBy,
     deposit: found.deposit,
     outlet_state: found.outletState,
     place: found.place,
@@ -146,6 +149,7 @@ export async function recordInspection(
     await climb(stores, found.lineId, {
       orderId: found.workOrderId,
       today: house.zone.dayOf(house.clock.now()),
+      foundAt: found.observedAt,
     });
   return recorded;
 }

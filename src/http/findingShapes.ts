@@ -77,7 +77,14 @@ export const newInspection = z
     phase: z.enum(PHASES),
     reading: readingSchema.nullable().optional(),
     plugged: z
-      .strictObject({ cause: z.enum(PLUG_CAUSES) })
+      .strictObject({
+        cause: z.enum(PLUG_CAUSES),
+        seenBy: z
+          .enum(METHODS)
+          .nullable()
+          .optional()
+          .describe('how the plug itself was looked at; camera counts as a look in after a hard stop'),
+      })
       .nullable()
       .optional(),
     pitTest: z
@@ -122,7 +129,7 @@ export const inspectionView = z
     standardError: z.number().nullable(),
     bound: z.enum(['exact', 'at_most', 'at_least']),
     notes: z.array(reason),
-    plugged: z.object({ cause: z.enum(PLUG_CAUSES) }).nullable(),
+    plugged: z.object({ cause: z.enum(PLUG_CAUSES), seenBy: z.enum(METHODS).nullable() }).nullable(),
     deposit: z.enum(DEPOSITS),
     outletState: z.enum(OUTLET_STATES).nullable(),
     place: z.string().nullable(),
@@ -238,6 +245,7 @@ export function inspectionOf(body: z.infer<typeof newInspection>, newId: string)
     reading: body.reading ? readingOf(body.reading) : null,
     pitTest: body.pitTest ?? null,
     plugged: body.plugged?.cause ?? null,
+    plugSeenBy: body.plugged?.seenBy ?? null,
     deposit: body.deposit ?? 'unknown',
     outletState: body.outletState ?? null,
     place: body.place ?? null,
@@ -291,7 +299,7 @@ export function viewInspection(row: Row, units: UnitSystem): Record<string, unkn
     standardError: row['standard_error'],
     bound: row['bound'],
     notes: row['notes'],
-    plugged: row['plugged'] ? { cause: row['plug_cause'] } : null,
+    plugged: row['plugged'] ? { cause: row['plug_cause'], seenBy: row['plug_seen_by'] } : null,
     deposit: row['deposit'],
     outletState: row['outlet_state'],
     place: row['place'],

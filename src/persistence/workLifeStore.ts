@@ -1,43 +1,33 @@
 import type { WorkLifeStore } from '../actions/house.js';
-import { PLACE_CAUTIONS } from './placeCautions.js';
+import { LOOKED_IN, PLACE_CAUTIONS } from './placeCautions.js';
 import type { Queryable } from './rowStore.js';
 
-/** Whether somebody looked into the line $1 by camera after an instant. */
-const lookedSince = (at: string): string => `
-  EXISTS (SELECT FROM inspection i
-           WHERE i.line_id = $1 AND i.observed_at > ${at} AND i.replaced_at IS NULL AND i.withdrawn_at IS NULL
-             AND (i.method = 'camera' OR EXISTS (SELECT FROM work_order_task k
-               WHERE k.work_order_id = i.work_order_id AND k.line_id = $1 AND k.kind = 'inspect')))`;
+/** Looks by camera into the line $1, in force. */
+const CAMERAS = `
+  SELECT i.observed_at AS at FROM inspection i WHERE i.line_id = $1 AND ${LOOKED_IN}`;
 
-/**
- * Everything tried on a line in its present epoch since it was last found to run well without work: cleans, and
- * rungs that are no clean (trace, dig), newest first.
- */
+/** What stopped hard in the line $1, in its present epoch. */
+const HARD_STOPS = `
+  SELECT d.met_at AS at, d.stopped_m FROM danger d
+   WHERE d.line_id = $1 AND d.kind = 'hard_stop'
+     AND d.met_at >= coalesce((SELECT max(e.started_on)::timestamptz FROM epoch e WHERE e.line_id = $1), '-infinity')`;
+
+/** What was tried on the line $1 in its present epoch: cleans, and what is no clean (trace, dig to its last part). */
 const TRIED = `
   SELECT t.* FROM (
     SELECT c.cleaned_at AS at, coalesce(c.task, 'jet') AS task, c.flow_proven, c.came_back, c.nozzle_stopped_m,
            (SELECT i.occlusion FROM inspection i
              WHERE i.line_id = c.line_id AND i.phase = 'after_cleaning' AND i.replaced_at IS NULL AND i.withdrawn_at IS NULL
                AND i.observed_at BETWEEN c.cleaned_at - interval '1 hour' AND c.cleaned_at + interval '1 day'
-             ORDER BY i.observed_at DESC LIMIT 1) AS residue,
-           ${lookedSince('c.cleaned_at')} AS looked_since
+             ORDER BY i.observed_at DESC LIMIT 1) AS residue
       FROM clean c
      WHERE c.line_id = $1 AND c.withdrawn_at IS NULL AND NOT c.inferred
-       AND coalesce(c.task, 'jet') IN ('hose_flush', 'jet', 'cable', 'clear_outlet', 'replace_outlet')
     UNION ALL
-    SELECT k.updated_at, k.kind, 'no', NULL, NULL, NULL, false FROM work_order_task k
-     WHERE k.line_id = $1 AND k.kind IN ('trace', 'dig_and_replace') AND k.result = 'done'
+    SELECT coalesce(k.done_at, k.updated_at), k.kind, NULL, NULL, NULL, NULL FROM work_order_task k
+     WHERE k.line_id = $1 AND k.result = 'done' AND k.kind = 'trace'
   ) t
   WHERE t.at >= coalesce((SELECT max(e.started_on)::timestamptz FROM epoch e WHERE e.line_id = $1), '-infinity')
-    AND t.at > coalesce((SELECT max(g.changed_on)::timestamptz FROM regime_change g WHERE g.line_id = $1 AND g.cause = 'partial_replacement'), '-infinity')
-  ORDER BY t.at DESC LIMIT 8`;
-
-/** The newest hard stop in a line that no camera followed, in its present epoch. */
-const HARD_STOP = `
-  SELECT d.met_at, d.stopped_m FROM danger d
-   WHERE d.line_id = $1 AND d.kind = 'hard_stop' AND d.met_at <= $2::timestamptz AND NOT ${lookedSince('d.met_at')}
-     AND d.met_at >= coalesce((SELECT max(e.started_on)::timestamptz FROM epoch e WHERE e.line_id = $1), '-infinity')
-   ORDER BY d.met_at DESC LIMIT 1`;
+    AND t.at > coalesce((SELECT max(g.changed_on)::timestamptz FROM regime_change g WHERE g.line_id = $1 AND g.cause = 'partial_replacement'), '-infinity')`;
 
 /** What plugs a line now, and since when: its last looks said plugged, and no clean since proved flow. */
 const PLUGGED_NOW = `
@@ -123,7 +113,11 @@ const TEMPORARY_PUMPS = `
 export function makeWorkLifeStore(q: Queryable): WorkLifeStore {
   const rows = async (text: string, values: unknown[]) => (await q.query(text, values)).rows;
   return {
-    tried: (lineId) => rows(TRIED, [lineId]),
+    lineHistory: async (lineId) => ({
+      tried: await rows(TRIED, [lineId]),
+      hardStops: await rows(HARD_STOPS, [lineId]),
+      cameras: await rows(CAMERAS, [lineId]),
+    }),
     async pluggedNow(lineId) {
       const [row] = await rows(PLUGGED_NOW, [lineId]);
       return row ?? null;
@@ -145,10 +139,6 @@ export function makeWorkLifeStore(q: Queryable): WorkLifeStore {
       return row ?? null;
     },
     temporaryPumps: (pitId) => rows(TEMPORARY_PUMPS, [pitId ?? null]),
-    async hardStop(lineId, until = 'infinity') {
-      const [row] = await rows(HARD_STOP, [lineId, until]);
-      return row ?? null;
-    },
     async cautionPlace(orderId) {
       const [row] = await rows(
         `SELECT ${PLACE_CAUTIONS},

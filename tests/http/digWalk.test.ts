@@ -221,13 +221,23 @@ test('plugged: jet, camera with a pump, cable, trace; ticket, parts, trench chec
     nozzleStopped: { value: 4, unit: 'm' },
   });
   await finish(visit, '2026-03-09T16:00:00Z', { flowProven: 'no' });
-  const [look] = await ahead();
-  // Four gallons a minute run in: a pump goes round the plug before anything else is tried.
-  expect(await kindsOf(look)).toEqual(['temporary_pump', 'inspect']);
-  expect((await whole(look)).waitsFor).toMatchObject([
-    { kind: 'consent', state: 'open' },
+  const [pump, look] = await ahead();
+  // Four gallons a minute run in: a pump goes round the plug at once, and waits for nobody's yes to the rest.
+  expect(await kindsOf(pump)).toEqual(['temporary_pump']);
+  expect((await whole(pump)).waitsFor).toMatchObject([
     { kind: 'discharge_plan', state: 'met', facts: { receiver: 'caught' } },
   ]);
+  // Water rising is answered in 120 minutes, in half of that where the basement is finished.
+  expect(pump.respondBy).toBe('2026-03-09T17:00:00.000Z');
+  const urgent = await get('/v1/events?type=urgent_work');
+  expect(urgent.items).toMatchObject([
+    { workOrderId: pump.id, facts: { withinMinutes: 60, respondBy: pump.respondBy } },
+  ]);
+  await begin(pump, '2026-03-09T16:10:00Z');
+  await finish(pump, '2026-03-09T16:25:00Z', { flowProven: 'not_possible' });
+  expect(await kindsOf(look)).toEqual(['inspect']);
+  expect(look.kit).toEqual(['camera']);
+  expect((await whole(look)).waitsFor).toMatchObject([{ kind: 'consent', state: 'open' }]);
   await meet(look, 'consent', { by: 'A. Sedge', at: '2026-03-09T12:00:00Z' });
   await begin(look, '2026-03-09T16:30:00Z');
   await post('/v1/inspections', {
@@ -235,7 +245,7 @@ test('plugged: jet, camera with a pump, cable, trace; ticket, parts, trench chec
     workOrderId: look.id,
     observedAt: at('2026-03-09T16:40:00Z'),
     phase: 'no_cleaning',
-    plugged: { cause: 'deposit' },
+    plugged: { cause: 'deposit', seenBy: 'camera' },
   });
   await finish(look, '2026-03-09T17:00:00Z', { flowProven: 'no' });
   const [cable] = await ahead();

@@ -102,13 +102,16 @@ test('a system from first survey to plugged, opened in vain, traced, dug in part
   await finish(survey, '2026-06-01T15:00:00Z', { flowProven: 'no' });
 
   // Plugged by deposit: jet before anything else, and a pump, for a shut discharge drowns its pit.
-  const [jet] = await open(site.id);
-  expect(await kinds(jet)).toEqual(['temporary_pump', 'jet']);
-  expect((await whole(jet)).tasks[0].plan).toEqual({ set: true });
+  const [pump, jet] = await open(site.id);
+  expect([await kinds(pump), await kinds(jet)]).toEqual([['temporary_pump'], ['jet']]);
+  expect((await whole(pump)).tasks[0].plan).toEqual({ set: true });
   expect(jet.cause).toBe('plugged');
   expect(jet.returnsForId).toBe(survey.id);
   // Nobody signed up for time and material: the client says yes first.
   expect((await begin(jet, '2026-06-01T15:30:00Z', 422)).errors[0].detail).toBe('consent is open');
+  // The pump waits for nobody's yes.
+  await begin(pump, '2026-06-01T15:10:00Z');
+  await finish(pump, '2026-06-01T15:20:00Z', { flowProven: 'not_possible' });
   await meet(jet, 'consent', { by: 'A. Sedge', at: '2026-06-01T15:20:00Z' });
   const unseen = await send(
     `/v1/work-orders/${jet.id}/start`,
@@ -139,7 +142,7 @@ test('a system from first survey to plugged, opened in vain, traced, dug in part
     workOrderId: look.id,
     observedAt: at('2026-06-02T15:40:00Z'),
     phase: 'no_cleaning',
-    plugged: { cause: 'deposit' },
+    plugged: { cause: 'deposit', seenBy: 'camera' },
   });
   await finish(look, '2026-06-02T16:00:00Z', { flowProven: 'no' });
   const [cable] = await open(site.id);

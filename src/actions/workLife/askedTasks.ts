@@ -1,13 +1,22 @@
 import type { TaskKind } from '../../domain/words.js';
 import { askedTask } from '../../domain/work/askedTask.js';
 import { digMinutes, digQuantities } from '../../domain/work/digPlan.js';
+import { BY_CAMERA } from '../../domain/work/lineStops.js';
 import type { PlannedTask } from '../../domain/work/visitTasks.js';
 import { heldPipes } from '../heldPipes.js';
 import type { Stores } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
 import { digFacts, tracedRun } from './digFacts.js';
+import { stopIn } from './hardStops.js';
 import { enteredTasks, pointsOf, reachByKit } from './reach.js';
 import { jetMeans, visitLines } from './visitLine.js';
+
+/** A look into a line where something stopped is one by camera. */
+async function byCamera(stores: Stores, task: PlannedTask): Promise<PlannedTask> {
+  const { kind, lineId, plan } = task;
+  if (kind !== 'inspect' || lineId === null || (await stopIn(stores, lineId)) === null) return task;
+  return { ...task, plan: { ...plan, ...BY_CAMERA } };
+}
 
 /** Tasks somebody asked for, each as the service itself would plan it: how to jet, from where, minutes and water. */
 export async function askedTasks(
@@ -23,7 +32,9 @@ export async function askedTasks(
     planned.push(kind === 'dig_and_replace' ? await dug(stores, task) : task);
   }
   const lengths = [...lines.values()].map(({ lineId, lengthM }) => ({ id: lineId, length_m: lengthM }));
-  return enteredTasks(lengths, planned, await pointsOf(stores, lineIds), await reachByKit(stores)).tasks;
+  const looked: PlannedTask[] = [];
+  for (const task of planned) looked.push(await byCamera(stores, task));
+  return enteredTasks(lengths, looked, await pointsOf(stores, lineIds), await reachByKit(stores)).tasks;
 }
 
 /** A dig with its metres, trench, pipe and stone, by the last trace of the line. */

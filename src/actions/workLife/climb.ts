@@ -1,18 +1,21 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
-import type { PreconditionKind, WorkOrderCause } from '../../domain/words.js';
-import { type DigPart, digParts, traceFirst } from '../../domain/work/digPlan.js';
-import { type EntryPlan, type NextRung, nextRung } from '../../domain/work/ladder.js';
+import type { PreconditionKind } from '../../domain/words.js';
+import { type DigPart, digParts } from '../../domain/work/digPlan.js';
+import { type EntryPlan, type LadderLine, type NextRung, nextRung } from '../../domain/work/ladder.js';
+import { BY_CAMERA } from '../../domain/work/lineStops.js';
+import { opensGround } from '../../domain/work/preconditionRules.js';
 import type { TracedRun } from '../../domain/work/tracedRun.js';
 import { heldPipes } from '../heldPipes.js';
 import type { Stores } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
 import type { Row } from '../ports.js';
+import { tell } from '../telling/tell.js';
 import { digFacts, tracedRun } from './digFacts.js';
 import { ladderLine } from './lineLadder.js';
 import { makeLinkedOrder } from './linkedOrder.js';
 import { entriesFor, outOfReach } from './reach.js';
 import { isRefused } from './refusedWork.js';
-import { pitOf, pumpFirst } from './temporaryPumps.js';
+import { pitOf, setPump } from './temporaryPumps.js';
 
 /** A plug this soon after a clean that proved flow is ours to open (common practice, no source). */
 const WARRANTY_DAYS = 30;
@@ -21,6 +24,8 @@ export interface ClimbFrom {
   /** The order whose end raises the rung; null: found otherwise. */
   orderId: string | null;
   today: IsoDate;
+  /** When it was found, whenever it was told. */
+  foundAt: string;
 }
 
 /**
@@ -34,42 +39,45 @@ export async function climb(stores: Stores, lineId: string, from: ClimbFrom): Pr
   if (!line) return [];
   const state = await ladderLine(stores, line);
   const rung = nextRung(state);
-  if (rung === null) return [];
-  const work = { siteId: line['site_id'], lineId, task: rung.task };
-  if (await isRefused(stores, work, from.today)) return [];
-  const cause: WorkOrderCause = state.plugged === null ? 'follow_up' : 'plugged';
-  if (rung.task === 'dig_and_replace') return dig(stores, line, rung, from);
-  if (rung.task === 'trace') {
-    const part = traceFirst({ lineId, pump: await pumpFirst(stores, line, from.today) }, rung.text);
-    const made = await makePart(
-      stores,
-      line,
-      part,
-      because(rung, line),
-      from,
-      from.orderId,
-      await priceBasis(stores, line, from.today),
-    );
-    return made ? [made] : [];
-  }
   const price = await priceBasis(stores, line, from.today);
-  const entries = await entriesFor(stores, line, rung.task);
+  const pump = await setPump(stores, line, state.plugged !== null, from, price);
+  const made = rung === null ? [] : await raise(stores, line, state, rung, from, price);
+  return [...pump, ...made];
+}
+
+async function raise(
+  stores: Stores,
+  line: Row,
+  state: LadderLine,
+  rung: NextRung,
+  from: ClimbFrom,
+  usualPrice: string,
+): Promise<Row[]> {
+  const { task } = rung;
+  if (task === null) {
+    await tellEnd(stores, line, state, rung);
+    return [];
+  }
+  const lineId = String(line['id']);
+  if (await isRefused(stores, { siteId: line['site_id'], lineId, task }, from.today)) return [];
+  if (task === 'dig_and_replace') return dig(stores, line, rung, from);
+  const price = opensGround([task]) ? 'quote' : usualPrice;
+  const entries = await entriesFor(stores, line, task);
   const cleanout =
     entries === null || entries.missingM === 0 ? null : await addCleanout(stores, line, entries, rung, from);
   const made = await makeLinkedOrder(
     stores,
     {
       siteId: String(line['site_id']),
-      cause,
+      cause: state.plugged === null ? 'follow_up' : 'plugged',
       becauseOf: [because(rung, line)],
       tasks: [
-        ...(await pumpFirst(stores, line, from.today)),
         {
-          kind: rung.task,
+          kind: task,
           lineId,
           pitId: null,
           part: 1,
-          plan: entries === null ? {} : { entries: entries.entries },
+          plan: task === 'inspect' ? BY_CAMERA : entries === null ? {} : { entries: entries.entries },
         },
       ],
       notBefore: from.today,
@@ -84,6 +92,22 @@ export async function climb(stores: Stores, lineId: string, from: ClimbFrom): Pr
     from.today,
   );
   return [cleanout, made].flatMap((order) => (order === null ? [] : [order]));
+}
+
+/** Nothing is left that a crew can do unasked: the office is told, once for what was tried. */
+async function tellEnd(stores: Stores, line: Row, state: LadderLine, rung: NextRung): Promise<void> {
+  const lastMs = Math.max(0, ...state.tried.map(({ atMs }) => atMs));
+  await tell(stores, {
+    type: 'ladder_ends',
+    subjectId: String(line['id']),
+    once: `${String(line['id'])}:${rung.code}:${lastMs}`,
+    facts: {
+      lineName: String(line['name']),
+      address: String((await stores.rows.get('site', String(line['site_id'])))?.['address']),
+      because: rung.text,
+    },
+    about: { lineId: String(line['id']), siteId: String(line['site_id']) },
+  });
 }
 
 /** Where no entry reaches, a cleanout comes first. */
@@ -150,7 +174,7 @@ export async function digLine(
   line: Row,
   run: TracedRun & { pitId: string | null },
   why: Because,
-  from: ClimbFrom,
+  from: Pick<ClimbFrom, 'orderId' | 'today'>,
 ): Promise<Row[]> {
   const settings = await ownerSettings(stores);
   const parts = digParts(
@@ -174,7 +198,7 @@ async function makePart(
   line: Row,
   part: DigPart,
   why: Because,
-  from: ClimbFrom,
+  from: Pick<ClimbFrom, 'today'>,
   followsId: string | null,
   price: string,
   covered = false,

@@ -47,7 +47,7 @@ export async function afterDone(
   }
   if (end.result === 'partly') await returnFor(stores, order, tasks, end, day);
   const lines = new Set(tasks.flatMap((task) => (task['line_id'] === null ? [] : [String(task['line_id'])])));
-  for (const lineId of lines) await climb(stores, lineId, { orderId: id, today: day });
+  for (const lineId of lines) await climb(stores, lineId, { orderId: id, today: day, foundAt: end.endedAt });
 }
 
 /** What was fitted is on record from that day. */

@@ -7,7 +7,7 @@ import type { Row } from '../ports.js';
 import { type FieldFault, Refused } from '../problems.js';
 import { type AttemptEnd, flowOf, linesOf, resultOf } from './attemptEnd.js';
 import { sendsWater } from './dischargePlans.js';
-import { hardStopFaults } from './hardStops.js';
+import { endStopFaults } from './hardStops.js';
 import { pumpFault } from './pumpAsked.js';
 import type { ReplacedRun } from './replaceRun.js';
 import { TRENCHES } from './startChecks.js';
@@ -65,7 +65,7 @@ export async function refuseUnfinished(
     fault('flowProven', 'is not answered', 'yes, no, or not_possible');
   refuseUnsaidWater(end, tasks, fault);
   await refuseNoOfNoLine(stores, order, end, tasks, done, fault);
-  faults.push(...(await hardStopFaults(stores, done, end.endedAt)));
+  faults.push(...(await endStopFaults(stores, done, end.endedAt)));
   const closing = done.filter((task) => closesTrench(task['kind'] as TaskKind, task['plan'] as PartOfDig));
   if (closing.some((task) => flowOf(end, task, tasks) !== 'yes'))
     await refuseUnproven(stores, order, startedAt, fault);

@@ -8,6 +8,7 @@ import type { Actor, Row } from '../ports.js';
 import { type FieldFault, Refused } from '../problems.js';
 import { tell } from '../telling/tell.js';
 import { askedTasks } from './askedTasks.js';
+import { startStopFaults } from './hardStops.js';
 
 /** Work a crew found while there. */
 export interface FoundWork {
@@ -129,8 +130,11 @@ async function refuseFound(stores: Stores, order: Row, found: FoundWork): Promis
         'a line or pit of the site',
       );
   }
+  faults.push(...(await startStopFaults(stores, found.tasks.map(asRow), found.foundAt)));
   if (faults.length > 0) throw new Refused({ code: 'rule-broken', rule: 'found-work', faults });
 }
+
+const asRow = ({ kind, lineId }: FoundWork['tasks'][number]): Row => ({ kind, line_id: lineId, plan: {} });
 
 /** The office confirms work that was found on site, or says it was not to be billed. */
 export async function confirmFoundWork(

@@ -1,6 +1,7 @@
 import { v7 as newId } from 'uuid';
 import { daysBetween, type IsoDate } from '../../domain/calendar/isoDate.js';
 import type { PreconditionKind, TaskKind, WorkOrderCause } from '../../domain/words.js';
+import { BY_CAMERA, goesInFirst } from '../../domain/work/lineStops.js';
 import { preconditionsOf } from '../../domain/work/preconditionRules.js';
 import { visitOf } from '../../domain/work/visitTasks.js';
 import type { Stores } from '../house.js';
@@ -8,6 +9,7 @@ import { ownerSettings } from '../ownerSettings.js';
 import type { Row } from '../ports.js';
 import { askedTasks } from './askedTasks.js';
 import { type EndsAsking, endsAsking, openDischargePlan, sendsWater } from './dischargePlans.js';
+import { stopIn } from './hardStops.js';
 import { insertTasks } from './insertTasks.js';
 
 export interface LinkedTask {
@@ -26,6 +28,8 @@ export interface LinkedOrder {
   tasks: readonly LinkedTask[];
   notBefore: string | null;
   wantedBy: string | null;
+  /** Somebody must be there by this instant. */
+  respondBy?: string;
   followsId: string | null;
   followsAfterDays: number;
   returnsForId: string | null;
@@ -44,7 +48,8 @@ export async function makeLinkedOrder(
   today: IsoDate,
 ): Promise<Row | null> {
   const tasks: LinkedTask[] = [];
-  for (const task of asked.tasks) if (!(await isOpen(stores, task))) tasks.push(task);
+  for (const task of await cameraFirst(stores, asked.tasks))
+    if (!(await isOpen(stores, task))) tasks.push(task);
   if (tasks.length === 0) return null;
   const own = await askedTasks(stores, tasks);
   const planned = own.map((task, i) => ({ ...task, plan: { ...task.plan, ...tasks[i]?.plan } }));
@@ -56,6 +61,7 @@ export async function makeLinkedOrder(
     cause: asked.cause,
     not_before: asked.notBefore,
     wanted_by: asked.wantedBy,
+    respond_by: asked.respondBy ?? null,
     kit: visit.kit,
     people: visit.people,
     minutes: visit.minutes,
@@ -77,6 +83,19 @@ export async function makeLinkedOrder(
       await stores.rows.insert('precondition', { id: newId(), work_order_id: id, kind });
   else await openPreconditions(stores, order, tasks, today, asked.waitsFor, asked.beyondTerms);
   return order;
+}
+
+/** Where something stopped hard and nobody looked in since, a camera goes into the line before anything else. */
+async function cameraFirst(stores: Stores, asked: readonly LinkedTask[]): Promise<LinkedTask[]> {
+  const tasks = [...asked];
+  for (const lineId of new Set(asked.flatMap((task) => task.lineId ?? []))) {
+    const found = await stopIn(stores, lineId);
+    if (found === null || !goesInFirst(tasks, lineId, found.stop)) continue;
+    const at = tasks.findIndex((task) => task.kind === 'inspect' && task.lineId === lineId);
+    const [own] = at === -1 ? [] : tasks.splice(at, 1);
+    tasks.unshift({ kind: 'inspect', lineId, pitId: null, part: 1, plan: { ...own?.plan, ...BY_CAMERA } });
+  }
+  return tasks;
 }
 
 async function isOpen(stores: Stores, { kind, lineId, pitId, part }: LinkedTask): Promise<boolean> {

@@ -1,11 +1,14 @@
 import { v7 as newId } from 'uuid';
 import { addDays, type IsoDate } from '../../domain/calendar/isoDate.js';
+import { TASK_MINUTES } from '../../domain/jetting/siteMinutes.js';
 import type { WorkOrderState } from '../../domain/words.js';
+import { BY_CAMERA, goesInFirst } from '../../domain/work/lineStops.js';
 import { afterNotDone, TRIES_BEFORE_ESCALATION } from '../../domain/work/notDone.js';
 import type { Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import { tell } from '../telling/tell.js';
-import type { AttemptEnd } from './attemptEnd.js';
+import { type AttemptEnd, linesOf } from './attemptEnd.js';
+import { lookedTask, stopIn } from './hardStops.js';
 import { giveUpOrder } from './withdrawal.js';
 
 /** Whether the trip is billed: what the reason says where the client had been told this day. */
@@ -58,6 +61,7 @@ export async function endOfOrder(
       facts: { because: reason },
     });
   if (reason === 'outlet_not_found') await addTrace(stores, id);
+  await addCameraLooks(stores, id);
   const tries = await stores.rows.all('attempt', [
     { column: 'work_order_id', is: '=', value: id },
     { column: 'reason', is: '=', value: reason },
@@ -103,5 +107,52 @@ async function addTrace(stores: Stores, id: string): Promise<void> {
     line_id: line,
     minutes: 45,
     plan: { find: 'outlet' },
+  });
+}
+
+/**
+ * After a hard stop the order comes back with a camera, and looks in before anything else goes into the line; a look
+ * that was asked for already becomes the one by camera.
+ */
+async function addCameraLooks(stores: Stores, id: string): Promise<void> {
+  const tasks = await stores.rows.all(
+    'work_order_task',
+    [{ column: 'work_order_id', is: '=', value: id }],
+    'position',
+  );
+  let first = Math.min(...tasks.map((task) => Number(task['position'])));
+  for (const lineId of linesOf(tasks)) {
+    const found = await stopIn(stores, lineId);
+    if (found === null || !goesInFirst(tasks.map(lookedTask), lineId, found.stop)) continue;
+    const [open] = await stores.rows.all('work_order_task', [
+      { column: 'line_id', is: '=', value: lineId },
+      { column: 'kind', is: '=', value: 'inspect' },
+      { column: 'open', is: '=', value: true },
+    ]);
+    const isOwn = open === undefined || open['work_order_id'] === id;
+    if (isOwn) first -= 1;
+    const look = {
+      plan: { ...(open?.['plan'] as object), ...BY_CAMERA },
+      ...(isOwn ? { position: first } : {}),
+    };
+    if (open) await stores.rows.update('work_order_task', String(open['id']), look);
+    else
+      await stores.rows.insert('work_order_task', {
+        id: newId(),
+        work_order_id: id,
+        kind: 'inspect',
+        line_id: lineId,
+        minutes: TASK_MINUTES.inspect,
+        ...look,
+      });
+    await takeCamera(stores, String(open?.['work_order_id'] ?? id), open ? 0 : TASK_MINUTES.inspect);
+  }
+}
+
+async function takeCamera(stores: Stores, orderId: string, moreMinutes: number): Promise<void> {
+  const order = (await stores.rows.get('work_order', orderId)) ?? {};
+  await stores.rows.update('work_order', orderId, {
+    kit: [...new Set([...(order['kit'] as string[]), 'camera'])].sort(),
+    minutes: Number(order['minutes']) + moreMinutes,
   });
 }

@@ -1,12 +1,14 @@
 import type { TaskKind } from '../../domain/words.js';
 import { type Caution, type CautionFacts, cautionsOf, tellsOfFlood } from '../../domain/work/cautions.js';
+import { standingStop } from '../../domain/work/lineStops.js';
 import type { Stores } from '../house.js';
 import type { Row } from '../ports.js';
 
 /**
  * What a visit's cautions follow from, wherever they are shown.
  *
- * @param visit Tasks, reasons, and what its place adds or leaves out (`no_pump`, `enterable_pit`, `sanitary_tie`, `hand_dig_mm`).
+ * @param visit Tasks, reasons, and what its place adds or leaves out (`no_pump`, `enterable_pit`, `sanitary_tie`,
+ *   `hand_dig_mm`, `hard_stops`).
  */
 export function cautionBasis(visit: Row): { tasks: TaskKind[]; facts: CautionFacts } {
   return {
@@ -17,9 +19,26 @@ export function cautionBasis(visit: Row): { tasks: TaskKind[]; facts: CautionFac
       enterablePit: visit['enterable_pit'] === true,
       sanitaryTie: visit['sanitary_tie'] === true,
       handDigMm: visit['hand_dig_mm'] == null ? null : Number(visit['hand_dig_mm']),
+      hardStops: ((visit['hard_stops'] ?? []) as HardStopRow[]).filter(stands),
     },
   };
 }
+
+interface HardStopRow {
+  line: string;
+  metAt: string;
+  stoppedM: number | null;
+  /** Last look by camera into the line. */
+  lookedAt: string | null;
+}
+
+const stands = ({ metAt, stoppedM, lookedAt }: HardStopRow): boolean =>
+  standingStop({
+    lengthM: null,
+    hardStops: [{ atMs: Date.parse(metAt), atM: stoppedM }],
+    camerasMs: lookedAt === null ? [] : [Date.parse(lookedAt)],
+    tried: [],
+  }) !== null;
 
 export function visitCautions(visit: Row): Caution[] {
   const { tasks, facts } = cautionBasis(visit);

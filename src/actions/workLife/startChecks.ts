@@ -6,7 +6,7 @@ import { trenchCheckHolds } from '../../domain/work/trenchRules.js';
 import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import { type FieldFault, Refused } from '../problems.js';
-import { hardStopFaults } from './hardStops.js';
+import { startStopFaults } from './hardStops.js';
 import { openFor } from './locateTickets.js';
 import { checkOnRecord } from './trenchChecks.js';
 
@@ -41,12 +41,16 @@ export async function refuseStart(
         fault('#', `${String(row['kind'])} is open`, 'meet or waive it before the crew goes'),
       ),
     });
-  const taskRows = await of('work_order_task');
+  const taskRows = await stores.rows.all(
+    'work_order_task',
+    [{ column: 'work_order_id', is: '=', value: order['id'] }],
+    'position',
+  );
   const tasks = taskRows.map((row) => row['kind'] as TaskKind);
   const day = house.zone.dayOf(new Date(startedAt));
   const faults = [
     ...(await followFaults(house, stores, order, day)),
-    ...(looksFirst(tasks) ? [] : await hardStopFaults(stores, taskRows, startedAt)),
+    ...(await startStopFaults(stores, taskRows, startedAt)),
     ...(opensGround(tasks) ? await ticketFaults(house, stores, order, preconditions, startedAt) : []),
     ...(tasks.some((task) => TRENCHES.includes(task))
       ? await trenchFault(house, stores, order, startedAt, day)
@@ -67,10 +71,6 @@ export async function refuseStart(
       ],
     });
 }
-
-/** A visit that looks in before it works may begin; its end is judged by whether a camera did. */
-const looksFirst = (tasks: readonly TaskKind[]): boolean =>
-  tasks.includes('inspect') || tasks.includes('survey');
 
 /** What an order follows is done, and so many calendar days have passed since. */
 async function followFaults(house: House, stores: Stores, order: Row, day: string): Promise<FieldFault[]> {

@@ -110,7 +110,8 @@ async function letLastWordCount(stores: Stores, taskId: string, since: string | 
   if (words.length > 1) for (const word of words) await keepOtherWord(stores, word, last);
   const { result, reason, taken_minutes, found } = last;
   const plan = found === null ? {} : { plan: { ...(await planOf(stores, taskId)), found } };
-  const change = { result, reason, taken_minutes, ...plan };
+  const done_at = result === 'done' ? last['said_at'] : null;
+  const change = { result, reason, done_at, taken_minutes, ...plan };
   return (await stores.rows.update('work_order_task', taskId, change)) ?? {};
 }
 

@@ -1,10 +1,14 @@
 import { daysBetween, type IsoDate } from '../../domain/calendar/isoDate.js';
+import type { Basement } from '../../domain/words.js';
 import { pumpNeed } from '../../domain/work/temporaryPump.js';
+import { pitHoldsL, respondWithinMinutes } from '../../domain/work/waterUrgency.js';
 import type { House, Stores } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
 import type { Row } from '../ports.js';
+import { tell } from '../telling/tell.js';
 import { ladderLine } from './lineLadder.js';
 import { type LinkedTask, makeLinkedOrder } from './linkedOrder.js';
+import { isRefused } from './refusedWork.js';
 
 /** The pit of a line, and whether a plug of the line drowns it: it does where the line is the pit's discharge. */
 export async function pitOf(
@@ -29,15 +33,104 @@ const pumpTask = (pitId: string, plan: object): LinkedTask => ({
   plan,
 });
 
-/** The pump that goes in before the next rung is tried; none where one runs already or no water runs in. */
-export async function pumpFirst(stores: Stores, line: Row, today: IsoDate): Promise<LinkedTask[]> {
+/**
+ * The pump that goes round a plug: an order of its own with a time to be there, which waits for nobody's yes to the
+ * work on the plug; none where one runs already, no water runs in, or the client refused it.
+ */
+export async function setPump(
+  stores: Stores,
+  line: Row,
+  isPlugged: boolean,
+  from: { orderId: string | null; today: IsoDate; foundAt: string },
+  priceBasis: string,
+): Promise<Row[]> {
   const { pitId, hasInflow } = await pitOf(stores, line);
   if (pitId === null) return [];
-  const { plugged } = await ladderLine(stores, line);
   const [pump] = await stores.workLife.temporaryPumps(pitId);
-  const state = { plugged: plugged !== null, hasInflow, seenOn: pump ? today : null };
-  return pumpNeed(state, today, 1) === 'set' ? [pumpTask(pitId, { set: true })] : [];
+  const state = { plugged: isPlugged, hasInflow, seenOn: pump ? from.today : null };
+  if (pumpNeed(state, from.today, 1) !== 'set') return [];
+  const work = { siteId: line['site_id'], lineId: line['id'], task: 'temporary_pump' } as const;
+  if (await isRefused(stores, work, from.today)) return [];
+  const made = await makeUrgentOrder(
+    stores,
+    {
+      pitId,
+      tasks: [pumpTask(pitId, { set: true })],
+      code: 'pump_round_plug',
+      because: `${String(line['name'])} is plugged and water runs into its pit: a pump goes round it first`,
+      backupWorks: false,
+      priceBasis,
+    },
+    from,
+  );
+  return made === null ? [] : [made];
 }
+
+/** Work on a pit that cannot wait for the night. */
+export interface UrgentPitWork {
+  pitId: string;
+  tasks: readonly LinkedTask[];
+  code: string;
+  because: string;
+  backupWorks: boolean;
+  priceBasis: string;
+}
+
+/** An order with a time to be there, by what runs into the pit and what it would flood; the office is told. */
+export async function makeUrgentOrder(
+  stores: Stores,
+  { pitId, tasks, code, because, backupWorks, priceBasis }: UrgentPitWork,
+  from: { orderId: string | null; today: IsoDate; foundAt: string },
+): Promise<Row | null> {
+  const pit = (await stores.rows.get('pit', pitId)) ?? {};
+  const site = (await stores.rows.get('site', String(pit['site_id']))) ?? {};
+  const within = respondWithinMinutes(
+    {
+      inflowLps: number(pit['inflow_lps']),
+      holdsL: pitHoldsL(number(pit['diameter_mm']), number(pit['depth_mm'])),
+      basement: site['basement'] as Basement,
+      backupWorks,
+    },
+    (await ownerSettings(stores)).calls,
+  );
+  const respondBy = new Date(Date.parse(from.foundAt) + within * 60_000).toISOString();
+  const order = await makeLinkedOrder(
+    stores,
+    {
+      siteId: String(pit['site_id']),
+      cause: 'plugged',
+      becauseOf: [{ code, facts: { pitId, withinMinutes: within }, text: because }],
+      tasks,
+      notBefore: from.today,
+      wantedBy: from.today,
+      respondBy,
+      followsId: null,
+      followsAfterDays: 0,
+      returnsForId: from.orderId,
+      priceBasis,
+      waitsFor: [],
+    },
+    from.today,
+  );
+  if (order !== null)
+    await tell(stores, {
+      type: 'urgent_work',
+      subjectId: String(order['id']),
+      once: String(order['id']),
+      facts: {
+        orderNumber: Number(order['number']),
+        address: String(site['address']),
+        because,
+        withinMinutes: within,
+        respondBy,
+      },
+      about: { workOrderId: String(order['id']), siteId: String(site['id']) },
+    });
+  return order;
+}
+
+const number = (value: unknown): number | null =>
+  value === null || value === undefined ? null : Number(value);
 
 /**
  * Every temporary pump that is in: seen to while its line is shut or dug, taken out once it carries again.

@@ -51,6 +51,22 @@ export interface EventFacts {
     actionLimit: number;
     dueOn: IsoDate | null;
   };
+  pit_fault: {
+    address: string;
+    place: string | null;
+    faults: readonly string[];
+    testedAt: string;
+    inspectionId: string;
+  };
+  urgent_work: {
+    orderNumber: number;
+    address: string;
+    because: string;
+    withinMinutes: number;
+    respondBy: string;
+  };
+  ladder_ends: { lineName: string; address: string; because: string };
+  trench_check_over: { orderNumber: number; address: string; rainEndedAt: string };
   locate_ticket_ends: { workOrderId: string; orderNumber: number; lastDay: IsoDate };
   incident: { kind: IncidentKind; tell: readonly { who: string; by: string }[] };
   night_failed: { businessDay: IsoDate; because: string };
@@ -104,6 +120,13 @@ const TEXTS: { [T in EventType]: (facts: EventFacts[T]) => string } = {
     `${lineName} at ${address} was found plugged (${words(cause)}).`,
   line_past_limit: ({ lineName, address, occlusion, actionLimit }) =>
     `${lineName} at ${address} is more likely than not past its action limit within 30 days: ${percent(occlusion)} blocked, the limit is ${percent(actionLimit)}.`,
+  pit_fault: ({ address, place, faults }) =>
+    `The pump of the pit${place === null ? '' : ` (${place})`} at ${address} failed its test: ${faults.join('; ')}.`,
+  urgent_work: ({ orderNumber, address, because, withinMinutes }) =>
+    `Order ${orderNumber} at ${address} is wanted within ${withinMinutes} minutes: ${because}. Phone the client and send somebody.`,
+  ladder_ends: ({ lineName, address, because }) => `${lineName} at ${address}: ${because}.`,
+  trench_check_over: ({ orderNumber, address, rainEndedAt }) =>
+    `It rained at ${address} (until ${rainEndedAt}): out of the trench of order ${orderNumber} until a competent person checked it again.`,
   locate_ticket_ends: ({ orderNumber, lastDay }) =>
     `The locate ticket of order ${orderNumber} is good up to ${lastDay}: call again before digging on.`,
   incident: ({ kind, tell }) =>

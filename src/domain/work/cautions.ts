@@ -1,4 +1,5 @@
 import { TASK_KINDS, type TaskKind } from '../words.js';
+import { stoppedWhere } from './lineStops.js';
 import { USUAL_HAND_DIG_MM } from './locateTicket.js';
 
 /** A caution a crew taps once a stop. US sources; local codes govern, licensed practice where required. */
@@ -86,6 +87,11 @@ const ALL = {
   cross_bore: {
     name: 'cross-bored gas',
     text: 'An unexpected hard stop or a smell of gas: a cross-bored gas line is possible. No cutter; camera first; leave and call.',
+    source: COMMON,
+  },
+  hard_stop: {
+    name: 'hard stop',
+    text: 'Something stopped hard and no camera looked in since: a gas line is possible. No cutter, jet or bucket there; camera first.',
     source: COMMON,
   },
   pit_overflow: {
@@ -214,6 +220,8 @@ export interface CautionFacts {
   sanitaryTie?: boolean;
   /** Of an order with a locate ticket: how far each side of a mark is dug by hand; null: its rule does not say. */
   handDigMm?: number | null;
+  /** What stopped hard in lines of the visit, and no camera looked at since. */
+  hardStops?: readonly { line: string; metAt: string; stoppedM: number | null }[];
 }
 
 /** Whether the reasons of an order say that water stands in the basement. */
@@ -223,6 +231,7 @@ export const tellsOfFlood = (becauseOf: readonly { code: string }[]): boolean =>
 /** What the place itself adds, whatever is done there. */
 export function placeCautionCodes(facts: CautionFacts): CautionCode[] {
   return [
+    ...((facts.hardStops ?? []).length > 0 ? (['hard_stop'] as const) : []),
     ...(facts.floodedBasement ? (['flooded_basement'] as const) : []),
     ...(facts.enterablePit ? (['confined_space'] as const) : []),
     ...(facts.sanitaryTie ? (['sewage'] as const) : []),
@@ -230,10 +239,20 @@ export function placeCautionCodes(facts: CautionFacts): CautionCode[] {
   ];
 }
 
-/** Cautions of a stop, each once: a flooded basement first, the general one last. */
+const FIRST_OF_ALL: readonly CautionCode[] = ['hard_stop', 'flooded_basement'];
+
+const hardStopText = ({ hardStops = [] }: CautionFacts): string => {
+  const seen = hardStops.map(
+    ({ line, metAt, stoppedM }) =>
+      `${line}: stopped hard${stoppedWhere(stoppedM)}, met ${new Date(metAt).toISOString().slice(0, 10)}, no camera since.`,
+  );
+  return `${seen.join(' ')} A gas line is possible. No cutter, jet or bucket there; camera first.`;
+};
+
+/** Cautions of a stop, each once: a hard stop and a flooded basement first, the general one last. */
 export function cautionsOf(tasks: readonly TaskKind[], facts: CautionFacts): Caution[] {
   const codes = new Set<CautionCode>();
-  if (facts.floodedBasement) codes.add('flooded_basement');
+  for (const code of placeCautionCodes(facts)) if (FIRST_OF_ALL.includes(code)) codes.add(code);
   for (const task of TASK_KINDS) if (tasks.includes(task)) for (const code of BY_TASK[task]) codes.add(code);
   if (facts.noPump && !tasks.some((task) => PUMP_TASKS.includes(task)))
     for (const code of OF_PUMPS) codes.delete(code);
@@ -243,5 +262,6 @@ export function cautionsOf(tasks: readonly TaskKind[], facts: CautionFacts): Cau
     code,
     ...ALL[code],
     ...(code === 'hand_dig' ? { text: handDigText(facts.handDigMm ?? null) } : {}),
+    ...(code === 'hard_stop' ? { text: hardStopText(facts) } : {}),
   }));
 }

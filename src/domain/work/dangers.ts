@@ -21,6 +21,9 @@ const DO_NOW: Record<DangerKind, readonly DoNow[]> = {
   hard_stop: [
     step('Stop. Pressure off; nothing is forced, turned or cut: a gas line may run through the drain.'),
     step('Look in by camera before anything else goes into this line.'),
+    step(
+      'The camera shows another pipe or a cable: leave it, report the hard stop again, call the gas utility.',
+    ),
     step('A smell of gas or a meter that alarms: leave at once and call from outside.'),
   ],
   gas_smell: GAS,
@@ -40,4 +43,5 @@ export const GOES_INTO_LINE: readonly TaskKind[] = [
   'trace',
   'dig_and_replace',
   'add_cleanout',
+  'replace_outlet',
 ];

@@ -120,23 +120,6 @@ export const digMinutes = (runM: number): number =>
   Math.ceil(TASK_MINUTES.dig_and_replace * Math.max(1, runM / PRACTICE.metresPerDay));
 
 /**
- * Finding a plug, with the water got round it where no pump was set before. The dig itself follows once its place is
- * known and its ticket called.
- */
-export function traceFirst(
-  job: Pick<DigJob, 'lineId'> & { pump: DigPart['tasks'] },
-  because: string,
-): DigPart {
-  return {
-    tasks: [...job.pump, { kind: 'trace', lineId: job.lineId, pitId: null, part: 1, plan: {} }],
-    afterDays: 0,
-    waitsFor: [],
-    cause: 'plugged',
-    because,
-  };
-}
-
-/**
  * The dig in linked parts, a day each, the last one with flow proven before backfill and the temporary pump taken
  * out; then restoration once the fill has settled.
  *

@@ -4,6 +4,7 @@ import { ARRIVE_AND_LEAVE_MINUTES, TASK_MINUTES } from '../jetting/siteMinutes.j
 import { sludgeOutL, USUAL_RESIDUE } from '../jetting/sludge.js';
 import { HOUSE_TAP_LPS } from '../jetting/waterSupply.js';
 import type { KitKind, TaskKind } from '../words.js';
+import { isCameraLook } from './lineStops.js';
 import type { OwnerSettings } from './settings.js';
 
 /** A line as far as the work on it depends on it. Lengths and bores unknown are null. */
@@ -57,6 +58,10 @@ const KIT: Partial<Record<TaskKind, KitKind[]>> = {
   cable: ['cable_machine'],
   temporary_pump: ['pump'],
 };
+
+/** What goes on the truck for a task: a look may be one by camera. */
+const kitOf = (task: PlannedTask): readonly KitKind[] =>
+  isCameraLook(task) ? ['camera'] : (KIT[task.kind] ?? []);
 
 /** Clean one line, by hose where that does it, else by jet in passes. */
 export function cleanTask(line: VisitLine, means: JetMeans): PlannedTask {
@@ -160,7 +165,7 @@ export function visitOf(tasks: PlannedTask[], settings: Pick<OwnerSettings, 'peo
     minutes: ARRIVE_AND_LEAVE_MINUTES + sum((task) => task.minutes),
     waterL: sum((task) => task.waterL),
     sludgeL: sum((task) => task.sludgeL),
-    kit: [...new Set(tasks.flatMap((task) => KIT[task.kind] ?? []))].sort(),
+    kit: [...new Set(tasks.flatMap(kitOf))].sort(),
     people: Math.max(1, ...tasks.map((task) => settings.people.byTask[task.kind])),
   };
 }

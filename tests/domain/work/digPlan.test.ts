@@ -1,11 +1,5 @@
 import { expect, test } from 'vitest';
-import {
-  type DigJob,
-  digMinutes,
-  digParts,
-  digQuantities,
-  traceFirst,
-} from '../../../src/domain/work/digPlan.js';
+import { type DigJob, digMinutes, digParts, digQuantities } from '../../../src/domain/work/digPlan.js';
 import { sectionChanges } from '../../../src/domain/work/replacement.js';
 import { pumpNeed } from '../../../src/domain/work/temporaryPump.js';
 
@@ -110,7 +104,7 @@ test('what nobody traced is assumed and said', () => {
   expect(digQuantities({ ...JOB, fromM: null, lengthM: 4 }).runM).toBe(4);
 });
 
-test('a pump goes in with the first work on a plug where water runs in, is seen to, and comes out again', () => {
+test('a pump goes round a plug where water runs in, is seen to, and comes out again', () => {
   const need = (plugged: boolean, hasInflow: boolean, seenOn: string | null) =>
     pumpNeed({ plugged, hasInflow, seenOn }, '2026-06-05', 2);
   expect(need(true, true, null)).toBe('set');
@@ -119,11 +113,6 @@ test('a pump goes in with the first work on a plug where water runs in, is seen 
   expect(need(true, true, '2026-06-04')).toBeNull();
   expect(need(true, false, '2026-06-03')).toBe('check');
   expect(need(false, true, '2026-06-04')).toBe('remove');
-  const pump = { kind: 'temporary_pump' as const, lineId: null, pitId: 'p', part: 1, plan: { set: true } };
-  expect(traceFirst({ lineId: 'l', pump: [pump] }, 'plugged').tasks.map(({ kind }) => kind)).toEqual([
-    'temporary_pump',
-    'trace',
-  ]);
 });
 
 test('16 m are dug in two linked parts, flow proven before backfill, restored after the fill has settled', () => {
