@@ -21,10 +21,12 @@ import {
   PHASES,
   SYSTEM_KINDS,
   type TaskKind,
+  UTILITY_ANSWERS,
   WATER_RECEIVERS,
   WORK_ORDER_STATES,
   YES_NO_UNKNOWN,
 } from '../domain/words.js';
+import { USUAL_HAND_DIG_MM } from '../domain/work/locateTicket.js';
 import { ASKED_FACTS } from '../domain/work/missingFact.js';
 import type { OnBoardThing } from '../domain/work/onBoard.js';
 import { oneTaps } from '../domain/work/oneTap.js';
@@ -186,6 +188,44 @@ const waterPlan = z
   })
   .meta({ id: 'StopWaterPlan' });
 
+const stopTicket = z
+  .object({
+    id: z.uuid(),
+    number: z.string().nullable(),
+    digFrom: instant.describe('no digging before'),
+    lastDay: day.nullable(),
+    beginBy: day.nullable().describe('last day on which the work may begin'),
+    handDig: quantitySchema('bore').describe(
+      'each side of a mark by hand; 24 in where its rule does not say',
+    ),
+    handDigAssumed: z.boolean(),
+    marksSeenAt: instant.nullable(),
+    utilities: z.array(
+      z.object({ name: z.string(), answer: z.enum(UTILITY_ANSWERS), answeredAt: z.string().nullable() }),
+    ),
+    open: z.string().nullable().describe('what still keeps the crew from digging; null: nothing'),
+  })
+  .meta({ id: 'StopLocateTicket', description: 'The locate ticket that the dig of a stop stands on.' });
+
+function viewStopTicket(row: unknown, units: UnitSystem) {
+  const ticket = row as Row | null;
+  if (ticket === null) return null;
+  const at = (instant: unknown) => (instant === null ? null : new Date(String(instant)).toISOString());
+  const mm = ticket['handDigMm'] as number | null;
+  return {
+    id: ticket['id'],
+    number: ticket['number'],
+    digFrom: at(ticket['digFrom']),
+    lastDay: ticket['lastDay'],
+    beginBy: ticket['beginBy'],
+    handDig: fromStored(mm ?? USUAL_HAND_DIG_MM, 'bore', units),
+    handDigAssumed: mm === null,
+    marksSeenAt: at(ticket['marksSeenAt']),
+    utilities: ticket['utilities'],
+    open: ticket['open'],
+  };
+}
+
 /** What a crew was told of its day, against what stands now. */
 const publicationOf = (r: Row) => ({
   publishedAt: r['told_at'],
@@ -241,11 +281,12 @@ const stopView = z
           .describe(
             'where flushed water and sludge go; null: nothing is planned, or it is still to be decided',
           ),
+        locateTicket: stopTicket.nullable().describe('null: nothing is dug, or no ticket was called'),
         tasks: z.array(stopTask),
         hindrances: z
           .array(reason)
           .describe(
-            'why it can no longer be done here as planned: closed season, kit, people; empty: nothing',
+            'why it can no longer be done here as planned: closed season, kit, people, what it waits for, its locate ticket; empty: nothing',
           ),
         cautions: z.array(caution).describe('one tap a stop; local codes and licensed practice come first'),
       })
@@ -461,6 +502,7 @@ export const viewRoute = (r: Row, units: UnitSystem, withCost: boolean) => ({
             lock: viewOrderLock(s),
             question: viewQuestion(s['question']),
             waterPlan: s['water_plan'],
+            locateTicket: viewStopTicket(s['locate_ticket'], units),
             tasks: (s['tasks'] as Row[]).map((task) => viewStopTask(task, units)),
             hindrances: stopHindrances(r, s),
             cautions: visitCautions(s),

@@ -1,15 +1,16 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { v7 as newId } from 'uuid';
 import { z } from 'zod';
-import type { House } from '../actions/house.js';
+import type { House, Stores } from '../actions/house.js';
 import { maySee } from '../actions/maySee.js';
 import { mayWorkOn } from '../actions/mayWorkOn.js';
+import type { Row } from '../actions/ports.js';
 import { Refused } from '../actions/problems.js';
 import { need } from '../actions/sync/needs.js';
 import { takeId } from '../actions/takeId.js';
 import { addFoundWork, confirmFoundWork } from '../actions/workLife/foundWork.js';
 import { recordIncident, tellOfIncident } from '../actions/workLife/incidents.js';
-import { recordTicket, updateTicket, withOpen } from '../actions/workLife/locateTickets.js';
+import { hinderedDigs, recordTicket, updateTicket, withOpen } from '../actions/workLife/locateTickets.js';
 import { orderCautions } from '../actions/workLife/orderCautions.js';
 import { recordRain, withdrawRain } from '../actions/workLife/rain.js';
 import { recordTrenchCheck, recordTrenchDepth } from '../actions/workLife/trenchChecks.js';
@@ -29,6 +30,7 @@ import {
   foundWorkOf,
   incidentBody,
   incidentView,
+  settledTicketView,
   ticketBody,
   ticketNews,
   ticketView,
@@ -120,6 +122,10 @@ const template = z
   .meta({ id: 'LocateTemplate' });
 
 function registerTickets(app: FastifyInstance, house: House): void {
+  const settledTicket = async (stores: Stores, ticket: Row) => ({
+    ...viewTicket(await withOpen(stores, ticket)),
+    hinderedVisits: await hinderedDigs(house, stores, ticket),
+  });
   app.get(
     '/v1/locate-rule-templates',
     {
@@ -165,7 +171,7 @@ function registerTickets(app: FastifyInstance, house: House): void {
         tags: ['locate-tickets'],
         params: byId,
         body: ticketBody,
-        response: { 201: ticketView, ...refusals(404, 409, 415, 422) },
+        response: { 201: settledTicketView, ...refusals(404, 409, 415, 422) },
       },
     },
     (request, reply) =>
@@ -186,7 +192,7 @@ function registerTickets(app: FastifyInstance, house: House): void {
               utilities: body.utilities,
             })
           : await stores.rows.get('locate_ticket', ticketId);
-        return { status: 201, body: viewTicket(await withOpen(stores, ticket ?? {})) };
+        return { status: 201, body: await settledTicket(stores, ticket ?? {}) };
       }),
   );
 
@@ -232,7 +238,7 @@ function registerTickets(app: FastifyInstance, house: House): void {
         tags: ['locate-tickets'],
         params: byId,
         body: ticketNews,
-        response: { 200: ticketView, ...refusals(404, 409, 415, 422) },
+        response: { 200: settledTicketView, ...refusals(404, 409, 415, 422) },
       },
     },
     (request, reply) =>
@@ -249,7 +255,7 @@ function registerTickets(app: FastifyInstance, house: House): void {
             privateLocatedAt: body.privateLinesLocatedAt ? utc(body.privateLinesLocatedAt) : null,
           },
         );
-        return { status: 200, body: viewTicket(await withOpen(stores, ticket)) };
+        return { status: 200, body: await settledTicket(stores, ticket) };
       }),
   );
 }

@@ -13,6 +13,7 @@ import {
   WATER_RECEIVERS,
 } from '../domain/words.js';
 import { PRIVATE_LINES_CAUTION, type UtilityOnTicket } from '../domain/work/locateTicket.js';
+import { hinderedVisit } from './desk/hinderedShapes.js';
 import { measured, quantitySchema } from './fields.js';
 import { day, id, instant, text } from './shapes.js';
 
@@ -70,6 +71,14 @@ export const ticketView = z
     id: 'LocateTicket',
     description: 'A call to the one-call centre: from and until when one may dig.',
   });
+
+export const settledTicketView = ticketView
+  .extend({
+    hinderedVisits: z
+      .array(hinderedVisit)
+      .describe('its order and the parts of its dig, where they stand on a route and cannot be dug'),
+  })
+  .meta({ id: 'LocateTicketWithHindered' });
 
 /** @param r With `open`, what still keeps a crew from digging. */
 export const viewTicket = (r: Row) => ({

@@ -48,6 +48,8 @@ export interface SheetVisit {
   tasks: readonly SheetTask[];
   /** Of the whole visit, as far as the day's do not say it; a task's own stand with the task. */
   cautions: readonly SheetCaution[];
+  /** The locate ticket it digs on; null: nothing is dug, or no ticket was called. */
+  ticket: SheetTicket | null;
   /** Where flushed water and sludge go. */
   waterPlan: string | null;
   /** The one missing fact to find out. */
@@ -55,6 +57,20 @@ export interface SheetVisit {
   kit: readonly string[];
   waterLitres: number;
   wasteLitres: number;
+}
+
+export interface SheetTicket {
+  number: string | null;
+  /** When it may be dug, and until when. */
+  digFrom: { day: IsoDate; seconds: number };
+  lastDay: IsoDate | null;
+  beginBy: IsoDate | null;
+  /** How far each side of a mark is dug by hand. */
+  byHand: string;
+  /** Each utility with its answer. */
+  utilities: readonly string[];
+  /** What still keeps the crew from digging; null: nothing. */
+  open: string | null;
 }
 
 export interface SheetNote {

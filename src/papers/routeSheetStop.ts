@@ -48,6 +48,7 @@ export function sheetStop(
         ` · ${drivingAndWaiting(stop)}`,
       ),
       ...hindered(visit),
+      ...locateTicket(visit, units),
       ...promise(visit, units),
       ...(visit.because === '' ? [] : [paragraph(theirs(visit.because))]),
       ...visit.contacts.map(contact),
@@ -91,6 +92,24 @@ const hindered = ({ hindrances }: SheetVisit): Block[] =>
   hindrances.length === 0
     ? []
     : [paragraph(strong('Cannot be done as planned: '), ...listed(hindrances, '; '), '. Ask the office.')];
+
+function locateTicket({ ticket }: SheetVisit, units: UnitSystem): Block[] {
+  if (ticket === null) return [];
+  const { number, digFrom, lastDay, beginBy, byHand, utilities, open } = ticket;
+  return [
+    paragraph(
+      strong('Locate ticket'),
+      ...(number === null ? [] : [' ', theirs(number)]),
+      `: dig from ${clockText(digFrom.seconds, units)} on ${dayText(digFrom.day)}` +
+        (beginBy === null ? '' : `, begin by ${dayText(beginBy)}`) +
+        (lastDay === null ? ', its end is not known' : `, last day ${dayText(lastDay)}`) +
+        `. By hand within ${byHand} of a mark. `,
+      ...listed(utilities, '; '),
+      '.',
+    ),
+    ...(open === null ? [] : [paragraph(strong('No digging yet: '), theirs(open), '.')]),
+  ];
+}
 
 function promise({ promised }: SheetVisit, units: UnitSystem): Block[] {
   if (promised === null) return [];

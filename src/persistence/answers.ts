@@ -1,6 +1,7 @@
 import type { AnswerStore } from '../actions/house.js';
 import type { Row } from '../actions/ports.js';
 import { CREW_DAY } from './crewDay.js';
+import { LOCATE_TICKET, WAITS_FOR } from './locateTicketOf.js';
 import { CALLED, FIRST_NIGHT } from './nightBooks.js';
 import { PLACE_CAUTIONS } from './placeCautions.js';
 import type { Queryable } from './rowStore.js';
@@ -29,7 +30,7 @@ const STOPS = `
   SELECT st.*, o.number, o.state AS order_state, o.cause, o.note AS order_note, o.question, EXISTS (SELECT FROM attempt a WHERE a.stop_id = st.id) AS tried, o.minutes, o.people, o.kit, o.water_l, o.sludge_l, o.because_of,
          o.lock_day, o.lock_crew_id, o.lock_from, o.lock_to, o.lock_sequence, o.lock_by, o.locked_at, o.lock_because,
          s.id AS site_id, s.address, s.town, s.latitude, s.longitude, s.access, s.access_notes, s.basement, s.tap, s.hours, d.name AS depot_name, d.latitude AS depot_latitude, d.longitude AS depot_longitude, d.water AS depot_water, d.disposal AS depot_disposal,
-         (${TASKS}) AS tasks, ${PLACE_CAUTIONS},
+         (${TASKS}) AS tasks, ${PLACE_CAUTIONS}, ${WAITS_FOR} AS waits_for, ${LOCATE_TICKET} AS locate_ticket,
          (SELECT jsonb_build_object('receiver', w.receiver, 'place', w.place, 'permitRef', w.permit_ref, 'sludgeTo', w.sludge_to, 'assumed', w.assumed) FROM water_record w
            WHERE w.work_order_id = o.id AND w.phase = 'planned' AND NOT EXISTS (SELECT FROM precondition q WHERE q.work_order_id = o.id AND q.kind = 'discharge_plan' AND q.state = 'open')
            ORDER BY w.at DESC, w.id DESC LIMIT 1) AS water_plan,

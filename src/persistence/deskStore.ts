@@ -1,5 +1,6 @@
 import type { DeskStore } from '../actions/desk/deskStore.js';
 import { CREW_DAY } from './crewDay.js';
+import { LOCATE_TICKET, WAITS_FOR } from './locateTicketOf.js';
 import type { Queryable } from './rowStore.js';
 import { siteContacts } from './siteContacts.js';
 
@@ -36,6 +37,7 @@ const ROUTES = `
 const AHEAD = `
   SELECT r.id AS route_id, r.day, c.id AS crew_id, c.name AS crew_name, ${CREW_DAY} AS crew_day, r.published_at IS NOT NULL AS published,
          (SELECT coalesce(jsonb_agg(jsonb_build_object('workOrderId', o.id, 'number', o.number, 'address', s.address, 'startsAt', st.starts_at, 'kit', o.kit, 'people', o.people,
+                   'waitsFor', ${WAITS_FOR}, 'ticket', ${LOCATE_TICKET},
                    'tasks', (SELECT coalesce(jsonb_agg(jsonb_build_object('kind', k.kind, 'lineKind', l.kind) ORDER BY k.position), '[]')
                                FROM work_order_task k LEFT JOIN line l ON l.id = k.line_id WHERE k.work_order_id = o.id AND k.result IS NULL)) ORDER BY st.position), '[]')
             FROM stop st JOIN work_order o ON o.id = st.work_order_id JOIN site s ON s.id = o.site_id

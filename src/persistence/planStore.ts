@@ -1,4 +1,5 @@
 import type { PlanStore } from '../actions/plans/planStore.js';
+import { LOCATE_TICKET, WAITS_FOR } from './locateTicketOf.js';
 import type { Queryable } from './rowStore.js';
 import { siteContacts } from './siteContacts.js';
 
@@ -12,8 +13,8 @@ const OPEN_ORDERS = `
   SELECT o.*, s.basement, ${CALL},
          coalesce(s.latitude, near.latitude) AS latitude, coalesce(s.longitude, near.longitude) AS longitude, s.access, s.hours, s.tap, s.address, s.town,
          coalesce(risk.plug_chance_year, 0) AS plug_chance_year, greatest(1, risk.lines)::int AS lines, near.place AS assumed_place,
-         ARRAY(SELECT p.kind FROM precondition p WHERE p.work_order_id = o.id AND p.state = 'open' ORDER BY p.kind) AS waits_for,
-         (SELECT jsonb_build_object('from', max(p.valid_from), 'to', min(p.valid_to)) FROM precondition p
+         ${WAITS_FOR} AS waits_for,
+         (SELECT jsonb_build_object('from', max(p.valid_from), 'to', min(p.valid_to), 'digFrom', ${LOCATE_TICKET}->'digFrom') FROM precondition p
            WHERE p.work_order_id = o.id AND p.state = 'met' AND (p.valid_from IS NOT NULL OR p.valid_to IS NOT NULL)) AS ticket,
          (SELECT jsonb_build_object('day', p.day, 'from', p.from_time, 'to', p.to_time) FROM promise p
            WHERE p.work_order_id = o.id AND p.ended_at IS NULL ORDER BY p.told_at DESC LIMIT 1) AS promise,

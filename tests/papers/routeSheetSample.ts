@@ -7,6 +7,7 @@ const VISIT: SheetVisit = {
   because: 'Due 16 Jun 2026: yearly risk. Last cleaned 8 Dec 2025, then 5 % blocked.',
   promised: { fromSeconds: 7 * 3600, toSeconds: 9 * 3600 },
   hindrances: [],
+  ticket: null,
   accessNotes: [
     'Side gate left of the garage, code with the occupant',
     'Outlet: 2 m left of the willow, under the ferns',

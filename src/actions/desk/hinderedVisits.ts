@@ -1,6 +1,7 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
 import type { CrewDayFacts } from '../../domain/work/crewDayFacts.js';
 import { type Hindrance, hindrancesOf, type PlannedNeeds } from '../../domain/work/hindrances.js';
+import { openHindrances, type PlannedGround } from '../../domain/work/openHindrances.js';
 import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
 
@@ -19,18 +20,17 @@ export interface HinderedVisit {
   reasons: Hindrance[];
 }
 
-interface AheadVisit extends PlannedNeeds {
+interface AheadVisit extends PlannedNeeds, PlannedGround {
   workOrderId: string;
   number: number;
   address: string;
-  startsAt: string;
 }
 
 /**
  * Visits ahead, from today on, that cannot be done where they stand: a season closed, kit out of service, too few
- * people, nobody at work.
+ * people, nobody at work, a precondition open again, a dig outside the life of its locate ticket.
  *
- * @param recordId Only what this absence, closed season or holiday is a cause of.
+ * @param recordId Only what this absence, closed season, holiday or ticket is a cause of.
  */
 export async function hinderedVisits(
   house: House,
@@ -48,9 +48,10 @@ export async function hinderedVisits(
 function hinderedOn(route: Row, recordId: string | undefined): HinderedVisit[] {
   const day = String(route['day']);
   return (route['visits'] as AheadVisit[]).flatMap((visit) => {
-    const reasons = hindrancesOf(route['crew_day'] as CrewDayFacts, visit, day).filter(
-      ({ facts }) => recordId === undefined || facts.recordIds.includes(recordId),
-    );
+    const reasons = [
+      ...hindrancesOf(route['crew_day'] as CrewDayFacts, visit, day),
+      ...openHindrances(visit, day),
+    ].filter(({ facts }) => recordId === undefined || facts.recordIds.includes(recordId));
     if (reasons.length === 0) return [];
     return {
       workOrderId: visit.workOrderId,
@@ -67,6 +68,19 @@ function hinderedOn(route: Row, recordId: string | undefined): HinderedVisit[] {
   });
 }
 
+/** The same of some orders alone, on whatever day they stand. */
+export async function hinderedOrders(
+  house: House,
+  stores: Stores,
+  orderIds: readonly string[],
+): Promise<HinderedVisit[]> {
+  const today = house.zone.dayOf(house.clock.now());
+  const all = await hinderedVisits(house, stores, today, LAST_DAY);
+  return all.filter(({ workOrderId }) => orderIds.includes(workOrderId));
+}
+
+const LAST_DAY = '9999-12-31';
+
 /** The same for a stop of a route as its crew reads it; nothing of what is done or under way. */
 export function stopHindrances(route: Row, stop: Row): Hindrance[] {
   const isAhead = stop['order_state'] === 'wanted' || stop['order_state'] === 'placed';
@@ -78,7 +92,13 @@ export function stopHindrances(route: Row, stop: Row): Hindrance[] {
       lineKind: (task['line'] as Row | null)?.['kind'] ?? null,
     })) as PlannedNeeds['tasks'];
   const visit = { kit: stop['kit'] as PlannedNeeds['kit'], people: Number(stop['people']), tasks };
-  return hindrancesOf(route['crew_day'] as CrewDayFacts, visit, String(route['day']));
+  const day = String(route['day']);
+  const ground = {
+    startsAt: String(stop['starts_at']),
+    waitsFor: stop['waits_for'] as PlannedGround['waitsFor'],
+    ticket: stop['locate_ticket'] as PlannedGround['ticket'],
+  };
+  return [...hindrancesOf(route['crew_day'] as CrewDayFacts, visit, day), ...openHindrances(ground, day)];
 }
 
 /** One sentence for the head of a route. */

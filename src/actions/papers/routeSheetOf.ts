@@ -1,9 +1,11 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
 import type { UnitSystem } from '../../domain/units/quantity.js';
 import type { TaskKind } from '../../domain/words.js';
+import { handDigDistance } from '../../domain/work/cautions.js';
+import type { UtilityOnTicket } from '../../domain/work/locateTicket.js';
 import { onBoardText } from '../../papers/onBoardText.js';
 import { quantityText } from '../../papers/printed.js';
-import type { RouteSheetData, SheetStop, SheetVisit } from '../../papers/routeSheetData.js';
+import type { RouteSheetData, SheetStop, SheetTicket, SheetVisit } from '../../papers/routeSheetData.js';
 import { numbered } from '../../papers/routesDay.js';
 import { dayCautions, type StopCautions } from '../../papers/sheetCautions.js';
 import type { SystemSketch } from '../../papers/systemSketchData.js';
@@ -157,6 +159,7 @@ function visitOf(
       cautions: cautions.ofTasks[i] ?? [],
     })),
     cautions: cautions.ofVisit,
+    ticket: ticketOf(house, stop),
     waterPlan: waterPlanText(stop),
     question: questionText(stop),
     kit: ((stop['kit'] ?? []) as string[]).map(spaced),
@@ -175,6 +178,23 @@ function spoken(code: unknown): string | null {
   } catch {
     return code;
   }
+}
+
+function ticketOf({ zone }: House, { locate_ticket: row }: Row): SheetTicket | null {
+  const ticket = row as Row | null;
+  if (ticket === null) return null;
+  const from = new Date(String(ticket['digFrom']));
+  return {
+    number: ticket['number'] as string | null,
+    digFrom: { day: zone.dayOf(from), seconds: secondsOf(zone.timeOf(from)) },
+    lastDay: ticket['lastDay'] as IsoDate | null,
+    beginBy: ticket['beginBy'] as IsoDate | null,
+    byHand: handDigDistance(ticket['handDigMm'] as number | null),
+    utilities: (ticket['utilities'] as UtilityOnTicket[]).map(
+      ({ name, answer }) => `${name}: ${answer === 'none' ? 'no answer' : answer}`,
+    ),
+    open: ticket['open'] as string | null,
+  };
 }
 
 /** Where flushed water and sludge go; what is only assumed says so. */

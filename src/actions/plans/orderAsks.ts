@@ -272,18 +272,32 @@ function windowsOf(row: Row, horizon: Horizon): { windows: OrderWindow[]; closed
       respondBy !== null && day === respondDay
         ? Math.round((respondBy.getTime() - house.zone.instantOf(day, 0).getTime()) / 1000)
         : DAY_SECONDS - 1;
-    if (own.length > 0 || until < DAY_SECONDS - 1) free = false;
+    const since = dugSince(row, horizon, day);
+    if (own.length > 0 || until < DAY_SECONDS - 1 || since > 0) free = false;
     const open =
       own.length > 0
         ? own.map((w) => [secondsOf(w.from), secondsOf(w.to)] as const)
         : [[0, DAY_SECONDS - 1] as const];
-    for (const [fromSeconds, to] of open)
-      if (fromSeconds <= until) windows.push({ day: index, fromSeconds, toSeconds: Math.min(to, until) });
+    for (const [from, to] of open) {
+      const [fromSeconds, toSeconds] = [Math.max(from, since), Math.min(to, until)];
+      if (fromSeconds <= toSeconds) windows.push({ day: index, fromSeconds, toSeconds });
+    }
     if (!windows.some((window) => window.day === index))
-      closed.add(`the house opens after the answer is due (${hoursText(own)})`);
+      closed.add(
+        since > 0
+          ? `its locate ticket begins on ${day} after the house shuts, or after the answer is due`
+          : `the house opens after the answer is due (${hoursText(own)})`,
+      );
   });
   if (windows.length === 0) return { windows, closed: [...closed] };
   return { windows: free ? [] : windows, closed: null };
+}
+
+/** From when on a day its ticket lets an order dig, in seconds after midnight; zero: all day. */
+function dugSince(row: Row, { house }: Horizon, day: IsoDate): number {
+  const ticket = row['ticket'] as { digFrom: string | null } | null;
+  if (ticket?.digFrom == null || house.zone.dayOf(new Date(ticket.digFrom)) !== day) return 0;
+  return Math.ceil((Date.parse(ticket.digFrom) - house.zone.instantOf(day, 0).getTime()) / 1000);
 }
 
 const hoursText = (hours: readonly { weekday: string; from: string; to: string }[]): string =>

@@ -9,6 +9,7 @@ import {
   yearsUnlisted,
 } from '../../domain/work/locateTicket.js';
 import { type Dig, digsNotOn, digsOf } from '../../domain/work/ticketDigs.js';
+import { type HinderedVisit, hinderedOrders } from '../desk/hinderedVisits.js';
 import type { House, Stores } from '../house.js';
 import { mayWorkOn } from '../mayWorkOn.js';
 import { liesAhead } from '../notAhead.js';
@@ -241,6 +242,10 @@ export const withOpen = async (stores: Stores, ticket: Row): Promise<Row> => ({
   ...ticket,
   open: await openFor(stores, ticket, String(ticket['work_order_id'])),
 });
+
+/** Its order, and the parts of its dig, that stand on a route where they cannot be dug. */
+export const hinderedDigs = async (house: House, stores: Stores, ticket: Row): Promise<HinderedVisit[]> =>
+  hinderedOrders(house, stores, await ordersOf(stores, String(ticket['work_order_id'])));
 
 async function tasksOf(stores: Stores, orderIds: readonly string[]): Promise<Dig[]> {
   const rows = await stores.rows.all(

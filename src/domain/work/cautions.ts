@@ -15,12 +15,17 @@ const COMMON = 'common practice, no source';
 
 /** @param mm Each side of a mark, as the rule of the ticket says; null: not known. */
 const handDigText = (mm: number | null): string =>
-  `Within ${distanceText(mm ?? USUAL_HAND_DIG_MM)} of a mark, each side: no machine, expose the line by hand until it is seen.` +
+  `Within ${handDigDistance(mm)} of a mark, each side: no machine, expose the line by hand until it is seen.` +
   (mm === null ? ' Where local law says more, that distance.' : '');
 
-/** A part of an inch or of a centimetre is rounded up: never nearer than the law. */
-const distanceText = (mm: number): string =>
-  `${Math.ceil(mm / 25.4 - 1e-6)} in (${(Math.ceil(mm / 10 - 1e-6) / 100).toFixed(2)} m)`;
+/**
+ * How far each side of a mark is dug by hand, in words.
+ * A part of an inch or of a centimetre is rounded up: never nearer than the law.
+ */
+export function handDigDistance(mm: number | null): string {
+  const each = mm ?? USUAL_HAND_DIG_MM;
+  return `${Math.ceil(each / 25.4 - 1e-6)} in (${(Math.ceil(each / 10 - 1e-6) / 100).toFixed(2)} m)`;
+}
 
 /** Every caution once. Sources are US; where a state's or town's code says more, it governs. */
 const ALL = {

@@ -12,8 +12,15 @@ export interface PlannedNeeds {
 
 /** Why a visit can no longer be done where it stands. */
 export interface Hindrance {
-  code: 'closed_season' | 'kit_out_of_service' | 'kit_missing' | 'too_few_people' | 'crew_away';
-  /** `recordIds`: the absences, closed season or holiday that are the cause. */
+  code:
+    | 'closed_season'
+    | 'kit_out_of_service'
+    | 'kit_missing'
+    | 'too_few_people'
+    | 'crew_away'
+    | 'precondition_open'
+    | 'outside_ticket';
+  /** `recordIds`: the absences, closed season, holiday or locate ticket that are the cause. */
   facts: { recordIds: string[] } & Record<string, unknown>;
   text: string;
 }

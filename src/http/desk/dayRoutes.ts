@@ -3,6 +3,7 @@ import { z } from 'zod';
 import { offerDays } from '../../actions/desk/cheapestDays.js';
 import { type ClosedRoute, type ClosingAsk, closeDay, closeRoute } from '../../actions/desk/closeRoute.js';
 import { dayBooks } from '../../actions/desk/dayBook.js';
+import { hinderedVisits } from '../../actions/desk/hinderedVisits.js';
 import { promisesOf } from '../../actions/desk/promisesOf.js';
 import { publishDay, publishRoute } from '../../actions/desk/publishing.js';
 import { toAgree } from '../../actions/desk/toAgree.js';
@@ -27,6 +28,7 @@ import {
   viewPromise,
   viewToAgree,
 } from './dayShapes.js';
+import { hinderedVisit } from './hinderedShapes.js';
 
 const OFFICE: readonly Role[] = ['dispatcher', 'owner'];
 const WEEK_DAYS = 7;
@@ -43,6 +45,10 @@ const toldView = z
     times: z.number().int().describe('how often the crew was told this day'),
   })
   .meta({ id: 'Publication', description: 'A crew was told its day as it stood then.' });
+
+const hinderedOfDay = z
+  .array(hinderedVisit)
+  .describe('told to crews although it cannot be done as planned: plan anew, move it, or phone');
 
 const historyView = z
   .object({
@@ -195,16 +201,21 @@ function registerPublishing(app: FastifyInstance, house: House): void {
         summary: 'Tell a crew its day as it stands now; what changes later is shown as changes',
         tags: ['routes'],
         params: byId,
-        response: { 200: toldView, ...refusals(404, 409, 422) },
+        response: {
+          200: toldView.extend({ hinderedVisits: hinderedOfDay }).meta({ id: 'PublicationWithHindered' }),
+          ...refusals(404, 409, 422),
+        },
       },
     },
     (request, reply) =>
       write(house, request, reply, async (stores) => {
         const { id: routeId } = request.params as { id: string };
-        return {
-          status: 200,
-          body: viewTold(await publishRoute(house, stores, request.actor.name, routeId), routeId),
-        };
+        const told = await publishRoute(house, stores, request.actor.name, routeId);
+        const on = String(told['day']);
+        const hindered = (await hinderedVisits(house, stores, on, on)).filter(
+          (visit) => visit.routeId === routeId,
+        );
+        return { status: 200, body: { ...viewTold(told, routeId), hinderedVisits: hindered } };
       }),
   );
 
@@ -218,7 +229,9 @@ function registerPublishing(app: FastifyInstance, house: House): void {
         tags: ['days'],
         params: byDay,
         response: {
-          200: z.object({ published: z.number().int() }).meta({ id: 'PublishedDay' }),
+          200: z
+            .object({ published: z.number().int(), hinderedVisits: hinderedOfDay })
+            .meta({ id: 'PublishedDay' }),
           ...refusals(409, 422),
         },
       },
@@ -226,7 +239,9 @@ function registerPublishing(app: FastifyInstance, house: House): void {
     (request, reply) =>
       write(house, request, reply, async (stores) => {
         const { day: on } = request.params as { day: string };
-        return { status: 200, body: { published: await publishDay(house, stores, request.actor.name, on) } };
+        const published = await publishDay(house, stores, request.actor.name, on);
+        const hindered = await hinderedVisits(house, stores, on, on);
+        return { status: 200, body: { published, hinderedVisits: hindered } };
       }),
   );
 

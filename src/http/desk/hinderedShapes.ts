@@ -13,7 +13,9 @@ export const hinderedVisit = z
     crewName: z.string(),
     startsAt: instant,
     published: z.boolean().describe('its crew was told of the day'),
-    reasons: z.array(reason).describe('facts.recordIds: the absences, closed season or holiday'),
+    reasons: z
+      .array(reason)
+      .describe('facts.recordIds: the absences, closed season, holiday or locate ticket'),
   } satisfies Record<keyof HinderedVisit, z.ZodType>)
   .meta({
     id: 'HinderedVisit',

@@ -78,8 +78,8 @@ test('published, then changed: the crew sees what was added, removed and moved, 
   await place(b, t.crews.heron, THURSDAY, a);
   await place(c, t.crews.heron, THURSDAY, b);
   expect(await routeOf(t.crews.heron)).toMatchObject({ publishedAt: null, changesSincePublished: [] });
-  expect((await post(`/v1/days/${THURSDAY}/publication`)).body).toEqual({ published: 1 });
-  expect((await post(`/v1/days/${THURSDAY}/publication`)).body).toEqual({ published: 0 });
+  expect((await post(`/v1/days/${THURSDAY}/publication`)).body).toMatchObject({ published: 1 });
+  expect((await post(`/v1/days/${THURSDAY}/publication`)).body).toMatchObject({ published: 0 });
   const told = await routeOf(t.crews.heron);
   expect(told).toMatchObject({ publishedBy: 'dispatcher', changesSincePublished: [] });
 
