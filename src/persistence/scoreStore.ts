@@ -1,5 +1,5 @@
 import type { ScoreStore } from '../actions/night/scoreStore.js';
-import { HISTORY_CLASSES, type ResidualSums } from '../domain/fouling/selfScore.js';
+import { DUE_AT_ONCE, HISTORY_CLASSES, type ResidualSums } from '../domain/fouling/selfScore.js';
 import { askedLines } from './reports/askedLines.js';
 import type { Queryable } from './rowStore.js';
 
@@ -26,6 +26,15 @@ const UNJUDGED = `
      AND NOT EXISTS (SELECT FROM clean c WHERE c.line_id = v.line_id AND c.withdrawn_at IS NULL
                         AND c.cleaned_at >= (h.as_of)::timestamp AT TIME ZONE $3 AND c.cleaned_at < (v.found_on)::timestamp AT TIME ZONE $3)
    ORDER BY v.line_id, v.found_on`;
+
+/** Each score belongs to one class. */
+const CLASSES = [
+  ...HISTORY_CLASSES.map(({ name, from, to }) => ({
+    name,
+    where: `NOT due_at_once AND readings_used BETWEEN ${from} AND ${Math.min(to, 2_147_483_647)}`,
+  })),
+  { name: DUE_AT_ONCE, where: 'due_at_once' },
+];
 
 export function makeScoreStore(q: Queryable): ScoreStore {
   const rows = async (text: string, values: unknown[] = []) => (await q.query(text, values)).rows;
@@ -54,11 +63,11 @@ export function makeScoreStore(q: Queryable): ScoreStore {
           ? 'forecast_score'
           : `(SELECT f.* FROM forecast_score f JOIN (${askedLines(asked, values)}) a ON a.id = f.line_id)`;
       const classes = [];
-      for (const { name, from: least, to } of HISTORY_CLASSES) {
+      for (const { name, where } of CLASSES) {
         const [sum] = await rows(
           `SELECT count(*)::int AS count, coalesce(sum(expected), 0) AS expected, coalesce(sum(passed), 0) AS passed,
                   coalesce(sum(expected * (1 - expected)), 0) AS variance
-             FROM ${scores} s WHERE found_on >= $1 AND readings_used BETWEEN ${least} AND ${Math.min(to, 2_147_483_647)}`,
+             FROM ${scores} s WHERE found_on >= $1 AND ${where}`,
           values,
         );
         classes.push({

@@ -24,7 +24,9 @@ export async function scoreForecasts(
   });
   const scores = rows.flatMap((row) => {
     const judgement = judgeRow(row);
-    return judgement ? [{ ...scoreOf(row), ...judgement, judged_on: day }] : [];
+    if (!judgement) return [];
+    const { dueAtOnce, ...score } = judgement;
+    return [{ ...scoreOf(row), ...score, due_at_once: dueAtOnce, judged_on: day }];
   });
   await stores.scores.put(scores);
   const report = calibrationReport(await stores.scores.sums(addDays(day, -SCORED_DAYS)));

@@ -34,7 +34,14 @@ export interface Judgement {
   passed: number;
   /** Occlusion found over occlusion forecast; null where the reading only bounds it. */
   residual: number | null;
+  /** The line was held to be due at once, and the visit came soon. */
+  dueAtOnce: boolean;
 }
+
+/** Due at once is a line whose action limit is passed by tomorrow with this chance: its 10 % date is today. */
+const AT_ONCE_CHANCE = 0.1;
+/** A visit later than this tells little of what was so on the day. */
+const AT_ONCE_DAYS = 30;
 
 /**
  * Judges a forecast on the day of the next visit: a visit stops the clock, so it tells only whether the limit was
@@ -49,11 +56,12 @@ export function judge(forecast: StoredForecast, found: Finding): Judgement | nul
   const days = found.day - asOfDay;
   const last = STORED_AHEAD[STORED_AHEAD.length - 1] ?? 0;
   if (days < 0) return null;
+  const dueAtOnce = days <= AT_ONCE_DAYS && chanceBy(actionChances, 1) >= AT_ONCE_CHANCE;
   if (found.plugged) {
     const judgedDays = Math.max(days, (dueDay ?? found.day) - asOfDay);
     return judgedDays > last
       ? null
-      : { expected: chanceBy(actionChances, judgedDays), passed: 1, residual: null };
+      : { expected: chanceBy(actionChances, judgedDays), passed: 1, residual: null, dueAtOnce };
   }
   if (found.occlusion === null || found.standardError === null) return null;
   const expected = chanceBy(actionChances, Math.min(days, last));
@@ -65,7 +73,8 @@ export function judge(forecast: StoredForecast, found: Finding): Judgement | nul
   const level = Math.min(1, forecast.occlusion + (forecast.ratePerMonth * days) / MONTH_DAYS);
   const passed = passedGiven(reading, actionLimit, expected, level);
   if (days > last && passed > 0.5) return null; // passed, but nobody knows on which side of the last stored day
-  return { expected, passed, residual: found.bound === 'exact' ? found.occlusion - level : null };
+  const residual = found.bound === 'exact' ? found.occlusion - level : null;
+  return { expected, passed, residual, dueAtOnce };
 }
 
 /** Straight between the stored days. */
@@ -183,7 +192,10 @@ export function biasScore({ name, count, mean, sd }: ResidualSums): BiasScore {
   return { name, count, bias: mean, standardError, verdict };
 }
 
-/** By readings known when the forecast was made. */
+/** Lines due at once, whatever was known of them; by the chances told at least the risk of them are past their limit. */
+export const DUE_AT_ONCE = 'due at once';
+
+/** The others by readings known when the forecast was made. */
 export const HISTORY_CLASSES = [
   { name: 'no reading', from: 0, to: 0 },
   { name: '1 or 2 readings', from: 1, to: 2 },
@@ -226,7 +238,8 @@ const percent = (share: number): string => `${(100 * share).toFixed(1)} %`;
 function classFinding(score: ClassScore): CalibrationReport['findings'] {
   if (score.verdict !== 'more' && score.verdict !== 'fewer') return [];
   const consequence = score.verdict === 'more' ? 'dates come out late' : 'dates come out early';
-  const text = `Lines with ${score.name}: ${percent(score.observed)} were past their action limit at the next visit where ${percent(score.expected)} was forecast (${score.count} visits); ${consequence}.`;
+  const whose = score.name === DUE_AT_ONCE ? `Lines ${score.name}` : `Lines with ${score.name}`;
+  const text = `${whose}: ${percent(score.observed)} were past their action limit at the next visit where ${percent(score.expected)} was forecast (${score.count} visits); ${consequence}.`;
   return [{ code: `class_${score.verdict}`, facts: { ...score }, text }];
 }
 

@@ -152,7 +152,7 @@ const honestyQuestion = question({
   component: 'ForecastHonesty',
   summary: 'How past forecasts fared against what was found',
   about:
-    'Forecasts of the last two years, as they were stored, against what the next visit found. A visit stops the clock: it is held against the chance for its own day; a plug that called for the visit is judged on the day the line was due. Items: by readings known when the forecast was made.',
+    'Forecasts of the last two years, as they were stored, against what the next visit found. A visit stops the clock: it is held against the chance for its own day; a plug that called for the visit is judged on the day the line was due. Items: by readings known when the forecast was made; lines due at once, of which a tenth or more should be past their action limit already, are a class of their own where the visit came within 30 days.',
   roles: ['owner'],
   own: {},
   facts: {
@@ -166,7 +166,7 @@ const honestyQuestion = question({
       .describe('how nights saw the whole base, newest first'),
   },
   item: z.object({
-    name: z.string().meta({ example: '3 to 5 readings' }),
+    name: z.string().describe('readings known, or due at once').meta({ example: '3 to 5 readings' }),
     count: z.number().int(),
     expected: share.describe('mean chance forecast'),
     observed: share.describe('share that came true'),

@@ -5,6 +5,7 @@ import {
   calibrationReport,
   chanceBy,
   classScore,
+  DUE_AT_ONCE,
   judge,
   passedGiven,
   STORED_AHEAD,
@@ -88,8 +89,27 @@ test('a visit is held against the chance for its own day, never against the date
 test('a plug that called before the day the line was due is judged on that day', () => {
   const plugged = { plugged: true, occlusion: null, standardError: null, bound: 'exact' } as const;
   // Called after 14 days, due after 60: the schedule would have found it past the limit then, and .1 was forecast.
-  expect(judge(forecast, { ...plugged, day: 20_014 })).toEqual({ expected: 0.1, passed: 1, residual: null });
+  expect(judge(forecast, { ...plugged, day: 20_014 })).toEqual({
+    expected: 0.1,
+    passed: 1,
+    residual: null,
+    dueAtOnce: false,
+  });
   expect(judge(forecast, { ...plugged, day: 20_090 })?.expected).toBe(0.2);
+});
+
+test('a line whose limit is likely enough passed by tomorrow is due at once, for a visit that comes soon', () => {
+  const seen = { plugged: false, occlusion: 0.4, standardError: 0.05, bound: 'exact' } as const;
+  // By tomorrow a seventh of the way from the first chance to that of a week: .09 + (.17 − .09) / 7 = .1014.
+  const chances = [0.09, 0.17, 0.25, 0.4, 0.6, 0.8, 0.9, 0.99];
+  const over = { ...forecast, occlusion: 0.4, actionChances: chances };
+  expect(judge(over, { ...seen, day: 20_010 })?.dueAtOnce).toBe(true);
+  expect(judge(over, { ...seen, day: 20_030 })?.dueAtOnce).toBe(true);
+  expect(judge(over, { ...seen, day: 20_031 })?.dueAtOnce).toBe(false);
+  expect(judge(over, { ...seen, plugged: true, occlusion: null, day: 20_010 })?.dueAtOnce).toBe(true);
+  // .085 + (.17 − .085) / 7 = .0971.
+  const under = { ...over, actionChances: [0.085, ...chances.slice(1)] };
+  expect(judge(under, { ...seen, day: 20_010 })?.dueAtOnce).toBe(false);
 });
 
 test('what says nothing of the limit is not judged', () => {
@@ -129,4 +149,17 @@ test('the report names what is off, by how much, and what follows', () => {
     standardError: 0.04,
     verdict: 'within',
   });
+});
+
+test('lines due at once are told of as a class of their own', () => {
+  // 100 chances of .5: standard error √(100 × .25) / 100 = .05; 30 passed: .5 − .3 > .1.
+  const { findings, classes } = calibrationReport({
+    classes: [{ name: DUE_AT_ONCE, count: 100, expected: 50, passed: 30, variance: 25 }],
+    methods: [],
+    crews: [],
+  });
+  expect(classes).toMatchObject([{ name: 'due at once', expected: 0.5, observed: 0.3, verdict: 'fewer' }]);
+  expect(findings[0]?.text).toMatch(
+    /^Lines due at once: 30\.0 % were past their action limit .* where 50\.0 % was forecast/,
+  );
 });

@@ -12,12 +12,16 @@ const score = (day: string) =>
   t.house.transact({ name: 'night' }, (stores) => scoreForecasts(t.house, stores, day));
 
 /** A forecast of `.1` within 60 days as a night would have stored it. */
-async function forecast(lineId: string, asOf: string, mark = 'a'): Promise<void> {
+async function forecast(
+  lineId: string,
+  asOf: string,
+  chances = '{.01,.02,.03,.05,.1,.2,.5,.9}',
+): Promise<void> {
   await t.pool.query(
     `INSERT INTO trend_history (line_id, as_of, fit_id, engine_version, evidence_hash, because, occlusion, occlusion_sd, rate_per_month, action_limit, plug_limit,
                                 readings_used, due_on, due_rule, action_chances)
-     VALUES ($1, $2, gen_random_uuid(), 'test', $3, 'evidence', .2, .05, .03, .5, .9, 2, '2026-11-30', 'risk', '{.01,.02,.03,.05,.1,.2,.5,.9}')`,
-    [lineId, asOf, mark],
+     VALUES ($1, $2, gen_random_uuid(), 'test', 'a', 'evidence', .2, .05, .03, .5, .9, 2, '2026-11-30', 'risk', $3)`,
+    [lineId, asOf, chances],
   );
 }
 
@@ -129,4 +133,36 @@ test('the owner sees where the model is off; nobody else does', async () => {
   expect(svg.text).not.toContain('NaN');
   expect((await t.call('dispatcher', { method: 'GET', url: URL })).status).toBe(403);
   expect((await t.call('technician', { method: 'GET', url: `${URL}.svg` })).status).toBe(403);
+});
+
+test('lines due at once are a class of their own, in figures, columns and picture', async () => {
+  const [, , , , fifth = '', sixth = '', seventh = ''] = lines;
+  const soon = '{.6,.65,.7,.8,.9,.95,.98,.99}';
+  await forecast(fifth, DAY, soon);
+  await found(fifth, '2026-10-15T15:00:00Z', 0.9);
+  await forecast(sixth, DAY, soon);
+  await found(sixth, '2026-10-31T15:00:00Z', 0.05);
+  // Seen later than 30 days after: judged with the others of as many readings.
+  await forecast(seventh, DAY, soon);
+  await found(seventh, '2026-11-29T15:00:00Z', 0.9);
+  expect((await score('2026-12-01')).judged).toBe(3);
+
+  const { body } = await t.call('owner', { method: 'GET', url: '/v1/trends/calibration' });
+  expect(body.items.map(({ name, count }: { name: string; count: number }) => [name, count])).toEqual([
+    ['1 or 2 readings', 33],
+    ['due at once', 2],
+  ]);
+  expect(body.count).toBe(35);
+  // After 14 days .7, after 30 days .8; one of the two was past the limit.
+  expect(body.items[1].expected).toBeCloseTo(0.75, 9);
+  expect(body.items[1].observed).toBeCloseTo(0.5, 2);
+  expect(body.items[1].verdict).toBe('too_few');
+  const csv = await t.call('owner', {
+    method: 'GET',
+    url: '/v1/trends/calibration',
+    headers: { accept: 'text/csv' },
+  });
+  expect(csv.text).toContain('\ndue at once,2,');
+  const svg = await t.call('owner', { method: 'GET', url: '/v1/trends/calibration.svg' });
+  expect(svg.text).toContain('due at once');
 });
