@@ -9,6 +9,7 @@ import {
   traitMean,
   traitVariance,
 } from './pooling.js';
+import { USUAL_LOG_RATE } from './traits.js';
 
 /** Of each line under one growth law: what its own evidence says of its log rate, and what all the others say. */
 export interface LawLooks {
@@ -21,7 +22,6 @@ export interface LawLooks {
 }
 
 /** Before anything is known of a line or its like. */
-const USUAL_LOG_RATE = Math.log(0.0009);
 const USUAL_VARIANCE = 1.2;
 export const START_VARIANCES: PoolingVariances = { siteVariance: 0.3, lineVariance: 0.5 };
 

@@ -10,6 +10,8 @@ export interface PoolingLayout {
   columns: Int32Array;
   values: Float64Array;
   priorVariance: readonly number[];
+  /** Prior mean of the first column's coefficient; that of the others is 0. */
+  priorMean: number;
 }
 
 /** A mixed model y = x'β + site + line + error of known variance 1/τ, fitted. */
@@ -51,6 +53,7 @@ export function poolOnce(
   const matrix = new Float64Array(size * size);
   const right = new Float64Array(size);
   for (let d = 0; d < size; d++) matrix[d * size + d] = 1 / layout.priorVariance[d]!;
+  right[0] = layout.priorMean / layout.priorVariance[0]!;
   for (let i = 0; i < lines; i++) {
     const w = 1 / (lineVariance + 1 / precision[i]!);
     weight[i] = w;

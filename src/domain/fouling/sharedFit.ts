@@ -5,7 +5,7 @@ import { filterLine, filterState, logWeights } from './lineFilter.js';
 import { type LineSteps, lineSteps } from './lineSteps.js';
 import { type Pooled, type PoolingLayout, poolOnce, ratePrior, traitMean, traitVariance } from './pooling.js';
 import type { ShapeParameters } from './shapeParameters.js';
-import { type TraitList, traitList, traitsOf } from './traits.js';
+import { type TraitList, traitList, traitsOf, USUAL_LOG_RATE } from './traits.js';
 import {
   addVisitTimes,
   type Intervals,
@@ -50,6 +50,7 @@ export function layBase(lines: readonly LineEvidence[], asOfDay: number): LaidBa
       columns: Int32Array.from(rows.flatMap(({ columns }) => columns)),
       values: Float64Array.from(rows.flatMap(({ values }) => values)),
       priorVariance: traits.priorVariance,
+      priorMean: USUAL_LOG_RATE,
     },
   };
 }
@@ -67,8 +68,6 @@ export interface PoolState {
   /** Log likelihood of every line's intervals at each rate, under `visitTimes`. */
   visits: Float64Array;
 }
-
-const USUAL_LOG_RATE = Math.log(0.0009);
 
 export function startPool(base: LaidBase, visitTimes = START_VISIT_TIMES): PoolState {
   const n = base.lines.length;

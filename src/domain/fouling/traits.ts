@@ -2,7 +2,8 @@ import type { LineEvidence } from './evidence.js';
 
 /**
  * What is known of a line before anybody looks into it, as columns of numbers: 1, log iron, no iron tested nearby,
- * log bore, kind, material, area. Each column has a prior of mean 0, so kinds and areas nobody has data of keep 0.
+ * log bore, kind, material, area. Each column has a prior of mean 0, so kinds and areas nobody has data of keep 0; the first one's is the usual
+ * log rate, so a base that nobody has read is like others, however many lines it has.
  */
 export interface TraitList {
   names: readonly string[];
@@ -15,7 +16,10 @@ export interface TraitList {
 }
 
 const FIXED = ['one', 'logIron', 'ironUnknown', 'logBore'] as const;
-const FIXED_VARIANCE = [100, 1, 1, 1] as const;
+/** Log of growth a day, and how far bases lie apart in it (common practice, no source). */
+export const USUAL_LOG_RATE = Math.log(0.0009);
+const BASE_VARIANCE = 0.4;
+const FIXED_VARIANCE = [BASE_VARIANCE, 1, 1, 1] as const;
 const KIND_VARIANCE = 0.25;
 const MATERIAL_VARIANCE = 0.25;
 const AREA_VARIANCE = 0.06;

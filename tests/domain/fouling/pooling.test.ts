@@ -28,6 +28,7 @@ const layout: PoolingLayout = {
   columns: Int32Array.from({ length: 2 * n }, (_, k) => k % 2),
   values: Float64Array.from({ length: 2 * n }, (_, k) => (k % 2 === 0 ? 1 : Math.floor(k / 2) % days)),
   priorVariance: [1e12, 1e12],
+  priorMean: 0,
 };
 const looks = Float64Array.from(
   { length: n },
@@ -101,6 +102,7 @@ test('pooling without sites is least squares: Norris, −0.262323 and 1.00211681
       columns: Int32Array.from({ length: 2 * count }, (_, k) => k % 2),
       values: Float64Array.from({ length: 2 * count }, (_, k) => (k % 2 === 0 ? 1 : (NORRIS_X[k >> 1] ?? 0))),
       priorVariance: [1e12, 1e12],
+      priorMean: 0,
     },
     Float64Array.from(NORRIS_Y),
     new Float64Array(count).fill(1 / residualSd ** 2),
