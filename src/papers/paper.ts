@@ -38,7 +38,7 @@ export type Block =
   | { kind: 'between'; words: Words }
   | { kind: 'fields'; fields: readonly Field[] }
   /** Drawn by `figure.ts`. */
-  | { kind: 'picture'; svg: string; size?: 'small' }
+  | { kind: 'picture'; svg: string; size?: 'small' | 'tall' }
   | { kind: 'photographs'; photographs: readonly Photograph[] };
 
 export type ListMarks = 'dots' | 'numbers' | 'ticks' | 'cautions';
@@ -128,7 +128,7 @@ function linesOf(blocks: readonly Block[]): number {
         case 'fields':
           return 3;
         case 'picture':
-          return block.size === 'small' ? 14 : 28;
+          return { small: 14, usual: 28, tall: 48 }[block.size ?? 'usual'];
         case 'photographs':
           return 18 * Math.ceil(block.photographs.length / 2);
         default:

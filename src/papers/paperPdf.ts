@@ -35,8 +35,7 @@ const MARGIN = 14 * MM;
 const PAGES = { metric: { size: 'A4', width: 210 * MM }, us: { size: 'LETTER', width: 8.5 * 72 } } as const;
 /** Share of a page under which a heading goes to the next one. */
 const NO_HEADING_BELOW = 0.88;
-const MOST_PICTURE_HEIGHT = 116 * MM;
-const MOST_SMALL_HEIGHT = 58 * MM;
+const MOST_PICTURE_HEIGHT = { small: 58 * MM, usual: 116 * MM, tall: 200 * MM };
 
 /** A paper as PDF, on A4 or Letter; the same paper gives the same bytes. */
 export async function paperPdf(paper: Paper): Promise<Buffer> {
@@ -184,7 +183,7 @@ function block(each: Block, width: number): Content {
         svg: drawable(each.svg),
         font: FACE,
         alignment: 'center',
-        fit: [width, each.size === 'small' ? MOST_SMALL_HEIGHT : MOST_PICTURE_HEIGHT],
+        fit: [width, MOST_PICTURE_HEIGHT[each.size ?? 'usual']],
         margin: [0, 4, 0, 4],
       };
     case 'photographs':

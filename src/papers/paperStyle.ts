@@ -32,7 +32,7 @@ td.narrow { white-space: nowrap; overflow-wrap: normal; }
 .box > .head .aside { white-space: nowrap; font-weight: 600; }
 .box > .body { padding: 0.8mm 2.5mm 1.4mm; }
 .between { padding: 1mm 2.5mm; margin: 0 0 3.5mm; border-left: 2.5pt solid #777; break-inside: avoid; }
-.cautions { list-style: "⚠ "; border: 0.6pt solid #111; border-left-width: 3pt; padding: 0.5mm 2mm 0.5mm 7mm; margin: 0.8mm 0; }
+.cautions { list-style: "⚠ "; border: 0.6pt solid #111; border-left-width: 3pt; padding: 0.5mm 2mm 0.5mm 7mm; margin: 0.8mm 0; font-size: 9pt; }
 .numbers > li { break-inside: avoid; margin: 0.8mm 0; }
 .ticks { columns: 3; list-style: none; padding: 0; }
 .ticks li { break-inside: avoid; }
@@ -44,6 +44,7 @@ td.narrow { white-space: nowrap; overflow-wrap: normal; }
 .picture { break-inside: avoid; margin: 2mm 0; }
 .picture svg { display: block; width: 100%; height: auto; max-height: 116mm; }
 .picture.small svg { max-height: 58mm; }
+.picture.tall svg { max-height: 200mm; }
 .photographs { display: flex; flex-wrap: wrap; gap: 4mm; margin: 2mm 0; }
 figure { width: calc(50% - 2mm); margin: 0; break-inside: avoid; }
 figure img { display: block; max-width: 100%; max-height: 62mm; }

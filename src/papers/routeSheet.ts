@@ -23,8 +23,8 @@ import {
 } from './printed.js';
 import type { DayCaution, RouteSheetData, SheetStop } from './routeSheetData.js';
 import { cautionWords, sheetStop, timesOf } from './routeSheetStop.js';
-import { numbered } from './routesDay.js';
-import { routesMap } from './routesMap.js';
+import { numbered, type RoutesDay } from './routesDay.js';
+import { hasTowns, routesMap } from './routesMap.js';
 import { TASK_TEXT } from './wording.js';
 
 /** One crew's day on paper: overview, kit to tick off, a sketch map, each stop in full. */
@@ -49,10 +49,14 @@ export function routeSheet(data: RouteSheetData): Paper {
             ...section('On board', data.kit.length === 0 ? null : ticksOf(data.kit)),
             ...cautionsOfDay(data, sources),
             heading('Sketch map'),
-            { kind: 'picture', svg: routesMap({ day, units, routes: [route] }) },
+            sketchMap({ day, units, routes: [route] }),
             heading('Stop by stop'),
             ...numbered(route.stops).map(({ stop, number }) => sheetStop(stop, number, data, sources)),
-            ...section('Where the cautions come from', sources.length === 0 ? null : sourceList(sources)),
+            ...section(
+              'Where the cautions come from',
+              sources.length === 0 ? null : sourceList(sources),
+              paragraph('Without a number: common practice.'),
+            ),
           ],
     foot: [
       ['Follow local codes; licensed practice where required. Not safe: stop, and say so.'],
@@ -62,6 +66,13 @@ export function routeSheet(data: RouteSheetData): Paper {
     units,
   };
 }
+
+/** With enlarged maps of towns under it it needs most of a page. */
+const sketchMap = (day: RoutesDay): Block => ({
+  kind: 'picture',
+  svg: routesMap(day),
+  ...(hasTowns(day) ? { size: 'tall' as const } : {}),
+});
 
 /** Each source once, in the order in which the cautions stand. */
 function sourcesOf({ cautions: ofDay, route }: RouteSheetData): string[] {

@@ -177,10 +177,10 @@ function cautionList(cautions: readonly SheetCaution[], sources: readonly string
       ];
 }
 
-/** A caution and where it comes from. */
+/** A caution and where it comes from; without a number it is common practice, as the sheet's end says. */
 export const cautionWords = ({ text, source }: SheetCaution, sources: readonly string[]): Words => [
   theirs(text),
-  quiet(source === null ? ' (common practice)' : ` [${sources.indexOf(source) + 1}]`),
+  ...(source === null ? [] : [quiet(` [${sources.indexOf(source) + 1}]`)]),
 ];
 
 function task({ kind, target, minutes, plan, cautions }: SheetTask, sources: readonly string[]) {

@@ -40,6 +40,10 @@ export function routesMap(day: RoutesDay): string {
   return figure(routesMapFigure(day));
 }
 
+/** Whether enlarged maps stand under the whole one. */
+export const hasTowns = (day: RoutesDay): boolean =>
+  planMap(day, routesWidth(day) - 2 * MARGIN).towns.length > 0;
+
 export function routesMapFigure(day: RoutesDay): Figure {
   const visits = day.routes.flatMap(({ stops }) => stops.filter(({ kind }) => kind === 'visit'));
   const width = routesWidth(day);

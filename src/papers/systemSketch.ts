@@ -176,7 +176,7 @@ function endMark({ drainsTo }: SketchedLine, x: number, y: number): Markup {
   if (drainsTo?.to === 'pit') return NOTHING;
   const words =
     drainsTo === null
-      ? 'where to: unknown'
+      ? 'end unknown'
       : drainsTo.to === 'line'
         ? `joins ${isolated(drainsTo.name)}`
         : isolated(drainsTo.words);
