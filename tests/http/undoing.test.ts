@@ -50,6 +50,7 @@ test('an order promised for the afternoon and put first tells the idle morning, 
   expect((await call('GET', `/v1/plans/${undone.body.planId}`)).body.because).toBe(
     'undone: order 3 placed by hand',
   );
+  expect((await undo(placed.planId)).body.errors[0].detail).toBe('It has been undone already (dispatcher).');
   // And the undoing is undone.
   expect((await undo(undone.body.planId)).status).toBe(200);
   expect(await routeOf(crewId)).toEqual([late, one]);
@@ -79,7 +80,7 @@ test('what has happened since keeps it from being undone, and is named', async (
   const second = await place(two, { displaces: [one] });
   await refused(
     first.planId,
-    `The route of Heron on ${THURSDAY} has been changed since (order 2 placed by hand, dispatcher): undo that first.`,
+    `The route of Heron on ${THURSDAY} has been changed since (order 2 placed by hand, dispatcher).`,
   );
   await place(one, { crewId: t.crews.plover, day: FRIDAY });
   await refused(second.planId, 'Order 1, which gave way, has been given another place since.');

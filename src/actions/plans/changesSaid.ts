@@ -25,6 +25,9 @@ export interface ChangeSaid {
   text: string;
 }
 
+/** So many orders are named in a sentence; all stand in `workOrderIds`. */
+const MOST_NAMED = 4;
+
 /** Of each order whose place a plan changes: why, by work order. */
 export function changesSaid(
   house: House,
@@ -84,7 +87,10 @@ function said(
   from: Standing | null,
   why: ChangeReason,
 ): ChangeSaid {
-  const names = (ids: readonly string[]) => listed(ids.map((id) => nameOf(question, id)));
+  const names = (ids: readonly string[]) => {
+    const named = ids.slice(0, MOST_NAMED).map((id) => nameOf(question, id));
+    return listed(ids.length > MOST_NAMED ? [...named, `${ids.length - MOST_NAMED} more`] : named);
+  };
   switch (why.kind) {
     case 'forced':
       return {

@@ -83,12 +83,12 @@ const UNDONE = 'undone: ';
 const undoneText = (because: string): string =>
   because.startsWith(UNDONE) ? because.slice(UNDONE.length) : `${UNDONE}${because}`;
 
-const notNow = (detail: string): Refused =>
+const notNow = (detail: string, remedy = 'Move orders by hand instead.'): Refused =>
   new Refused({
     code: 'clash',
     constraint: 'plan_undoing',
     detail,
-    remedy: 'Move orders by hand instead.',
+    remedy,
   });
 
 /** Orders that stood on the routes after it and did not before: they wait again. */
@@ -109,10 +109,13 @@ async function refuseReplaced(stores: Stores, plan: Row, { after }: ByHand): Pro
     if (route && route['closed_at'] !== null) throw notNow(`The day of ${crew} on ${day} is closed.`);
     if (route?.['plan_id'] === plan['id'] || (!route && workOrderIds.length === 0)) continue;
     const later = route && (await stores.rows.get('plan', String(route['plan_id'])));
+    if (!later) throw notNow(`The route of ${crew} on ${day} is gone since.`);
+    const by = String(later['accepted_by']);
+    if (later['because'] === undoneText(String(plan['because'])))
+      throw notNow(`It has been undone already (${by}).`);
     throw notNow(
-      later
-        ? `The route of ${crew} on ${day} has been changed since (${String(later['because'])}, ${String(later['accepted_by'])}): undo that first.`
-        : `The route of ${crew} on ${day} is gone since.`,
+      `The route of ${crew} on ${day} has been changed since (${String(later['because'])}, ${by}).`,
+      'Undo that first, or move orders by hand.',
     );
   }
 }
