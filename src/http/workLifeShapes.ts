@@ -26,7 +26,9 @@ export const ticketBody = z
     emergencyBecause: text(500)
       .nullable()
       .optional()
-      .describe('an emergency is dug at once, by hand; the ticket is called all the same'),
+      .describe(
+        'what is in danger: life, health, property, or a service that is out. Such a dig begins at once, by hand where a utility is silent, on a ticket for it alone that lives until the day after',
+      ),
     utilities: z.array(text(120)).min(1).max(40).describe('everybody the centre named'),
   })
   .meta({ id: 'NewLocateTicket' });

@@ -8,7 +8,7 @@ export const LOOKED_IN = `
 
 /**
  * What is known of the place of an order `o` that adds cautions or leaves some out: no_pump, enterable_pit,
- * sanitary_tie, hand_dig_mm, hard_stops in its lines with the last look by camera into each.
+ * sanitary_tie, hand_dig_mm, hard_stops in its lines with the last look by camera into each, silent_utilities.
  */
 export const PLACE_CAUTIONS = `
   (EXISTS (SELECT FROM site h WHERE h.id = o.site_id AND h.basement = 'none')
@@ -28,4 +28,6 @@ export const PLACE_CAUTIONS = `
             ORDER BY d.met_at), '[]')
      FROM danger d JOIN line z ON z.id = d.line_id
     WHERE d.kind = 'hard_stop' AND d.line_id IN (SELECT k.line_id FROM work_order_task k WHERE k.work_order_id = o.id)
-      AND d.met_at >= coalesce((SELECT max(e.started_on)::timestamptz FROM epoch e WHERE e.line_id = d.line_id), '-infinity')) AS hard_stops`;
+      AND d.met_at >= coalesce((SELECT max(e.started_on)::timestamptz FROM epoch e WHERE e.line_id = d.line_id), '-infinity')) AS hard_stops,
+  (SELECT jsonb_agg(u->>'name' ORDER BY i) FROM precondition p JOIN locate_ticket t ON t.id::text = p.facts->>'ticketId', jsonb_array_elements(t.utilities) WITH ORDINALITY AS e (u, i)
+    WHERE p.work_order_id = o.id AND p.kind = 'locate_ticket' AND t.emergency_because IS NOT NULL AND u->>'answer' = 'none') AS silent_utilities`;

@@ -1,4 +1,5 @@
 import { beforeAll, expect, test } from 'vitest';
+import { addDays, daysBetween } from '../../src/domain/calendar/isoDate.js';
 import { type Json, type TestHouse, testHouse } from '../setup/testHouse.js';
 
 /** What keeps a crew from digging: tickets and what they cover, their rules, rain, and who was told of an incident. */
@@ -219,6 +220,69 @@ test('hours of notice are hours passed on the day the clocks change; an emergenc
   expect((await call({})).digFrom).toBe('2026-11-03T16:00:00.000Z');
   expect((await call({ emergencyBecause: 'water in the house' })).digFrom).toBe('2026-11-01T16:00:00.000Z');
   t.clock.at = now;
+});
+
+test('an emergency ticket is for its own dig and day, and its crew is told who has not marked', async () => {
+  const { site, discharge } = await houseOf('8 Sluice Row');
+  const made = (more: object) =>
+    post('/v1/work-orders', {
+      siteId: site.id,
+      because: 'water rising',
+      tasks: [{ kind: 'dig_and_replace', lineId: discharge.id }],
+      ...more,
+    });
+  const call = (orderId: string, more: object, status = 201) =>
+    post(
+      `/v1/work-orders/${orderId}/locate-tickets`,
+      {
+        ruleId: hours.id,
+        calledAt: t.clock.at.toISOString(),
+        utilities: ['gas', 'power', 'water'],
+        emergencyBecause: 'water in the basement',
+        ...more,
+      },
+      status,
+    );
+  const dig = await made({});
+  const [pointer, detail] = firstFault(await call(dig.id, { emergencyBecause: 'x' }, 422));
+  expect([pointer, detail]).toEqual([
+    '#/emergencyBecause',
+    'no emergency: "x" does not say what is in danger',
+  ]);
+  const ticket = await call(dig.id, {});
+  expect(daysBetween(ticket.firstDay, ticket.lastDay)).toBe(1);
+  const at = t.clock.at.toISOString();
+  await post(
+    `/v1/locate-tickets/${ticket.id}/news`,
+    { answers: [{ utility: 'water', answer: 'clear', at }], privateLinesLocatedAt: at },
+    200,
+  );
+  const { items } = await get(`/v1/preconditions?workOrderId=${dig.id}&kind=locate_ticket`);
+  expect(items[0]).toMatchObject({ state: 'met', facts: { silent: 'gas, power' } });
+  const cautions = (await get(`/v1/work-orders/${dig.id}/cautions`)).items;
+  const codes = cautions.map(({ code }: Json) => code);
+  expect(codes[0]).toBe('silent_utilities');
+  expect(cautions[0].text).toMatch(/^Emergency ticket, not marked: gas, power\. .*hand tools or vacuum only/);
+  // It would say that every utility has answered.
+  expect(codes).not.toContain('utilities');
+  await post(
+    `/v1/locate-tickets/${ticket.id}/news`,
+    {
+      answers: ['gas', 'power'].map((utility) => ({ utility, answer: 'clear', at })),
+    },
+    200,
+  );
+  const later = (await get(`/v1/work-orders/${dig.id}/cautions`)).items.map(({ code }: Json) => code);
+  expect(later).toContain('utilities');
+  expect(later).not.toContain('silent_utilities');
+
+  await post(`/v1/work-orders/${dig.id}/withdrawal`, { because: 'test' }, 200);
+  const next = addDays(ticket.firstDay, 9);
+  const planned = await made({ wantedBy: next });
+  expect(firstFault(await call(planned.id, {}, 422))).toEqual([
+    '#/emergencyBecause',
+    `no emergency: the order is wanted by ${next}`,
+  ]);
 });
 
 test('templates give begin-by in working days, and say what nobody read', async () => {

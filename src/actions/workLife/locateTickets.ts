@@ -1,7 +1,9 @@
 import type { LifeFrom, LifeUnit, NoticeUnit, TaskKind, UtilityAnswer } from '../../domain/words.js';
 import {
   type LocateRule,
+  noEmergency,
   PRIVATE_LINES_CAUTION,
+  silentOn,
   type TicketDays,
   ticketDays,
   ticketOpen,
@@ -77,7 +79,8 @@ export async function recordTicket(
   refuseCall(house, ticket);
   const isEmergency = ticket.emergencyBecause !== null;
   const days = ticketDays(ruleOf(rule), new Date(ticket.calledAt), house.zone, isEmergency);
-  if (!isEmergency) refuseUnlisted(house, ruleOf(rule), ticket, days);
+  if (isEmergency) refuseNoEmergency(house, order, ticket);
+  else refuseUnlisted(house, ruleOf(rule), ticket, days);
   const old = await stores.rows.all('locate_ticket', [
     { column: 'work_order_id', is: '=', value: ticket.workOrderId },
     { column: 'replaced_by_id', is: 'null' },
@@ -96,7 +99,15 @@ export async function recordTicket(
     first_day: days.firstDay,
     last_day: days.lastDay,
     begin_by: days.beginBy,
-    digs: JSON.stringify(digsOf(await tasksOf(stores, await ordersOf(stores, ticket.workOrderId)))),
+    // An emergency ticket is for the emergency's own dig; the parts that follow are called with notice.
+    digs: JSON.stringify(
+      digsOf(
+        await tasksOf(
+          stores,
+          isEmergency ? [ticket.workOrderId] : await ordersOf(stores, ticket.workOrderId),
+        ),
+      ),
+    ),
     utilities: JSON.stringify(ticket.utilities.map((name) => ({ name, answer: 'none', answeredAt: null }))),
     author: actor.name,
   });
@@ -119,6 +130,22 @@ function refuseCall(house: House, ticket: NewTicket): void {
   const twice = names.findIndex((name, i) => names.indexOf(name) !== i);
   if (twice >= 0)
     throw refuse(`utilities/${twice}`, `${ticket.utilities[twice]} is named twice`, 'each utility once');
+}
+
+/** @throws {Refused} A reason that is none, a dig that can wait. */
+function refuseNoEmergency(house: House, order: Row, ticket: NewTicket): void {
+  const day = (column: string) => (order[column] === null ? null : String(order[column]));
+  const why = noEmergency(
+    { because: ticket.emergencyBecause ?? '', notBefore: day('not_before'), wantedBy: day('wanted_by') },
+    house.zone.dayOf(new Date(ticket.calledAt)),
+  );
+  if (why === null) return;
+  throw ruleBroken(
+    'locate-ticket',
+    '#/emergencyBecause',
+    `no emergency: ${why}`,
+    'what is in danger (life, health, property, a service that is out) and cannot wait for the notice; else leave it out and call with notice',
+  );
 }
 
 /** @throws {Refused} Notice runs through a year of which the rule lists no holiday. */
@@ -292,6 +319,10 @@ export async function settleTicket(house: House, stores: Stores, actor: Actor, t
           open: open.length === 0 ? null : open.join('; '),
           caution: PRIVATE_LINES_CAUTION,
           emergency: ticket['emergency_because'],
+          silent:
+            ticket['emergency_because'] === null
+              ? null
+              : silentOn(ticket['utilities'] as UtilityOnTicket[]).join(', '),
         },
       });
   }

@@ -8,7 +8,7 @@ import type { Row } from '../ports.js';
  * What a visit's cautions follow from, wherever they are shown.
  *
  * @param visit Tasks, reasons, and what its place adds or leaves out (`no_pump`, `enterable_pit`, `sanitary_tie`,
- *   `hand_dig_mm`, `hard_stops`).
+ *   `hand_dig_mm`, `hard_stops`, `silent_utilities`).
  */
 export function cautionBasis(visit: Row): { tasks: TaskKind[]; facts: CautionFacts } {
   return {
@@ -18,6 +18,7 @@ export function cautionBasis(visit: Row): { tasks: TaskKind[]; facts: CautionFac
       noPump: visit['no_pump'] === true,
       enterablePit: visit['enterable_pit'] === true,
       sanitaryTie: visit['sanitary_tie'] === true,
+      silentUtilities: (visit['silent_utilities'] ?? []) as string[],
       handDigMm: visit['hand_dig_mm'] == null ? null : Number(visit['hand_dig_mm']),
       hardStops: ((visit['hard_stops'] ?? []) as HardStopRow[]).filter(stands),
     },

@@ -13,6 +13,9 @@ export interface Caution {
 
 const COMMON = 'common practice, no source';
 
+const silentText = (names: readonly string[]): string =>
+  `Emergency ticket, not marked: ${names.join(', ')}. Their lines may lie anywhere in the hole: hand tools or vacuum only, no machine and no bar, until each has marked or says clear. Phone each before the first spade. No marks is not no lines.`;
+
 /** @param mm Each side of a mark, as the rule of the ticket says; null: not known. */
 const handDigText = (mm: number | null): string =>
   `Within ${handDigDistance(mm)} of a mark, each side: no machine, expose the line by hand until it is seen.` +
@@ -53,6 +56,11 @@ const ALL = {
     name: 'utilities',
     text: 'No digging before every utility has answered and its marks were seen. No marks is not no lines.',
     source: '29 CFR 1926.651(b)(1)-(4); state one-call law',
+  },
+  silent_utilities: {
+    name: 'emergency ticket',
+    text: silentText([]),
+    source: '29 CFR 1926.651(b)(2)-(3); state one-call law; vacuum excavation: common practice, no source',
   },
   private_lines: {
     name: 'private lines',
@@ -227,16 +235,21 @@ export interface CautionFacts {
   handDigMm?: number | null;
   /** What stopped hard in lines of the visit, and no camera looked at since. */
   hardStops?: readonly { line: string; metAt: string; stoppedM: number | null }[];
+  /** Of an order with an emergency ticket: utilities that have not answered it. */
+  silentUtilities?: readonly string[];
 }
 
 /** Whether the reasons of an order say that water stands in the basement. */
 export const tellsOfFlood = (becauseOf: readonly { code: string }[]): boolean =>
   becauseOf.some(({ code }) => code === 'water_rising' || code === 'flooded');
 
+const isSilent = ({ silentUtilities = [] }: CautionFacts): boolean => silentUtilities.length > 0;
+
 /** What the place itself adds, whatever is done there. */
 export function placeCautionCodes(facts: CautionFacts): CautionCode[] {
   return [
     ...((facts.hardStops ?? []).length > 0 ? (['hard_stop'] as const) : []),
+    ...(isSilent(facts) ? (['silent_utilities'] as const) : []),
     ...(facts.floodedBasement ? (['flooded_basement'] as const) : []),
     ...(facts.enterablePit ? (['confined_space'] as const) : []),
     ...(facts.sanitaryTie ? (['sewage'] as const) : []),
@@ -244,7 +257,7 @@ export function placeCautionCodes(facts: CautionFacts): CautionCode[] {
   ];
 }
 
-const FIRST_OF_ALL: readonly CautionCode[] = ['hard_stop', 'flooded_basement'];
+const FIRST_OF_ALL: readonly CautionCode[] = ['hard_stop', 'flooded_basement', 'silent_utilities'];
 
 const hardStopText = ({ hardStops = [] }: CautionFacts): string => {
   const seen = hardStops.map(
@@ -254,7 +267,7 @@ const hardStopText = ({ hardStops = [] }: CautionFacts): string => {
   return `${seen.join(' ')} A gas line is possible. No cutter, jet or bucket there; camera first.`;
 };
 
-/** Cautions of a stop, each once: a hard stop and a flooded basement first, the general one last. */
+/** Cautions of a stop, each once: a hard stop, a flooded basement and utilities that are silent first, the general one last. */
 export function cautionsOf(tasks: readonly TaskKind[], facts: CautionFacts): Caution[] {
   const codes = new Set<CautionCode>();
   for (const code of placeCautionCodes(facts)) if (FIRST_OF_ALL.includes(code)) codes.add(code);
@@ -262,10 +275,13 @@ export function cautionsOf(tasks: readonly TaskKind[], facts: CautionFacts): Cau
   if (facts.noPump && !tasks.some((task) => PUMP_TASKS.includes(task)))
     for (const code of OF_PUMPS) codes.delete(code);
   for (const code of placeCautionCodes(facts)) codes.add(code);
+  // Nobody reads that every utility has answered where some have not.
+  if (isSilent(facts)) codes.delete('utilities');
   codes.add('local_codes');
   return [...codes].map((code) => ({
     code,
     ...ALL[code],
+    ...(code === 'silent_utilities' ? { text: silentText(facts.silentUtilities ?? []) } : {}),
     ...(code === 'hand_dig' ? { text: handDigText(facts.handDigMm ?? null) } : {}),
     ...(code === 'hard_stop' ? { text: hardStopText(facts) } : {}),
   }));

@@ -54,12 +54,44 @@ export function ticketDays(rule: LocateRule, calledAt: Date, zone: Zone, emergen
   const from = emergency ? calledAt : digFrom(rule, calledAt, zone);
   const firstDay = zone.dayOf(from);
   const { startWithinDays, startWithinUnit } = rule;
-  return {
+  const lastDay = lastDayOf(rule, called, firstDay);
+  const days = {
     from,
     firstDay,
-    lastDay: lastDayOf(rule, called, firstDay),
+    lastDay,
     beginBy: startWithinDays === null ? null : daysOn(called, startWithinDays, startWithinUnit, rule),
   };
+  return emergency ? { ...days, ...emergencyDays(called, lastDay) } : days;
+}
+
+/** An emergency is over in a day or two: what is dug later is dug on a ticket with notice. Common practice, no source. */
+const EMERGENCY_DAYS = 1;
+
+function emergencyDays(called: IsoDate, lastDay: IsoDate | null): Pick<TicketDays, 'lastDay' | 'beginBy'> {
+  const over = addDays(called, EMERGENCY_DAYS);
+  return { lastDay: lastDay !== null && lastDay < over ? lastDay : over, beginBy: null };
+}
+
+/** An order as far as it shows whether its dig is an emergency. */
+export interface UrgentDig {
+  because: string;
+  notBefore: IsoDate | null;
+  wantedBy: IsoDate | null;
+}
+
+const WORD = /\p{Script=Han}|\p{L}{2,}/gu;
+
+/**
+ * Why a dig is no emergency; null: it may be one. A one-call law means danger to life, health or property, or a
+ * service that is out: such a dig does not wait for a day, and its reason says what is in danger. A misused emergency
+ * ticket is fined.
+ */
+export function noEmergency({ because, notBefore, wantedBy }: UrgentDig, called: IsoDate): string | null {
+  if ((because.match(WORD) ?? []).length < 2) return `"${because}" does not say what is in danger`;
+  const over = addDays(called, EMERGENCY_DAYS);
+  if (notBefore !== null && notBefore > over) return `the order comes not before ${notBefore}`;
+  if (wantedBy !== null && wantedBy > over) return `the order is wanted by ${wantedBy}`;
+  return null;
 }
 
 function digFrom(rule: LocateRule, calledAt: Date, zone: Zone): Date {
@@ -156,13 +188,16 @@ export interface TicketSeen {
   emergency: boolean;
 }
 
+/** Who has not answered: where their lines may lie an emergency is dug by hand or vacuum only. */
+export const silentOn = (utilities: readonly UtilityOnTicket[]): string[] =>
+  utilities.filter(({ answer }) => answer === 'none').map(({ name }) => name);
+
 /** What still keeps a crew from digging; empty: it may, within the ticket's days. */
 export function ticketOpen({ utilities, marksSeenAt, privateLinesLocated, emergency }: TicketSeen): string[] {
   const open: string[] = [];
   if (utilities.length === 0) open.push('no utility is on the ticket');
   // An emergency is dug by hand before the answers are in; private lines are looked for all the same.
-  if (!emergency)
-    for (const { name, answer } of utilities) if (answer === 'none') open.push(`${name} has not answered`);
+  if (!emergency) for (const name of silentOn(utilities)) open.push(`${name} has not answered`);
   const marked = utilities.filter(({ answer }) => answer === 'marked');
   if (marksSeenAt === null) {
     if (marked.length > 0) open.push('the marks were not seen');

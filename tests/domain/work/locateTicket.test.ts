@@ -6,6 +6,7 @@ import {
   type LocateRule,
   listsNoHolidays,
   mustRenew,
+  noEmergency,
   ticketDays,
   ticketOpen,
   yearsUnlisted,
@@ -90,6 +91,27 @@ test('a rule without an end has none; a latest start is told', () => {
     lastDay: null,
     beginBy: '2026-12-08',
   });
+});
+
+test('an emergency ticket lives until the day after its call, whatever the rule gives a ticket', () => {
+  const { lastDay, beginBy } = ticketDays(
+    { ...RULE, startWithinDays: 10 },
+    instant('2026-11-24', 700),
+    ZONE,
+    true,
+  );
+  expect([lastDay, beginBy]).toEqual(['2026-11-25', null]);
+  expect(ticketDays({ ...RULE, life: null }, instant('2026-11-24'), ZONE, true).lastDay).toBe('2026-11-25');
+});
+
+test('what can wait, or names no danger, is no emergency', () => {
+  const dig = { because: 'water in the basement', notBefore: null, wantedBy: null };
+  expect(noEmergency(dig, '2026-11-24')).toBeNull();
+  expect(noEmergency({ ...dig, wantedBy: '2026-11-25' }, '2026-11-24')).toBeNull();
+  expect(noEmergency({ ...dig, because: '地下室进水' }, '2026-11-24')).toBeNull();
+  expect(noEmergency({ ...dig, because: 'x' }, '2026-11-24')).toContain('does not say what is in danger');
+  expect(noEmergency({ ...dig, wantedBy: '2026-12-04' }, '2026-11-24')).toContain('wanted by 2026-12-04');
+  expect(noEmergency({ ...dig, notBefore: '2026-11-30' }, '2026-11-24')).toContain('not before 2026-11-30');
 });
 
 test('an emergency is dug at once, with the ticket called all the same', () => {
