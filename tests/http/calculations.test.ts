@@ -191,6 +191,25 @@ test('a depth becomes an occlusion; a plug by ice is none of fouling', async () 
   expect([ice.bound, ice.foulingWeight]).toEqual(['at_least', 0]);
 });
 
+test('a refusal shows lengths without the noise of a conversion', async () => {
+  const ft = (value: number) => ({ value, unit: 'ft' });
+  const gpm = (value: number) => ({ value, unit: 'gpm' });
+  // 22 ft is 6.7056 m, and 10 ft 3.048 m; 36 gpm is 2.271 L/s
+  const pumpCurve = [
+    { flow: gpm(0), head: ft(10) },
+    { flow: gpm(36), head: ft(22) },
+  ];
+  const answer = await t.call('technician', {
+    method: 'POST',
+    url: '/v1/calculations/pumped-discharge',
+    payload: { ...PUMPED, pumpCurve },
+  });
+  expect([answer.status, answer.body.errors[0].detail]).toEqual([
+    422,
+    expect.stringContaining('3.048 m at 0 L/s; 6.706 m at 2.271 L/s'),
+  ]);
+});
+
 test.each([
   ['gravity-flow', { ...GRAVITY, slope: { value: 1, unit: 'psi' } }, 400, '#/slope/unit'],
   ['gravity-flow', { ...GRAVITY, pipe: { product: 'sdr_35', nominal: '1-1/2' } }, 422, '#/pipe/nominal'],

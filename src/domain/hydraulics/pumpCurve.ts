@@ -1,3 +1,4 @@
+import { shortNumber } from '../units/quantity.js';
 /** One point of a pump's curve: the head it gives at a flow. */
 export interface PumpPoint {
   flowLps: number;
@@ -73,16 +74,17 @@ function check(sorted: readonly PumpPoint[]): void {
   }
   for (const [index, point] of sorted.entries()) {
     if (!(point.flowLps >= 0 && point.headM >= 0)) {
-      throw new RangeError(`flow and head are zero or more: ${point.flowLps} L/s, ${point.headM} m`);
+      throw new RangeError(`flow and head are zero or more: ${pointText(point)}`);
     }
     const before = sorted[index - 1];
     if (before && !(point.flowLps > before.flowLps && point.headM < before.headM)) {
-      throw new RangeError(
-        `head must fall as flow rises: ${before.headM} m at ${before.flowLps} L/s, ${point.headM} m at ${point.flowLps} L/s`,
-      );
+      throw new RangeError(`head must fall as flow rises: ${pointText(before)}; ${pointText(point)}`);
     }
   }
 }
+
+const pointText = ({ flowLps, headM }: PumpPoint): string =>
+  `${shortNumber(headM)} m at ${shortNumber(flowLps)} L/s`;
 
 function joinedCurve(sorted: readonly PumpPoint[]): PumpCurve {
   const headM = (flowLps: number): number => {

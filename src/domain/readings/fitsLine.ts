@@ -1,3 +1,4 @@
+import { shortNumber } from '../units/quantity.js';
 import type { LineKind } from '../words.js';
 import type { Reading } from './reading.js';
 
@@ -27,7 +28,7 @@ export function misfit(reading: Reading, kind: LineKind, lengthM: number | null)
 export function beyondEnd(atM: number | null, lengthM: number | null): Omit<Misfit, 'field'> | null {
   if (atM === null || lengthM === null || atM <= lengthM) return null;
   return {
-    detail: `${Number(atM.toPrecision(4))} m is further than the line is long (${Number(lengthM.toPrecision(4))} m)`,
+    detail: `${shortNumber(atM)} m is further than the line is long (${shortNumber(lengthM)} m)`,
     remedy: 'a place on the line; or correct the length of the line first',
   };
 }

@@ -1,6 +1,7 @@
 import { bucketFlow } from '../hydraulics/bucketFlow.js';
 import { blockedShareOfDepth, blockedShareSlope } from '../hydraulics/segment.js';
 import { occlusionOfPasses } from '../jetting/passes.js';
+import { shortNumber } from '../units/quantity.js';
 import type { Bound, CameBack, Method, PlugCause } from '../words.js';
 import { checkedReading } from './checkedReading.js';
 import { gravityFlowRead } from './gravityFlowRead.js';
@@ -163,7 +164,10 @@ function fromDepth(depthMm: number, boreMm: number | null): Occlusion {
     );
   }
   if (depthMm > boreMm) {
-    return refused(`is out of range: ${depthMm} mm`, `no more than the bore, ${Math.round(boreMm)} mm`);
+    return refused(
+      `is out of range: ${shortNumber(depthMm)} mm`,
+      `no more than the bore, ${Math.round(boreMm)} mm`,
+    );
   }
   const depthShare = depthMm / boreMm;
   return read(blockedShareOfDepth(depthShare), Math.hypot(depthError(depthShare, boreMm), ONE_POINT_ERROR));
@@ -199,13 +203,13 @@ function fromStopped(atM: number, lengthM: number | null): Occlusion {
         {
           pointer: '#/reading/nozzleStopped',
           value: atM,
-          detail: `the line is ${lengthM} m long: the nozzle reached its end`,
+          detail: `the line is ${shortNumber(lengthM)} m long: the nozzle reached its end`,
           remedy: 'give the passes it took, or what came back',
         },
       ],
     };
   }
-  const text = `the nozzle stopped at ${atM} m: deposit, a bend or a break`;
+  const text = `the nozzle stopped at ${shortNumber(atM)} m: deposit, a bend or a break`;
   return read(STOPPED.occlusion, STOPPED.error, 'at_least', [
     { code: 'nozzle-stopped', facts: { atM }, text },
   ]);

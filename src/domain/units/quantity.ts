@@ -90,6 +90,9 @@ export function toStored(quantity: Quantity, dimension: DimensionName): number {
 export const inUnit = (value: number, dimension: DimensionName, unit: string): number =>
   value / factor(dimension, unit);
 
+/** A number as a sentence shows it: four digits, none of a conversion's noise. */
+export const shortNumber = (value: number): number => Number(value.toPrecision(4));
+
 /** A stored value in the usual unit of a system, without the noise of the last digits. */
 export function fromStored(value: number, dimension: DimensionName, system: UnitSystem): Quantity {
   const unit = DIMENSIONS[dimension][system];

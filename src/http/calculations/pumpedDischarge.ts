@@ -7,7 +7,7 @@ import { litresPerMm } from '../../domain/hydraulics/pitCycle.js';
 import { pumpCurve, pumpCurveFault } from '../../domain/hydraulics/pumpCurve.js';
 import { type PumpedState, pumpedStates } from '../../domain/hydraulics/pumpedLine.js';
 import { USUAL_MARGIN, workLimit } from '../../domain/hydraulics/workLimit.js';
-import type { UnitSystem } from '../../domain/units/quantity.js';
+import { shortNumber, type UnitSystem } from '../../domain/units/quantity.js';
 import { pumpChart } from '../../papers/pumpChart.js';
 import { pumpChartData } from '../../papers/pumpChartData.js';
 import { reason, share, text } from '../shapes.js';
@@ -105,7 +105,7 @@ function frictionOf(
     if (roughnessMm > pipe.boreMm / 10)
       throw badField(
         'roughness',
-        `${roughnessMm} mm in a bore of ${pipe.boreMm.toFixed(1)} mm`,
+        `${shortNumber(roughnessMm)} mm in a bore of ${pipe.boreMm.toFixed(1)} mm`,
         'the height of the wall, a fraction of a millimetre',
       );
     return { friction: { law: 'darcy_weisbach', roughnessMm }, assumptions: [] };
