@@ -5,8 +5,8 @@ import type { LineState } from './lineState.js';
 import type { PackedEvents } from './nightEvents.js';
 import type { BookedLine } from './nightStore.js';
 
-/** A line read under six laws takes 3 KiB; the lines beyond are read again when they are dated. */
-const MOST_LINES_KEPT = 80_000;
+/** A line read under one law takes .45 KiB; the lines beyond are read again when they are dated. */
+const MOST_READS_KEPT = 160_000;
 
 /**
  * The books as one night sees them, each page read once: what `estimate` read, `date` need not read again. A night
@@ -20,7 +20,7 @@ export class NightBooks {
   private states: Map<string, LineState> | null = null;
   private readonly pages = new Map<string, PackedEvents>();
   private readonly reads = new Map<string, BlockRead>();
-  private linesKept = 0;
+  private readsKept = 0;
 
   constructor(house: Pick<House, 'zone'>, day: IsoDate) {
     this.day = day;
@@ -51,8 +51,8 @@ export class NightBooks {
 
   /** Keeps what `estimate` read out of a block's events, under the laws of the fit it makes, while there is room. */
   keepRead(lineIds: readonly string[], read: BlockRead): void {
-    this.linesKept += lineIds.length;
-    if (this.linesKept <= MOST_LINES_KEPT) this.reads.set(pageOf(lineIds), read);
+    this.readsKept += lineIds.length * read.logLikelihood.length;
+    if (this.readsKept <= MOST_READS_KEPT) this.reads.set(pageOf(lineIds), read);
   }
 
   /** Hands out what was read of a block, once; null when it was not. */
