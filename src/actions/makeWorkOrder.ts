@@ -1,6 +1,8 @@
+import { v7 as newId } from 'uuid';
 import type { IsoDate } from '../domain/calendar/isoDate.js';
 import type { KitKind, TaskKind, WorkOrderCause } from '../domain/words.js';
 import { mayBeOnLine, mayBeOnPit } from '../domain/work/askedTask.js';
+import { opensGround } from '../domain/work/preconditionRules.js';
 import { visitOf } from '../domain/work/visitTasks.js';
 import type { Stores } from './house.js';
 import { ownerSettings } from './ownerSettings.js';
@@ -53,7 +55,7 @@ export async function makeWorkOrder(
 
   const planned = await askedTasks(stores, asked.tasks);
   const tasks = planned.map((task, i) => ({ ...task, minutes: asked.tasks[i]?.minutes ?? task.minutes }));
-  const visit = visitOf(tasks, await ownerSettings(stores));
+  const visit = visitOf(tasks, await ownerSettings(stores), asked.kit ?? []);
   const order = await stores.rows.insert('work_order', {
     id,
     site_id: asked.siteId,
@@ -62,7 +64,7 @@ export async function makeWorkOrder(
     wanted_by: asked.wantedBy,
     respond_by: asked.respondBy,
     // A person may send more than the tasks need, never less.
-    kit: [...new Set([...visit.kit, ...(asked.kit ?? [])])].sort(),
+    kit: visit.kit,
     people: Math.max(visit.people, asked.people ?? 0),
     minutes: visit.minutes,
     water_l: visit.waterL,
@@ -158,7 +160,23 @@ export async function changeWorkOrder(
   const { not_before: notBefore, wanted_by: wantedBy } = { ...order, ...change };
   if (notBefore !== null && wantedBy !== null && String(wantedBy) < String(notBefore))
     throw ruleBroken('asked-work', '#/wantedBy', 'lies before notBefore', 'a day on or after notBefore');
-  await stores.rows.update('work_order', id, change);
+  const changed = await stores.rows.update('work_order', id, change);
+  await askTicket(stores, changed ?? order);
+}
+
+/** An excavator sent along afterwards opens the ground: the order waits for a ticket from then on. */
+async function askTicket(stores: Stores, order: Row): Promise<void> {
+  if (!opensGround([], order['kit'] as string[])) return;
+  const asked = await stores.rows.count('precondition', [
+    { column: 'work_order_id', is: '=', value: order['id'] },
+    { column: 'kind', is: '=', value: 'locate_ticket' },
+  ]);
+  if (asked === 0)
+    await stores.rows.insert('precondition', {
+      id: newId(),
+      work_order_id: order['id'],
+      kind: 'locate_ticket',
+    });
 }
 
 async function lockNotBegun(stores: Stores, id: string): Promise<Row> {

@@ -165,17 +165,20 @@ const replacedBody = z
     lineId: id,
     from: measured('alongLine').optional(),
     to: measured('alongLine').optional(),
-    material: z.enum(MATERIALS),
-    bore: measured('bore'),
+    whole: z.boolean().optional().describe('the line is new from end to end; without from and to'),
+    material: z.enum(MATERIALS).optional(),
+    bore: measured('bore').optional(),
     product: text(120).nullable().optional(),
     nominal: text(60).nullable().optional(),
     slope: measured('slope').nullable().optional(),
   })
   .meta({
     id: 'ReplacedRun',
-    description: 'A run dug up and replaced, from upstream; without from and to the whole line.',
+    description: 'A run dug up and replaced, from upstream; what is left out is as its dig was planned.',
     example: {
       lineId: '019abcde-0000-7000-8000-000000000001',
+      from: { value: 4, unit: 'm' },
+      to: { value: 6, unit: 'm' },
       material: 'pvc',
       bore: { value: 4, unit: 'in' },
     },
@@ -228,16 +231,18 @@ export const endOf = (body: z.infer<typeof finishBody>): AttemptEnd => ({
     flowProven: task.flowProven ?? null,
     dugToM: quantity(task.dugTo, 'length'),
   })),
-  replaced: (body.replaced ?? []).map((run) => ({
-    lineId: run.lineId,
-    fromM: quantity(run.from, 'length'),
-    toM: quantity(run.to, 'length'),
-    material: run.material,
-    boreMm: quantity(run.bore, 'bore') ?? 0,
-    product: run.product ?? null,
-    nominal: run.nominal ?? null,
-    slope: quantity(run.slope, 'slope'),
-  })),
+  replaced:
+    body.replaced?.map((run) => ({
+      lineId: run.lineId,
+      fromM: quantity(run.from, 'length'),
+      toM: quantity(run.to, 'length'),
+      whole: run.whole ?? false,
+      material: run.material ?? null,
+      boreMm: quantity(run.bore, 'bore'),
+      product: run.product ?? null,
+      nominal: run.nominal ?? null,
+      slope: quantity(run.slope, 'slope'),
+    })) ?? null,
 });
 
 export const finishBody = z
@@ -276,7 +281,11 @@ export const finishBody = z
       )
       .max(100)
       .optional(),
-    replaced: z.array(replacedBody).max(20).optional(),
+    replaced: z
+      .array(replacedBody)
+      .max(20)
+      .optional()
+      .describe('what went in where a dig is done; empty where nothing was replaced'),
   })
   .meta({
     id: 'AttemptEnd',

@@ -26,7 +26,7 @@ const order = (...tasks: object[]) => post('/v1/work-orders', { siteId: site.id,
 const begin = (made: Json, startedAt = '2026-06-02T14:00:00Z', status = 200) =>
   post(`/v1/work-orders/${made.id}/start`, { startedAt: at(startedAt), cautionsSeen: true }, status);
 const finish = (made: Json, more: object, status = 200, endedAt = '2026-06-02T15:00:00Z') =>
-  post(`/v1/work-orders/${made.id}/finish`, { endedAt: at(endedAt), ...DONE, ...more }, status);
+  post(`/v1/work-orders/${made.id}/finish`, { endedAt: at(endedAt), ...DONE, replaced: [], ...more }, status);
 const line = (name: string, kind: string, more: object = {}) =>
   post('/v1/lines', { siteId: site.id, systemId: system.id, name, kind, length: m(7), ...more });
 let serial = 0;

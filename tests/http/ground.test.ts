@@ -261,7 +261,7 @@ test('work begins only after what it follows, so many calendar days later', asyn
   const start = (order: Json, startedAt: string, status = 200) =>
     post(`/v1/work-orders/${order.id}/start`, { startedAt: at(startedAt), cautionsSeen: true }, status);
   const finish = (order: Json, endedAt: string) =>
-    post(`/v1/work-orders/${order.id}/finish`, { endedAt: at(endedAt), ...DONE }, 200);
+    post(`/v1/work-orders/${order.id}/finish`, { endedAt: at(endedAt), ...DONE, replaced: [] }, 200);
   await check(second, '2026-06-05T13:00:00Z');
   const early = await start(second, '2026-06-05T14:00:00Z', 422);
   expect(early.errors[0].detail).toContain(`order ${first.number}, which comes first, is wanted`);

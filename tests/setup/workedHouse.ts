@@ -24,6 +24,8 @@ export interface WorkedHouse extends TestHouse {
   ahead(house: PitHouse): Promise<Json[]>;
   /** Meets what is open and can be met by hand. */
   meet(order: Json): Promise<void>;
+  /** All a dig waits for: by hand, where its water goes, a ticket called on 1 June 2026 that is good from the 4th. */
+  mayDig(order: Json): Promise<void>;
 }
 
 export const m = (value: number) => ({ value, unit: 'm' });
@@ -57,7 +59,42 @@ export async function workedHouse(now: string): Promise<WorkedHouse> {
   };
   const whole = (order: Json) => get(`/v1/work-orders/${order.id}`);
   let built = 0;
+  async function meet(order: Json): Promise<void> {
+    for (const { id, kind, state } of (await whole(order)).waitsFor)
+      if (state === 'open' && FACTS[kind])
+        await ask('PATCH', `/v1/preconditions/${id}`, { state: 'met', facts: FACTS[kind] });
+  }
   return {
+    meet,
+    async mayDig(order) {
+      await meet(order);
+      await send(`/v1/work-orders/${order.id}/discharge-plan`, { receiver: 'caught', sludgeTo: 'depot' });
+      const rule = await send('/v1/locate-rules', {
+        name: `Hours ${order.number}`,
+        notice: 48,
+        noticeUnit: 'hour',
+        callDayCounts: true,
+        life: 14,
+        lifeUnit: 'calendar_day',
+        source: 'test',
+        confirmedBy: 'Owner',
+        confirmedOn: '2026-06-01',
+      });
+      const ticket = await send(`/v1/work-orders/${order.id}/locate-tickets`, {
+        ruleId: rule.id,
+        calledAt: at('2026-06-01T13:00:00Z'),
+        utilities: ['gas'],
+      });
+      at('2026-06-04T12:00:00Z');
+      await send(
+        `/v1/locate-tickets/${ticket.id}/news`,
+        {
+          answers: [{ utility: 'gas', answer: 'clear', at: '2026-06-02T13:00:00Z' }],
+          privateLinesLocatedAt: '2026-06-03T13:30:00Z',
+        },
+        200,
+      );
+    },
     ...t,
     get,
     send,
@@ -122,11 +159,6 @@ export async function workedHouse(now: string): Promise<WorkedHouse> {
       return Promise.all(
         items.filter((order: Json) => ['wanted', 'placed'].includes(order.state)).map(whole),
       );
-    },
-    async meet(order) {
-      for (const { id, kind, state } of (await whole(order)).waitsFor)
-        if (state === 'open' && FACTS[kind])
-          await ask('PATCH', `/v1/preconditions/${id}`, { state: 'met', facts: FACTS[kind] });
     },
   };
 }

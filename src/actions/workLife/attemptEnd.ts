@@ -1,8 +1,8 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
 import type { AttemptResult, FlowProven, NotDoneReason } from '../../domain/words.js';
+import { type PlannedRun, type SaidRun, wentIn } from '../../domain/work/replacement.js';
 import type { TracedRun } from '../../domain/work/tracedRun.js';
 import type { Row } from '../ports.js';
-import type { ReplacedRun } from './replaceRun.js';
 import type { WaterGone } from './water.js';
 
 export interface TaskEnd {
@@ -31,7 +31,14 @@ export interface AttemptEnd {
   water: WaterGone | null;
   note: string | null;
   tasks: TaskEnd[];
-  replaced: ReplacedRun[];
+  /** What went in, by line; empty: nothing was replaced; null: nobody said. */
+  replaced: SaidReplaced[] | null;
+}
+
+/** A run that a crew says it replaced. */
+export interface SaidReplaced extends SaidRun {
+  lineId: string;
+  slope: number | null;
 }
 
 /**
@@ -63,6 +70,13 @@ export function flowOf(end: AttemptEnd, task: Row, tasks: readonly Row[]): FlowP
   if (own !== null) return own;
   return end.flowProven === 'no' && linesOf(tasks).length > 1 ? null : end.flowProven;
 }
+
+/** What went in by one entry of an attempt's end, with what the plan of its dig says where the crew did not. */
+export const replacedBy = (said: SaidReplaced, tasks: readonly Row[]) =>
+  wentIn(said, (digOf(said.lineId, tasks)?.['plan'] ?? {}) as PlannedRun);
+
+export const digOf = (lineId: string, tasks: readonly Row[]): Row | undefined =>
+  tasks.find((task) => task['kind'] === 'dig_and_replace' && task['line_id'] === lineId);
 
 export const linesOf = (tasks: readonly Row[]): string[] => [
   ...new Set(tasks.flatMap(({ line_id: lineId }) => (lineId === null ? [] : [String(lineId)]))),

@@ -30,7 +30,7 @@ export async function tracedRun(stores: Stores, lineId: string): Promise<TracedR
       { column: 'kind', is: '=', value: 'trace' },
       { column: 'result', is: '=', value: 'done' },
     ],
-    'updated_at',
+    'done_at',
   );
   const { found } = (traces.at(-1)?.['plan'] ?? {}) as { found?: Partial<TracedRun> };
   return {

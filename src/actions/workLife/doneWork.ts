@@ -7,7 +7,7 @@ import { afterNotDone } from '../../domain/work/notDone.js';
 import type { Stores } from '../house.js';
 import { authorId } from '../mayWorkOn.js';
 import type { Actor, Row } from '../ports.js';
-import { type AttemptEnd, flowOf, waterWords } from './attemptEnd.js';
+import { type AttemptEnd, flowOf, replacedBy, waterWords } from './attemptEnd.js';
 import { climb } from './climb.js';
 import { makeLinkedOrder } from './linkedOrder.js';
 import { openRegime } from './newRegime.js';
@@ -39,10 +39,19 @@ export async function afterDone(
       await stores.rows.update('pit', String(task['pit_id']), { last_tested_on: day, due_on: null });
     await keepFitted(stores, task, day);
   }
-  for (const [i, run] of end.replaced.entries()) await replaceRun(stores, run, day, `#/replaced/${i}`);
+  for (const [i, said] of (end.replaced ?? []).entries()) {
+    const went = replacedBy(said, tasks);
+    if ('run' in went)
+      await replaceRun(
+        stores,
+        { ...went.run, lineId: said.lineId, slope: said.slope },
+        day,
+        `#/replaced/${i}`,
+      );
+  }
   for (const { kind, line_id: lineId } of tasks.filter((task) => task['result'] === 'done')) {
     const opened = lineId !== null && EXCAVATES.includes(kind as TaskKind);
-    if (opened && !end.replaced.some((run) => run.lineId === lineId))
+    if (opened && !end.replaced?.some((run) => run.lineId === lineId))
       await openRegime(stores, String(lineId), day, 'excavation', `order ${String(order['number'])}`);
   }
   if (end.result === 'partly') await returnFor(stores, order, tasks, end, day);

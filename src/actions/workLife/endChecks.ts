@@ -1,17 +1,25 @@
 import type { TaskKind } from '../../domain/words.js';
 import { closesTrench, type PartOfDig } from '../../domain/work/digPlan.js';
+import type { PlannedRun } from '../../domain/work/replacement.js';
 import { tracedFaults } from '../../domain/work/tracedRun.js';
 import { wasCheckedOpen } from '../../domain/work/trenchRules.js';
 import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import { type FieldFault, Refused } from '../problems.js';
-import { type AttemptEnd, flowOf, linesOf, resultOf } from './attemptEnd.js';
+import {
+  type AttemptEnd,
+  digOf,
+  flowOf,
+  linesOf,
+  replacedBy,
+  resultOf,
+  type SaidReplaced,
+} from './attemptEnd.js';
 import { sendsWater } from './dischargePlans.js';
 import { endStopFaults } from './hardStops.js';
 import { pumpFault } from './pumpAsked.js';
-import type { ReplacedRun } from './replaceRun.js';
 import { TRENCHES } from './startChecks.js';
-import { checkOnRecord } from './trenchChecks.js';
+import { checkOnRecord, rainAt } from './trenchChecks.js';
 
 /**
  * What an attempt's end must say. Done needs three things only: pump restored, flow proven answered, where the water
@@ -56,7 +64,8 @@ export async function refuseUnfinished(
     if ((task.result === 'not_done') !== (task.reason !== null))
       fault(`tasks/${i}/reason`, 'goes with not_done', 'say why with not_done only');
   }
-  for (const [i, run] of end.replaced.entries()) refuseRun(run, i, tasks, fault);
+  for (const [i, run] of (end.replaced ?? []).entries()) refuseRun(run, i, tasks, fault);
+  refuseUnsaidRun(end, tasks, fault);
   await refuseFound(stores, end, tasks, fault);
   const pump = await pumpFault(stores, end, tasks);
   if (pump !== null) fault('pumpRestored', pump.detail, pump.remedy);
@@ -75,9 +84,8 @@ export async function refuseUnfinished(
 
 type Fault = (field: string, detail: string, remedy: string) => void;
 
-function refuseRun(run: ReplacedRun, i: number, tasks: readonly Row[], fault: Fault): void {
-  const digs = tasks.some((task) => task['kind'] === 'dig_and_replace' && task['line_id'] === run.lineId);
-  if (!digs)
+function refuseRun(run: SaidReplaced, i: number, tasks: readonly Row[], fault: Fault): void {
+  if (digOf(run.lineId, tasks) === undefined)
     fault(
       `replaced/${i}/lineId`,
       'is not dug in this order',
@@ -90,8 +98,44 @@ function refuseRun(run: ReplacedRun, i: number, tasks: readonly Row[], fault: Fa
     fault(
       `replaced/${i}/to`,
       'does not lie beyond from',
-      'both ends in metres from upstream, or neither for the whole line',
+      'both ends from upstream, or neither as planned, or "whole": true',
     );
+  if (run.whole && (run.fromM !== null || run.toM !== null))
+    fault(`replaced/${i}/whole`, 'goes without from and to', 'one of both');
+  const went = replacedBy(run, tasks);
+  if ('missing' in went)
+    for (const field of went.missing)
+      fault(
+        `replaced/${i}/${field}`,
+        'is neither said nor planned',
+        field === 'from' || field === 'to'
+          ? 'from where to where, from upstream, or "whole": true where the line is new from end to end'
+          : 'what went in',
+      );
+}
+
+/** A dig that is done says what went in: the old pipe is gone from the books then, and no sooner. */
+function refuseUnsaidRun(end: AttemptEnd, tasks: readonly Row[], fault: Fault): void {
+  if (end.replaced !== null && end.replaced.length === 0) return;
+  const dug = tasks.filter(
+    (task) => task['kind'] === 'dig_and_replace' && resultOf(end, task).result === 'done',
+  );
+  for (const { line_id: lineId, plan } of dug) {
+    if (end.replaced?.some((run) => run.lineId === lineId)) continue;
+    fault(
+      'replaced',
+      `does not say what went into line ${String(lineId)}, from where to where`,
+      runRemedy(String(lineId), plan as PlannedRun),
+    );
+  }
+}
+
+function runRemedy(lineId: string, { fromM, toM, newProduct, newNominal }: PlannedRun): string {
+  const pipe = newProduct === undefined ? '' : `${newProduct.replaceAll('_', ' ')} ${newNominal ?? ''}, `;
+  const nothing = '[] where nothing was replaced';
+  return fromM == null || toM == null
+    ? `[{"lineId":"${lineId}","from":…,"to":…}], or "whole":true instead of ends; planned: ${pipe}ends unknown; ${nothing}`
+    : `[{"lineId":"${lineId}"}] for what was planned: ${pipe}${fromM.toFixed(1)} m to ${toM.toFixed(1)} m; from, to, material and bore say otherwise; ${nothing}`;
 }
 
 async function refuseFound(
@@ -176,13 +220,21 @@ async function refuseUnseenTrench(
     { column: 'work_order_id', is: '=', value: order['id'] },
   ]);
   const checks = rows.map((row) => checkOnRecord(house, row));
-  const [start, over] = [Date.parse(startedAt), Date.parse(end.endedAt)];
+  const rain = await rainAt(stores, order, end.endedAt);
+  const over = {
+    atMs: Date.parse(end.endedAt),
+    day: house.zone.dayOf(new Date(end.endedAt)),
+    startedMs: Date.parse(startedAt),
+    lastRainMs: rain,
+  };
   const deepest = (task: Row) =>
     end.tasks.find((each) => each.id === task['id'])?.dugToM ?? tracedDepth(task);
-  if (digs.every((task) => wasCheckedOpen(checks, start, over, deepest(task)))) return;
+  if (digs.every((task) => wasCheckedOpen(checks, over, deepest(task)))) return;
   fault(
     'tasks',
-    'the open trench has no check that passed on this visit',
+    rain === null
+      ? 'the open trench has no check that passed on this visit'
+      : `the open trench has no check that passed on this visit since the rain that ended at ${new Date(rain).toISOString()}`,
     'what a competent person saw once it was open, as deep as it was dug: POST …/trench-checks',
   );
 }

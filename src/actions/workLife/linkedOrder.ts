@@ -127,6 +127,7 @@ export async function openPreconditions(
     : null;
   const ruled = preconditionsOf({
     tasks: kinds,
+    kit: order['kit'] as string[],
     priceBasis: String(order['price_basis']),
     standingConsent: site['early_visits_ok'] === true,
     beyondTerms,

@@ -1,13 +1,17 @@
 import { v7 as newId } from 'uuid';
+import type { TaskKind } from '../../domain/words.js';
 import type { House, Stores } from '../house.js';
 import { liesAhead } from '../notAhead.js';
 import type { Actor, Row } from '../ports.js';
 import { Refused, ruleBroken } from '../problems.js';
+import { tell } from '../telling/tell.js';
+import { TRENCHES } from './startChecks.js';
 
 const MOST_NAMED = 20;
 
 /**
- * Records rain that ended on an area of the sites on the books, whatever its case; null: everywhere.
+ * Records rain that ended on an area of the sites on the books, whatever its case; null: everywhere. Crews in a trench
+ * there are told.
  *
  * @throws {Refused} `rule-broken`: no site lies in an area of that name, rain that has not ended.
  */
@@ -20,8 +24,50 @@ export async function recordRain(
   if (liesAhead(house, rain.endedAt))
     throw ruleBroken('rain', '#/endedAt', `${rain.endedAt} lies in the future`, 'the moment the rain ended');
   const area = rain.area === null ? null : await knownArea(stores, rain.area);
-  return stores.rows.insert('rain', { id: newId(), area, ended_at: rain.endedAt, author: actor.name });
+  const row = await stores.rows.insert('rain', {
+    id: newId(),
+    area,
+    ended_at: rain.endedAt,
+    author: actor.name,
+  });
+  await tellCrews(stores, area, rain.endedAt);
+  return row;
 }
+
+/** Crews in an open trench there are told to get out, unless it was checked after the rain already. */
+async function tellCrews(stores: Stores, area: string | null, rainEndedAt: string): Promise<void> {
+  const underWay = await stores.rows.all('work_order', [
+    { column: 'state', is: '=', value: 'under_way' },
+    { column: 'started_at', is: '<=', value: rainEndedAt },
+  ]);
+  for (const order of underWay) {
+    const of = { column: 'work_order_id', is: '=' as const, value: order['id'] };
+    const tasks = await stores.rows.all('work_order_task', [of]);
+    if (!tasks.some(({ kind }) => TRENCHES.includes(kind as TaskKind))) continue;
+    const site = (await stores.rows.get('site', String(order['site_id']))) ?? {};
+    if (area !== null && plain(String(site['area'])) !== plain(area)) continue;
+    const since = await stores.rows.count('trench_check', [
+      of,
+      { column: 'passed', is: '=', value: true },
+      { column: 'checked_at', is: '>=', value: rainEndedAt },
+    ]);
+    if (since > 0) continue;
+    const [attempt] = await stores.rows.all('attempt', [of, { column: 'ended_at', is: 'null' }]);
+    await tell(stores, {
+      type: 'trench_check_over',
+      subjectId: String(order['id']),
+      once: `${String(order['id'])}:${rainEndedAt}`,
+      facts: { orderNumber: Number(order['number']), address: String(site['address']), rainEndedAt },
+      about: {
+        workOrderId: String(order['id']),
+        siteId: String(site['id']),
+        crewId: (attempt?.['crew_id'] ?? null) as string | null,
+      },
+    });
+  }
+}
+
+const plain = (name: string): string => name.trim().toLowerCase();
 
 /**
  * A report of rain that was a slip: it counts for no trench any more. Twice changes nothing.
@@ -37,7 +83,6 @@ export async function withdrawRain(house: House, stores: Stores, actor: Actor, i
 }
 
 async function knownArea(stores: Stores, said: string): Promise<string> {
-  const plain = (name: string) => name.trim().toLowerCase();
   const areas = await stores.workLife.areas();
   const known = areas.find((area) => area === said) ?? areas.find((area) => plain(area) === plain(said));
   if (known !== undefined) return known;

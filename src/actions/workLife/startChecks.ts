@@ -8,7 +8,7 @@ import type { Row } from '../ports.js';
 import { type FieldFault, Refused } from '../problems.js';
 import { startStopFaults } from './hardStops.js';
 import { openFor } from './locateTickets.js';
-import { checkOnRecord } from './trenchChecks.js';
+import { checkOnRecord, rainAt } from './trenchChecks.js';
 
 /** Work with a trench somebody stands in. */
 export const TRENCHES: readonly TaskKind[] = ['dig_and_replace', 'add_cleanout'];
@@ -51,7 +51,9 @@ export async function refuseStart(
   const faults = [
     ...(await followFaults(house, stores, order, day)),
     ...(await startStopFaults(stores, taskRows, startedAt)),
-    ...(opensGround(tasks) ? await ticketFaults(house, stores, order, preconditions, startedAt) : []),
+    ...(opensGround(tasks, order['kit'] as string[])
+      ? await ticketFaults(house, stores, order, preconditions, startedAt)
+      : []),
     ...(tasks.some((task) => TRENCHES.includes(task))
       ? await trenchFault(house, stores, order, startedAt, day)
       : []),
@@ -141,13 +143,12 @@ async function trenchFault(
   const checks = await stores.rows.all('trench_check', [
     { column: 'work_order_id', is: '=', value: order['id'] },
   ]);
-  const site = (await stores.rows.get('site', String(order['site_id']))) ?? {};
-  const rain = await stores.workLife.lastRain(String(site['area']), startedAt);
+  const rain = await rainAt(stores, order, startedAt);
   const holds = trenchCheckHolds(
     checks.map((row) => checkOnRecord(house, row)),
     day,
     Date.parse(startedAt),
-    rain === null ? null : Date.parse(rain),
+    rain,
   );
   if (holds) return [];
   return [

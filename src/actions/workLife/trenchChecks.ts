@@ -1,5 +1,6 @@
 import {
   type CheckOnRecord,
+  checkLapsed,
   deeperThanChecked,
   type TrenchSeen,
   trenchFaults,
@@ -59,7 +60,7 @@ export interface TrenchDepth {
 }
 
 /**
- * A trench got deeper. Past what was checked it stands on record as a check that failed: nobody goes on, and the dig
+ * How deep a trench is now. Past what was checked, after rain or in another shift it stands on record as a check that failed: nobody goes on, and the dig
  * does not end, before a competent person checked it again.
  *
  * @returns The check on record, or the one that still holds; null: nobody checked it yet.
@@ -88,7 +89,14 @@ export async function recordTrenchDepth(
   const newest = checks[0] ?? null;
   const passed = checks.find((check) => check['passed'] === true);
   const checkedM = passed?.['depth_m'] == null ? null : Number(passed['depth_m']);
-  const fault = deeperThanChecked(depthM, checkedM);
+  const moment = {
+    atMs: Date.parse(seenAt),
+    day: house.zone.dayOf(new Date(seenAt)),
+    startedMs: order['started_at'] === null ? null : Date.parse(String(order['started_at'])),
+    lastRainMs: await rainAt(stores, order, seenAt),
+  };
+  const lapsed = newest?.['passed'] === true ? checkLapsed(checkOnRecord(house, newest), moment) : null;
+  const fault = lapsed ?? deeperThanChecked(depthM, checkedM);
   if (fault === null) return newest;
   return stores.rows.insert('trench_check', {
     id,
@@ -101,6 +109,13 @@ export async function recordTrenchDepth(
     faults: JSON.stringify([fault]),
     note: 'depth reported by the crew',
   });
+}
+
+/** Last end of rain at the house of an order up to an instant, ms; null: none on record. */
+export async function rainAt(stores: Stores, order: Row, until: string): Promise<number | null> {
+  const site = (await stores.rows.get('site', String(order['site_id']))) ?? {};
+  const rain = await stores.workLife.lastRain(String(site['area']), until);
+  return rain === null ? null : Date.parse(rain);
 }
 
 export const checkOnRecord = (house: House, row: Row): CheckOnRecord => ({

@@ -159,7 +159,7 @@ const ALL = {
   },
   settled_fill: {
     name: 'settled fill',
-    text: 'The fill still settles: no wheels on it before it was checked, and marks again before anything is dug.',
+    text: 'The fill still settles: no wheels on it before it was checked. It is filled up from the top; whoever digs calls a new ticket and waits for its marks.',
     source: COMMON,
   },
 } as const satisfies Record<string, Omit<Caution, 'code'>>;

@@ -12,10 +12,13 @@ const NEEDS_PARTS: readonly TaskKind[] = [
 /** Lets water out of the line or round it: where it goes is planned, whatever the outlet. */
 const LETS_OUT: readonly TaskKind[] = ['dig_and_replace', 'temporary_pump'];
 
-export const opensGround = (tasks: readonly TaskKind[]): boolean => tasks.some((task) => DIGS.includes(task));
+/** A restoration fills up and rakes; with an excavator on the truck it opens the ground as a dig does. */
+export const opensGround = (tasks: readonly TaskKind[], kit: readonly string[] = []): boolean =>
+  tasks.some((task) => DIGS.includes(task)) || kit.includes('excavator');
 
 export interface VisitFacts {
   tasks: readonly TaskKind[];
+  kit: readonly string[];
   /** `quote` and `time_and_material` need the client's yes; care terms are a yes. */
   priceBasis: string;
   /** Early visits the care terms or the site allow without asking. */
@@ -36,7 +39,7 @@ export interface VisitFacts {
 export function preconditionsOf(visit: VisitFacts): PreconditionKind[] {
   const kinds: PreconditionKind[] = [];
   const digs = opensGround(visit.tasks);
-  if (digs) kinds.push('locate_ticket');
+  if (opensGround(visit.tasks, visit.kit)) kinds.push('locate_ticket');
   if (digs || visit.priceBasis === 'quote') kinds.push('quote_accepted');
   else if (visit.beyondTerms && !visit.standingConsent) kinds.push('consent');
   if (visit.endAsks || visit.tasks.some((task) => LETS_OUT.includes(task))) kinds.push('discharge_plan');

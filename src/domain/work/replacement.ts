@@ -15,6 +15,68 @@ export interface Replaced {
   boreMm: number;
 }
 
+/** What a crew said of a run it replaced; what it left out is as planned. */
+export interface SaidRun {
+  fromM: number | null;
+  toM: number | null;
+  /** The line from end to end, without measures. */
+  whole: boolean;
+  material: Material | null;
+  boreMm: number | null;
+  product: string | null;
+  nominal: string | null;
+}
+
+/** What the plan of a dig has of its run; a dig nobody planned has nothing. */
+export interface PlannedRun {
+  fromM?: number | null;
+  toM?: number | null;
+  newMaterial?: Material;
+  newBoreMm?: number;
+  newProduct?: string;
+  newNominal?: string;
+}
+
+export interface WentIn extends Replaced {
+  product: string | null;
+  nominal: string | null;
+}
+
+/**
+ * What went into the ground: as said, and where nothing was said as planned. A line counts as new from end to end only
+ * where somebody says so.
+ *
+ * @returns Names of what is neither said nor planned, where something is missing.
+ */
+export function wentIn(
+  said: SaidRun,
+  plan: PlannedRun,
+): { run: WentIn } | { missing: ('from' | 'to' | 'material' | 'bore')[] } {
+  const asPlanned = said.material === null && said.boreMm === null;
+  const material = said.material ?? plan.newMaterial ?? null;
+  const boreMm = said.boreMm ?? plan.newBoreMm ?? null;
+  const [fromM, toM] =
+    said.whole || said.fromM !== null || said.toM !== null
+      ? [said.fromM, said.toM]
+      : [plan.fromM ?? null, plan.toM ?? null];
+  const missing: ('from' | 'to' | 'material' | 'bore')[] = [];
+  if (!said.whole && fromM === null) missing.push('from');
+  if (!said.whole && toM === null) missing.push('to');
+  if (material === null) missing.push('material');
+  if (boreMm === null) missing.push('bore');
+  if (material === null || boreMm === null || missing.length > 0) return { missing };
+  return {
+    run: {
+      fromM,
+      toM,
+      material,
+      boreMm,
+      product: said.product ?? (asPlanned ? (plan.newProduct ?? null) : null),
+      nominal: said.nominal ?? (asPlanned ? (plan.newNominal ?? null) : null),
+    },
+  };
+}
+
 export interface SectionChanges {
   /** Taken out whole. */
   removed: string[];

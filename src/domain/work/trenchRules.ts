@@ -124,6 +124,46 @@ export interface CheckOnRecord {
   depthM: number | null;
 }
 
+/** When a check is asked to hold. */
+export interface TrenchMoment {
+  atMs: number;
+  /** Day of the business. */
+  day: string;
+  /** When the visit began; null: it has not. */
+  startedMs: number | null;
+  /** Last end of rain there up to now; null: none. */
+  lastRainMs: number | null;
+}
+
+export interface TrenchFault {
+  code: string;
+  text: string;
+  source: string;
+}
+
+/** Why a trench is left until it was checked again though its check passed: rain, or another shift; null: it holds. */
+export function checkLapsed(
+  { checkedAtMs, day }: Pick<CheckOnRecord, 'checkedAtMs' | 'day'>,
+  { atMs, day: today, startedMs, lastRainMs }: TrenchMoment,
+): TrenchFault | null {
+  const source = '29 CFR 1926.651(k)(1)';
+  if (lastRainMs !== null && lastRainMs <= atMs && lastRainMs > checkedAtMs)
+    return {
+      code: 'rain_since_check',
+      text: `it rained until ${new Date(lastRainMs).toISOString()}, after the last check: out of the trench until a competent person checked it again`,
+      source: `${source}: after every rainstorm`,
+    };
+  // A night shift goes on over midnight.
+  const isSameShift = day === today || (startedMs !== null && atMs - startedMs <= SHIFT_MS);
+  return isSameShift
+    ? null
+    : {
+        code: 'other_shift',
+        text: `last checked on ${day}: out of the trench until a competent person checked it in this shift`,
+        source: `${source}: before each shift`,
+      };
+}
+
 /**
  * Whether a dig may go under way: the newest check is of this shift's day, passed, and younger than the last rain. One
  * from before the opening does for the opening only: once a check said a depth, the newest must say one too.
@@ -140,29 +180,30 @@ export function trenchCheckHolds(
       (last, check) => (last && last.checkedAtMs >= check.checkedAtMs ? last : check),
       null,
     );
-  if (newest === null || !newest.passed || newest.day !== day) return false;
+  if (newest === null || !newest.passed) return false;
   if (newest.depthM === null && checks.some(({ depthM }) => depthM !== null)) return false;
-  return lastRainMs === null || lastRainMs > startMs || newest.checkedAtMs >= lastRainMs;
+  return checkLapsed(newest, { atMs: startMs, day, startedMs: null, lastRainMs }) === null;
 }
 
 /**
- * Whether a dig that was open may end: somebody saw the trench open on this visit, and the last to see it passed it.
+ * Whether a dig that was open may end: somebody saw the trench open on this visit, in its last shift and after the
+ * last rain, and the last to see it passed it.
  * Only a trench known to stay shallower than where rules begin needs no second look.
  *
  * @param deepestM How deep it was dug, else traced to be, m; null: unknown.
  */
 export function wasCheckedOpen(
   checks: readonly CheckOnRecord[],
-  startMs: number,
-  endMs: number,
+  end: TrenchMoment & { startedMs: number },
   deepestM: number | null,
 ): boolean {
   const last = checks
-    .filter(({ checkedAtMs }) => checkedAtMs <= endMs)
+    .filter(({ checkedAtMs }) => checkedAtMs <= end.atMs)
     .sort((a, b) => b.checkedAtMs - a.checkedAtMs)[0];
+  if (last && checkLapsed(last, end) !== null) return false;
   if (last?.depthM == null) return deepestM !== null && deepestM < TRENCH.exitFromM;
   if (deepestM !== null && deeperThanChecked(deepestM, last.depthM) !== null) return false;
-  const isOfVisit = last.checkedAtMs >= startMs - SHIFT_MS;
+  const isOfVisit = last.checkedAtMs >= end.startedMs - SHIFT_MS;
   return last.passed && isOfVisit;
 }
 
@@ -177,10 +218,7 @@ const RULE_DEPTHS_M = [TRENCH.exitFromM, TRENCH.protectFromM, TRENCH.engineerBey
  *
  * @param checkedM Depth at the last check that passed; null: it was not open then.
  */
-export function deeperThanChecked(
-  depthM: number,
-  checkedM: number | null,
-): { code: string; text: string; source: string } | null {
+export function deeperThanChecked(depthM: number, checkedM: number | null): TrenchFault | null {
   const crossed = RULE_DEPTHS_M.some((ruleM) => (checkedM ?? 0) < ruleM && depthM >= ruleM);
   const isDeeper = checkedM === null ? depthM >= TRENCH.exitFromM : depthM > checkedM + TAPE_M;
   if (!crossed && !isDeeper) return null;

@@ -54,7 +54,6 @@ const KIT: Partial<Record<TaskKind, KitKind[]>> = {
   jet: ['jetter'],
   trace: ['tracer'],
   dig_and_replace: ['excavator'],
-  restore: ['excavator'],
   cable: ['cable_machine'],
   temporary_pump: ['pump'],
 };
@@ -157,16 +156,31 @@ export function planVisit(
   return visitOf(tasks, settings);
 }
 
-/** Minutes, water, sludge, kit and people of a visit with these tasks. */
-export function visitOf(tasks: PlannedTask[], settings: Pick<OwnerSettings, 'people'>): PlannedVisit {
+/**
+ * Minutes, water, sludge, kit and people of a visit with these tasks. Whoever brings an excavator digs: it takes the
+ * people of a dig.
+ *
+ * @param more What a person sends along beyond what the tasks need.
+ */
+export function visitOf(
+  tasks: PlannedTask[],
+  settings: Pick<OwnerSettings, 'people'>,
+  more: readonly KitKind[] = [],
+): PlannedVisit {
+  const kit = [...new Set([...tasks.flatMap(kitOf), ...more])].sort();
+  const { byTask } = settings.people;
   const sum = (of: (task: PlannedTask) => number) => tasks.reduce((total, task) => total + of(task), 0);
   return {
     tasks,
     minutes: ARRIVE_AND_LEAVE_MINUTES + sum((task) => task.minutes),
     waterL: sum((task) => task.waterL),
     sludgeL: sum((task) => task.sludgeL),
-    kit: [...new Set(tasks.flatMap(kitOf))].sort(),
-    people: Math.max(1, ...tasks.map((task) => settings.people.byTask[task.kind])),
+    kit,
+    people: Math.max(
+      1,
+      ...tasks.map((task) => byTask[task.kind]),
+      kit.includes('excavator') ? byTask.dig_and_replace : 1,
+    ),
   };
 }
 

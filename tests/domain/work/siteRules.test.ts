@@ -124,8 +124,9 @@ test('a trench that was dug ends with a check of it open; one traced to be shall
   const [hour, day] = [3_600_000, '2026-06-02'];
   const before = { checkedAtMs: 20 * hour, day, passed: true, depthM: null };
   const open = { ...before, checkedAtMs: 22 * hour, depthM: 1.8 };
-  const ended = (checks: CheckOnRecord[], plannedM: number | null = null) =>
-    wasCheckedOpen(checks, 21 * hour, 25 * hour, plannedM);
+  const end = { startedMs: 21 * hour, atMs: 25 * hour, day, lastRainMs: null };
+  const ended = (checks: CheckOnRecord[], plannedM: number | null = null, more = {}) =>
+    wasCheckedOpen(checks, { ...end, ...more }, plannedM);
   expect(ended([before])).toBe(false);
   expect(ended([before, open])).toBe(true);
   expect(ended([before, { ...open, passed: false }])).toBe(false);
@@ -137,6 +138,15 @@ test('a trench that was dug ends with a check of it open; one traced to be shall
   // Checked at 1.8 m: a tape's width deeper still holds, more does not.
   expect(ended([before, open], 1.85)).toBe(true);
   expect(ended([before, open], 2)).toBe(false);
+  // Rain after the last check: checked again first, however shallow; before it, or not over yet: nothing changes.
+  expect(ended([before, open], 1.8, { lastRainMs: 23 * hour })).toBe(false);
+  expect(ended([before], 1, { lastRainMs: 23 * hour })).toBe(false);
+  expect(ended([before, open], 1.8, { lastRainMs: 21 * hour })).toBe(true);
+  expect(ended([before, open], 1.8, { lastRainMs: 26 * hour })).toBe(true);
+  expect(ended([open, { ...open, checkedAtMs: 24 * hour }], 1.8, { lastRainMs: 23 * hour })).toBe(true);
+  // A second day wants a check of its own; a night shift goes on over midnight.
+  expect(ended([open], 1.8, { day: '2026-06-03' })).toBe(true);
+  expect(ended([open], 1.8, { day: '2026-06-03', atMs: 34 * hour })).toBe(false);
 });
 
 test('a trench deeper than its check, or past a depth where another rule begins, is checked again', () => {
@@ -171,6 +181,7 @@ test('a dig closes its trench with its last part, whoever made it', () => {
 
 const VISIT: VisitFacts = {
   tasks: ['jet'],
+  kit: [],
   priceBasis: 'care_terms',
   standingConsent: false,
   beyondTerms: false,
@@ -181,6 +192,9 @@ const opens = (change: Partial<VisitFacts>) => preconditionsOf({ ...VISIT, ...ch
 
 test('what a visit waits for follows from its tasks, price, house and outlet', () => {
   expect(opens({})).toEqual([]);
+  // A restoration fills up from the top; with an excavator it opens the ground.
+  expect(opens({ tasks: ['restore'] })).toEqual([]);
+  expect(opens({ tasks: ['restore'], kit: ['excavator'] })).toEqual(['locate_ticket']);
   expect(opens({ tasks: ['dig_and_replace'], priceBasis: 'quote', builderNotice: true })).toEqual([
     'locate_ticket',
     'quote_accepted',
