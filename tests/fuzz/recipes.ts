@@ -739,6 +739,7 @@ export const RECIPES: Record<string, Recipe> = {
     'checkedAt',
   ),
   reportRain: having((ground) => ({ endedAt: ago(ground, 5) })),
+  withdrawRain: onId((ground) => ground.door.make('rain-reports', { endedAt: ago(ground, 5) })),
   planDischarge: onOrder(newOrder, () => ({ receiver: 'caught', sludgeTo: 'depot' }), 'permitRef'),
   addFoundWork: async (ground) => ({
     path: { id: (await begunOrder(ground)).id },
