@@ -476,6 +476,7 @@ function registerWater(app: FastifyInstance, house: House): void {
         'permitRef',
         'water',
         'sludge',
+        'asPlanned',
         'sludgeTo',
         'plannedReceiver',
         'author',

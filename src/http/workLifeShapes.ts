@@ -183,6 +183,9 @@ export const waterView = z
     permitRef: z.string().nullable(),
     water: quantitySchema('volume').nullable(),
     sludge: quantitySchema('volume').nullable(),
+    asPlanned: z
+      .array(z.enum(['water', 'sludge']))
+      .describe('volumes nobody wrote down: what the order planned stands there'),
     sludgeTo: z.string().nullable(),
     at: instant,
     author: z.string(),
@@ -193,6 +196,13 @@ export const waterView = z
   })
   .meta({ id: 'WaterRecord', description: 'Where flushed water and sludge go or went.' });
 
+const volumeOf = (r: Row, what: 'water' | 'sludge', units: UnitSystem) => {
+  const litres = r[`${what}_l`] ?? r[`planned_${what}_l`] ?? null;
+  return litres === null ? null : fromStored(Number(litres), 'volume', units);
+};
+const isAsPlanned = (r: Row, what: 'water' | 'sludge'): boolean =>
+  r[`${what}_l`] === null && r[`planned_${what}_l`] != null;
+
 export const viewWater = (r: Row, units: UnitSystem) => ({
   id: r['id'],
   workOrderId: r['work_order_id'],
@@ -201,8 +211,9 @@ export const viewWater = (r: Row, units: UnitSystem) => ({
   receiver: r['receiver'],
   place: r['place'],
   permitRef: r['permit_ref'],
-  water: r['water_l'] === null ? null : fromStored(Number(r['water_l']), 'volume', units),
-  sludge: r['sludge_l'] === null ? null : fromStored(Number(r['sludge_l']), 'volume', units),
+  water: volumeOf(r, 'water', units),
+  sludge: volumeOf(r, 'sludge', units),
+  asPlanned: (['water', 'sludge'] as const).filter((what) => isAsPlanned(r, what)),
   sludgeTo: r['sludge_to'],
   at: r['at'],
   author: r['author'],

@@ -1,7 +1,7 @@
 import type { IsoDate } from '../domain/calendar/isoDate.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import { WATER_RECEIVERS } from '../domain/words.js';
-import { referenceFor } from '../domain/work/waterRules.js';
+import { letGoFaults } from '../domain/work/waterRules.js';
 import type { ClientWater } from './clientWords.js';
 import { type Block, type Paper, paragraph, quiet, section, strong, theirs, type Words } from './paper.js';
 import { clockText, countText, dayText, quantityText } from './printed.js';
@@ -23,6 +23,8 @@ export interface DischargeEntry extends ClientWater {
   seconds: number;
   orderNumber: number;
   address: string;
+  /** What nobody wrote down: the order's plan stands there. */
+  isPlanned: { water: boolean; sludge: boolean };
   author: string;
 }
 
@@ -88,11 +90,13 @@ export function dischargeLog(data: DischargeLogData): Paper {
   };
 }
 
-const lacksReference = ({ receiver, reference }: DischargeEntry): boolean =>
-  referenceFor(receiver) !== null && (reference ?? '').trim() === '';
+const lacksReference = ({ receiver, reference, sludgeTo }: DischargeEntry): boolean =>
+  letGoFaults({ receiver, permitRef: reference, sludgeTo }).length > 0;
 
-const litres = (value: number | null, units: UnitSystem): string =>
-  value === null ? 'not written down' : quantityText(value, 'volume', units);
+const litres = (value: number | null, isPlanned: boolean, units: UnitSystem): string =>
+  value === null
+    ? 'not written down'
+    : `${quantityText(value, 'volume', units)}${isPlanned ? ' as planned' : ''}`;
 
 function rowOf(entry: DischargeEntry, units: UnitSystem): Words[] {
   const { day, seconds, orderNumber, address, receiver, place, reference, sludgeLitres, sludgeTo } = entry;
@@ -102,10 +106,13 @@ function rowOf(entry: DischargeEntry, units: UnitSystem): Words[] {
     [theirs(address), ` · order ${orderNumber}`, quiet(' · '), theirs(entry.author)],
     [RECEIVER_TEXT[receiver], ...(place === null ? [] : [': ', theirs(place)])],
     [reference === null || reference.trim() === '' ? none : theirs(reference)],
-    [litres(entry.waterLitres, units)],
+    [litres(entry.waterLitres, entry.isPlanned.water, units)],
     sludgeLitres === null && sludgeTo === null
       ? ['–']
-      : [litres(sludgeLitres, units), ...(sludgeTo === null ? [] : [' to ', theirs(sludgeTo)])],
+      : [
+          litres(sludgeLitres, entry.isPlanned.sludge, units),
+          ...(sludgeTo === null ? [] : [' to ', theirs(sludgeTo)]),
+        ],
   ];
 }
 
@@ -123,6 +130,7 @@ function totals({ entries, units }: DischargeLogData): Block {
   const rows = WATER_RECEIVERS.flatMap((receiver): Words[][] => {
     const own = entries.filter((entry) => entry.receiver === receiver);
     const unknown = own.filter(({ waterLitres }) => waterLitres === null && receiver !== 'none').length;
+    const planned = own.filter(({ isPlanned }) => isPlanned.water).length;
     if (own.length === 0) return [];
     return [
       [
@@ -130,7 +138,12 @@ function totals({ entries, units }: DischargeLogData): Block {
         [`${own.length}`],
         [sum(own.map(({ waterLitres }) => waterLitres))],
         [sum(own.map(({ sludgeLitres }) => sludgeLitres))],
-        [unknown === 0 ? '' : `water of ${unknown} not written down`],
+        [
+          [
+            ...(planned === 0 ? [] : [`water of ${planned} as planned, not measured`]),
+            ...(unknown === 0 ? [] : [`water of ${unknown} not written down`]),
+          ].join('; '),
+        ],
       ],
     ];
   });

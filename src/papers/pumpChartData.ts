@@ -5,11 +5,12 @@ import {
   flowAtSpeedLps,
   headNeededM,
 } from '../domain/hydraulics/dischargeLine.js';
+import { FITTING_KINDS, type Fitting, type FittingCount } from '../domain/hydraulics/fittings.js';
 import { operatingPoint } from '../domain/hydraulics/operatingPoint.js';
 import type { PumpCurve } from '../domain/hydraulics/pumpCurve.js';
 import { SCOURING_MPS } from '../domain/hydraulics/scouring.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
-import { quantityText, shareText } from './printed.js';
+import { countText, quantityText, shareText } from './printed.js';
 import type { HeadPoint, PumpChartData } from './pumpChart.js';
 
 const STEPS = 60;
@@ -48,9 +49,27 @@ function basisOf(line: DischargeLine, fouling: Fouling, units: UnitSystem, cAssu
       : `Darcy-Weisbach, roughness ${line.friction.roughnessMm} mm`;
   return [
     `${law}, ${quantityText(line.boreMm, 'bore', units)}`,
-    `${quantityText(line.lengthM, 'length', units)} and fittings`,
+    quantityText(line.lengthM, 'length', units),
+    fittingsText(line.fittings),
     `${quantityText(line.liftM, 'length', units)} lift; fouled: ${shareText(fouling.occlusion)} of the bore blocked`,
   ].join(', ');
+}
+
+const FITTING_TEXT: Record<Fitting, readonly [string, string]> = {
+  swing_check: ['swing check', 'swing checks'],
+  elbow_90: ['90° elbow', '90° elbows'],
+  elbow_90_long: ['long 90° elbow', 'long 90° elbows'],
+  elbow_45: ['45° elbow', '45° elbows'],
+  gate_valve: ['gate valve', 'gate valves'],
+};
+
+/** The fittings that were counted, and that none was where none was. */
+function fittingsText(counts: FittingCount): string {
+  const named = FITTING_KINDS.flatMap((kind) => {
+    const count = counts[kind] ?? 0;
+    return count === 0 ? [] : [countText(count, ...FITTING_TEXT[kind])];
+  });
+  return named.length === 0 ? 'no fittings counted' : named.join(' and ');
 }
 
 function meeting(pump: PumpCurve, line: DischargeLine, fouling: Fouling): HeadPoint | null {

@@ -1,6 +1,8 @@
 import type { UnitSystem } from '../domain/units/quantity.js';
+import type { TaskKind } from '../domain/words.js';
+import { cleans } from '../domain/work/cleaningTasks.js';
 import { type Block, list, listed, paragraph, quiet, strong, theirs, type Words } from './paper.js';
-import { clockText, dayText, durationText, quantityText, withUnit } from './printed.js';
+import { clockText, dayText, durationText, isolated, quantityText, withUnit } from './printed.js';
 import type {
   DayCaution,
   RouteSheetData,
@@ -63,7 +65,7 @@ export function sheetStop(
       ...needs(visit, units),
       ...(visit.waterPlan === null ? [] : [paragraph(theirs(visit.waterPlan))]),
       ...(visit.question === null ? [] : [paragraph(strong('Find out: '), theirs(visit.question))]),
-      WRITE_IN,
+      writeIn(visit.tasks),
     ],
   };
 }
@@ -205,14 +207,25 @@ function needs({ kit, waterLitres, wasteLitres }: SheetVisit, units: UnitSystem)
   return facts.length === 0 ? [] : [paragraph(theirs(facts.join(' · ')))];
 }
 
-/** What "done" needs, to be written by hand where no app works. */
-const WRITE_IN: Block = {
-  kind: 'fields',
-  fields: [
-    { label: 'Arrived', blank: 'short' },
-    { label: 'Left', blank: 'short' },
-    { label: '', answers: ['pump restored'] },
-    { label: 'Flow proven:', answers: ['yes', 'no', 'not possible'] },
-    { label: 'Water went to', blank: 'long' },
-  ],
-};
+/**
+ * What "done" needs, to be written by hand where no app works: whether flow was proven for each line that was cleaned,
+ * since the office is asked which line does not carry.
+ */
+function writeIn(tasks: readonly SheetTask[]): Block {
+  const cleaned = [...new Set(tasks.flatMap(({ kind, target }) => (provesFlow(kind) ? [target] : [])))];
+  const flow =
+    cleaned.length < 2 ? ['Flow proven:'] : cleaned.map((target) => `Flow proven, ${isolated(target)}:`);
+  return {
+    kind: 'fields',
+    fields: [
+      { label: 'Arrived', blank: 'short' },
+      { label: 'Left', blank: 'short' },
+      { label: '', answers: ['pump restored'] },
+      ...flow.map((label) => ({ label, answers: ['yes', 'no', 'not possible'] })),
+      { label: 'Water went to', blank: 'long' },
+    ],
+  };
+}
+
+/** A pit is cleaned too, but carries nothing. */
+const provesFlow = (kind: TaskKind): boolean => kind !== 'clear_pit' && cleans(kind);

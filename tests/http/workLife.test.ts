@@ -597,6 +597,40 @@ test('a storm drain wants a reference before, is an incident without one after, 
   expect(incident.kind).toBe('discharge');
 });
 
+test('the log takes from the plan what nobody wrote down, and marks it; sludge goes by the receiver’s rule', async () => {
+  const home = await house('36 Quay Side');
+  const order = await send('/v1/work-orders', {
+    siteId: home.site.id,
+    because: 'asked',
+    tasks: [{ kind: 'jet', lineId: home.line.id }],
+  });
+  const plan = `/v1/work-orders/${order.id}/discharge-plan`;
+  const refused = async (water: object) => fieldsOf(await send(plan, water, 422));
+  expect(await refused({ receiver: 'caught', sludgeTo: 'storm drain' })).toEqual(['#/sludgeTo']);
+  expect(await refused({ receiver: 'storm_drain', permitRef: 'x' })).toEqual(['#/permitRef']);
+  expect(await refused({ receiver: 'none' })).toEqual(['#/receiver']);
+  await send(plan, { receiver: 'caught', sludgeTo: 'depot' });
+  await begin(order, '2026-09-08T14:00:00Z');
+  const none = await send(
+    `/v1/work-orders/${order.id}/finish`,
+    { endedAt: at('2026-09-08T15:00:00Z'), result: 'done', flowProven: 'yes', water: { receiver: 'none' } },
+    422,
+  );
+  expect(fieldsOf(none)).toContain('#/water/receiver');
+  await finish(order, '2026-09-08T15:00:00Z', { water: { receiver: 'caught', sludgeTo: 'depot' } });
+  const url = '/v1/water-records?from=2026-09-08&to=2026-09-08';
+  const [entry] = (await get(`${url}&units=metric`)).items;
+  expect(order.waterL).toBeGreaterThan(0);
+  expect(entry.water).toEqual({ value: order.waterL, unit: 'L' });
+  expect(entry.asPlanned).toContain('water');
+  const paper = await t.call('owner', {
+    method: 'GET',
+    url: '/v1/discharge-log?from=2026-09-08&to=2026-09-08&units=metric',
+    headers: { accept: 'text/html' },
+  });
+  expect(paper.text).toContain('water of 1 as planned, not measured');
+});
+
 test('a water-jet injury comes with its card and who is told by when; the last of them closes it', async () => {
   const happenedAt = at('2026-09-10T14:00:00Z');
   const made = await send('/v1/incidents', {

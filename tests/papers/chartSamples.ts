@@ -113,7 +113,8 @@ function meeting(loss: number): { flowLps: number; headM: number } {
 export const PUMP_SAMPLE: PumpChartData = {
   pumpName: 'main pump, 14 Heron Lane',
   units: 'metric',
-  basis: 'Hazen-Williams C 150, 38 mm, 18 m and fittings, 2.4 m lift; fouled: a third of the bore blocked',
+  basis:
+    'Hazen-Williams C 150, 38 mm, 18 m, 1 swing check and 3 90° elbows, 2.4 m lift; fouled: a third of the bore blocked',
   pump: FLOWS.map((q) => ({ flowLps: q, headM: pumpHeadM(q) })),
   clean: FLOWS.map((q) => ({ flowLps: q, headM: lineHeadM(q, 0.62) })),
   fouled: FLOWS.map((q) => ({ flowLps: q, headM: lineHeadM(q, 1.9) })),

@@ -163,6 +163,7 @@ const ENTRY = {
   waterLitres: 640,
   sludgeLitres: 45,
   sludgeTo: 'Quay works',
+  isPlanned: { water: false, sludge: false },
   author: 'Ib Falk',
 };
 
@@ -179,6 +180,7 @@ export const DISCHARGE_LOG_SAMPLE: DischargeLogData = {
       receiver: 'own_ground',
       sludgeLitres: null,
       sludgeTo: null,
+      isPlanned: { water: true, sludge: false },
     },
     {
       ...ENTRY,

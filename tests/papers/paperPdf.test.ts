@@ -27,7 +27,7 @@ test(
       'Side gate left of the garage',
       'Júlia Szőnyi',
       'Nobody at an open end while a jet runs.',
-      'Flow proven:',
+      'Flow proven,',
       'Follow local codes',
       // A label of the sketch map.
       'Straight lines between stops',

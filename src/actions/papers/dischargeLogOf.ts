@@ -2,6 +2,7 @@ import type { IsoDate } from '../../domain/calendar/isoDate.js';
 import type { UnitSystem } from '../../domain/units/quantity.js';
 import type { DischargeLogData } from '../../papers/dischargeLog.js';
 import type { House } from '../house.js';
+import type { Row } from '../ports.js';
 import { waterOf } from './clientRecords.js';
 import { letterhead } from './letterhead.js';
 
@@ -31,9 +32,17 @@ export async function dischargeLogOf(
         seconds: Math.round((at.getTime() - house.zone.instantOf(day, 0).getTime()) / 1000),
         orderNumber: Number(row['number']),
         address: `${String(row['address'])}, ${String(row['town'])}`,
-        ...waterOf(row),
+        ...waterOf({
+          ...row,
+          water_l: row['water_l'] ?? row['planned_water_l'],
+          sludge_l: row['sludge_l'] ?? row['planned_sludge_l'],
+        }),
+        isPlanned: { water: isPlanned(row, 'water'), sludge: isPlanned(row, 'sludge') },
         author: String(row['author']),
       };
     }),
   };
 }
+
+const isPlanned = (row: Row, what: 'water' | 'sludge'): boolean =>
+  row[`${what}_l`] === null && row[`planned_${what}_l`] !== null;

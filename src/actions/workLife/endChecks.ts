@@ -20,6 +20,7 @@ import { endStopFaults } from './hardStops.js';
 import { pumpFault } from './pumpAsked.js';
 import { TRENCHES } from './startChecks.js';
 import { checkOnRecord, rainAt } from './trenchChecks.js';
+import { noneFaults } from './water.js';
 
 /**
  * What an attempt's end must say. Done needs three things only: pump restored, flow proven answered, where the water
@@ -155,7 +156,14 @@ async function refuseFound(
 
 /** Whatever was flushed, wholly or in part, went somewhere; who left because of gas is not asked. */
 function refuseUnsaidWater(end: AttemptEnd, tasks: readonly Row[], fault: Fault): void {
-  if (end.water !== null || end.reason === 'gas') return;
+  if (end.reason === 'gas') return;
+  if (end.water !== null) {
+    const done = tasks.filter((task) => resultOf(end, task).result === 'done');
+    const kinds = done.map((task) => task['kind'] as TaskKind);
+    for (const { field, detail, remedy } of noneFaults(end.water, kinds))
+      fault(`water/${field}`, detail, remedy);
+    return;
+  }
   const flushes = tasks.filter((task) => sendsWater([task['kind'] as TaskKind]));
   const isSaid = (task: Row) =>
     task['result'] !== null || end.tasks.some((each) => each.id === task['id']) || end.result !== 'partly';

@@ -1,10 +1,10 @@
 import { v7 as newId } from 'uuid';
-import type { WaterReceiver } from '../../domain/words.js';
-import { referenceFor } from '../../domain/work/waterRules.js';
+import type { TaskKind, WaterReceiver } from '../../domain/words.js';
+import { letGoFaults, sludgeInto, takesNone } from '../../domain/work/waterRules.js';
 import type { House, Stores } from '../house.js';
 import { mayWorkOn } from '../mayWorkOn.js';
 import type { Actor, Row } from '../ports.js';
-import { Refused, ruleBroken } from '../problems.js';
+import { Refused } from '../problems.js';
 import { recordIncident } from './incidents.js';
 
 /** Where flushed water and sludge go, or went. */
@@ -40,7 +40,7 @@ const rowOf = (
 /**
  * Plans where the water of a visit goes; the order's discharge plan is met by it.
  *
- * @throws {Refused} A storm drain, water or sewer without a reference.
+ * @throws {Refused} A storm drain, water or sewer without a reference, for water or sludge; nobody for flushed water.
  */
 export async function planWater(
   house: House,
@@ -53,14 +53,22 @@ export async function planWater(
   if (!order) throw new Refused({ code: 'not-found', resource: 'work_order', id: orderId });
   const now = house.clock.now().toISOString();
   await mayWorkOn(house, stores, actor, String(order['site_id']), now);
-  const reference = referenceFor(water.receiver);
-  if (reference !== null && (water.permitRef ?? '').trim() === '')
-    throw ruleBroken(
-      'discharge-plan',
-      '#/permitRef',
-      `${water.receiver} takes no water without a reference`,
-      `${reference}, or catch the water`,
-    );
+  const tasks = await stores.rows.all('work_order_task', [
+    { column: 'work_order_id', is: '=', value: orderId },
+  ]);
+  const faults = [
+    ...letGoFaults(water),
+    ...noneFaults(
+      water,
+      tasks.map(({ kind }) => kind as TaskKind),
+    ),
+  ];
+  if (faults.length > 0)
+    throw new Refused({
+      code: 'rule-broken',
+      rule: 'discharge-plan',
+      faults: faults.map(({ field, detail, remedy }) => ({ pointer: `#/${field}`, detail, remedy })),
+    });
   const planned = await stores.rows.insert('water_record', rowOf(orderId, 'planned', water, now, actor.name));
   for (const row of await stores.rows.all('precondition', [
     { column: 'work_order_id', is: '=', value: orderId },
@@ -76,6 +84,18 @@ export async function planWater(
   return planned;
 }
 
+/** What is wrong with saying that nobody took the water of these tasks. */
+export const noneFaults = (water: WaterGone, tasks: readonly TaskKind[]) =>
+  takesNone(water.receiver, tasks)
+    ? [
+        {
+          field: 'receiver',
+          detail: 'none took the water of a visit that jets or flushes',
+          remedy: 'who or what takes it: own_ground, caught, or another with its reference',
+        },
+      ]
+    : [];
+
 /** Records where the water went. What went where it may not is an incident, with who must be told. */
 export async function recordWater(
   house: House,
@@ -89,15 +109,20 @@ export async function recordWater(
     'water_record',
     rowOf(order['id'], 'recorded', water, at, actor.name),
   );
-  if (referenceFor(water.receiver) !== null && (water.permitRef ?? '').trim() === '')
+  if (letGoFaults(water).length > 0)
     await recordIncident(house, stores, actor, {
       id: newId(),
       kind: 'discharge',
       siteId: String(order['site_id']),
       workOrderId: String(order['id']),
       happenedAt: at,
-      what: `flushed water went to ${water.receiver.replaceAll('_', ' ')}${water.place === null ? '' : ` (${water.place})`} without a reference`,
+      what: `${wentWhere(water)} without a reference`,
       consequence: 'none',
     });
   return recorded;
+}
+
+function wentWhere({ receiver, place, sludgeTo }: WaterGone): string {
+  const water = `flushed water went to ${receiver.replaceAll('_', ' ')}${place === null ? '' : ` (${place})`}`;
+  return sludgeInto(sludgeTo) === null ? water : `${water}, sludge to ${sludgeTo}`;
 }
