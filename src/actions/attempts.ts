@@ -12,6 +12,7 @@ import { keepTicketAlive } from './workLife/locateTickets.js';
 import { billedFor, endOfOrder } from './workLife/notDoneWork.js';
 import { orderCautions } from './workLife/orderCautions.js';
 import { lockFor } from './workLife/orderLock.js';
+import { orderPitRepair } from './workLife/pitFaults.js';
 import { refuseStart } from './workLife/startChecks.js';
 import { refuseOldStart } from './workLife/startTime.js';
 import { recordWater } from './workLife/water.js';
@@ -154,6 +155,7 @@ export async function finishWorkOrder(
     (await stores.rows.update('work_order', id, await endOfOrder(stores, id, end, next, day))) ?? order;
   if (next === 'done') await afterDone(stores, actor, ended, end, day);
   else await climbPlugs(stores, id, String(attempt['started_at']), { today: day, foundAt: end.endedAt });
+  await orderPitRepairs(stores, id, { today: day, foundAt: end.endedAt });
   await tellFinished(house, stores, ended, {
     attemptId: String(attempt['id']),
     crewId: attempt['crew_id'],
@@ -181,6 +183,20 @@ async function climbPlugs(
   ]);
   for (const lineId of new Set(plugs.map((plug) => String(plug['line_id']))))
     await climb(stores, lineId, { ...from, orderId });
+}
+
+/** Pits that the visit found something dead at are repaired, whatever the visit was for. */
+async function orderPitRepairs(
+  stores: Stores,
+  orderId: string,
+  from: { today: string; foundAt: string },
+): Promise<void> {
+  const looks = await stores.rows.all('inspection', [
+    { column: 'work_order_id', is: '=', value: orderId },
+    { column: 'pit_id', is: 'not-null' },
+  ]);
+  for (const pitId of new Set(looks.map((look) => String(look['pit_id']))))
+    await orderPitRepair(stores, pitId, { ...from, orderId });
 }
 
 async function endTasks(stores: Stores, end: AttemptEnd, tasks: readonly Row[]): Promise<void> {

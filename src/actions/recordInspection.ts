@@ -3,6 +3,7 @@ import { beyondEnd, misfit } from '../domain/readings/fitsLine.js';
 import { readingFactsAt } from '../domain/readings/lineRecord.js';
 import { CONVERSION_VERSION, occlusionOf, type Reading } from '../domain/readings/occlusionOf.js';
 import type { Deposit, LineKind, Method, OutletState, Phase, PlugCause } from '../domain/words.js';
+import { deadParts } from '../domain/work/pitFaults.js';
 import type { House, Stores } from './house.js';
 import { lineRecords } from './lineRecords.js';
 import { authorId, mayWorkOn, worksOn } from './mayWorkOn.js';
@@ -13,6 +14,7 @@ import { type FieldFault, Refused, ruleBroken } from './problems.js';
 import { earlierReading, isPumped, rederiveLines } from './rederive.js';
 import { tell } from './telling/tell.js';
 import { climb } from './workLife/climb.js';
+import { orderPitRepair, tellPitFault } from './workLife/pitFaults.js';
 
 export interface NewInspection {
   id: string | null;
@@ -124,7 +126,10 @@ export async function recordInspection(
   });
   await rederiveAfterReference(stores, recorded, later);
   // A pit that was looked at is dated anew.
-  if (found.pitId !== null) await stores.rows.update('pit', found.pitId, { due_on: null });
+  if (found.pitId !== null) {
+    await stores.rows.update('pit', found.pitId, { due_on: null });
+    await tellPitFault(stores, thing, recorded);
+  }
   if (found.plugged !== null && found.lineId !== null)
     await tell(stores, {
       type: 'line_plugged',
@@ -144,13 +149,17 @@ export async function recordInspection(
         crewId: found.crewId,
       },
     });
-  // Found plugged: the work it asks for is raised when its visit ends; outside of one, or after its end, now.
-  if (found.plugged !== null && found.lineId !== null && !(await isToEnd(stores, found.workOrderId)))
-    await climb(stores, found.lineId, {
+  // Found plugged or dead: the work it asks for is raised when its visit ends; outside of one, or after its end, now.
+  if (!(await isToEnd(stores, found.workOrderId))) {
+    const from = {
       orderId: found.workOrderId,
       today: house.zone.dayOf(house.clock.now()),
       foundAt: found.observedAt,
-    });
+    };
+    if (found.plugged !== null && found.lineId !== null) await climb(stores, found.lineId, from);
+    if (found.pitId !== null && deadParts(found.pitTest ?? {}).length > 0)
+      await orderPitRepair(stores, found.pitId, from);
+  }
   return recorded;
 }
 

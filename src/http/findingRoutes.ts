@@ -10,6 +10,7 @@ import { recordInspection, withdraw } from '../actions/recordInspection.js';
 import { rederiveLines } from '../actions/rederive.js';
 import { need } from '../actions/sync/needs.js';
 import { takeId } from '../actions/takeId.js';
+import { whatNow } from '../actions/workLife/pitFaults.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import { METHODS, type Role } from '../domain/words.js';
 import { csvOfPages } from './csvAnswer.js';
@@ -21,6 +22,7 @@ import {
   inspectionView,
   newClean,
   newInspection,
+  recordedInspection,
   viewClean,
   viewInspection,
 } from './findingShapes.js';
@@ -58,6 +60,8 @@ interface Finding {
   /** Columns of the table as a body would set them, for comparison with what is on record. */
   asRow: (body: unknown) => Row;
   filters: Record<string, z.ZodType>;
+  /** What the answer to recording one says beside the record. */
+  recorded?: { view: z.ZodType; more: (stores: Stores, row: Row) => Promise<object> };
 }
 
 export function registerFindingRoutes(app: FastifyInstance, house: House): void {
@@ -82,6 +86,10 @@ export function registerFindingRoutes(app: FastifyInstance, house: House): void 
     taken: Object.keys(newInspection.shape),
     asRow: (body) => rowOfInspection(body as z.infer<typeof newInspection>),
     filters: { method: z.enum(METHODS).optional() },
+    recorded: {
+      view: recordedInspection,
+      more: async (stores, row) => ({ whatNow: await whatNow(stores, row) }),
+    },
   });
   registerFinding(app, house, {
     table: 'clean',
@@ -147,7 +155,7 @@ function registerFinding(app: FastifyInstance, house: House, finding: Finding): 
         tags,
         body: finding.schema,
         querystring: unitsQuery,
-        response: { 201: view, ...refusals(409, 415, 422) },
+        response: { 201: finding.recorded?.view ?? view, ...refusals(409, 415, 422) },
       },
     },
     (request, reply) => {
@@ -157,7 +165,10 @@ function registerFinding(app: FastifyInstance, house: House, finding: Finding): 
         const [recorded, item] = [need('inspection', String(row['id'])), need('item', String(row['id']))];
         return {
           status: 201,
-          body: finding.toView(row, unitsOf(request)),
+          body: {
+            ...finding.toView(row, unitsOf(request)),
+            ...(await finding.recorded?.more(stores, row)),
+          },
           afterwards: () => settleForOthers(house, request, [recorded, item]),
         };
       });

@@ -110,6 +110,15 @@ export const newInspection = z
   })
   .meta({ id: 'NewInspection', description: 'What one person found on one line or pit at one moment.' });
 
+const whatNowView = z
+  .object({
+    steps: z.array(z.object({ text: z.string(), source: z.string() })),
+    foundWork: z
+      .array(z.object({ kind: z.enum(TASK_KINDS), pitId: z.uuid() }))
+      .describe('to add to the visit under way: tasks of POST /v1/work-orders/{id}/found-work'),
+  })
+  .meta({ id: 'WhatNow', description: 'What the crew does at once about a plug or a dead pump.' });
+
 export const inspectionView = z
   .object({
     id: z.uuid(),
@@ -145,6 +154,15 @@ export const inspectionView = z
     id: 'Inspection',
     description:
       'An inspection: the reading as read, and the occlusion derived from it with its standard error.',
+  });
+
+/** An inspection just recorded, with what the crew does about it now. */
+export const recordedInspection = inspectionView
+  .extend({ whatNow: whatNowView.nullable().describe('null: nothing that cannot wait') })
+  .meta({
+    id: 'RecordedInspection',
+    description:
+      'An inspection just recorded, and what the crew does at once where it found a plug or a dead pump.',
   });
 
 export const newClean = z

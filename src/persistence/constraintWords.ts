@@ -400,6 +400,11 @@ export const RULES: Record<string, ConstraintWords> = {
   pipe_product_range: inRange('#/manningN', 'the roughness'),
   water_record_range: inRange('#/water', 'the water or the sludge'),
   danger_stopped: inRange('#/stopped', 'how far in it stopped'),
+  inspection_plug_seen: {
+    pointer: '#/plugged',
+    detail: 'says how a plug was seen where none was found',
+    remedy: 'leave it out, or say the cause',
+  },
   danger_hard_stop_line: {
     pointer: '#/lineId',
     detail: 'is missing: a hard stop is one in a line',

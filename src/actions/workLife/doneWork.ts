@@ -4,6 +4,7 @@ import type { FlowProven, NotDoneReason, TaskKind } from '../../domain/words.js'
 import { cleans } from '../../domain/work/cleaningTasks.js';
 import { closesTrench, type PartOfDig } from '../../domain/work/digPlan.js';
 import { afterNotDone } from '../../domain/work/notDone.js';
+import { countsAsTest } from '../../domain/work/pitFaults.js';
 import type { Stores } from '../house.js';
 import { authorId } from '../mayWorkOn.js';
 import type { Actor, Row } from '../ports.js';
@@ -11,6 +12,7 @@ import { type AttemptEnd, flowOf, replacedBy, waterWords } from './attemptEnd.js
 import { climb } from './climb.js';
 import { makeLinkedOrder } from './linkedOrder.js';
 import { openRegime } from './newRegime.js';
+import { faultsOfVisit } from './pitLooks.js';
 import { replaceRun } from './replaceRun.js';
 
 /** All that follows from work that is done. */
@@ -35,8 +37,7 @@ export async function afterDone(
   const crewId = attempts.at(-1)?.['crew_id'] ?? null;
   for (const task of tasks.filter((each) => each['result'] === 'done')) {
     if (isClean(task)) await keepClean(stores, actor, task, flowOf(end, task, tasks), end, crewId);
-    if (task['kind'] === 'test_pump')
-      await stores.rows.update('pit', String(task['pit_id']), { last_tested_on: day, due_on: null });
+    if (task['kind'] === 'test_pump') await keepTest(stores, task, day);
     await keepFitted(stores, task, day);
   }
   for (const [i, said] of (end.replaced ?? []).entries()) {
@@ -59,10 +60,20 @@ export async function afterDone(
   for (const lineId of lines) await climb(stores, lineId, { orderId: id, today: day, foundAt: end.endedAt });
 }
 
-/** What was fitted is on record from that day. */
-async function keepFitted(stores: Stores, { kind, pit_id: pitId }: Row, day: IsoDate): Promise<void> {
+/** A pump that was tested is due again later; one found dead, or tested against a shut discharge, was not tested. */
+async function keepTest(stores: Stores, task: Row, day: IsoDate): Promise<void> {
+  const pitId = String(task['pit_id']);
+  const discharge = (await stores.rows.get('pit', pitId))?.['discharge_line_id'] ?? null;
+  const plugged = discharge === null ? null : await stores.workLife.pluggedNow(String(discharge));
+  const dead = await faultsOfVisit(stores, pitId, task['work_order_id']);
+  if (countsAsTest(dead, plugged !== null))
+    await stores.rows.update('pit', pitId, { last_tested_on: day, due_on: null });
+}
+
+/** What was fitted is on record from that day; a repair adds no pump. */
+async function keepFitted(stores: Stores, { kind, pit_id: pitId, plan }: Row, day: IsoDate): Promise<void> {
   if (pitId === null) return;
-  if (kind === 'fit_pump')
+  if (kind === 'fit_pump' && (plan as { repair?: unknown }).repair === undefined)
     await stores.rows.insert('pump', { id: newId(), pit_id: pitId, duty: 'backup', installed_on: day });
   if (kind !== 'fit_alarm') return;
   const pumps = await stores.rows.all('pump', [

@@ -69,7 +69,7 @@ export async function refuseUnfinished(
   refuseUnsaidRun(end, tasks, fault);
   await refuseFound(stores, end, tasks, fault);
   const pump = await pumpFault(stores, end, tasks);
-  if (pump !== null) fault('pumpRestored', pump.detail, pump.remedy);
+  if (pump !== null) fault(pump.field, pump.detail, pump.remedy);
   const done = tasks.filter((task) => resultOf(end, task).result === 'done');
   if (end.result === 'done' && end.flowProven === null)
     fault('flowProven', 'is not answered', 'yes, no, or not_possible');

@@ -2,6 +2,7 @@ import type { NotDoneReason } from '../../domain/words.js';
 import type { Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import type { AttemptEnd } from './attemptEnd.js';
+import { faultsOfVisit } from './pitLooks.js';
 
 /** Reasons for which nobody came near the pump, or nobody may touch it. */
 const NEVER_REACHED: readonly NotDoneReason[] = ['no_one_home', 'gate', 'dog', 'snow', 'gas'];
@@ -13,19 +14,49 @@ export async function pumpFault(
   stores: Stores,
   end: AttemptEnd,
   tasks: readonly Row[],
-): Promise<{ detail: string; remedy: string } | null> {
+): Promise<{ field: string; detail: string; remedy: string } | null> {
   const pump = end.pumpRestored;
-  const off = pump !== null && !Object.values(pump).every(Boolean);
-  if (off && end.result !== 'not_done') return { detail: 'the pump is not restored', remedy: REMEDY };
+  const isDead = pump !== null && (await floatIsDead(stores, tasks));
+  if (isDead && pump.floatCycled)
+    return {
+      field: 'pumpRestored/floatCycled',
+      detail: 'the test of this visit says that the float did not cycle',
+      remedy:
+        'a test after its repair (POST /v1/inspections with pitTest), or false and a note of how the pit is left',
+    };
+  // A float found dead is said so, with how the pit is left; everything else is restored all the same.
+  const told = { ...pump, ...(isDead && (end.note ?? '').trim() !== '' ? { floatCycled: true } : {}) };
+  const off = pump !== null && !Object.values(told).every(Boolean);
+  if (off && end.result !== 'not_done')
+    return {
+      field: 'pumpRestored',
+      detail: 'the pump is not restored',
+      remedy: isDead
+        ? `${REMEDY}; a float that the test found dead: false, and a note of how the pit is left`
+        : REMEDY,
+    };
   if (off && (end.note ?? '').trim() === '')
     return {
+      field: 'pumpRestored',
       detail: 'the pump is left unrestored without a word',
       remedy: `${REMEDY}; or a note saying why`,
     };
   if (pump !== null || (end.reason !== null && NEVER_REACHED.includes(end.reason))) return null;
   return (await concernsPit(stores, tasks))
-    ? { detail: 'the pump is not answered for', remedy: REMEDY }
+    ? { field: 'pumpRestored', detail: 'the pump is not answered for', remedy: REMEDY }
     : null;
+}
+
+/** Whether a look of this visit found the float of one of its pits dead. */
+async function floatIsDead(stores: Stores, tasks: readonly Row[]): Promise<boolean> {
+  const [orderId] = tasks.map((task) => task['work_order_id']);
+  const looks = await stores.rows.all('inspection', [
+    { column: 'work_order_id', is: '=', value: orderId ?? null },
+    { column: 'pit_id', is: 'not-null' },
+  ]);
+  for (const pitId of new Set(looks.map((look) => String(look['pit_id']))))
+    if ((await faultsOfVisit(stores, pitId, orderId)).includes('floatCycled')) return true;
+  return false;
 }
 
 /** Whether work is on a pit, its discharge, or a line that runs into it, be it through other lines. */

@@ -8,6 +8,7 @@ import type { Row } from '../ports.js';
 import { tell } from '../telling/tell.js';
 import { ladderLine } from './lineLadder.js';
 import { type LinkedTask, makeLinkedOrder } from './linkedOrder.js';
+import { standingFaults } from './pitLooks.js';
 import { isRefused } from './refusedWork.js';
 
 /** The pit of a line, and whether a plug of the line drowns it: it does where the line is the pit's discharge. */
@@ -25,7 +26,7 @@ export async function pitOf(
   return { pitId: String(pit['id']), hasInflow: own !== undefined && runsIn };
 }
 
-const pumpTask = (pitId: string, plan: object): LinkedTask => ({
+export const pumpTask = (pitId: string, plan: object): LinkedTask => ({
   kind: 'temporary_pump',
   lineId: null,
   pitId,
@@ -146,7 +147,10 @@ export async function orderPumpChecks(house: House, stores: Stores, day: IsoDate
         ? null
         : await stores.rows.get('line', String(pump['discharge_line_id']));
     const plugged =
-      line === null || (await ladderLine(stores, line)).plugged !== null || pump['dug'] === true;
+      line === null ||
+      pump['dug'] === true ||
+      (await ladderLine(stores, line)).plugged !== null ||
+      (await standingFaults(stores, String(pump['id']))).includes('floatCycled');
     const seenOn = house.zone.dayOf(new Date(String(pump['seen_at'])));
     const need = pumpNeed({ plugged, hasInflow: true, seenOn }, day, digs.pumpCheckDays);
     if (need === null) continue;

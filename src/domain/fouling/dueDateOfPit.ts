@@ -14,7 +14,8 @@ export interface PitTest {
   sludgeShare: number | null;
 }
 
-const PARTS = {
+/** Parts of a pump that a test tries, and what is said of one that is dead. */
+export const PIT_PARTS = {
   floatCycled: 'the float did not cycle',
   checkValveHolds: 'the check valve does not hold',
   backupWorks: 'the backup pump does not run',
@@ -50,8 +51,8 @@ export function dueDateOfPit(
 }
 
 function faultsOf(test: PitTest, sludgeLimit: number): string[] {
-  const parts = (Object.keys(PARTS) as (keyof typeof PARTS)[]).filter((part) => test[part] === false);
-  const faults: string[] = parts.map((part) => PARTS[part]);
+  const parts = (Object.keys(PIT_PARTS) as (keyof typeof PIT_PARTS)[]).filter((part) => test[part] === false);
+  const faults: string[] = parts.map((part) => PIT_PARTS[part]);
   if ((test.sludgeShare ?? 0) > sludgeLimit) faults.push('sludge stood too high');
   return faults;
 }
