@@ -12,6 +12,7 @@ import { askedTasks } from './workLife/askedTasks.js';
 import { stopReasons } from './workLife/hardStops.js';
 import { insertTasks } from './workLife/insertTasks.js';
 import { openPreconditions } from './workLife/linkedOrder.js';
+import { basisOf } from './workLife/priceBasis.js';
 
 /** Work that a person asks for, before the service would. Null: as the service would set it. */
 export interface AskedWork {
@@ -73,7 +74,7 @@ export async function makeWorkOrder(
       { code: asked.cause, facts: { askedBy: actor.name }, text: asked.because },
       ...(await stopReasons(stores, tasks)),
     ]),
-    ...(asked.priceBasis === null ? {} : { price_basis: asked.priceBasis }),
+    price_basis: asked.priceBasis ?? (await usualBasis(stores, asked, today)),
     price_minor: asked.priceMinor,
     follows_id: asked.followsId,
     follows_after_days: asked.followsAfterDays,
@@ -83,6 +84,30 @@ export async function makeWorkOrder(
   await insertTasks(stores, id, visit.tasks);
   await openPreconditions(stores, order, visit.tasks, today);
   return order;
+}
+
+/** Where nobody said what pays for it: a quote where the ground is opened, else as the site's care terms cover it. */
+const usualBasis = async (stores: Stores, { siteId, tasks }: AskedWork, today: IsoDate): Promise<string> =>
+  opensGround(tasks.map(({ kind }) => kind)) ? 'quote' : basisOf(stores, siteId, tasks, today);
+
+/** Work that no care terms cover, that nobody priced: the client is asked before the crew goes. */
+export interface UnpricedWork {
+  code: 'nobody_agreed_to_pay';
+  facts: { priceBasis: string };
+  text: string;
+}
+
+/** What to settle with the client about an order made by hand; empty: its price is agreed. */
+export function unpriced(order: Row, { priceBasis, priceMinor }: AskedWork): UnpricedWork[] {
+  const isSaid = priceBasis !== null || priceMinor !== null;
+  if (isSaid || order['price_basis'] !== 'time_and_material') return [];
+  return [
+    {
+      code: 'nobody_agreed_to_pay',
+      facts: { priceBasis: 'time_and_material' },
+      text: 'no care terms of this site cover the work: it goes by time and material; agree on that or on a price with the client before the crew goes, or give priceBasis quote, and it waits for a yes',
+    },
+  ];
 }
 
 function unknownId(field: string, id: string): Refused {

@@ -3,7 +3,7 @@ import { v7 as newId } from 'uuid';
 import { z } from 'zod';
 import { finishWorkOrder, startWorkOrder } from '../actions/attempts.js';
 import type { House, Stores } from '../actions/house.js';
-import { type AskedWork, changeWorkOrder, makeWorkOrder } from '../actions/makeWorkOrder.js';
+import { type AskedWork, changeWorkOrder, makeWorkOrder, unpriced } from '../actions/makeWorkOrder.js';
 import type { Condition, Row } from '../actions/ports.js';
 import { Refused } from '../actions/problems.js';
 import { need } from '../actions/sync/needs.js';
@@ -37,7 +37,9 @@ const withdrawnView = orderView
 
 const madeOrderView = wholeOrderView
   .extend({
-    warnings: z.array(reason).describe('other work ahead at the house, to be joined: POST …/joining'),
+    warnings: z
+      .array(reason)
+      .describe('other work ahead at the house, to be joined: POST …/joining; work no care terms cover'),
   })
   .meta({ id: 'MadeWorkOrder' });
 
@@ -143,8 +145,9 @@ export function registerWorkOrderRoutes(app: FastifyInstance, house: House): voi
             house.zone.dayOf(house.clock.now()),
           );
         const whole = await wholeOrder(inside, id);
+        const order = (await inside.rows.get('work_order', id)) ?? {};
         const warnings = isNew
-          ? await ordersAlready(inside, (await inside.rows.get('work_order', id)) ?? {})
+          ? [...(await ordersAlready(inside, order)), ...unpriced(order, askedWork(body))]
           : [];
         return {
           status: 201,

@@ -184,6 +184,7 @@ test('two orders for one house are told to whoever asks, and become one visit', 
     because: 'orange stain at the outlet',
     tasks: [{ kind: 'clear_outlet', lineId: line.id }],
     wantedBy: '2026-03-09',
+    priceBasis: 'time_and_material',
   });
   expect(call.warnings).toMatchObject([{ code: 'open_order_at_site', facts: { number: due.number } }]);
   const joined = await post(`/v1/work-orders/${call.id}/joining`, { into: due.id }, 200);

@@ -258,11 +258,7 @@ async function orderOf(
     const kind = await free('line_id', line['id'], ON_LINE);
     if (kind) tasks.push({ kind, lineId: String(line['id']), pitId: null, minutes: null });
   }
-  const terms = await stores.rows.all('care_terms', [{ column: 'site_id', is: '=', value: siteId }]);
   const today = house.zone.dayOf(house.clock.now());
-  const inTerms = terms.some(
-    (row) => String(row['from_day']) <= today && (row['to_day'] === null || String(row['to_day']) > today),
-  );
   const order = await makeWorkOrder(
     stores,
     actor,
@@ -277,7 +273,7 @@ async function orderOf(
       people: ask.people,
       // Whoever can be there first goes, with a second pump or without.
       kit: null,
-      priceBasis: inTerms ? 'care_terms' : 'time_and_material',
+      priceBasis: null,
       priceMinor: null,
       followsId: null,
       followsAfterDays: 0,

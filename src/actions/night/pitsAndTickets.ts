@@ -9,6 +9,7 @@ import type { Row } from '../ports.js';
 import { tell } from '../telling/tell.js';
 import { makeLinkedOrder } from '../workLife/linkedOrder.js';
 import { ruleOf } from '../workLife/locateTickets.js';
+import { basisOf } from '../workLife/priceBasis.js';
 import { isRefused } from '../workLife/refusedWork.js';
 
 /** Orders for pits are made this long before their day, as those for lines are (common practice, no source). */
@@ -74,22 +75,25 @@ export async function orderPits(
     const work = { siteId: row['site_id'], lineId: null, task: 'test_pump' } as const;
     if (await isRefused(stores, work, dueOn < day ? day : dueOn)) continue;
     const notBefore = addDays(dueOn, -EARLY_DAYS);
+    const tasks = [
+      { kind: 'clear_pit' as const, lineId: null, pitId, part: 1, plan: {} },
+      { kind: 'test_pump' as const, lineId: null, pitId, part: 1, plan: { cycleTheFloat: true } },
+    ];
+    const priceBasis = await basisOf(stores, String(row['site_id']), tasks, day);
     const order = await makeLinkedOrder(
       stores,
       {
         siteId: String(row['site_id']),
         cause: 'due',
         becauseOf: [{ ...reason, facts: { ...reason.facts, pitId } }],
-        tasks: [
-          { kind: 'clear_pit', lineId: null, pitId, part: 1, plan: {} },
-          { kind: 'test_pump', lineId: null, pitId, part: 1, plan: { cycleTheFloat: true } },
-        ],
+        tasks,
         notBefore: notBefore < day ? day : notBefore,
         wantedBy: dueOn < day ? day : dueOn,
         followsId: null,
         followsAfterDays: 0,
         returnsForId: null,
-        priceBasis: 'care_terms',
+        priceBasis,
+        beyondTerms: priceBasis === 'time_and_material',
         waitsFor: [],
       },
       day,

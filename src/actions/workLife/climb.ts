@@ -3,7 +3,6 @@ import type { PreconditionKind } from '../../domain/words.js';
 import { type DigPart, digParts } from '../../domain/work/digPlan.js';
 import { type EntryPlan, type LadderLine, type NextRung, nextRung } from '../../domain/work/ladder.js';
 import { BY_CAMERA } from '../../domain/work/lineStops.js';
-import { opensGround } from '../../domain/work/preconditionRules.js';
 import type { TracedRun } from '../../domain/work/tracedRun.js';
 import { heldPipes } from '../heldPipes.js';
 import type { Stores } from '../house.js';
@@ -13,12 +12,10 @@ import { tell } from '../telling/tell.js';
 import { digFacts, tracedRun } from './digFacts.js';
 import { ladderLine } from './lineLadder.js';
 import { makeLinkedOrder } from './linkedOrder.js';
+import { rungPrice } from './priceBasis.js';
 import { entriesFor, outOfReach } from './reach.js';
 import { isRefused } from './refusedWork.js';
 import { pitOf, setPump } from './temporaryPumps.js';
-
-/** A plug this soon after a clean that proved flow is ours to open (common practice, no source). */
-const WARRANTY_DAYS = 30;
 
 export interface ClimbFrom {
   /** The order whose end raises the rung; null: found otherwise. */
@@ -39,9 +36,9 @@ export async function climb(stores: Stores, lineId: string, from: ClimbFrom): Pr
   if (!line) return [];
   const state = await ladderLine(stores, line);
   const rung = nextRung(state);
-  const price = await priceBasis(stores, line, from.today);
-  const pump = await setPump(stores, line, state.plugged !== null, from, price);
-  const made = rung === null ? [] : await raise(stores, line, state, rung, from, price);
+  const priceOf = await rungPrice(stores, line, state.plugged?.cause ?? null, from.today);
+  const pump = await setPump(stores, line, state.plugged !== null, from, await priceOf('temporary_pump'));
+  const made = rung === null ? [] : await raise(stores, line, state, rung, from, priceOf);
   return [...pump, ...made];
 }
 
@@ -51,7 +48,7 @@ async function raise(
   state: LadderLine,
   rung: NextRung,
   from: ClimbFrom,
-  usualPrice: string,
+  priceOf: Awaited<ReturnType<typeof rungPrice>>,
 ): Promise<Row[]> {
   const { task } = rung;
   if (task === null) {
@@ -61,7 +58,7 @@ async function raise(
   const lineId = String(line['id']);
   if (await isRefused(stores, { siteId: line['site_id'], lineId, task }, from.today)) return [];
   if (task === 'dig_and_replace') return dig(stores, line, rung, from);
-  const price = opensGround([task]) ? 'quote' : usualPrice;
+  const price = await priceOf(task);
   const entries = await entriesFor(stores, line, task);
   const cleanout =
     entries === null || entries.missingM === 0 ? null : await addCleanout(stores, line, entries, rung, from);
@@ -222,20 +219,4 @@ async function makePart(
     },
     from.today,
   );
-}
-
-/** Warranty soon after a clean that proved flow, the care terms where the site has any, else time and material. */
-async function priceBasis(stores: Stores, line: Row, today: IsoDate): Promise<string> {
-  const cleans = await stores.rows.all('clean', [
-    { column: 'line_id', is: '=', value: line['id'] },
-    { column: 'flow_proven', is: '=', value: 'yes' },
-    { column: 'withdrawn_at', is: 'null' },
-  ]);
-  const soon = Date.parse(`${today}T00:00:00Z`) - WARRANTY_DAYS * 86_400_000;
-  if (cleans.some((row) => Date.parse(String(row['cleaned_at'])) >= soon)) return 'warranty';
-  const terms = await stores.rows.all('care_terms', [{ column: 'site_id', is: '=', value: line['site_id'] }]);
-  const inForce = terms.some(
-    (row) => String(row['from_day']) <= today && (row['to_day'] === null || String(row['to_day']) >= today),
-  );
-  return inForce ? 'care_terms' : 'time_and_material';
 }
