@@ -10,11 +10,14 @@ import { runNight } from '../actions/night/runNight.js';
 import type { Clock, Row } from '../actions/ports.js';
 import type { Config } from '../config.js';
 import { DEMO_NAME, demoBusiness } from '../demo/demoBusiness.js';
+import { FORECAST_DAYS_AGO } from '../demo/demoPlugs.js';
 import { moveIn } from '../demo/moveIn.js';
+import { offerProposals } from '../demo/offerProposals.js';
 import { type BusinessZone, businessZone } from '../domain/calendar/businessZone.js';
 import { addDays, type IsoDate, weekdayOf } from '../domain/calendar/isoDate.js';
 import { ROLES, type Role } from '../domain/words.js';
 import { openHouse, planTools, serve } from '../main.js';
+import { keepDemoForecasts } from './demoForecasts.js';
 import { progressLine } from './progress.js';
 import { stopAsked } from './serve.js';
 
@@ -75,7 +78,8 @@ export async function demoCommand(args: string[], config: Config): Promise<numbe
       },
     );
     writing.end();
-    await moveIn(house, business.extras);
+    await moveIn(house, business);
+    await keepDemoForecasts(house, business.base, addDays(today, -FORECAST_DAYS_AGO));
     await house.transact({ name: 'demo' }, ({ settings }) =>
       settings.put('papers', { businessName: DEMO_NAME, officePhone: '555 0100' }, 'demo'),
     );
@@ -84,6 +88,7 @@ export async function demoCommand(args: string[], config: Config): Promise<numbe
     );
     await night(house, today, config);
     clock.setTo(today, AFTERNOON_HOUR);
+    await offerProposals(house);
     console.log(`\nin the demo it is now ${today}, ${localTime(clock.now().toISOString(), house.zone.name)}`);
     await printRoutes(house, addDays(today, 1));
     await printUrgent(house);

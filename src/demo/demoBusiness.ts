@@ -5,7 +5,9 @@ import { demoCrews } from './demoCrews.js';
 import { type DemoExtras, demoExtras } from './demoExtras.js';
 import { demoHistory } from './demoHistory.js';
 import { type DemoSystem, demoSystems } from './demoLines.js';
+import { withPlugs } from './demoPlugs.js';
 import { demoSites } from './demoSites.js';
+import { type DemoVisit, demoVisits } from './demoVisits.js';
 
 export const DEMO_NAME = 'Alder Quay Drainworks';
 const SITES = 300;
@@ -14,6 +16,8 @@ const HISTORY_DAYS = 730;
 export interface DemoBusiness {
   base: ClientBase;
   extras: DemoExtras;
+  /** Orders done in the last months, behind the readings of the base. */
+  visits: DemoVisit[];
 }
 
 /**
@@ -35,6 +39,7 @@ export function demoBusiness(seed: number, asOf: IsoDate): DemoBusiness {
     readings.push(...demoHistory(site, systems, { from, asOf }, crews, chance.branch(100_000 + index)));
   });
   readings.sort((a, b) => (a.observedAt < b.observedAt ? -1 : a.observedAt > b.observedAt ? 1 : 0));
-  const base = { sites: sites.map((site) => site.row), lines, readings, crews };
-  return { base, extras: demoExtras(sites, systemsOf, base, asOf, chance.branch(2)) };
+  const base = { sites: sites.map((site) => site.row), lines, readings: withPlugs(readings, asOf), crews };
+  const extras = demoExtras(sites, systemsOf, base, asOf, chance.branch(2));
+  return { base, extras, visits: demoVisits(base, extras, asOf, chance.branch(3)) };
 }

@@ -141,7 +141,7 @@ function careTermsOf(site: DemoSite, asOf: IsoDate, chance: Chance): DemoCareTer
     lineIds: [],
     intervalDays: byInterval ? chance.pick([90, 120, 180]) : null,
     visitsPerYear: byInterval ? null : chance.pick([2, 3, 4]),
-    priceMinor: chance.whole(36, 68) * 500,
+    priceMinor: chance.whole(56, 92) * 500,
     earlyVisitsPerYear: Number(early),
     earlyPriceCapMinor: early === '0' ? null : 30_000,
     fromDay: addDays(asOf, -chance.whole(60, 720)),

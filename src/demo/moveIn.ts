@@ -2,11 +2,16 @@ import { v7 as newId } from 'uuid';
 import type { House, Stores } from '../actions/house.js';
 import type { Row } from '../actions/ports.js';
 import { endsAsking } from '../actions/workLife/dischargePlans.js';
+import { bringVisits } from './bringVisits.js';
+import type { DemoBusiness } from './demoBusiness.js';
 import { DEMO_TANKS } from './demoCrews.js';
 import type { DemoExtras } from './demoExtras.js';
 
-/** Puts what the demo knows beyond its file set into the house: people, hours, care terms, decisions, a season, a dig. */
-export async function moveIn(house: House, extras: DemoExtras): Promise<void> {
+/** Puts what the demo knows beyond its file set into the house: people, hours, care terms, decisions, a season, work done, a dig. */
+export async function moveIn(
+  house: House,
+  { extras, visits }: Pick<DemoBusiness, 'extras' | 'visits'>,
+): Promise<void> {
   await house.transact({ name: 'demo' }, async (stores) => {
     const idsOf = async (table: string, key = 'external_ref') =>
       new Map((await stores.rows.all(table, [])).map((row) => [String(row[key]), String(row['id'])]));
@@ -117,6 +122,7 @@ export async function moveIn(house: House, extras: DemoExtras): Promise<void> {
         tank_l: waterL,
         waste_l: wasteL,
       });
+    await bringVisits(house, stores, visits, { site: sites, line: lines, crew: crews });
     await fitPumps(stores);
     await orderDig(
       stores.rows.insert,

@@ -11,9 +11,10 @@ const TODAY = '2026-10-01';
 let t: TestHouse;
 beforeAll(async () => {
   t = await testHouse();
-  const { base, extras } = demoBusiness(1, TODAY);
+  const demo = demoBusiness(1, TODAY);
+  const { base } = demo;
   await importClientBase(t.house, { name: 'test' }, { base, source: 'demo', asOf: TODAY });
-  await moveIn(t.house, extras);
+  await moveIn(t.house, demo);
 }, 120_000);
 
 const csvOf = async (house: TestHouse, path: string, units = 'us') =>
