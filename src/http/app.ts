@@ -41,7 +41,7 @@ import { registerPaperRoutes } from './paperRoutes.js';
 import { registerPipeRoutes } from './pipeRoutes.js';
 import { registerPlacementRoutes } from './placementRoutes.js';
 import { registerPlanRoutes } from './planRoutes.js';
-import { answerError, sendNoRoute } from './problemAnswers.js';
+import { answerError, answerUnreadable, sendNoRoute } from './problemAnswers.js';
 import { registerProposalRoutes } from './proposalRoutes.js';
 import { QUESTIONS } from './reports/all.js';
 import { registerQuestion } from './reports/question.js';
@@ -99,6 +99,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
     requestTimeout: 120_000,
     routerOptions: { maxParamLength: LONGEST_PARAMETER },
     frameworkErrors: answerError,
+    clientErrorHandler: answerUnreadable,
   });
   app.setValidatorCompiler(validatorCompiler);
   app.setSerializerCompiler(options.checkAnswers ? serializerCompiler : () => JSON.stringify);

@@ -1,3 +1,5 @@
+import { STATUS_CODES } from 'node:http';
+import type { Socket } from 'node:net';
 import type { FastifyReply, FastifyRequest } from 'fastify';
 import { hasZodFastifySchemaValidationErrors } from 'fastify-type-provider-zod';
 import { type FieldFault, type Problem, Refused } from '../actions/problems.js';
@@ -203,6 +205,7 @@ export function answerError(error: unknown, request: FastifyRequest, reply: Fast
       detail: message,
     });
   }
+  if (wasBrokenOff(request)) return sendBrokenOff(request, reply, message);
   if (statusCode !== undefined && statusCode >= 400 && statusCode < 500) {
     return sendProblem(
       request,
@@ -216,6 +219,45 @@ export function answerError(error: unknown, request: FastifyRequest, reply: Fast
   return sendProblem(request, reply, 'server-error', DOOR_ANSWERS['server-error'], {
     detail: `Something went wrong on our side. Say request ${request.id} when you report it.`,
   });
+}
+
+/** Phones lose reach: the body ended before its length. */
+const wasBrokenOff = ({ raw }: FastifyRequest): boolean => raw.destroyed && !raw.complete;
+
+/** Nobody is there to read it: it is for the log and the counts, as no fault of ours. */
+function sendBrokenOff(request: FastifyRequest, reply: FastifyReply, because: string): FastifyReply {
+  request.log.info({ because }, 'the caller went away before the end of the body');
+  return sendProblem(request, reply, 'bad-request', DOOR_ANSWERS['bad-request'], {
+    detail: 'The body was broken off before its end. Send it again.',
+  });
+}
+
+/** What the parser of HTTP finds before there is a request, by its code; all else is a request it cannot read. */
+const UNREADABLE: Record<string, { status: number; detail: string }> = {
+  ERR_HTTP_REQUEST_TIMEOUT: {
+    status: 408,
+    detail: 'The request did not come to its end in time. Send it again.',
+  },
+  HPE_HEADER_OVERFLOW: { status: 431, detail: 'The headers are too long. Send fewer or shorter ones.' },
+};
+
+/** Answers what is no HTTP request, such as a Content-Length below zero or below the body's length, and hangs up. */
+export function answerUnreadable(error: Error & { code?: string }, socket: Socket): void {
+  if (error.code === 'ECONNRESET' || socket.destroyed) return;
+  const { status, detail } = UNREADABLE[error.code ?? ''] ?? {
+    status: 400,
+    detail: `This is not HTTP (${error.message}): check that Content-Length is the number of bytes of the body.`,
+  };
+  const title = DOOR_ANSWERS['bad-request'].title;
+  const body = JSON.stringify({ type: typeOf('bad-request'), title, status, detail });
+  const head = [
+    `HTTP/1.1 ${status} ${STATUS_CODES[status]}`,
+    `content-type: ${PROBLEM_TYPE}`,
+    `content-length: ${Buffer.byteLength(body)}`,
+    'connection: close',
+  ];
+  if (socket.writable) socket.write(`${head.join('\r\n')}\r\n\r\n${body}`);
+  socket.destroy(error);
 }
 
 function partOf(request: FastifyRequest, part: string): unknown {
