@@ -210,11 +210,19 @@ async function takeOnlyFile(request: FastifyRequest, store: FileStore): Promise<
     return taken;
   } catch (error) {
     if (taken !== null) await store.drop(taken);
+    if (isOfTooManyParts(error))
+      throw ruleBroken('file', '#/file', 'is not all of the form', 'a form with one file and no other field');
     throw isOfForm(error)
       ? Object.assign(new Error(`The form cannot be read to its end: ${error.message}.`), { statusCode: 400 })
       : error;
   }
 }
+
+/** Said by the parser of a second file or of a field beside it: not a matter of bytes. */
+const isOfTooManyParts = (error: unknown): boolean =>
+  ['FST_PARTS_LIMIT', 'FST_FILES_LIMIT', 'FST_FIELDS_LIMIT'].includes(
+    String((error as { code?: unknown }).code),
+  );
 
 /** What the parser of forms throws carries neither a status nor a code of the system. */
 const isOfForm = (error: unknown): error is Error =>

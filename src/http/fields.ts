@@ -40,6 +40,11 @@ const optional = (schema: z.ZodType, options: Options): Field => ({
 const always = (schema: z.ZodType, options: Options): Field => ({ schema, view: schema, ...options });
 
 export const typed = (max: number, options: Options = {}): Field => optional(text(max), options);
+/** One mail address, nothing a mail server would read as two; what books brought in is answered as it is. */
+export const mailAddress = (options: Options = {}): Field => ({
+  ...optional(z.email('is not one mail address; write it as office@example.org').max(200), options),
+  view: z.string().nullable(),
+});
 export const ref = (options: Options = {}): Field => optional(id, options);
 export const dayField = (options: Options = {}): Field => optional(day, options);
 export const instantField = (options: Options = {}): Field => optional(instant, options);

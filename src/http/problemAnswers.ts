@@ -41,7 +41,7 @@ export const DOOR_ANSWERS = {
   'no-role': { status: 403, title: 'The key has no role for this' },
   'no-route': { status: 404, title: 'No such address' },
   'too-large': { status: 413, title: 'Too large' },
-  'wrong-media-type': { status: 415, title: 'Send application/json' },
+  'wrong-media-type': { status: 415, title: 'Not a media type of this operation' },
   'too-many-requests': { status: 429, title: 'Too many requests' },
   'server-error': { status: 500, title: 'Our fault' },
 } as const satisfies Record<string, Answer>;
@@ -197,7 +197,7 @@ export function answerError(error: unknown, request: FastifyRequest, reply: Fast
     return sendProblem(request, reply, 'too-large', DOOR_ANSWERS['too-large'], { detail: message });
   if (statusCode === 415) {
     return sendProblem(request, reply, 'wrong-media-type', DOOR_ANSWERS['wrong-media-type'], {
-      detail: `This operation takes a JSON body: send Content-Type: application/json, in UTF-8 and without Content-Encoding (${message}).`,
+      detail: `${mediaTaken(request)} (${message}).`,
     });
   }
   if (statusCode === 429) {
@@ -276,3 +276,9 @@ function statusOf(error: unknown): { statusCode: number | undefined; message: st
     'statusCode' in error && typeof error.statusCode === 'number' ? error.statusCode : undefined;
   return { statusCode, message: error.message };
 }
+
+/** What an operation takes, in words. */
+const mediaTaken = ({ routeOptions }: FastifyRequest): string =>
+  (routeOptions.schema as { consumes?: string[] } | undefined)?.consumes?.includes('multipart/form-data')
+    ? 'This operation takes a form: send its one file with Content-Type: multipart/form-data'
+    : 'This operation takes a JSON body: send Content-Type: application/json, in UTF-8 and without Content-Encoding';

@@ -54,7 +54,8 @@ export function smtpMail(options: SmtpOptions): Mailer {
         });
         await transport.sendMail({
           from,
-          to: letter.to,
+          // As an object it is one address whatever stands in it; as text it would be a list.
+          to: { name: '', address: letter.to },
           subject: letter.subject,
           text: letter.text,
           messageId: letter.messageId,

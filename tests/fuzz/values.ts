@@ -130,6 +130,7 @@ function validText(known: Known, schema: Schema, name: string): string {
   }
   if (schema.format === 'date-time')
     return new Date(now.getTime() - chance.whole(1, 200 * 24 * 60) * 60_000).toISOString();
+  if (schema.format === 'email') return `${chance.id()}@example.org`;
   if (schema.format === 'uri') return 'https://hooks.example.org/openbore';
   if (schema.pattern?.includes('[01]\\d|2[0-3]):[0-5]\\d$'))
     return `${String(chance.whole(0, 23)).padStart(2, '0')}:${String(chance.whole(0, 59)).padStart(2, '0')}`;

@@ -208,7 +208,7 @@ test('what is no photograph, clip or paper by its content is refused, whatever i
     ['a picture broken off', form([{ bytes: large.subarray(0, large.length / 2) }]), 422],
     ['nothing', form([{ bytes: Buffer.alloc(0) }]), 422],
     ['no file', Buffer.from(`--${BOUNDARY}--\r\n`), 422],
-    ['two files', form([{ bytes: photograph }, { bytes: photograph }]), 413],
+    ['two files', form([{ bytes: photograph }, { bytes: photograph }]), 422],
     ['a form broken off', form([{ bytes: photograph }], '').subarray(0, 300), 400],
   ];
   for (const [what, payload, status] of cases) {
@@ -219,6 +219,11 @@ test('what is no photograph, clip or paper by its content is refused, whatever i
     expect(await t.house.stores.rows.get('stored_file', id), what).toBeNull();
   }
   expect((await put(randomUUID(), Buffer.from('{}'), key, 'application/json')).status).toBe(406);
+  const raw = await put(randomUUID(), photograph, key, 'image/jpeg');
+  expect(raw).toMatchObject({
+    status: 415,
+    body: { detail: expect.stringContaining('multipart/form-data') },
+  });
   expect(onDisk()).toHaveLength(before);
   // Multipart is taken nowhere else.
   const elsewhere = await t.app.inject({

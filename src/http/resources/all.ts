@@ -75,7 +75,7 @@ export const clients: Resource = {
   fields: {
     name: f.typed(200, { required: true }),
     phone: f.typed(40),
-    email: f.typed(200),
+    email: f.mailAddress(),
     language: { ...f.typed(20), nullable: false, view: z.string() },
     note,
     ...external,
@@ -104,7 +104,7 @@ const contacts: Resource = {
     name: f.typed(200, { required: true }),
     role: { ...f.typed(60), nullable: false, view: z.string() },
     phone: f.typed(40),
-    email: f.typed(200),
+    email: f.mailAddress(),
     language: { ...f.typed(20), nullable: false, view: z.string() },
     mayConsentTo: f.list(text(60), 20),
     optOut: f.flag(),
@@ -465,7 +465,7 @@ const members: Resource = {
   about: 'A person of a crew.',
   read: OFFICE,
   write: OFFICE,
-  fields: { name: f.typed(200, { required: true }), phone: f.typed(40), email: f.typed(200), archivedOn },
+  fields: { name: f.typed(200, { required: true }), phone: f.typed(40), email: f.mailAddress(), archivedOn },
   sorts: ['name'],
   search: ['name', 'phone'],
 };
