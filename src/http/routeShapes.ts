@@ -8,6 +8,7 @@ import { visitCautions } from '../actions/workLife/orderCautions.js';
 import { type DimensionName, fromStored, type UnitSystem } from '../domain/units/quantity.js';
 import {
   ACCESS_POINT_KINDS,
+  ATTEMPT_RESULTS,
   BASEMENTS,
   DEPOSITS,
   DIRECTIONS,
@@ -17,6 +18,7 @@ import {
   LINE_KINDS,
   MATERIALS,
   METHODS,
+  NOT_DONE_REASONS,
   OUTLETS,
   PHASES,
   SYSTEM_KINDS,
@@ -261,6 +263,21 @@ const stopView = z
     travelSeconds: z.number().int(),
     travelMetres: z.number().int(),
     locked: z.boolean(),
+    drivenTo: z
+      .boolean()
+      .nullable()
+      .describe(
+        'false: the crew was there that day and does not go again, see attempt; or another route has taken the place of this one; null: no visit',
+      ),
+    attempt: z
+      .object({
+        startedAt: instant,
+        endedAt: instant.nullable(),
+        result: z.enum(ATTEMPT_RESULTS).nullable(),
+        reason: z.enum(NOT_DONE_REASONS).nullable(),
+      })
+      .nullable()
+      .describe('what the crew did there that day, its last'),
     workOrder: z
       .object({
         id: z.uuid(),
@@ -456,6 +473,13 @@ function viewSupplies(r: Row, units: UnitSystem) {
   return { onBoard: onBoard.map((thing) => viewOnBoard(thing, units)), warnings };
 }
 
+const viewAttempt = (attempt: Row | null) =>
+  attempt && {
+    ...attempt,
+    startedAt: new Date(String(attempt['startedAt'])).toISOString(),
+    endedAt: attempt['endedAt'] === null ? null : new Date(String(attempt['endedAt'])).toISOString(),
+  };
+
 /** @param withCost Money is for the office. */
 export const viewRoute = (r: Row, units: UnitSystem, withCost: boolean) => ({
   id: r['id'],
@@ -484,6 +508,8 @@ export const viewRoute = (r: Row, units: UnitSystem, withCost: boolean) => ({
     travelSeconds: s['travel_s'],
     travelMetres: s['travel_m'],
     locked: s['locked'],
+    drivenTo: s['work_order_id'] === null ? null : s['live'],
+    attempt: viewAttempt(s['attempt'] as Row | null),
     workOrder:
       s['work_order_id'] === null
         ? null

@@ -172,6 +172,7 @@ function overview({ route, units }: RouteSheetData): Block {
 function workOf({ kind, visit }: SheetStop): string {
   if (kind === 'refill') return 'fill the tank';
   if (kind === 'disposal') return 'empty the sludge';
+  if (kind === 'visit' && visit === null) return 'tried, over';
   const times = new Map<TaskKind, number>();
   for (const task of visit?.tasks ?? []) times.set(task.kind, (times.get(task.kind) ?? 0) + 1);
   return [...times].map(([task, count]) => TASK_TEXT[task] + (count > 1 ? ` ×${count}` : '')).join(', ');

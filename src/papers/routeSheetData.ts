@@ -22,7 +22,7 @@ export interface RouteSheetData {
 }
 
 export interface SheetStop extends DayStop {
-  /** Null for breaks, refills and disposals. */
+  /** Null for breaks, refills and disposals, and for what was tried and is driven to no more. */
   visit: SheetVisit | null;
   /** What to know of a place that is no visit (how to connect, what it takes). */
   note: string | null;

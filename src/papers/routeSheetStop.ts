@@ -71,7 +71,7 @@ export function sheetStop(
 }
 
 function between(stop: SheetStop, number: number | null, units: UnitSystem): Block {
-  const what = { visit: 'visit', break: 'Break', refill: 'Fill the tank', disposal: 'Empty the sludge' }[
+  const what = { visit: 'Visit', break: 'Break', refill: 'Fill the tank', disposal: 'Empty the sludge' }[
     stop.kind
   ];
   return {

@@ -6,6 +6,7 @@ import { CALLED, FIRST_NIGHT } from './nightBooks.js';
 import { PLACE_CAUTIONS } from './placeCautions.js';
 import type { Queryable } from './rowStore.js';
 import { siteContacts } from './siteContacts.js';
+import { STANDS } from './stopStands.js';
 
 /** A task with what a crew must know of its line or pit; the last reading is what the client base believes it found. */
 const TASKS = `
@@ -27,7 +28,7 @@ const TASKS = `
    WHERE k.work_order_id = o.id`;
 
 const STOPS = `
-  SELECT st.*, o.number, o.state AS order_state, o.cause, o.note AS order_note, o.question, EXISTS (SELECT FROM attempt a WHERE a.stop_id = st.id) AS tried, o.minutes, o.people, o.kit, o.water_l, o.sludge_l, o.because_of,
+  SELECT st.*, o.number, o.state AS order_state, o.cause, o.note AS order_note, o.question, tried.attempt IS NOT NULL AS tried, tried.attempt, o.minutes, o.people, o.kit, o.water_l, o.sludge_l, o.because_of,
          o.lock_day, o.lock_crew_id, o.lock_from, o.lock_to, o.lock_sequence, o.lock_by, o.locked_at, o.lock_because,
          s.id AS site_id, s.address, s.town, s.latitude, s.longitude, s.access, s.access_notes, s.basement, s.tap, s.hours, d.name AS depot_name, d.latitude AS depot_latitude, d.longitude AS depot_longitude, d.water AS depot_water, d.disposal AS depot_disposal,
          (${TASKS}) AS tasks, ${PLACE_CAUTIONS}, ${WAITS_FOR} AS waits_for, ${LOCATE_TICKET} AS locate_ticket,
@@ -44,8 +45,11 @@ const STOPS = `
             FROM note n WHERE n.site_id = s.id AND n.archived_on IS NULL ORDER BY n.noted_at DESC LIMIT 6) n), '[]') AS notes,
          coalesce((SELECT jsonb_agg(to_jsonb(h)) FROM (SELECT a.id, a.caption, a.taken_at AS "takenAt", a.line_id AS "lineId", a.pit_id AS "pitId", f.kind, f.thumbnail_key IS NOT NULL AS small
             FROM attachment a JOIN stored_file f ON f.id = a.id WHERE a.site_id = s.id AND a.archived_on IS NULL ORDER BY a.taken_at DESC LIMIT 8) h), '[]') AS pictures
-    FROM stop st LEFT JOIN work_order o ON o.id = st.work_order_id LEFT JOIN site s ON s.id = o.site_id LEFT JOIN depot d ON d.id = st.depot_id
-   WHERE st.route_id = ANY ($1) ORDER BY st.route_id, st.position`;
+    FROM stop st JOIN route r ON r.id = st.route_id LEFT JOIN work_order o ON o.id = st.work_order_id LEFT JOIN site s ON s.id = o.site_id LEFT JOIN depot d ON d.id = st.depot_id
+    LEFT JOIN LATERAL (SELECT jsonb_build_object('startedAt', a.started_at, 'endedAt', a.ended_at, 'result', a.result, 'reason', a.reason) AS attempt
+                         FROM attempt a JOIN stop x ON x.id = a.stop_id JOIN route y ON y.id = x.route_id
+                        WHERE a.work_order_id = o.id AND y.crew_id = r.crew_id AND y.day = r.day ORDER BY a.started_at DESC LIMIT 1) tried ON true
+   WHERE st.route_id = ANY ($1) AND ${STANDS} ORDER BY st.route_id, st.position`;
 
 const ROUTES = `
   SELECT r.*, c.name AS crew_name, d.latitude AS depot_latitude, d.longitude AS depot_longitude, d.name AS depot_name,

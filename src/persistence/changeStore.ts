@@ -1,5 +1,6 @@
 import type { ChangePlace, ChangeStore } from '../actions/house.js';
 import type { Queryable } from './rowStore.js';
+import { STANDS } from './stopStands.js';
 
 /**
  * Rows a technician may hear of: the own crew's routes and everything on the sites of their orders. `gone`: what was on
@@ -34,10 +35,10 @@ const OWN = `
     UNION SELECT i.id FROM sync_item i WHERE i.author_id = $4),
   gone AS (
     SELECT r.id FROM route r WHERE r.state = 'replaced' AND r.id IN (SELECT id FROM own_route)
-    UNION SELECT s.id FROM stop s JOIN route r ON r.id = s.route_id
+    UNION SELECT st.id FROM stop st JOIN route r ON r.id = st.route_id
      WHERE r.id IN (SELECT id FROM own_route)
        AND (r.state = 'replaced'
-            OR (NOT s.live AND s.work_order_id IS NOT NULL AND NOT EXISTS (SELECT FROM attempt a WHERE a.stop_id = s.id))))`;
+            OR NOT ${STANDS}))`;
 
 // A sequence number is taken before its transaction commits: read by number alone, a slow transaction's rows
 // would appear behind a reader who is past them. Ordered by transaction, and only below the oldest that still

@@ -3,12 +3,13 @@ import { CREW_DAY } from './crewDay.js';
 import { LOCATE_TICKET, WAITS_FOR } from './locateTicketOf.js';
 import type { Queryable } from './rowStore.js';
 import { siteContacts } from './siteContacts.js';
+import { TRIED } from './stopStands.js';
 
 /** The visits of a route as a crew is told of them; one that was tried stays on the day it was. */
 const VISITS_NOW = `
   coalesce((SELECT jsonb_agg(jsonb_build_object('workOrderId', o.id, 'number', o.number, 'address', s.address, 'startsAt', st.starts_at) ORDER BY st.position)
      FROM stop st JOIN work_order o ON o.id = st.work_order_id JOIN site s ON s.id = o.site_id
-    WHERE st.route_id = r.id AND (st.live OR EXISTS (SELECT FROM attempt a WHERE a.stop_id = st.id))), '[]')`;
+    WHERE st.route_id = r.id AND (st.live OR ${TRIED})), '[]')`;
 
 const PUBLISHED = `
   SELECT p.*, c.name AS crew_name, r.id AS route_id, ${VISITS_NOW} AS now
@@ -25,13 +26,13 @@ const VISITS = `
 
 const ROUTES = `
   SELECT r.*, c.name AS crew_name, p.id AS publication_id, p.published_at AS told_at, p.published_by AS told_by, p.times AS told_times, p.stops AS told_stops, ${VISITS_NOW} AS now,
-         n.visits, n.done, n.under_way, n.ahead, n.next
+         n.visits, n.done, n.under_way, n.ahead, n.tried, n.next
     FROM route r JOIN crew c ON c.id = r.crew_id LEFT JOIN route_publication p ON p.crew_id = r.crew_id AND p.day = r.day
     JOIN LATERAL (
-      SELECT count(*)::int AS visits, count(*) FILTER (WHERE o.state = 'done')::int AS done, count(*) FILTER (WHERE o.state = 'under_way')::int AS under_way,
-             count(*) FILTER (WHERE o.state IN ('wanted', 'placed'))::int AS ahead,
-             (array_agg(jsonb_build_object('workOrderId', o.id, 'number', o.number, 'startsAt', st.starts_at) ORDER BY st.position) FILTER (WHERE o.state IN ('wanted', 'placed')))[1] AS next
-        FROM stop st JOIN work_order o ON o.id = st.work_order_id WHERE st.route_id = r.id AND st.live) n ON true
+      SELECT count(*)::int AS visits, count(*) FILTER (WHERE st.live AND o.state = 'done')::int AS done, count(*) FILTER (WHERE st.live AND o.state = 'under_way')::int AS under_way,
+             count(*) FILTER (WHERE st.live AND o.state IN ('wanted', 'placed'))::int AS ahead, count(*) FILTER (WHERE NOT st.live)::int AS tried,
+             (array_agg(jsonb_build_object('workOrderId', o.id, 'number', o.number, 'startsAt', st.starts_at) ORDER BY st.position) FILTER (WHERE st.live AND o.state IN ('wanted', 'placed')))[1] AS next
+        FROM stop st JOIN work_order o ON o.id = st.work_order_id WHERE st.route_id = r.id AND (st.live OR ${TRIED})) n ON true
    WHERE r.state = 'live' AND r.day BETWEEN $1 AND $2 ORDER BY r.day, c.name, r.id`;
 
 const AHEAD = `
@@ -120,6 +121,10 @@ export function makeDeskStore(q: Queryable): DeskStore {
       ),
     published: (fromDay) => rows(PUBLISHED, [fromDay]),
     visits: (routeId) => rows(VISITS, [routeId]),
+    async visitsNow(routeId) {
+      const [route] = await rows(`SELECT ${VISITS_NOW} AS now FROM route r WHERE r.id = $1`, [routeId]);
+      return route?.['now'] ?? [];
+    },
     routes: (fromDay, toDay) => rows(ROUTES, [fromDay, toDay]),
     ahead: (fromDay, toDay) => rows(AHEAD, [fromDay, toDay]),
     promises: (fromDay, toDay) => rows(PROMISES, [fromDay, toDay]),

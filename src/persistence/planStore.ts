@@ -2,6 +2,7 @@ import type { PlanStore } from '../actions/plans/planStore.js';
 import { LOCATE_TICKET, WAITS_FOR } from './locateTicketOf.js';
 import type { Queryable } from './rowStore.js';
 import { siteContacts } from './siteContacts.js';
+import { STANDS } from './stopStands.js';
 
 /** The last call an order came from. */
 const CALL = `
@@ -51,7 +52,7 @@ const ROUTES = `
     FROM route r JOIN crew c ON c.id = r.crew_id JOIN depot d ON d.id = c.depot_id JOIN depot e ON e.id = coalesce(c.end_depot_id, c.depot_id)
     LEFT JOIN shift h ON h.crew_id = r.crew_id AND h.weekday = to_char(r.day, 'dy') AND h.from_day <= r.day AND (h.to_day IS NULL OR h.to_day > r.day)`;
 
-const STOPS = `
+const stopsWhere = (condition: string) => `
   SELECT st.*, o.number, o.state AS order_state, o.minutes, o.water_l, o.sludge_l, s.id AS site_id, s.address, s.town, s.latitude, s.longitude, s.tap,
          a.started_at AS attempt_started_at, a.ended_at AS attempt_ended_at
     FROM stop st JOIN route r ON r.id = st.route_id
@@ -59,12 +60,14 @@ const STOPS = `
     LEFT JOIN LATERAL (SELECT started_at, ended_at FROM attempt
                         WHERE work_order_id = o.id AND started_at >= r.day::timestamptz - interval '1 day' AND started_at < r.day::timestamptz + interval '2 days'
                         ORDER BY started_at DESC LIMIT 1) a ON true
-   WHERE st.route_id = ANY ($1) ORDER BY st.route_id, st.position`;
+   WHERE st.route_id = ANY ($1) AND ${condition} ORDER BY st.route_id, st.position`;
+const ALL_STOPS = stopsWhere('true');
+const STANDING_STOPS = stopsWhere(STANDS);
 
 export function makePlanStore(q: Queryable): PlanStore {
   const rows = async (text: string, values: unknown[] = []) => (await q.query(text, values)).rows;
-  const withStops = async (routes: Record<string, unknown>[]) => {
-    const stops = await rows(STOPS, [routes.map((route) => route['id'])]);
+  const withStops = async (routes: Record<string, unknown>[], which = ALL_STOPS) => {
+    const stops = await rows(which, [routes.map((route) => route['id'])]);
     const byRoute = new Map(routes.map((route) => [route['id'], [] as Record<string, unknown>[]]));
     for (const stop of stops) byRoute.get(stop['route_id'])?.push(stop);
     return routes.map((route) => ({ ...route, stops: byRoute.get(route['id']) ?? [] }));
@@ -78,6 +81,7 @@ export function makePlanStore(q: Queryable): PlanStore {
           `${ROUTES} WHERE r.state = 'live' AND r.day BETWEEN $1 AND $2 ORDER BY r.day, c.name, r.id`,
           [fromDay, toDay],
         ),
+        STANDING_STOPS,
       );
     },
     async planRoutes(planId) {

@@ -23,6 +23,8 @@ export interface RouteFigures {
   done: number;
   underWay: number;
   ahead: number;
+  /** Begun and not done: nobody drives there again on this route. */
+  tried: number;
   next: { workOrderId: string; number: number; startsAt: string } | null;
   driveSeconds: number;
   driveMetres: number;
@@ -227,6 +229,7 @@ function figuresOf(house: House, row: Row): RouteFigures {
     done: Number(row['done']),
     underWay: Number(row['under_way']),
     ahead: Number(row['ahead']),
+    tried: Number(row['tried']),
     next: next && { ...next, startsAt: new Date(next.startsAt).toISOString() },
     driveSeconds: Number(row['drive_s']),
     driveMetres: Number(row['drive_m']),

@@ -9,6 +9,8 @@ export interface DeskStore {
   gone(day: IsoDate, crewId: string | null): Promise<Row[]>;
   /** Visits live on a route, in sequence, with order, site and promise. */
   visits(routeId: string): Promise<Row[]>;
+  /** The visits of a route as its crew is told of them now, those tried that day too; as JSON keeps them. */
+  visitsNow(routeId: string): Promise<unknown>;
   /** Routes of the days, live ones, each with its publication and counts of visits by state. */
   routes(fromDay: IsoDate, toDay: IsoDate): Promise<Row[]>;
   /** Live routes of the days, each with its crew's day (`crew_day`) and the visits still ahead (`visits`). */

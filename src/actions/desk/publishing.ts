@@ -65,12 +65,7 @@ const crewName = async (stores: Stores, crewId: string): Promise<string> =>
   String((await stores.rows.get('crew', crewId))?.['name']);
 
 const visitsOf = async (stores: Stores, routeId: string): Promise<ToldStop[]> =>
-  (await stores.desk.visits(routeId)).map((row) => ({
-    workOrderId: String(row['id']),
-    number: Number(row['number']),
-    address: String(row['address']),
-    startsAt: new Date(String(row['starts_at'])).toISOString(),
-  }));
+  toldStops(await stores.desk.visitsNow(routeId));
 
 /** Publishes all live routes of a day that nobody has published yet; how many. */
 export async function publishDay(house: House, stores: Stores, by: string, day: IsoDate): Promise<number> {
@@ -131,24 +126,31 @@ async function noteChange(
   });
 }
 
-/** An order is driven to no more; a crew that was told of the visit hears of it. */
+/**
+ * An order is driven to no more: the crew stands still in its time. One that was tried that day stays on its route. A
+ * crew that was told of the visit hears of it.
+ */
 export async function takeOffRoute(stores: Stores, orderId: string, because: string): Promise<void> {
   for (const stop of await stores.rows.all('stop', [
     { column: 'work_order_id', is: '=', value: orderId },
     { column: 'live', is: '=', value: true },
   ])) {
-    const route = await stores.rows.get('route', String(stop['route_id']));
+    const routeId = String(stop['route_id']);
+    const route = await stores.rows.get('route', routeId);
     const [publication] = await stores.rows.all('route_publication', [
       { column: 'crew_id', is: '=', value: route?.['crew_id'] },
       { column: 'day', is: '=', value: route?.['day'] },
     ]);
-    const before = publication ? await visitsOf(stores, String(stop['route_id'])) : [];
+    const before = await visitsOf(stores, routeId);
     await stores.rows.update('stop', String(stop['id']), { live: false });
-    if (!publication || route?.['closed_at'] !== null) continue;
-    const changes = routeChanges(
-      before,
-      before.filter(({ workOrderId }) => workOrderId !== orderId),
-    ).filter(({ kind }) => kind === 'removed');
+    const changes = routeChanges(before, await visitsOf(stores, routeId));
+    if (!route || changes.length === 0) continue;
+    const seconds = (Date.parse(String(stop['ends_at'])) - Date.parse(String(stop['starts_at']))) / 1000;
+    await stores.rows.update('route', routeId, {
+      work_s: Math.max(0, Number(route['work_s']) - seconds),
+      wait_s: Number(route['wait_s']) + seconds,
+    });
+    if (!publication || route['closed_at'] !== null) continue;
     await noteChange(stores, { ...publication, route_id: route['id'] }, { because, changes });
   }
 }

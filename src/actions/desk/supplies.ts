@@ -7,6 +7,9 @@ import type { Said } from '../plans/planTools.js';
 import type { Row } from '../ports.js';
 import { hinderedText, stopHindrances } from './hinderedVisits.js';
 
+/** The crew was there that day, and does not go again. */
+export const wasTried = (stop: Row): boolean => stop['live'] !== true && stop['tried'] === true;
+
 /** What a route's crew must have on board, what can no longer be done, and what nobody checked. */
 export function suppliesOf(route: Row, units: UnitSystem): { onBoard: OnBoardThing[]; warnings: Said[] } {
   const crew = route['crew_day'] as CrewDayFacts;
@@ -30,7 +33,8 @@ const cannotBeDone = (route: Row): Said[] =>
     };
   });
 
-const isOver = (stop: Row): boolean => stop['order_state'] === 'done' || stop['order_state'] === 'withdrawn';
+const isOver = (stop: Row): boolean =>
+  stop['order_state'] === 'done' || stop['order_state'] === 'withdrawn' || wasTried(stop);
 
 const suppliedVisit = (stop: Row) => ({
   workOrderId: String(stop['work_order_id']),

@@ -4,14 +4,14 @@ import type { TaskKind } from '../../domain/words.js';
 import { handDigDistance } from '../../domain/work/cautions.js';
 import type { UtilityOnTicket } from '../../domain/work/locateTicket.js';
 import { onBoardText } from '../../papers/onBoardText.js';
-import { quantityText } from '../../papers/printed.js';
+import { clockText, quantityText } from '../../papers/printed.js';
 import type { RouteSheetData, SheetStop, SheetTicket, SheetVisit } from '../../papers/routeSheetData.js';
 import { numbered } from '../../papers/routesDay.js';
 import { dayCautions, type StopCautions } from '../../papers/sheetCautions.js';
 import type { SystemSketch } from '../../papers/systemSketchData.js';
 import { stopHindrances } from '../desk/hinderedVisits.js';
 import type { AskedQuestion } from '../desk/questions.js';
-import { suppliesOf } from '../desk/supplies.js';
+import { suppliesOf, wasTried } from '../desk/supplies.js';
 import type { House, Stores } from '../house.js';
 import { secondsOf } from '../plans/books.js';
 import { mappedRoute } from '../plans/dayPicture.js';
@@ -34,7 +34,9 @@ export async function routeSheetOf(house: House, route: Row, units: UnitSystem):
     row: (route['stops'] as Row[])[i] as Row,
   }));
   const visits = rows.flatMap(({ number, row }) =>
-    row['work_order_id'] === null || number === null ? [] : [{ number, row, ...cautionBasis(row) }],
+    row['work_order_id'] === null || number === null || wasTried(row)
+      ? []
+      : [{ number, row, ...cautionBasis(row) }],
   );
   const cautions = dayCautions(visits);
   const supplies = suppliesOf(route, units);
@@ -45,7 +47,7 @@ export async function routeSheetOf(house: House, route: Row, units: UnitSystem):
     return {
       ...stop,
       visit: own ? visitOf(house, route, row, units, sketches, own, isUnchecked) : null,
-      note: tankNote(row),
+      note: wasTried(row) ? triedNote(house, row, units) : tankNote(row),
     };
   });
   return {
@@ -58,6 +60,14 @@ export async function routeSheetOf(house: House, route: Row, units: UnitSystem):
     cautions: cautions.ofDay,
     route: { ...drive, stops },
   };
+}
+
+/** Of a visit that stays on the sheet because the crew was there. */
+function triedNote({ zone }: House, { number, attempt }: Row, units: UnitSystem): string {
+  const { startedAt, endedAt, reason } = attempt as Record<string, string | null>;
+  const why = reason ? `: ${spaced(reason)}` : '';
+  const end = endedAt === null ? '' : `, not done${why}`;
+  return `order ${String(number)} was begun at ${clockText(secondsOf(zone.timeOf(new Date(String(startedAt)))), units)}${end}; nobody drives there again`;
 }
 
 /** A depot that fills tanks and takes sludge does both in one stop. */

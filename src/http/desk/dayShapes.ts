@@ -46,10 +46,11 @@ const routeFigures = z
     closedBy: z.string().nullable(),
     leavesAt: instant.nullable(),
     returnsAt: instant.nullable(),
-    visits: z.number().int(),
+    visits: z.number().int().describe('done, under way, ahead and tried together'),
     done: z.number().int(),
     underWay: z.number().int(),
     ahead: z.number().int(),
+    tried: z.number().int().describe('begun and not done: nobody drives there again on this route'),
     next: z
       .object({ workOrderId: z.uuid(), number: z.number().int(), startsAt: instant })
       .nullable()
