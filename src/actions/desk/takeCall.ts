@@ -113,6 +113,12 @@ export async function takeCall(
     respond_by: respondBy,
   });
   const takenBy = await takerOf(house, stores, taken, outOfHours, shifts, turns);
+  if (judged.unsafe)
+    warnings.push({
+      code: 'made_safe_first',
+      facts: { precondition: 'made_safe' },
+      text: 'Gas: nobody of ours goes in, and no place is offered, before the gas company or the fire department has said that the house is safe and made_safe is met.',
+    });
   if (taken.kind === 'on_call' && taken.memberIds.length < people)
     warnings.push({
       code: 'too_few_on_call',

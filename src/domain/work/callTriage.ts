@@ -55,8 +55,8 @@ const AT_ONCE_MINUTES = 240;
 const TODAY_MINUTES = 24 * 60;
 
 /**
- * How soon somebody must be there. Whatever the caller began with, water in the house is water rising; a finished
- * basement shortens the time by the owner's factor. Common practice, no source; the minutes are the owner's.
+ * How soon somebody must be there. Whatever the caller began with, water in the house is water rising, and a smell
+ * of gas is for at once; a finished basement shortens the time by the owner's factor. Common practice, no source; the minutes are the owner's.
  */
 export function triage(
   told: CallKind,
@@ -78,11 +78,13 @@ export function triage(
       factor: calls.finishedBasementFactor,
     });
   }
-  if (answers.smellOfGas === 'yes')
+  if (answers.smellOfGas === 'yes') {
+    minutes = Math.min(minutes, AT_ONCE_MINUTES);
     because(
       'smell_of_gas',
       'smell of gas: nobody goes in until the gas company or fire department allows it',
     );
+  }
   if (answers.waterNearElectricity === 'yes')
     because(
       'water_near_electricity',
@@ -102,8 +104,9 @@ export function triage(
   };
 }
 
-function treatedAs(told: CallKind, answers: CallAnswers): CallKind {
-  if (answers.waterInHouse === 'yes') return 'water_rising';
+/** Whatever the caller began with: water in the house is rising, a pump that stands still an alarm. */
+export function treatedAs(told: CallKind, answers: CallAnswers): CallKind {
+  if (answers.waterInHouse === 'yes' || answers.waterNearElectricity === 'yes') return 'water_rising';
   const idle = answers.pumpRuns === 'no' && answers.backupRuns !== 'yes';
   if ((told === 'orange_stain' || told === 'other') && idle) return 'alarm';
   return told;

@@ -1,5 +1,5 @@
 import type { CallKind } from '../words.js';
-import type { CallAnswers } from './callTriage.js';
+import { type CallAnswers, NOTHING_ANSWERED } from './callTriage.js';
 
 /** One sentence to say or ask, in plain words. */
 export interface SheetLine {
@@ -35,6 +35,18 @@ const POWER = line(
 const GAS = line(
   'gas',
   'If you smell gas, leave the house now, use no switch and no phone inside, and call the gas company from outside.',
+);
+const GAS_OUT = line(
+  'gas_out',
+  'Gas: everybody leaves the house now. Touch no switch, plug, flame or phone inside. Hang up and go; from outside and at a distance call the emergency number and the gas company.',
+);
+const GAS_BACK = line(
+  'gas_back',
+  'Nobody goes back in, for anything, until the gas company or the fire department says so. Phone us from outside when they have.',
+);
+const LIVE_WATER = line(
+  'live_water',
+  'The water and the wet floor may be live: stay off both, touch nothing that stands in them, and keep everybody out of the basement.',
 );
 const PUMP_DRY = line(
   'pump_runs_dry',
@@ -133,7 +145,7 @@ const SHEETS: Record<CallKind, PhoneSheet> = {
         'Orange slime is iron that bacteria bring out of the ground water. It clogs drains. It is not an emergency as long as the pump runs and the floor is dry.',
       ),
     ],
-    ask: [ASK.water, ASK.pump],
+    ask: [ASK.gas, ASK.water, ASK.electric, ASK.pump],
     whileTheyWait: [OUTLET, PICTURE],
     never: [NO_CHEMICAL, NO_REACHING],
   },
@@ -145,5 +157,29 @@ const SHEETS: Record<CallKind, PhoneSheet> = {
   },
 };
 
-/** What to say and ask for a kind of call; with water in the house always the sheet of rising water. */
-export const phoneSheet = (kind: CallKind): PhoneSheet => SHEETS[kind];
+/** A smell of gas: out of the house, and nothing else is said or asked. */
+const GAS_SHEET: PhoneSheet = { sayFirst: [GAS_OUT], ask: [], whileTheyWait: [], never: [GAS_BACK] };
+
+/** What takes somebody near the water: said to nobody whose water may be live or foul. */
+const NEAR_WATER: ReadonlySet<SheetLine> = new Set([CARRY_UP, PUMP_DRY, PICTURE]);
+
+/**
+ * What to say and ask for a kind of call, as far as the caller has answered: gas alone where it is smelled; live
+ * or foul water first; nothing asked that is answered.
+ */
+export function phoneSheet(kind: CallKind, answers: CallAnswers = NOTHING_ANSWERED): PhoneSheet {
+  if (answers.smellOfGas === 'yes') return GAS_SHEET;
+  const sheet = SHEETS[kind];
+  const first = [
+    ...(answers.waterNearElectricity === 'yes' ? [DO_NOT_ENTER, LIVE_WATER, POWER, DANGER] : []),
+    ...(answers.sewage === 'yes' ? [DO_NOT_ENTER, SEWAGE] : []),
+  ];
+  const isFit = (each: SheetLine) => first.length === 0 || !NEAR_WATER.has(each);
+  const sayFirst = [...new Set([...first, ...sheet.sayFirst.filter(isFit)])];
+  return {
+    sayFirst,
+    ask: sheet.ask.filter(({ answer }) => answers[answer] === 'unknown'),
+    whileTheyWait: sheet.whileTheyWait.filter((each) => isFit(each) && !sayFirst.includes(each)),
+    never: sheet.never,
+  };
+}

@@ -8,7 +8,12 @@ import type { Condition, Row } from '../../actions/ports.js';
 import { Refused, ruleBroken } from '../../actions/problems.js';
 import { addDays, daysBetween } from '../../domain/calendar/isoDate.js';
 import { BASEMENTS, CALL_KINDS, type CallKind, type Role, URGENCIES } from '../../domain/words.js';
-import { CALL_QUESTIONS, type CallAnswers, NOTHING_ANSWERED } from '../../domain/work/callTriage.js';
+import {
+  CALL_QUESTIONS,
+  type CallAnswers,
+  NOTHING_ANSWERED,
+  treatedAs,
+} from '../../domain/work/callTriage.js';
 import { phoneSheet } from '../../domain/work/phoneSheet.js';
 import { type ListQuery, listQuery, pageAnswer, pageAskOf } from '../paging.js';
 import { snake } from '../resource.js';
@@ -76,7 +81,7 @@ const sheetView = z
   .meta({
     id: 'PhoneSheet',
     description:
-      'What to say and ask, in the order in which it is said. Local emergency services and licensed practice come first.',
+      'What to say and ask, in the order in which it is said, as far as the caller has answered: with a smell of gas only to leave the house; nothing that is answered is asked again. Local emergency services and licensed practice come first.',
   });
 
 const taker = z.object({
@@ -204,7 +209,7 @@ export function registerCallRoutes(app: FastifyInstance, house: House): void {
             },
             workOrder: await wholeOrder(stores, taken.orderId),
             whoGoes: taken.takenBy,
-            sheet: phoneSheet(taken.triage.kind),
+            sheet: phoneSheet(taken.triage.kind, answersOf(body.answers)),
             warnings: taken.warnings,
           },
         };
@@ -270,13 +275,18 @@ export function registerCallRoutes(app: FastifyInstance, house: House): void {
       config: { roles: OFFICE },
       schema: {
         operationId: 'getPhoneSheet',
-        summary: 'What to say and ask on the phone, before anything is known',
+        summary: 'What to say and ask on the phone, as far as the caller has answered',
         tags: ['calls'],
         params: z.strictObject({ kind: z.enum(CALL_KINDS) }),
+        querystring: answers,
         response: { 200: sheetView, ...refusals() },
       },
     },
-    async (request) => phoneSheet((request.params as { kind: CallKind }).kind),
+    async (request) => {
+      const { kind } = request.params as { kind: CallKind };
+      const said = answersOf(request.query as z.infer<typeof answers>);
+      return phoneSheet(treatedAs(kind, said), said);
+    },
   );
 
   app.get(
