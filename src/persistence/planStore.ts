@@ -4,11 +4,11 @@ import type { Queryable } from './rowStore.js';
 import { siteContacts } from './siteContacts.js';
 import { STANDS } from './stopStands.js';
 
-/** The last call an order came from. */
+/** The worst call an order came from: water in the house before all, then the shortest time, the last of equals. */
 const CALL = `
   (SELECT jsonb_build_object('kind', k.kind, 'urgency', k.urgency, 'waterInHouse', coalesce(k.answers->>'waterInHouse', 'unknown'),
                              'callerName', k.caller_name, 'callerPhone', k.caller_phone)
-     FROM phone_call k WHERE k.work_order_id = o.id ORDER BY k.received_at DESC LIMIT 1) AS call`;
+     FROM phone_call k WHERE k.work_order_id = o.id ORDER BY k.answers ->> 'waterInHouse' = 'yes' DESC NULLS LAST, k.respond_by - k.received_at, k.received_at DESC LIMIT 1) AS call`;
 
 const OPEN_ORDERS = `
   SELECT o.*, s.basement, ${CALL},

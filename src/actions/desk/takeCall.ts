@@ -1,11 +1,10 @@
 import { v7 as newId } from 'uuid';
 import { addDays } from '../../domain/calendar/isoDate.js';
-import type { Basement, CallKind, TaskKind } from '../../domain/words.js';
+import type { Basement, CallKind } from '../../domain/words.js';
 import { type CallAnswers, type Triage, triage } from '../../domain/work/callTriage.js';
 import { phoneEnd } from '../../domain/work/clientDoubles.js';
 import { type TakenBy, whoTakes } from '../../domain/work/onCall.js';
 import type { House, Stores } from '../house.js';
-import { makeWorkOrder } from '../makeWorkOrder.js';
 import { liesAhead } from '../notAhead.js';
 import { ownerSettings } from '../ownerSettings.js';
 import { overtimeSecondsOf } from '../plans/crewDays.js';
@@ -14,6 +13,7 @@ import type { Said } from '../plans/planTools.js';
 import type { Actor, Row } from '../ports.js';
 import { ruleBroken } from '../problems.js';
 import { assumeDrainage } from './assumeDrainage.js';
+import { orderOfCall } from './callOrder.js';
 import { openShiftBooks, type WorkedShift, workedShifts } from './crewShifts.js';
 import { turnOf, turnsOf } from './onCallRota.js';
 
@@ -50,6 +50,8 @@ export interface TakenCall {
   call: Row;
   site: Row;
   orderId: string;
+  /** The call was added to work that was open for the house already. */
+  isAdded: boolean;
   triage: Triage;
   takenBy: Taker;
   warnings: Said[];
@@ -95,8 +97,19 @@ export async function takeCall(
     judged.flooded ? settings.people.floodedBasement : 1,
     outOfHours && taken.kind !== 'routes' ? settings.people.night : 1,
   );
-  const orderId = newId();
-  await orderOf(house, stores, actor, orderId, { ...ask, siteId, judged, respondBy, people });
+  const order = await orderOfCall(house, stores, actor, newId(), {
+    siteId,
+    judged,
+    respondBy,
+    people,
+    // Whoever can be there first goes, with a second pump or without.
+    kit: null,
+    because: ask.what ?? `call: ${ask.kind.replaceAll('_', ' ')}`,
+    note: noteOf({ ...ask, judged }),
+  });
+  const { orderId } = order;
+  warnings.push(...order.warnings);
+  if (judged.unsafe) await waitForSafe(stores, orderId);
   const call = await stores.rows.insert('phone_call', {
     id,
     kind: ask.kind,
@@ -131,7 +144,7 @@ export async function takeCall(
       facts: { siteId },
       text: 'The site is not on the map: routes take it to be in the middle of its area until somebody puts it there.',
     });
-  return { call, site, orderId, triage: judged, takenBy, warnings };
+  return { call, site, orderId, isAdded: order.isAdded, triage: judged, takenBy, warnings };
 }
 
 const MOST_AGE_MS = 24 * 3_600_000;
@@ -225,74 +238,14 @@ async function newClient(stores: Stores, { caller }: CallAsk, warnings: Said[]):
   return String(row['id']);
 }
 
-/** What is looked at first, on a pit and on its discharge; a task that is open already is not asked twice. */
-const ON_PIT: readonly TaskKind[] = ['test_pump', 'inspect', 'survey'];
-const ON_LINE: readonly TaskKind[] = ['inspect', 'survey', 'clear_outlet', 'trace'];
-
-async function orderOf(
-  house: House,
-  stores: Stores,
-  actor: Pick<Actor, 'name'>,
-  orderId: string,
-  ask: CallAsk & { siteId: string; judged: Triage; respondBy: string; people: number },
-): Promise<void> {
-  const { siteId, judged, respondBy } = ask;
-  const onSite = [
-    { column: 'site_id', is: '=' as const, value: siteId },
-    { column: 'archived_on', is: 'null' as const },
-  ];
-  const pits = await stores.rows.all('pit', onSite);
-  const lines = await stores.rows.all('line', onSite);
-  const discharges = new Set(pits.map((pit) => pit['discharge_line_id']));
-  const looked =
-    pits.length > 0 && ask.kind !== 'orange_stain'
-      ? lines.filter((line) => discharges.has(line['id']))
-      : lines;
-  const free = async (column: 'pit_id' | 'line_id', id: unknown, kinds: readonly TaskKind[]) => {
-    const open = await stores.rows.all('work_order_task', [
-      { column, is: '=', value: id },
-      { column: 'open', is: '=', value: true },
-    ]);
-    return kinds.find((kind) => !open.some((task) => task['kind'] === kind));
-  };
-  const tasks: { kind: TaskKind; lineId: string | null; pitId: string | null; minutes: null }[] = [];
-  for (const pit of pits) {
-    const kind = await free('pit_id', pit['id'], ON_PIT);
-    if (kind) tasks.push({ kind, lineId: null, pitId: String(pit['id']), minutes: null });
-  }
-  for (const line of looked) {
-    const kind = await free('line_id', line['id'], ON_LINE);
-    if (kind) tasks.push({ kind, lineId: String(line['id']), pitId: null, minutes: null });
-  }
-  const today = house.zone.dayOf(house.clock.now());
-  const order = await makeWorkOrder(
-    stores,
-    actor,
-    orderId,
-    {
-      siteId,
-      cause: 'call',
-      tasks,
-      notBefore: null,
-      wantedBy: house.zone.dayOf(new Date(respondBy)),
-      respondBy,
-      people: ask.people,
-      // Whoever can be there first goes, with a second pump or without.
-      kit: null,
-      priceBasis: null,
-      priceMinor: null,
-      followsId: null,
-      followsAfterDays: 0,
-      returnsForId: null,
-      because: ask.what ?? `call: ${ask.kind.replaceAll('_', ' ')}`,
-      note: noteOf(ask),
-    },
-    today,
-  );
-  await stores.rows.update('work_order', orderId, {
-    because_of: JSON.stringify([...(order['because_of'] as object[]), ...judged.reasons]),
-  });
-  if (judged.unsafe)
+/** Nobody goes in before somebody qualified says so, whatever the first call said. */
+async function waitForSafe(stores: Stores, orderId: string): Promise<void> {
+  const waits = await stores.rows.count('precondition', [
+    { column: 'work_order_id', is: '=', value: orderId },
+    { column: 'kind', is: '=', value: 'made_safe' },
+    { column: 'state', is: '=', value: 'open' },
+  ]);
+  if (waits === 0)
     await stores.rows.insert('precondition', {
       id: newId(),
       work_order_id: orderId,

@@ -118,6 +118,11 @@ const takenView = z
     reasons: z.array(reason),
     site: z.object({ id: z.uuid(), address: z.string(), town: z.string(), onMap: z.boolean() }),
     workOrder: wholeOrderView,
+    addedToOpenOrder: z
+      .boolean()
+      .describe(
+        'the house had an open order for a call already: this call was added to it, with the sooner time',
+      ),
     whoGoes: taker,
     sheet: sheetView,
     warnings: z.array(reason),
@@ -208,6 +213,7 @@ export function registerCallRoutes(app: FastifyInstance, house: House): void {
               onMap: site['latitude'] !== null,
             },
             workOrder: await wholeOrder(stores, taken.orderId),
+            addedToOpenOrder: taken.isAdded,
             whoGoes: taken.takenBy,
             sheet: phoneSheet(taken.triage.kind, answersOf(body.answers)),
             warnings: taken.warnings,

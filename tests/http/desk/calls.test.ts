@@ -65,7 +65,7 @@ test('water rises in a house nobody knows: client, site, order with a time to be
   expect((await get(`/v1/calls?siteId=${body.site.id}`)).items).toMatchObject([{ id: body.call.id }]);
 });
 
-test('a known caller is told from a new one; a second order leaves open tasks alone', async () => {
+test('a known caller is told from a new one; a second call of the house is added to its order', async () => {
   const first = await post('/v1/calls', {
     kind: 'alarm',
     caller: { name: 'B. Alder', phone: '555 0123 456' },
@@ -76,7 +76,8 @@ test('a known caller is told from a new one; a second order leaves open tasks al
     caller: { phone: '555-0123-456' },
     siteId: first.body.site.id,
   });
-  expect(again.body.workOrder.tasks.map((task: Json) => task.kind)).toEqual(['inspect', 'survey']);
+  expect(again.body).toMatchObject({ addedToOpenOrder: true, workOrder: { id: first.body.workOrder.id } });
+  expect(again.body.workOrder.tasks.map((task: Json) => task.kind)).toEqual(['test_pump', 'inspect']);
   const other = await post('/v1/calls', {
     kind: 'orange_stain',
     caller: { name: 'Bo Alder', phone: '5550123456' },
