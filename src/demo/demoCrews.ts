@@ -53,17 +53,23 @@ export function crewsNear(place: DemoPoint, crews: readonly CrewRow[]): CrewRow[
   return crews.filter((row) => row.kit.includes('jetter')).sort((a, b) => km(a) - km(b));
 }
 
-/** Litres of water and of sludge that a crew's kit holds; of Kestrel's van and of Wagtail's buckets nobody wrote it down. */
+/** A jetter on a trailer, 20 gpm at 2500 psi, and one on a cart, 4 gpm at 1500 psi. */
+const TRAILER = { pressureKpa: 17_237, flowLps: 1.262, hoseM: 75 };
+const CART = { pressureKpa: 10_342, flowLps: 0.252, hoseM: 45 };
+
+/** What a crew's jetter gives and holds, and its hose's length; of Kestrel's van and of Wagtail's buckets nobody wrote it down. */
 export const DEMO_TANKS: readonly {
   crewId: string;
   kind: KitKind;
   waterL: number | null;
   wasteL: number | null;
+  /** kPa, L/s and m; of the vacuum none. */
+  jets?: { pressureKpa: number; flowLps: number; hoseM: number };
 }[] = [
-  { crewId: 'C1', kind: 'jetter', waterL: 1150, wasteL: 250 },
-  { crewId: 'C3', kind: 'jetter', waterL: 1150, wasteL: 250 },
-  { crewId: 'C4', kind: 'jetter', waterL: 1900, wasteL: null },
-  { crewId: 'C5', kind: 'jetter', waterL: 1150, wasteL: null },
+  { crewId: 'C1', kind: 'jetter', waterL: 1150, wasteL: 250, jets: TRAILER },
+  { crewId: 'C3', kind: 'jetter', waterL: 1150, wasteL: 250, jets: TRAILER },
+  { crewId: 'C4', kind: 'jetter', waterL: 1900, wasteL: null, jets: CART },
+  { crewId: 'C5', kind: 'jetter', waterL: 1150, wasteL: null, jets: TRAILER },
   { crewId: 'C5', kind: 'vacuum', waterL: null, wasteL: 900 },
-  { crewId: 'C6', kind: 'jetter', waterL: 1150, wasteL: 250 },
+  { crewId: 'C6', kind: 'jetter', waterL: 1150, wasteL: 250, jets: TRAILER },
 ];

@@ -117,10 +117,11 @@ export async function moveIn(
       if (i % 8 !== 0)
         await stores.rows.update('line', String(line['id']), { discharge_permit_ref: `WR-${1000 + i}` });
     const kit = await idsOf('kit_item');
-    for (const { crewId, kind, waterL, wasteL } of DEMO_TANKS)
+    for (const { crewId, kind, waterL, wasteL, jets } of DEMO_TANKS)
       await stores.rows.update('kit_item', known(kit, `${crewId}:${kind}`), {
         tank_l: waterL,
         waste_l: wasteL,
+        ...(jets ? { pressure_kpa: jets.pressureKpa, flow_lps: jets.flowLps, reach_m: jets.hoseM } : {}),
       });
     await bringVisits(house, stores, visits, { site: sites, line: lines, crew: crews });
     await fitPumps(stores);

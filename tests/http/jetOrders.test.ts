@@ -174,6 +174,7 @@ test('the stop and the sheet say it in the units of the crew', async () => {
     'at least 6 in long, at most 3.2 in wide',
     '3 passes: in at 30 ft a minute, out at 15 ft a minute',
     'in at cleanout by the cellar steps for 82 ft',
+    'its pull takes the hose through (',
     'runs over after 0.7 min of 25 min: a second pump or vacuum that takes out',
     'a person inside',
     'taken for want of facts: bends, nozzle, pit free volume',

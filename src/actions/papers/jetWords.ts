@@ -11,10 +11,12 @@ interface PlannedEntry {
 /**
  * How hard, with what and from where a line is jetted, in the order in which a crew sets it up.
  *
- * @param points Access points of the site, with `id`, `kind`, `place`.
+ * @param lengthM Of the line.
+ * @param points  Access points of the site, with `id`, `kind`, `place`.
  */
 export function jetWords(
   jet: OrderJet,
+  lengthM: number,
   entries: readonly PlannedEntry[],
   points: readonly Row[],
   units: UnitSystem,
@@ -26,12 +28,12 @@ export function jetWords(
     ),
     `hold the pump to ${quantityText(jet.pumpKpa, 'pressure', units)}, ${quantityText(jet.flowLps, 'flow', units)}: ` +
       `${quantityText(jet.nozzleKpa, 'pressure', units)} at the nozzle`,
-    `nozzle: ${nozzle.jets} jets of ${withUnit(nozzle.jetBoreMm, 'mm', 1)} at ${nozzle.angleFromAxisDeg}°; with its rigid end ` +
+    `nozzle: ${nozzle.jets} jets of ${withUnit(nozzle.jetBoreMm, 'mm', 2)} at ${nozzle.angleFromAxisDeg}°; with its rigid end ` +
       `at least ${quantityText(nozzle.leastLengthMm, 'bore', units)} long, at most ${quantityText(nozzle.mostWidthMm, 'bore', units)} wide`,
     `${countText(jet.passes, 'pass', 'passes')}: in at ${perMinute(jet.inMps, units)}, out at ${perMinute(jet.outMps, units)}, ` +
       `${withUnit(jet.jetMinutes, 'min')} of jet`,
     ...wayIn(entries, points, units),
-    `its pull takes the hose ${quantityText(jet.reachM, 'length', units)}`,
+    reachWords(jet.reachM, lengthM, units),
     `water ${quantityText(jet.waterL, 'volume', units)}, sludge ${quantityText(jet.sludgeL, 'volume', units)}`,
     ...overflowWords(jet, units),
     ...jet.findings.flatMap(({ code, text }) => (SAID_ABOVE.has(code) ? [] : [text])),
@@ -44,6 +46,13 @@ export function jetWords(
 
 /** Findings whose numbers stand in the units of the sheet already. */
 const SAID_ABOVE = new Set(['second-pump-needed', 'does-not-reach']);
+
+function reachWords(reachM: number, lengthM: number, units: UnitSystem): string {
+  const [reach, length] = [quantityText(reachM, 'length', units), quantityText(lengthM, 'length', units)];
+  return reachM >= lengthM
+    ? `its pull takes the hose through (${reach} of ${length})`
+    : `its pull takes the hose ${reach} of ${length}: go in from the other end too, or a cleanout is needed`;
+}
 
 function wayIn(entries: readonly PlannedEntry[], points: readonly Row[], units: UnitSystem): string[] {
   const ways = entries.flatMap(({ accessPointId, runM }) => {

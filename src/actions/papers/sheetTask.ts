@@ -37,7 +37,9 @@ export function taskPlan(house: House, task: Row, points: readonly Row[], units:
   const jet = plan['jet'] as OrderJet | undefined;
   const entries = (plan['entries'] ?? []) as { accessPointId: string; runM: number }[];
   return [
-    ...(jet === undefined ? planWords(plan, units) : jetWords(jet, entries, points, units)),
+    ...(jet === undefined
+      ? planWords(plan, units)
+      : jetWords(jet, Number(plan['lengthM']), entries, points, units)),
     ...(line === null ? [] : lineWords(house, line, units)),
     ...pitWords(task['pit'] as Row | null, units),
   ];

@@ -99,6 +99,8 @@ export interface OrderJet {
 const PRACTICE = {
   lengthM: 20,
   boreMm: 100,
+  /** 1500 psi at the pump: what small lines are jetted with, whatever more pipe and machine would bear. */
+  usualPumpKpa: 1500 * 6.894757293168,
   /** 4 gpm: the least of an engine jetter by a rental-trade guide (4 to 12 gpm), second hand. */
   flowLps: 0.252,
   /** Jets low to the axis, so that in a slotted pipe they do not strike the slots. */
@@ -147,8 +149,8 @@ export function orderJet(line: JettedLine, means: JetMeans): OrderJet {
   const nozzle = {
     rear: {
       count: PRACTICE.jets,
-      // Drills go by tenths; a wider jet lowers the pressure.
-      boreMm: Math.ceil(10 * jetBoreMm(held.flowLps, PRACTICE.jets, DRILLED_JETS, held.nozzleKpa)) / 10,
+      // Drills go by twentieths of a millimetre; a wider jet lowers the pressure.
+      boreMm: Math.ceil(20 * jetBoreMm(held.flowLps, PRACTICE.jets, DRILLED_JETS, held.nozzleKpa)) / 20,
       angleFromAxisDeg: PRACTICE.angleFromAxisDeg,
     },
     front: null,
@@ -263,7 +265,7 @@ function heldPressure(
 ): { nozzleKpa: number; flowLps: number } {
   const least = (place: 'pump' | 'nozzle') =>
     Math.min(...limits.filter(({ at }) => at === place).map(({ kpa }) => kpa));
-  const pumpKpa = Math.min(least('pump'), machine?.pressureKpa ?? Number.POSITIVE_INFINITY);
+  const pumpKpa = Math.min(least('pump'), PRACTICE.usualPumpKpa, machine?.pressureKpa ?? Infinity);
   const wantedLps = machine?.flowLps ?? (slotted ? FIELD_DRAIN_LEAST_LPS : PRACTICE.flowLps);
   const lossKpa = hoseLossKpa(wantedLps, hose.lengthM, hose.lossCoefficient);
   const mostLossKpa = PRACTICE.hoseShare * pumpKpa;

@@ -110,6 +110,16 @@ test('a pumped discharge holds pressure: nobody need say that it has no slots', 
   expect(jet.limits.map(({ because }) => because)).toEqual(['sound pvc']);
 });
 
+test('a strong pipe and a strong machine are no reason to jet with all of it', () => {
+  const walls = [{ material: 'concrete', condition: 'sound' }] as const;
+  for (const machines of [[MACHINE], []]) {
+    const jet = plan({ walls, perforated: false }, { ...MEANS, machines });
+    expect(jet.limits[0]?.kpa).toBeCloseTo(5000 * PSI, 3);
+    expect(jet.pumpKpa).toBeLessThanOrEqual(1500 * PSI);
+    expect(jet.pumpKpa).toBeGreaterThan(1000 * PSI);
+  }
+});
+
 test('the machine that suits a line: hose long enough, then water enough, then the least of it', () => {
   const cart = { name: 'Cart', pressureKpa: 1500 * PSI, flowLps: 4 * GPM, reachM: 45 };
   const short = { ...MACHINE, name: 'Short', reachM: 20 };
