@@ -8,6 +8,7 @@ import { climb } from './workLife/climb.js';
 import { afterDone } from './workLife/doneWork.js';
 import { refuseUnfinished } from './workLife/endChecks.js';
 import { recordGas } from './workLife/gas.js';
+import { gasAfterStart } from './workLife/gasVisit.js';
 import { keepTicketAlive } from './workLife/locateTickets.js';
 import { billedFor, endOfOrder } from './workLife/notDoneWork.js';
 import { orderCautions } from './workLife/orderCautions.js';
@@ -21,7 +22,7 @@ export type { AttemptEnd };
 
 /**
  * The crew is on site and has seen its cautions: an attempt begins. Where another of the crew said so of the same
- * visit, the earlier of both is its beginning.
+ * visit, the earlier of both is its beginning. Where gas was met after it, heard of before it, the visit ended there.
  */
 export async function startWorkOrder(
   house: House,
@@ -52,7 +53,8 @@ export async function startWorkOrder(
   const begun = (await stores.rows.update('work_order', id, { state: next, started_at: startedAt })) ?? order;
   const expectedEnd = Date.parse(startedAt) + Number(order['minutes']) * 60_000;
   await tellLateVisits(house, stores, id, new Date(expectedEnd).toISOString());
-  return begun;
+  const left = await gasAfterStart(house, stores, id, startedAt);
+  return left === null ? begun : finishWorkOrder(house, stores, actor, id, left);
 }
 
 const crewOn = (house: House, stores: Stores, actor: Actor, at: string): Promise<string | null> =>

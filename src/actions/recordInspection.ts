@@ -14,6 +14,7 @@ import { type FieldFault, Refused, ruleBroken } from './problems.js';
 import { earlierReading, isPumped, rederiveLines } from './rederive.js';
 import { tell } from './telling/tell.js';
 import { climb } from './workLife/climb.js';
+import { gasVisitAt } from './workLife/gasVisit.js';
 import { orderPitRepair, tellPitFault } from './workLife/pitFaults.js';
 
 export interface NewInspection {
@@ -150,11 +151,13 @@ export async function recordInspection(
       },
     });
   // Found plugged or dead: the work it asks for is raised when its visit ends; outside of one, or after its end, now.
-  if (!(await isToEnd(stores, found.workOrderId))) {
+  const left =
+    found.workOrderId === null ? null : await gasVisitAt(stores, found.workOrderId, found.observedAt);
+  if (left !== null || !(await isToEnd(stores, found.workOrderId))) {
     const from = {
       orderId: found.workOrderId,
-      today: house.zone.dayOf(house.clock.now()),
-      foundAt: found.observedAt,
+      today: house.zone.dayOf(left === null ? house.clock.now() : new Date(left.endedAt)),
+      foundAt: left?.endedAt ?? found.observedAt,
     };
     if (found.plugged !== null && found.lineId !== null) await climb(stores, found.lineId, from);
     if (found.pitId !== null && deadParts(found.pitTest ?? {}).length > 0)

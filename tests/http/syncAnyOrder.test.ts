@@ -8,7 +8,7 @@ import { type Json, type TestHouse, testHouse } from '../setup/testHouse.js';
 const itemsOf = (visits: number): SentBy[] => Array.from({ length: visits }, (_, n) => visitItems(n)).flat();
 /** Enough visits for one call as large as may be. */
 const MANY = 24;
-/** One visit of each kind: done and not done, with a nozzle that stopped and without, told otherwise by two and not. */
+/** One visit of each kind: done, not done and left for gas, with a nozzle that stopped and without, told otherwise by two and not. */
 const FEW = 4;
 const known = new Set(
   itemsOf(MANY).flatMap(
@@ -97,20 +97,23 @@ test('500 items shuffled, doubled and split into calls end in the state that the
   expect(new Set(states)).toEqual(new Set(['accepted']));
   // Every other visit one of the two said otherwise of the first task.
   expect(expected['conflict']).toHaveLength(MANY / 2);
-  // One visit in four was not done; of the others all is done.
+  // One visit in four was not done, and one in six was left for gas; of the others all is done.
   const { rows } = await t.pool.query(
     `SELECT state, count(*)::int AS n FROM work_order WHERE cause = 'due' GROUP BY state ORDER BY state`,
   );
   expect(rows).toEqual([
-    { state: 'done', n: 18 },
-    { state: 'wanted', n: 6 },
+    { state: 'done', n: 14 },
+    { state: 'wanted', n: 10 },
   ]);
   // In visits 0, 3, … 21 the nozzle stopped at 9 of 20 m (30 ft): eight looks by camera, also for 3 and 15, left undone.
   expect(expected['work_order']?.filter((row) => row.includes('stopped short at 9.0 m (30 ft)')).length).toBe(
     8,
   );
   // Two cleans a visit were written down; the flush of the found line makes one where the visit was done.
-  expect(expected['clean']).toHaveLength(2 * MANY + 18);
+  expect(expected['clean']).toHaveLength(2 * MANY + 14);
+  // Gas is on record once a visit, however and whenever it was heard of.
+  expect(expected['incident']).toHaveLength(4);
+  expect(expected['attempt']?.filter((row) => row.includes('"reason":"gas"'))).toHaveLength(4);
   // Heard of when the day is over, nobody is told any more that a crew is on its way.
   expect(expected['event']?.filter((row) => /"kind":"(on_the_way|running_late)"/.test(row))).toEqual([]);
   await endsAlike(MANY, expected, 1);
@@ -119,5 +122,14 @@ test('500 items shuffled, doubled and split into calls end in the state that the
 test('so do a few visits of each kind, in many more orders', async () => {
   await anew(FEW);
   await sendAll([itemsOf(FEW)]);
-  await endsAlike(FEW, await tablesAlike(t.pool, known), 6);
+  const expected = await tablesAlike(t.pool, known);
+  // The last first, each on its own: the gas is heard of before the visit it ended.
+  await anew(FEW);
+  await sendAll(
+    itemsOf(FEW)
+      .reverse()
+      .map((each) => [each]),
+  );
+  expect(await tablesAlike(t.pool, known)).toEqual(expected);
+  await endsAlike(FEW, expected, 6);
 }, 300_000);

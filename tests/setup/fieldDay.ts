@@ -253,7 +253,9 @@ export function visitItems(n: number): SentBy[] {
     by: 'Ines Calder',
     amountMinor: 9500,
   });
-  add(TERN, 'task_result', 'found result', 55, { ...order, taskId: of('found task'), result: 'done' });
+  const left = n % 6 === 2;
+  if (left) add(WREN, 'danger', 'gas', 50, { ...order, danger: 'gas_meter', note: 'by the stair' });
+  else add(TERN, 'task_result', 'found result', 55, { ...order, taskId: of('found task'), result: 'done' });
   add(TERN, 'attachment', 'picture', 56, {
     ...order,
     siteId: of('site'),
@@ -267,6 +269,8 @@ export function visitItems(n: number): SentBy[] {
     pitId: of('pit'),
     text: 'key under the third pot',
   });
+  // Gas ended the visit.
+  if (left) return out;
   add(TERN, 'finish', 'finish', 60, {
     ...order,
     after: out.map(({ item }) => item.id),

@@ -31,7 +31,8 @@ export async function doWork(house: House, stores: Stores, actor: Actor, work: S
       await recordTaskResult(house, stores, actor, work.said);
       return;
     case 'found_work':
-      await addFoundWork(house, stores, actor, await withPrice(stores, work.found));
+      // Readings of the same visit may come before it or after.
+      await addFoundWork(house, stores, actor, await withPrice(stores, work.found), 'last-night');
       return;
     case 'found_line':
       await addFoundLine(house, stores, actor, work.found);

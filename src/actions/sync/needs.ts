@@ -122,6 +122,7 @@ export async function openGround(stores: Stores, itemIds: readonly string[]): Pr
       settled.add(id);
       for (const each of bringsOf(id, work)) known.delete(each);
       if (work.kind === 'start' || work.kind === 'finish') visits.delete(work.workOrderId);
+      if (work.kind === 'danger') visits.delete(work.danger.workOrderId);
     },
   };
 }

@@ -9,7 +9,7 @@ import { ownerSettings } from '../ownerSettings.js';
 import { digFacts, tracedRun } from './digFacts.js';
 import { stopIn } from './hardStops.js';
 import { enteredTasks, pointsOf, reachByKit } from './reach.js';
-import { jetMeans, visitLines } from './visitLine.js';
+import { type Believed, jetMeans, visitLines } from './visitLine.js';
 
 /** A look into a line where something stopped is one by camera. */
 async function byCamera(stores: Stores, task: PlannedTask): Promise<PlannedTask> {
@@ -22,9 +22,10 @@ async function byCamera(stores: Stores, task: PlannedTask): Promise<PlannedTask>
 export async function askedTasks(
   stores: Stores,
   asked: readonly { kind: TaskKind; lineId: string | null; pitId: string | null }[],
+  believed?: Believed,
 ): Promise<PlannedTask[]> {
   const lineIds = [...new Set(asked.flatMap(({ lineId }) => lineId ?? []))];
-  const lines = await visitLines(stores, lineIds);
+  const lines = await visitLines(stores, lineIds, believed);
   const means = await jetMeans(stores, await ownerSettings(stores));
   const planned: PlannedTask[] = [];
   for (const { kind, lineId, pitId } of asked) {

@@ -9,6 +9,8 @@ import { AHEAD } from '../openOrder.js';
 import type { Actor, Row } from '../ports.js';
 import { Refused, ruleBroken } from '../problems.js';
 import { recordGas } from './gas.js';
+import { gasEnd, gasVisitAt } from './gasVisit.js';
+import { addCameraLooks } from './notDoneWork.js';
 
 /** What a crew met on site that stops the work: one tap. */
 export interface NewDanger {
@@ -51,6 +53,8 @@ export async function recordDanger(
     author_id: authorId(actor),
   });
   if (endsVisit(danger.kind)) await leave(house, stores, actor, order, danger);
+  else if ((await gasVisitAt(stores, danger.workOrderId, danger.metAt)) !== null)
+    await addCameraLooks(stores, danger.workOrderId);
   return row;
 }
 
@@ -70,8 +74,6 @@ async function refuseMisplaced(house: House, stores: Stores, danger: NewDanger):
     throw ruleBroken('danger', '#/lineId', 'is not worked on in this order', 'a line of one of its tasks');
 }
 
-const GAS_WORDS = { gas_smell: 'smell of gas', gas_meter: 'the gas meter alarms', hard_stop: 'hard stop' };
-
 /** Everybody is out: a visit under way ends here; one still ahead waits until the place was made safe. */
 async function leave(
   house: House,
@@ -80,27 +82,14 @@ async function leave(
   order: Row,
   danger: NewDanger,
 ): Promise<void> {
-  const what = `${GAS_WORDS[danger.kind]}: left at once, pump and kit as they were`;
-  if (order['state'] === 'under_way') {
-    await finishWorkOrder(house, stores, actor, danger.workOrderId, {
-      endedAt: danger.metAt,
-      result: 'not_done',
-      reason: 'gas',
-      refusal: null,
-      pumpRestored: null,
-      flowProven: null,
-      waterWentTo: null,
-      water: null,
-      note: danger.note === null ? what : `${what}. ${danger.note}`,
-      tasks: [],
-      replaced: [],
-    });
-  } else await recordGas(house, stores, actor, order, danger.metAt, what);
-  await holdSite(stores, order['site_id']);
+  const end = gasEnd(danger);
+  if (order['state'] === 'under_way') await finishWorkOrder(house, stores, actor, danger.workOrderId, end);
+  else await recordGas(house, stores, actor, order, danger.metAt, end.note ?? '');
+  await holdSite(stores, order['site_id'], danger.metAt);
 }
 
 /** All that is still ahead at the house waits until it was made safe. */
-async function holdSite(stores: Stores, siteId: unknown): Promise<void> {
+async function holdSite(stores: Stores, siteId: unknown, since: string): Promise<void> {
   const ahead = await stores.rows.all('work_order', [
     { column: 'site_id', is: '=', value: siteId },
     { column: 'state', is: 'in', value: AHEAD },
@@ -116,7 +105,7 @@ async function holdSite(stores: Stores, siteId: unknown): Promise<void> {
         id: newId(),
         work_order_id: id,
         kind: 'made_safe',
-        facts: { because: 'gas' },
+        facts: { because: 'gas', since },
       });
   }
 }

@@ -8,7 +8,9 @@ import type { Actor, Row } from '../ports.js';
 import { type FieldFault, Refused } from '../problems.js';
 import { tell } from '../telling/tell.js';
 import { askedTasks } from './askedTasks.js';
+import { gasVisitAt } from './gasVisit.js';
 import { startStopFaults } from './hardStops.js';
+import type { Believed } from './visitLine.js';
 
 /** Work a crew found while there. */
 export interface FoundWork {
@@ -30,6 +32,7 @@ export interface FoundWork {
  * Adds work to an order under way, marked unconfirmed until the office looked at it. What costs more needs the
  * client's yes on the spot; nobody adds a dig on site: it wants a ticket.
  *
+ * @param believed What the tasks are planned by.
  * @throws {Refused} Not under way, a price nobody accepted, a dig, a thing of another site.
  */
 export async function addFoundWork(
@@ -37,11 +40,14 @@ export async function addFoundWork(
   stores: Stores,
   actor: Actor,
   found: FoundWork,
+  believed?: Believed,
 ): Promise<Row[]> {
   const order = await stores.rows.lock('work_order', found.workOrderId);
   if (!order) throw new Refused({ code: 'not-found', resource: 'work_order', id: found.workOrderId });
   await mayWorkOn(house, stores, actor, String(order['site_id']), found.foundAt);
-  if (order['state'] !== 'under_way')
+  const isWithin =
+    order['state'] === 'under_way' || (await gasVisitAt(stores, found.workOrderId, found.foundAt)) !== null;
+  if (!isWithin)
     throw new Refused({
       code: 'wrong-state',
       resource: 'work_order',
@@ -56,7 +62,7 @@ export async function addFoundWork(
   ]);
   let position = Math.max(0, ...present.map((task) => Number(task['position'])));
   const added: Row[] = [];
-  const planned = await askedTasks(stores, found.tasks);
+  const planned = await askedTasks(stores, found.tasks, believed);
   for (const [i, task] of found.tasks.entries()) {
     position += 1;
     added.push(

@@ -3,7 +3,7 @@ import type { House, Stores } from '../house.js';
 import type { Actor, Row } from '../ports.js';
 import { recordIncident } from './incidents.js';
 
-/** Gas on site is an incident, with who must be told at once. */
+/** Gas on site is an incident, with who must be told at once; one, however often it is heard of. */
 export async function recordGas(
   house: House,
   stores: Stores,
@@ -12,6 +12,12 @@ export async function recordGas(
   at: string,
   what: string,
 ): Promise<void> {
+  const known = await stores.rows.count('incident', [
+    { column: 'work_order_id', is: '=', value: order['id'] },
+    { column: 'kind', is: '=', value: 'gas' },
+    { column: 'happened_at', is: '=', value: at },
+  ]);
+  if (known > 0) return;
   await recordIncident(house, stores, actor, {
     id: newId(),
     kind: 'gas',

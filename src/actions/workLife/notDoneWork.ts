@@ -1,13 +1,14 @@
 import { v7 as newId } from 'uuid';
 import { addDays, type IsoDate } from '../../domain/calendar/isoDate.js';
 import { TASK_MINUTES } from '../../domain/jetting/siteMinutes.js';
-import type { WorkOrderState } from '../../domain/words.js';
+import type { NotDoneReason, PreconditionKind, WorkOrderState } from '../../domain/words.js';
 import { BY_CAMERA, goesInFirst } from '../../domain/work/lineStops.js';
 import { afterNotDone, TRIES_BEFORE_ESCALATION } from '../../domain/work/notDone.js';
 import type { Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import { tell } from '../telling/tell.js';
 import { type AttemptEnd, linesOf } from './attemptEnd.js';
+import { aroseAfter } from './gasVisit.js';
 import { lookedTask, stopIn } from './hardStops.js';
 import { giveUpOrder } from './withdrawal.js';
 
@@ -53,13 +54,7 @@ export async function endOfOrder(
   const reason = end.reason ?? 'out_of_time';
   const after = afterNotDone(reason);
   const notBefore = addDays(day, after.againInDays);
-  if (after.opens !== null)
-    await stores.rows.insert('precondition', {
-      id: newId(),
-      work_order_id: id,
-      kind: after.opens,
-      facts: { because: reason },
-    });
+  if (after.opens !== null) await openPrecondition(stores, id, after.opens, reason, end.endedAt);
   if (reason === 'outlet_not_found') await addTrace(stores, id);
   await addCameraLooks(stores, id);
   const tries = await stores.rows.all('attempt', [
@@ -82,6 +77,23 @@ export async function endOfOrder(
     not_before: notBefore,
     ...(wantedBy !== null && wantedBy < notBefore ? { wanted_by: notBefore } : {}),
   };
+}
+
+/** What opened when the gas was heard of, before its visit, is not opened twice. */
+async function openPrecondition(
+  stores: Stores,
+  id: string,
+  kind: PreconditionKind,
+  reason: NotDoneReason,
+  endedAt: string,
+): Promise<void> {
+  const known = await stores.rows.all('precondition', [
+    { column: 'work_order_id', is: '=', value: id },
+    { column: 'kind', is: '=', value: kind },
+  ]);
+  if (reason === 'gas' && known.some((row) => aroseAfter(row, endedAt))) return;
+  const facts = { because: reason, ...(reason === 'gas' ? { since: endedAt } : {}) };
+  await stores.rows.insert('precondition', { id: newId(), work_order_id: id, kind, facts });
 }
 
 /** An outlet nobody found is found with the tracer, before the work it stopped. */
@@ -114,7 +126,7 @@ async function addTrace(stores: Stores, id: string): Promise<void> {
  * After a hard stop the order comes back with a camera, and looks in before anything else goes into the line; a look
  * that was asked for already becomes the one by camera.
  */
-async function addCameraLooks(stores: Stores, id: string): Promise<void> {
+export async function addCameraLooks(stores: Stores, id: string): Promise<void> {
   const tasks = await stores.rows.all(
     'work_order_task',
     [{ column: 'work_order_id', is: '=', value: id }],

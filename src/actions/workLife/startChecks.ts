@@ -6,6 +6,7 @@ import { trenchCheckHolds } from '../../domain/work/trenchRules.js';
 import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import { type FieldFault, Refused } from '../problems.js';
+import { aroseAfter } from './gasVisit.js';
 import { startStopFaults } from './hardStops.js';
 import { openFor } from './locateTickets.js';
 import { checkOnRecord, rainAt } from './trenchChecks.js';
@@ -32,7 +33,7 @@ export async function refuseStart(
   const of = (table: string) =>
     stores.rows.all(table, [{ column: 'work_order_id', is: '=', value: order['id'] }]);
   const preconditions = await of('precondition');
-  const open = preconditions.filter((row) => row['state'] === 'open');
+  const open = preconditions.filter((row) => row['state'] === 'open' && !aroseAfter(row, startedAt));
   if (open.length > 0)
     throw new Refused({
       code: 'rule-broken',

@@ -5,6 +5,7 @@ import { authorId, mayWorkOn } from '../mayWorkOn.js';
 import { liesAhead } from '../notAhead.js';
 import type { Actor, Row } from '../ports.js';
 import { Refused, ruleBroken } from '../problems.js';
+import { gasVisitAt } from './gasVisit.js';
 
 /** What somebody on site said of a task while the visit went on. */
 export interface NewTaskResult {
@@ -44,7 +45,8 @@ export async function recordTaskResult(
   if ((said.result === 'not_done') !== (said.reason !== null))
     throw ruleBroken('task-result', '#/reason', 'goes with not_done', 'say why with not_done only');
   await refuseFound(stores, known, said.found);
-  const since = await visitSince(stores, order, said);
+  const left = await gasVisitAt(stores, String(order['id']), said.saidAt);
+  const since = left === null ? await visitSince(stores, order, said) : left.since;
   await stores.rows.insert('task_result', {
     id: said.id,
     task_id: said.taskId,
@@ -57,7 +59,7 @@ export async function recordTaskResult(
     found: said.found,
     received_at: house.clock.now().toISOString(),
   });
-  return letLastWordCount(stores, said.taskId, since);
+  return letLastWordCount(stores, said.taskId, since, left !== null);
 }
 
 async function refuseFound(stores: Stores, task: Row, found: TracedRun | null): Promise<void> {
@@ -93,7 +95,13 @@ async function visitSince(stores: Stores, order: Row, said: NewTaskResult): Prom
   });
 }
 
-async function letLastWordCount(stores: Stores, taskId: string, since: string | null): Promise<Row> {
+/** @param wasLeft Gas ended the visit: what was not done stays open. */
+async function letLastWordCount(
+  stores: Stores,
+  taskId: string,
+  since: string | null,
+  wasLeft: boolean,
+): Promise<Row> {
   const words = (
     await stores.rows.all('task_result', [
       { column: 'task_id', is: '=', value: taskId },
@@ -111,9 +119,12 @@ async function letLastWordCount(stores: Stores, taskId: string, since: string | 
   const { result, reason, taken_minutes, found } = last;
   const plan = found === null ? {} : { plan: { ...(await planOf(stores, taskId)), found } };
   const done_at = result === 'done' ? last['said_at'] : null;
-  const change = { result, reason, done_at, taken_minutes, ...plan };
+  const isOpen = wasLeft && result === 'not_done';
+  const change = { ...(isOpen ? STAYS_OPEN : { result, reason }), done_at, taken_minutes, ...plan };
   return (await stores.rows.update('work_order_task', taskId, change)) ?? {};
 }
+
+const STAYS_OPEN = { result: null, reason: null };
 
 const planOf = async (stores: Stores, taskId: string): Promise<object> =>
   ((await stores.rows.get('work_order_task', taskId))?.['plan'] ?? {}) as object;

@@ -53,21 +53,28 @@ function believedOf(trend: Row | null, reading: Row | undefined): Row | null {
   return { occlusion: reading['plugged'] ? 1 : reading['occlusion'], readings_used: readingsUsed };
 }
 
-/** Lines by id with what is believed of them now; ids that are none are left out. */
+/** `now`: with readings that no night has reckoned with; `last-night`: the same whatever came in since, in any order. */
+export type Believed = 'now' | 'last-night';
+
+/** Lines by id with what is believed of them; ids that are none are left out. */
 export async function visitLines(
   stores: Stores,
   lineIds: readonly string[],
+  believed: Believed = 'now',
 ): Promise<Map<string, VisitLine>> {
   if (lineIds.length === 0) return new Map();
   const { rows } = stores;
   const lines = await rows.all('line', [{ column: 'id', is: 'in', value: lineIds }]);
   const of = (column: string) => ({ column, is: 'in' as const, value: lines.map((line) => line['id']) });
   const trends = await rows.all('trend', [of('line_id')], 'line_id');
-  const readings = await rows.all(
-    'inspection',
-    [of('line_id'), { column: 'replaced_at', is: 'null' }, { column: 'withdrawn_at', is: 'null' }],
-    'observed_at',
-  );
+  const readings =
+    believed === 'last-night'
+      ? []
+      : await rows.all(
+          'inspection',
+          [of('line_id'), { column: 'replaced_at', is: 'null' }, { column: 'withdrawn_at', is: 'null' }],
+          'observed_at',
+        );
   const sections = await rows.all('line_section', [of('line_id'), { column: 'removed_on', is: 'null' }]);
   const pits = await rows.all('pit', [
     { column: 'system_id', is: 'in', value: lines.map((line) => line['system_id']) },

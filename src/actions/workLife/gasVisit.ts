@@ -1,0 +1,81 @@
+import type { DangerKind } from '../../domain/words.js';
+import { endsVisit } from '../../domain/work/dangers.js';
+import type { House, Stores } from '../house.js';
+import type { Row } from '../ports.js';
+import type { AttemptEnd } from './attemptEnd.js';
+
+const GAS_WORDS = { gas_smell: 'smell of gas', gas_meter: 'the gas meter alarms', hard_stop: 'hard stop' };
+
+/** How gas ends a visit: everybody is out, and nobody asks after pump, flow or water. */
+export function gasEnd(danger: { kind: DangerKind; metAt: string; note: string | null }): AttemptEnd {
+  const what = `${GAS_WORDS[danger.kind]}: left at once, pump and kit as they were`;
+  return {
+    endedAt: danger.metAt,
+    result: 'not_done',
+    reason: 'gas',
+    refusal: null,
+    pumpRestored: null,
+    flowProven: null,
+    waterWentTo: null,
+    water: null,
+    note: danger.note === null ? what : `${what}. ${danger.note}`,
+    tasks: [],
+    replaced: [],
+  };
+}
+
+/** The end that gas put to a visit whose start is heard of only now: the first met that day after it; null: none. */
+export async function gasAfterStart(
+  house: House,
+  stores: Stores,
+  orderId: string,
+  startedAt: string,
+): Promise<AttemptEnd | null> {
+  const day = house.zone.dayOf(new Date(startedAt));
+  const met = await stores.rows.all(
+    'danger',
+    [
+      { column: 'work_order_id', is: '=', value: orderId },
+      { column: 'met_at', is: '>=', value: startedAt },
+    ],
+    'met_at',
+  );
+  const gas = met.find(
+    ({ kind, met_at: at }) => endsVisit(kind as DangerKind) && house.zone.dayOf(new Date(String(at))) === day,
+  );
+  if (gas === undefined) return null;
+  const note = gas['note'] === null ? null : String(gas['note']);
+  return gasEnd({ kind: gas['kind'] as DangerKind, metAt: String(gas['met_at']), note });
+}
+
+/**
+ * The last visit of an order, where gas ended it and it went on at that moment: what is heard of it late is kept as
+ * if it had come before the gas.
+ *
+ * @returns Its end and the end of the visit before; null: none such.
+ */
+export async function gasVisitAt(
+  stores: Stores,
+  orderId: string,
+  at: string,
+): Promise<{ endedAt: string; since: string | null } | null> {
+  const attempts = await stores.rows.all(
+    'attempt',
+    [{ column: 'work_order_id', is: '=', value: orderId }],
+    'started_at',
+  );
+  const last = attempts.at(-1);
+  if (last === undefined || last['ended_at'] === null || last['reason'] !== 'gas') return null;
+  const endedAt = String(last['ended_at']);
+  const before = attempts.at(-2)?.['ended_at'] ?? null;
+  const since = before === null ? null : String(before);
+  const moment = Date.parse(at);
+  const isWithin = moment <= Date.parse(endedAt) && (since === null || moment > Date.parse(since));
+  return isWithin ? { endedAt, since } : null;
+}
+
+/** Whether a precondition came from gas met at that moment or later: nothing stood in the way of work begun before. */
+export function aroseAfter(precondition: Row, at: string): boolean {
+  const { since } = precondition['facts'] as { since?: string };
+  return since !== undefined && Date.parse(since) >= Date.parse(at);
+}
