@@ -67,8 +67,8 @@ export function stackedFigures(title: string, figures: readonly Figure[]): strin
 function laidOut(asked: Figure): { markup: Markup; width: number; height: number } {
   const width = asked.width ?? FIGURE_WIDTH;
   const inner = width - 2 * EDGE;
-  const titles = wrapText(asked.title, inner, TITLE_PX * 1.08).slice(0, 2);
-  const subtitles = wrapText(asked.subtitle, inner, TEXT_PX).slice(0, 3);
+  const titles = firstLines(wrapText(asked.title, inner, TITLE_PX * 1.08), 4);
+  const subtitles = firstLines(wrapText(asked.subtitle, inner, TEXT_PX), 3);
   const headHeight = 10 + titles.length * 20 + subtitles.length * 16 + 14;
   const field: Field = {
     left: asked.marginLeft ?? 62,
@@ -91,6 +91,9 @@ function laidOut(asked: Figure): { markup: Markup; width: number; height: number
   ]);
   return { markup, width, height: notesTop + notes.length * NOTE_STEP + 10 };
 }
+
+const firstLines = (lines: readonly string[], most: number): string[] =>
+  lines.slice(0, most).map((line, i) => (i === most - 1 && lines.length > most ? `${line}…` : line));
 
 interface Sheet {
   width: number;

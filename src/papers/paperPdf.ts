@@ -14,6 +14,7 @@ import {
   plain,
   type Words,
 } from './paper.js';
+import { brokenWords, textWidth } from './textWidth.js';
 
 const font = (face: string): string =>
   createRequire(import.meta.url).resolve(`dejavu-fonts-ttf/ttf/DejaVuSansCondensed${face}.ttf`);
@@ -35,6 +36,12 @@ const MARGIN = 14 * MM;
 const PAGES = { metric: { size: 'A4', width: 210 * MM }, us: { size: 'LETTER', width: 8.5 * 72 } } as const;
 /** Share of a page under which a heading goes to the next one. */
 const NO_HEADING_BELOW = 0.88;
+const LETTER_SIZE = 9;
+/** Points beside the words: of a page number, a box's number, a mark before an item, and a cell's edges. */
+const PAGE_NUMBER = 60;
+const BOX_NUMBER = 24;
+const MARK = 14;
+const PADDING = 14;
 const MOST_PICTURE_HEIGHT = { small: 58 * MM, usual: 116 * MM, tall: 200 * MM };
 
 /** A paper as PDF, on A4 or Letter; the same paper gives the same bytes. */
@@ -53,11 +60,11 @@ export async function paperPdf(paper: Paper): Promise<Buffer> {
     },
     language: 'en',
     displayTitle: true,
-    defaultStyle: { font: FACE, fontSize: 9, lineHeight: 1.15, color: '#111111' },
+    defaultStyle: { font: FACE, fontSize: LETTER_SIZE, lineHeight: 1.15, color: '#111111' },
     content: [
-      ...(paper.from.length === 0 ? [] : [{ text: runs(paper.from), color: QUIET }]),
-      { text: runs(paper.heading), fontSize: 16, bold: true },
-      ...paper.lead.map(paragraph),
+      ...(paper.from.length === 0 ? [] : [{ text: runs(paper.from, width), color: QUIET }]),
+      { text: runs(paper.heading, width, 16), fontSize: 16, bold: true },
+      ...paper.lead.map((words) => paragraph(words, width)),
       ...otherLetters(paper),
       rule(width, 2),
       ...groups.slice(0, -1).map((blocks) => kept(blocks, width)),
@@ -66,7 +73,7 @@ export async function paperPdf(paper: Paper): Promise<Buffer> {
         stack: [
           ...(groups.at(-1) ?? []).map((each) => block(each, width)),
           rule(width, 0.6),
-          ...paper.foot.map(paragraph),
+          ...paper.foot.map((words) => paragraph(words, width)),
         ],
       },
     ],
@@ -75,7 +82,7 @@ export async function paperPdf(paper: Paper): Promise<Buffer> {
       fontSize: 8,
       color: QUIET,
       columns: [
-        { text: printable(paper.title), width: '*' },
+        { text: runs([paper.title], width - PAGE_NUMBER, 8), width: '*' },
         { text: `${current} / ${count}`, width: 'auto' },
       ],
     }),
@@ -126,19 +133,37 @@ function otherLetters(paper: Paper): Content[] {
   ];
 }
 
-function runs(words: Words): { text: string; bold?: boolean; color?: string }[] {
-  return words.map((run) =>
-    typeof run === 'string'
-      ? { text: printable(run) }
-      : {
-          text: printable(run.words),
-          ...(run.strong ? { bold: true } : {}),
-          ...(run.quiet ? { color: QUIET } : {}),
-        },
-  );
+interface PrintedRun {
+  text: string;
+  bold?: boolean;
+  color?: string;
+  wordBreak?: 'break-all';
 }
 
-const paragraph = (words: Words): Content => ({ text: runs(words), margin: [0, 1, 0, 1] });
+/**
+ * @param room Points that a line has for them: a word that is longer, such as a link, is broken; the printer would
+ *   widen the cell beyond the page.
+ * @param size Of the letters, points.
+ */
+function runs(words: Words, room: number, size = LETTER_SIZE): PrintedRun[] {
+  return words.flatMap((run) => {
+    const style =
+      typeof run === 'string'
+        ? {}
+        : { ...(run.strong ? { bold: true } : {}), ...(run.quiet ? { color: QUIET } : {}) };
+    return brokenWords(printable(typeof run === 'string' ? run : run.words), room * SURE, size).map(
+      ({ text, anywhere }) => ({ text, ...style, ...(anywhere ? { wordBreak: 'break-all' as const } : {}) }),
+    );
+  });
+}
+
+/** Bold letters are wider than they are taken to be. */
+const SURE = 0.85;
+
+const paragraph = (words: Words, width: number): Content => ({
+  text: runs(words, width),
+  margin: [0, 1, 0, 1],
+});
 
 const rule = (width: number, lineWidth: number): Content => ({
   canvas: [{ type: 'line', x1: 0, y1: 0, x2: width, y2: 0, lineWidth }],
@@ -149,22 +174,22 @@ function block(each: Block, width: number): Content {
   switch (each.kind) {
     case 'heading':
       return {
-        text: printable(each.words),
+        text: runs([each.words], width, 12),
         fontSize: 12,
         bold: true,
         margin: [0, 10, 0, 3],
       };
     case 'text':
-      return paragraph(each.words);
+      return paragraph(each.words, width);
     case 'list':
       return listOf(each.marks, each.items, width);
     case 'table':
-      return tableOf(each.columns, each.rows);
+      return tableOf(each.columns, each.rows, width);
     case 'box':
       return boxOf(each, width);
     case 'between':
       return {
-        table: { widths: ['*'], body: [[{ text: runs(each.words) }]] },
+        table: { widths: ['*'], body: [[{ text: runs(each.words, width - PADDING) }]] },
         layout: LEFT_BAR,
         margin: [0, 0, 0, 9],
       };
@@ -175,7 +200,7 @@ function block(each: Block, width: number): Content {
             canvas: [{ type: 'line', x1: 0, y1: 0, x2: width, y2: 0, lineWidth: 0.6, dash: { length: 3 } }],
             margin: [0, 5, 0, 4],
           },
-          { text: each.fields.map(fieldText).join('     ') },
+          { text: runs([each.fields.map(fieldText).join('     ')], width) },
         ],
       };
     case 'picture':
@@ -203,41 +228,62 @@ const drawable = (svg: string): string =>
 function listOf(marks: ListMarks, items: readonly Item[], width: number): Content {
   const line = ({ words, under = [] }: Item): Content =>
     under.length === 0
-      ? { text: runs(words) }
-      : { stack: [{ text: runs(words) }, ...under.map((each) => block(each, width - 14))] };
+      ? { text: runs(words, width - 2 * MARK) }
+      : {
+          stack: [{ text: runs(words, width - 2 * MARK) }, ...under.map((each) => block(each, width - MARK))],
+        };
   if (marks === 'numbers')
     return {
       ol: items.map((item) => ({ stack: [line(item)], margin: [0, 1.5, 0, 1.5] })),
       margin: [0, 2, 0, 2],
     };
   if (marks === 'dots') return { ul: items.map(line), margin: [0, 1, 0, 1] };
-  if (marks === 'ticks') return ticks(items);
+  if (marks === 'ticks') return ticks(items, width);
   const cautions = items.map(({ words }) => ({
     columns: [
       { text: '⚠', width: 10 },
-      { text: runs(words), width: '*' },
+      { text: runs(words, width - PADDING - MARK), width: '*' },
     ],
   }));
   return { table: { widths: ['*'], body: [[{ stack: cautions }]] }, layout: CAUTION, margin: [0, 2, 0, 3] };
 }
 
 const TICK_COLUMNS = 3;
+const TICK_GAP = 8;
 
-function ticks(items: readonly Item[]): Content {
+function ticks(items: readonly Item[], width: number): Content {
+  const room = width / TICK_COLUMNS - TICK_GAP - MARK;
   const each = Math.ceil(items.length / TICK_COLUMNS);
   return {
     columns: Array.from({ length: TICK_COLUMNS }, (_, column) => ({
       stack: items
         .slice(column * each, (column + 1) * each)
-        .map(({ words }) => ({ text: ['☐ ', ...runs(words)] })),
+        .map(({ words }) => ({ text: ['☐ ', ...runs(words, room)] })),
     })),
-    columnGap: 8,
+    columnGap: TICK_GAP,
   };
 }
 
 const isNarrow = (column: Column | undefined): boolean => column?.figures === true || column?.narrow === true;
 
-function tableOf(columns: readonly Column[], rows: readonly (readonly Words[])[]): Content {
+/** Points that each of the columns whose words run on has for them, once the others have theirs. */
+function roomOfCells(columns: readonly Column[], rows: readonly (readonly Words[])[], width: number): number {
+  const wide = columns.filter((column) => !isNarrow(column)).length;
+  const narrow = columns.map((column, i) =>
+    isNarrow(column)
+      ? Math.max(...[[column.head], ...rows.map((row) => row[i] ?? [])].map((words) => widthOf(plain(words))))
+      : 0,
+  );
+  const taken = narrow.reduce((sum, each) => sum + each, 0) + columns.length * CELL_GAP;
+  return Math.max(NARROWEST, (width - taken) / Math.max(1, wide));
+}
+
+const CELL_GAP = 7;
+const NARROWEST = 40;
+const widthOf = (words: string): number => textWidth(words, LETTER_SIZE) / SURE;
+
+function tableOf(columns: readonly Column[], rows: readonly (readonly Words[])[], width: number): Content {
+  const room = roomOfCells(columns, rows, width);
   const cell = (
     column: Column | undefined,
     own: { text: Content; bold?: true; noWrap?: true },
@@ -252,7 +298,12 @@ function tableOf(columns: readonly Column[], rows: readonly (readonly Words[])[]
       headerRows: 1,
       dontBreakRows: true,
       widths: columns.map((column) => (isNarrow(column) ? 'auto' : '*')),
-      body: [head, ...rows.map((row) => row.map((words, i) => cell(columns[i], { text: runs(words) })))],
+      body: [
+        head,
+        ...rows.map((row) =>
+          row.map((words, i) => cell(columns[i], { text: runs(words, isNarrow(columns[i]) ? width : room) })),
+        ),
+      ],
     },
     layout: LINED,
     margin: [0, 2, 0, 4],
@@ -260,30 +311,43 @@ function tableOf(columns: readonly Column[], rows: readonly (readonly Words[])[]
 }
 
 function boxOf(each: Box, width: number): Content {
+  const inside = width - PADDING;
+  const room = Math.max(NARROWEST, inside - BOX_NUMBER - widthOf(each.aside) - 2 * HEAD_GAP);
   const head: Content = {
     columns: [
-      ...(each.number === '' ? [] : [{ text: each.number, bold: true, fontSize: 13, width: 24 }]),
-      { text: runs(each.head), bold: true, fontSize: 11, width: '*' },
-      { text: each.aside, bold: true, alignment: 'right' as const, width: 'auto' as const },
+      ...(each.number === '' ? [] : [{ text: each.number, bold: true, fontSize: 13, width: BOX_NUMBER }]),
+      { text: runs(each.head, room, 11), bold: true, fontSize: 11, width: '*' },
+      {
+        text: printable(each.aside),
+        bold: true,
+        noWrap: true,
+        alignment: 'right' as const,
+        width: 'auto' as const,
+      },
     ],
-    columnGap: 6,
+    columnGap: HEAD_GAP,
   };
   return {
     table: {
       widths: ['*'],
-      body: [[head], [{ stack: each.blocks.map((inner) => block(inner, width - 14)) }]],
+      body: [[head], [{ stack: each.blocks.map((inner) => block(inner, inside)) }]],
     },
     layout: BOXED,
     margin: [0, 0, 0, 10],
   };
 }
 
+const HEAD_GAP = 6;
+
+/** Letters; a longer label, with a name in it, may go over more than a line. */
+const LONG_LABEL = 40;
 const BLANKS = { short: '_'.repeat(9), long: '_'.repeat(26) };
 
 function fieldText(field: Field): string {
   const filled =
     'blank' in field ? BLANKS[field.blank] : field.answers.map((answer) => `☐\u00A0${answer}`).join('  ');
-  return field.label === '' ? filled : `${field.label.replaceAll(' ', '\u00A0')}\u00A0${filled}`;
+  const label = field.label.length > LONG_LABEL ? field.label : field.label.replaceAll(' ', '\u00A0');
+  return label === '' ? filled : `${label}\u00A0${filled}`;
 }
 
 function photographs(all: Extract<Block, { kind: 'photographs' }>['photographs'], width: number): Content {
@@ -299,7 +363,11 @@ function photographs(all: Extract<Block, { kind: 'photographs' }>['photographs']
           image: `data:image/jpeg;base64,${Buffer.from(jpeg).toString('base64')}`,
           fit: [half, 62 * MM] as [number, number],
         },
-        { text: runs(caption), fontSize: 8, margin: [0, 2, 0, 0] as [number, number, number, number] },
+        {
+          text: runs(caption, half, 8),
+          fontSize: 8,
+          margin: [0, 2, 0, 0] as [number, number, number, number],
+        },
       ],
     })),
   }));

@@ -62,3 +62,29 @@ export function wrapText(words: string, widthPx: number, fontPx: number): string
   if (line !== '') lines.push(line);
   return lines;
 }
+
+/** Part of a text; `anywhere`: its lines may break between any two letters. */
+export interface TextPart {
+  text: string;
+  anywhere: boolean;
+}
+
+/**
+ * A text in parts, for a printer that breaks lines between words only: of a word that alone is wider than a line,
+ * every letter can end one. A letter of several characters is a part of its own.
+ */
+export function brokenWords(words: string, widthPx: number, fontPx: number): TextPart[] {
+  const parts: TextPart[] = [];
+  const add = (text: string, anywhere: boolean): void => {
+    const last = parts.at(-1);
+    if (last && last.anywhere === anywhere) last.text += text;
+    else parts.push({ text, anywhere });
+  };
+  for (const word of words.split(/(?<=\s)/)) {
+    if (textWidth(word.trimEnd(), fontPx) <= widthPx) add(word, false);
+    else
+      for (const { segment } of letters.segment(word.normalize('NFC')))
+        add(segment, segment.length === 1 && /\S/.test(segment));
+  }
+  return parts;
+}

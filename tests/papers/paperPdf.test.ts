@@ -200,3 +200,60 @@ test.each([20, 30, 40, 50, 60, 70])(
   },
   LONG,
 );
+
+const LINK = `https://maps.example/place?q=${'a1B2-c3/d4_'.repeat(12)}&z=17`;
+const STREET = `Rindfleischetikettierungsueberwachungsaufgaben${'uebertragung'.repeat(4)}`;
+
+test.each([
+  ['a link', LINK],
+  ['a street of ninety letters', STREET],
+  ['900 wide letters', 'W'.repeat(900)],
+  ['letters of several characters', '👩‍🔧e\u0308x\u0301'.repeat(60)],
+])(
+  '%s is broken, so that all stays on the page',
+  async (_what, word) => {
+    const [words, last] = [[word], 'the last words'];
+    const items = [{ words }, { words: ['see ', word, ' then'], under: [{ kind: 'text' as const, words }] }];
+    const { pages, reach, size } = readPdf(
+      await paperPdf({
+        title: word,
+        from: words,
+        heading: words,
+        lead: [words],
+        blocks: [
+          {
+            kind: 'box',
+            number: '1',
+            head: [{ words: word, strong: true }],
+            aside: '7:39–9:15',
+            blocks: [
+              ...(['dots', 'numbers', 'cautions', 'ticks'] as const).map((marks) => ({
+                kind: 'list' as const,
+                marks,
+                items,
+              })),
+              { kind: 'fields', fields: [{ label: word, blank: 'short' }] },
+            ],
+          },
+          {
+            kind: 'table',
+            columns: [{ head: 'No.', figures: true }, { head: 'Where' }, { head: 'What' }, { head: 'Who' }],
+            rows: [[['12'], words, words, words]],
+          },
+          { kind: 'between', words },
+          { kind: 'heading', words: word },
+        ],
+        foot: [words, [last]],
+        day: '2026-06-16',
+        units: 'metric',
+      }),
+    );
+    // 14 mm of margin; a frame is drawn up to two points outside of what it holds.
+    for (const x of reach) expect(x).toBeLessThan(size[0] - (14 * 72) / 25.4 + 2);
+    const drawn = pages.join('').replaceAll(/\s/g, '');
+    expect(drawn).toContain('7:39–9:15');
+    expect(drawn).toContain('thelastwords');
+    if (word === LINK || word === STREET) expect(drawn.split(word).length).toBeGreaterThan(10);
+  },
+  LONG,
+);

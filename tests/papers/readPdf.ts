@@ -3,6 +3,8 @@ import { inflateSync } from 'node:zlib';
 /** What a reader of the PDF gets to see, by no code of the printer's: pages, and the words of each in order of drawing. */
 export interface ReadPdf {
   pages: string[];
+  /** Of each page, how far to the right its lines and the beginnings of its words reach, points; no pictures on it. */
+  reach: number[];
   /** Points. */
   size: [number, number];
   /** As `20260616000000Z`. */
@@ -29,6 +31,7 @@ export function readPdf(bytes: Buffer): ReadPdf {
       );
       return wordsOf(streamOf(object(/\/Contents (\d+) 0 R/.exec(page)?.[1])), fonts);
     }),
+    reach: pages.map((page) => reachOf(streamOf(object(/\/Contents (\d+) 0 R/.exec(page)?.[1])))),
     size: [Number(box?.[1]), Number(box?.[2])],
     madeAt: /\(D:(\w+)\)/.exec(source)?.[1] ?? '',
   };
@@ -39,6 +42,16 @@ function streamOf(body: string): string {
   const bytes = Buffer.from(stream, 'latin1');
   return (/\/FlateDecode/.test(body) ? inflateSync(bytes) : bytes).toString('latin1');
 }
+
+/** Ends of lines (`x y l`), corners of rectangles (`x y w h re`) and where words begin (`1 0 0 1 x y Tm`). */
+const reachOf = (content: string): number =>
+  Math.max(
+    ...[...content.matchAll(/(?:^|\s)([-\d.]+) [-\d.]+ l\b/g)].map(([, x]) => Number(x)),
+    ...[...content.matchAll(/(?:^|\s)([-\d.]+) [-\d.]+ ([-\d.]+) [-\d.]+ re\b/g)].map(
+      ([, x, w]) => Number(x) + Number(w),
+    ),
+    ...[...content.matchAll(/1 0 0 1 ([-\d.]+) [-\d.]+ Tm/g)].map(([, x]) => Number(x)),
+  );
 
 /** Letters of each glyph of a face. */
 function letters(font: string, object: (reference: string | undefined) => string): Map<number, string> {

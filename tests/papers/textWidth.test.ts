@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { fitText, textWidth, wrapText } from '../../src/papers/textWidth.js';
+import { brokenWords, fitText, textWidth, wrapText } from '../../src/papers/textWidth.js';
 
 test('wide letters take more room than narrow ones, signs on top of a letter take none', () => {
   expect(textWidth('mmmm', 10)).toBeGreaterThan(textWidth('llll', 10));
@@ -23,4 +23,22 @@ test('lines break at spaces, and inside a word only when it alone is wider', () 
   for (const line of lines) expect(textWidth(line, 12)).toBeLessThanOrEqual(90);
   expect(lines.join('').replaceAll(' ', '')).toBe('onetwothreeDonaudampfschifffahrtsgesellschaftend');
   expect(wrapText('', 90, 12)).toEqual([]);
+});
+
+test('of words wider than a line every letter can end one, a letter of several characters as a whole', () => {
+  // 10 px: 5.8 a small letter.
+  expect(brokenWords('to the gate', 30, 10)).toEqual([{ text: 'to the gate', anywhere: false }]);
+  expect(brokenWords('to thegate now', 30, 10)).toEqual([
+    { text: 'to ', anywhere: false },
+    { text: 'thegate', anywhere: true },
+    { text: ' now', anywhere: false },
+  ]);
+  // A family of one sign; n with a sign that Unicode has no single letter for, and u with one it has.
+  expect(brokenWords('aaaaaa👩‍🔧bn\u0308u\u0308', 30, 10)).toEqual([
+    { text: 'aaaaaa', anywhere: true },
+    { text: '👩‍🔧', anywhere: false },
+    { text: 'b', anywhere: true },
+    { text: 'n\u0308', anywhere: false },
+    { text: 'ü', anywhere: true },
+  ]);
 });
