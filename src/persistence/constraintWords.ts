@@ -316,6 +316,11 @@ export const RULES: Record<string, ConstraintWords> = {
     detail: 'the part, minutes taken, price or acceptance of a task do not fit',
     remedy: 'part and minutes above zero, a price zero or more, accepted by whom and when',
   },
+  work_order_lock_said: {
+    pointer: '#/lock',
+    detail: 'A lock names who set it and when, and a reason only together with them.',
+    remedy: 'Set the lock through the operation for locks, with a reason if there is one.',
+  },
   work_order_lock: {
     pointer: '#/to',
     detail: 'the times or the place of the lock do not fit',
@@ -374,6 +379,11 @@ export const RULES: Record<string, ConstraintWords> = {
     pointer: '#',
     detail: 'water is taken and sludge left at a depot, and nothing else is done there',
     remedy: 'name the depot of a refill or disposal',
+  },
+  plan_by_hand: {
+    pointer: '#',
+    detail: 'What a placement by hand changed is kept whole: the order, and the routes before and after.',
+    remedy: 'Place the order again.',
   },
   plan_days: dayOrder('#/toDay', 'fromDay'),
   locate_rule_range: {
