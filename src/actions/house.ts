@@ -56,10 +56,15 @@ export interface KeyStore {
 export interface WorkStore {
   /** Whether the person's crew of that day has the site on its live route of that day. */
   isOnRouteOf(memberId: string, day: IsoDate, siteId: string): Promise<boolean>;
-  /** Whether the site has an order on any route, live or replaced, of a crew the person was in on that route's day. */
+  /** Call-outs of the person to an order of the site: called_at, back_at. */
+  callOutsTo(memberId: string, siteId: string): Promise<Row[]>;
+  /**
+   * Whether the site has an order on any route, live or replaced, of a crew the person was in on that route's day, or
+   * one the person was called out to.
+   */
   isSiteOf(memberId: string, siteId: string): Promise<boolean>;
   crewOf(memberId: string, day: IsoDate): Promise<string | null>;
-  /** Whether the order stands on a live route of a crew the person is in on that route's day. */
+  /** Whether the order stands on a live route of a crew the person is in on that route's day, or called them out. */
   isOrderOf(memberId: string, workOrderId: string): Promise<boolean>;
   /** Discharges with a pump curve, and what runs into their pits. */
   dischargeFacts(): Promise<Row[]>;
@@ -120,6 +125,11 @@ export interface AnswerStore {
   routes(day: IsoDate, crewId: string | null): Promise<Row[]>;
   /** One route, live or replaced since, as `routes` gives it. */
   route(id: string): Promise<Row | null>;
+  /**
+   * Call-outs of a person since an instant, the newest first, each with its order, site and tasks as a stop of a route
+   * has them, and called_at, back_at, call_out_note.
+   */
+  callOuts(memberId: string, since: string): Promise<Row[]>;
   summary(today: IsoDate): Promise<Row>;
   /** One line with its events before an instant, as the night sees it. */
   line(lineId: string, before: string): Promise<{ line: Row; events: Row[] } | null>;
@@ -129,7 +139,7 @@ export interface AnswerStore {
 export interface ChangeStore {
   /**
    * Changes after a place, only of transactions that no running one can still precede; a technician's member id
-   * narrows them to the own crew's routes, their orders, and what stands on those sites. Removals are for all.
+   * narrows them to the own crew's routes, their orders and those of own call-outs, and what stands on those sites. Removals are for all.
    */
   since(after: ChangePlace, limit: number, memberId: string | null): Promise<Row[]>;
   /** The place after everything that is visible now. */

@@ -3,8 +3,8 @@ import type { Actor } from './ports.js';
 import { Refused } from './problems.js';
 
 /**
- * The office sees every record; a technician those of the sites of the own crew's routes, past ones too. What may
- * not be seen is not there.
+ * The office sees every record; a technician those of the sites of the own crew's routes, past ones too, and of
+ * the own call-outs. What may not be seen is not there.
  *
  * @param siteId Of the record; null: of no site, or not known.
  * @throws {Refused} `not-found`.

@@ -6,9 +6,20 @@ import { Refused } from '../actions/problems.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import { ROLES, type Role } from '../domain/words.js';
 import { unitsQuery } from './resource.js';
-import { goneRoute, routeTotals, routeView, totalsOf, viewGone, viewRoute } from './routeShapes.js';
+import {
+  goneRoute,
+  ownCallOut,
+  routeTotals,
+  routeView,
+  totalsOf,
+  viewGone,
+  viewOwnCallOut,
+  viewRoute,
+} from './routeShapes.js';
 import { day, id, refusals } from './shapes.js';
 
+/** A call-out older than this is no work of tonight. */
+const CALL_OUT_DAYS = 3;
 const OFFICE: readonly Role[] = ['dispatcher', 'owner', 'integration'];
 
 /** A day's routes: all of them for the office, the own crew's for a technician. */
@@ -72,6 +83,32 @@ export function registerRouteRoutes(app: FastifyInstance, house: House): void {
       return reply
         .header('etag', `"${route['version']}"`)
         .send(viewRoute(route, units ?? house.units, inOffice));
+    },
+  );
+
+  app.get(
+    '/v1/own-call-outs',
+    {
+      config: { roles: ['technician'] },
+      schema: {
+        operationId: 'listOwnCallOuts',
+        summary: 'Orders the caller was called out to of late, each with everything needed on site',
+        tags: ['routes'],
+        querystring: unitsQuery,
+        response: {
+          200: z.object({ items: z.array(ownCallOut) }).meta({ id: 'OwnCallOuts' }),
+          ...refusals(),
+        },
+      },
+    },
+    async (request) => {
+      const { units } = request.query as { units?: UnitSystem };
+      const { memberId } = request.actor;
+      const now = house.clock.now();
+      const since = new Date(now.getTime() - CALL_OUT_DAYS * 86_400_000).toISOString();
+      const rows = memberId === null ? [] : await stores.answers.callOuts(memberId, since);
+      const today = house.zone.dayOf(now);
+      return { items: rows.map((row) => viewOwnCallOut(row, today, units ?? house.units)) };
     },
   );
 }

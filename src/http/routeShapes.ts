@@ -1,10 +1,11 @@
 import { z } from 'zod';
-import { stopHindrances } from '../actions/desk/hinderedVisits.js';
+import { callOutHindrances, stopHindrances } from '../actions/desk/hinderedVisits.js';
 import { changesSince } from '../actions/desk/publishing.js';
 import type { AskedQuestion } from '../actions/desk/questions.js';
 import { suppliesOf } from '../actions/desk/supplies.js';
 import type { Row } from '../actions/ports.js';
 import { visitCautions } from '../actions/workLife/orderCautions.js';
+import type { IsoDate } from '../domain/calendar/isoDate.js';
 import { type DimensionName, fromStored, type UnitSystem } from '../domain/units/quantity.js';
 import {
   ACCESS_POINT_KINDS,
@@ -28,6 +29,7 @@ import {
   WORK_ORDER_STATES,
   YES_NO_UNKNOWN,
 } from '../domain/words.js';
+import type { Hindrance } from '../domain/work/hindrances.js';
 import { USUAL_HAND_DIG_MM } from '../domain/work/locateTicket.js';
 import { ASKED_FACTS } from '../domain/work/missingFact.js';
 import type { OnBoardThing } from '../domain/work/onBoard.js';
@@ -434,6 +436,78 @@ export const routeTotals = z
   })
   .meta({ id: 'RouteTotals', description: 'Sums over the routes listed.' });
 
+const viewStopOrder = (s: Row, units: UnitSystem, hindrances: readonly Hindrance[]) => ({
+  id: s['work_order_id'],
+  number: s['number'],
+  state: s['order_state'],
+  minutes: s['minutes'],
+  people: s['people'],
+  kit: s['kit'],
+  water: quantityOf(s['water_l'], 'volume', units),
+  sludge: quantityOf(s['sludge_l'], 'volume', units),
+  becauseOf: s['because_of'],
+  note: s['order_note'],
+  promise: s['promise'],
+  lock: viewOrderLock(s),
+  question: viewQuestion(s['question']),
+  waterPlan: s['water_plan'],
+  locateTicket: viewStopTicket(s['locate_ticket'], units),
+  tasks: (s['tasks'] as Row[]).map((task) => viewStopTask(task, units)),
+  hindrances,
+  cautions: visitCautions(s),
+});
+
+const viewStopSite = (s: Row, units: UnitSystem) => ({
+  id: s['site_id'],
+  address: s['address'],
+  town: s['town'],
+  latitude: s['latitude'],
+  longitude: s['longitude'],
+  access: s['access'],
+  accessNotes: s['access_notes'],
+  hours: s['hours'],
+  basement: s['basement'],
+  tap: s['tap'],
+  contacts: s['contacts'],
+  accessPoints: (s['access_points'] as Row[]).map(({ distance_m, ...point }) => ({
+    ...point,
+    distance: quantityOf(distance_m, 'length', units),
+  })),
+  systems: (s['systems'] as Row[]).map((system) => ({
+    ...system,
+    sketch: `/v1/systems/${String(system['id'])}/sketch.svg`,
+  })),
+  notes: s['notes'],
+  pictures: (s['pictures'] as Row[]).map(({ small, ...picture }) => {
+    const href = `/v1/attachments/${String(picture['id'])}`;
+    return { ...picture, href, thumbnail: small === true ? `${href}/file?copy=thumbnail` : null };
+  }),
+});
+
+/** A call-out of the caller with everything needed on site. */
+export const ownCallOut = z
+  .object({
+    id: z.uuid(),
+    calledAt: instant,
+    backAt: instant.nullable().describe('null: still out'),
+    note: z.string().nullable(),
+    workOrder: stopView.shape.workOrder,
+    site: stopView.shape.site,
+  })
+  .meta({
+    id: 'OwnCallOut',
+    description:
+      'An order somebody was called out to, as a stop of a route has it. It is started, worked on and finished like a stop.',
+  });
+export const viewOwnCallOut = (row: Row, day: IsoDate, units: UnitSystem) => ({
+  id: row['id'],
+  calledAt: row['called_at'],
+  backAt: row['back_at'],
+  note: row['call_out_note'],
+  workOrder: viewStopOrder(row, units, callOutHindrances(row, day)),
+  site: viewStopSite(row, units),
+});
+
 /** @param withCost Money is for the office. */
 export function totalsOf(routes: readonly Row[], withCost: boolean) {
   const sum = (column: string) => routes.reduce((total, route) => total + Number(route[column]), 0);
@@ -510,58 +584,8 @@ export const viewRoute = (r: Row, units: UnitSystem, withCost: boolean) => ({
     locked: s['locked'],
     drivenTo: s['work_order_id'] === null ? null : s['live'],
     attempt: viewAttempt(s['attempt'] as Row | null),
-    workOrder:
-      s['work_order_id'] === null
-        ? null
-        : {
-            id: s['work_order_id'],
-            number: s['number'],
-            state: s['order_state'],
-            minutes: s['minutes'],
-            people: s['people'],
-            kit: s['kit'],
-            water: quantityOf(s['water_l'], 'volume', units),
-            sludge: quantityOf(s['sludge_l'], 'volume', units),
-            becauseOf: s['because_of'],
-            note: s['order_note'],
-            promise: s['promise'],
-            lock: viewOrderLock(s),
-            question: viewQuestion(s['question']),
-            waterPlan: s['water_plan'],
-            locateTicket: viewStopTicket(s['locate_ticket'], units),
-            tasks: (s['tasks'] as Row[]).map((task) => viewStopTask(task, units)),
-            hindrances: stopHindrances(r, s),
-            cautions: visitCautions(s),
-          },
-    site:
-      s['site_id'] === null
-        ? null
-        : {
-            id: s['site_id'],
-            address: s['address'],
-            town: s['town'],
-            latitude: s['latitude'],
-            longitude: s['longitude'],
-            access: s['access'],
-            accessNotes: s['access_notes'],
-            hours: s['hours'],
-            basement: s['basement'],
-            tap: s['tap'],
-            contacts: s['contacts'],
-            accessPoints: (s['access_points'] as Row[]).map(({ distance_m, ...point }) => ({
-              ...point,
-              distance: quantityOf(distance_m, 'length', units),
-            })),
-            systems: (s['systems'] as Row[]).map((system) => ({
-              ...system,
-              sketch: `/v1/systems/${String(system['id'])}/sketch.svg`,
-            })),
-            notes: s['notes'],
-            pictures: (s['pictures'] as Row[]).map(({ small, ...picture }) => {
-              const href = `/v1/attachments/${String(picture['id'])}`;
-              return { ...picture, href, thumbnail: small === true ? `${href}/file?copy=thumbnail` : null };
-            }),
-          },
+    workOrder: s['work_order_id'] === null ? null : viewStopOrder(s, units, stopHindrances(r, s)),
+    site: s['site_id'] === null ? null : viewStopSite(s, units),
     depot:
       s['depot_id'] === null
         ? null

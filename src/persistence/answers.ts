@@ -27,7 +27,8 @@ const TASKS = `
     FROM work_order_task k LEFT JOIN line l ON l.id = k.line_id LEFT JOIN trend t ON t.line_id = l.id LEFT JOIN pit p ON p.id = k.pit_id
    WHERE k.work_order_id = o.id`;
 
-const STOPS = `
+/** @param from What plays the stop `st`, with the route `r` of its crew's day. */
+const stopsOf = (from: string, rest: string): string => `
   SELECT st.*, o.number, o.state AS order_state, o.cause, o.note AS order_note, o.question, tried.attempt IS NOT NULL AS tried, tried.attempt, o.minutes, o.people, o.kit, o.water_l, o.sludge_l, o.because_of,
          o.lock_day, o.lock_crew_id, o.lock_from, o.lock_to, o.lock_sequence, o.lock_by, o.locked_at, o.lock_because,
          s.id AS site_id, s.address, s.town, s.latitude, s.longitude, s.access, s.access_notes, s.basement, s.tap, s.hours, d.name AS depot_name, d.latitude AS depot_latitude, d.longitude AS depot_longitude, d.water AS depot_water, d.disposal AS depot_disposal,
@@ -45,11 +46,24 @@ const STOPS = `
             FROM note n WHERE n.site_id = s.id AND n.archived_on IS NULL ORDER BY n.noted_at DESC LIMIT 6) n), '[]') AS notes,
          coalesce((SELECT jsonb_agg(to_jsonb(h)) FROM (SELECT a.id, a.caption, a.taken_at AS "takenAt", a.line_id AS "lineId", a.pit_id AS "pitId", f.kind, f.thumbnail_key IS NOT NULL AS small
             FROM attachment a JOIN stored_file f ON f.id = a.id WHERE a.site_id = s.id AND a.archived_on IS NULL ORDER BY a.taken_at DESC LIMIT 8) h), '[]') AS pictures
-    FROM stop st JOIN route r ON r.id = st.route_id LEFT JOIN work_order o ON o.id = st.work_order_id LEFT JOIN site s ON s.id = o.site_id LEFT JOIN depot d ON d.id = st.depot_id
+    FROM ${from} LEFT JOIN work_order o ON o.id = st.work_order_id LEFT JOIN site s ON s.id = o.site_id LEFT JOIN depot d ON d.id = st.depot_id
     LEFT JOIN LATERAL (SELECT jsonb_build_object('startedAt', a.started_at, 'endedAt', a.ended_at, 'result', a.result, 'reason', a.reason) AS attempt
                          FROM attempt a JOIN stop x ON x.id = a.stop_id JOIN route y ON y.id = x.route_id
                         WHERE a.work_order_id = o.id AND y.crew_id = r.crew_id AND y.day = r.day ORDER BY a.started_at DESC LIMIT 1) tried ON true
-   WHERE st.route_id = ANY ($1) AND ${STANDS} ORDER BY st.route_id, st.position`;
+   ${rest}`;
+
+const STOPS = stopsOf(
+  'stop st JOIN route r ON r.id = st.route_id',
+  `WHERE st.route_id = ANY ($1) AND ${STANDS} ORDER BY st.route_id, st.position`,
+);
+
+/** Call-outs as stops without a route. */
+const CALL_OUTS = stopsOf(
+  `(SELECT c.id, c.work_order_id, c.called_at, c.back_at, c.note AS call_out_note, c.called_at AS starts_at, NULL::uuid AS depot_id, c.member_id
+      FROM call_out c WHERE c.member_id = $1 AND c.called_at >= $2 AND c.work_order_id IS NOT NULL) st
+   CROSS JOIN (SELECT NULL::uuid AS crew_id, NULL::date AS day) r`,
+  'ORDER BY st.called_at DESC, st.id',
+);
 
 const ROUTES = `
   SELECT r.*, c.name AS crew_name, d.latitude AS depot_latitude, d.longitude AS depot_longitude, d.name AS depot_name,
@@ -88,6 +102,7 @@ export function makeAnswerStore(q: Queryable): AnswerStore {
       );
       return route ?? null;
     },
+    callOuts: (memberId, since) => rows(CALL_OUTS, [memberId, since]),
     async summary(today) {
       const [line] = await rows(
         `SELECT count(*)::int AS lines, count(t.line_id)::int AS dated, count(*) FILTER (WHERE t.due_on <= $1)::int AS due_now,

@@ -3,14 +3,15 @@ import type { Queryable } from './rowStore.js';
 import { STANDS } from './stopStands.js';
 
 /**
- * Rows a technician may hear of: the own crew's routes and everything on the sites of their orders. `gone`: what was on
+ * Rows a technician may hear of: the own crew's routes, and everything on the sites of their orders and of the own call-outs. `gone`: what was on
  * a route and is no more, because another took its place or the visit went to another crew; what was tried stays.
  */
 const OWN = `
   WITH own_route AS (
     SELECT r.id FROM route r JOIN crew_membership m ON m.crew_id = r.crew_id AND m.from_day <= r.day AND (m.to_day IS NULL OR m.to_day > r.day)
      WHERE m.member_id = $4 AND r.state IN ('live', 'replaced')),
-  own_order AS (SELECT DISTINCT o.id, o.site_id FROM stop s JOIN work_order o ON o.id = s.work_order_id WHERE s.route_id IN (SELECT id FROM own_route)),
+  own_order AS (SELECT DISTINCT o.id, o.site_id FROM stop s JOIN work_order o ON o.id = s.work_order_id WHERE s.route_id IN (SELECT id FROM own_route)
+    UNION SELECT o.id, o.site_id FROM call_out c JOIN work_order o ON o.id = c.work_order_id WHERE c.member_id = $4),
   own AS (
     SELECT id FROM own_route
     UNION SELECT s.id FROM stop s WHERE s.route_id IN (SELECT id FROM own_route)

@@ -15,9 +15,20 @@ export function makeWorkStore(q: Queryable): WorkStore {
       return rows.length > 0;
     },
 
+    async callOutsTo(memberId, siteId) {
+      const { rows } = await q.query(
+        `SELECT c.called_at, c.back_at FROM call_out c JOIN work_order o ON o.id = c.work_order_id
+          WHERE c.member_id = $1 AND o.site_id = $2 ORDER BY c.called_at DESC`,
+        [memberId, siteId],
+      );
+      return rows;
+    },
+
     async isSiteOf(memberId, siteId) {
       const { rows } = await q.query(
-        `SELECT 1 FROM work_order o
+        `SELECT 1 FROM call_out c JOIN work_order o ON o.id = c.work_order_id WHERE c.member_id = $1 AND o.site_id = $2
+          UNION ALL
+         SELECT 1 FROM work_order o
            JOIN stop s ON s.work_order_id = o.id
            JOIN route r ON r.id = s.route_id AND r.state IN ('live', 'replaced')
            JOIN crew_membership m ON m.crew_id = r.crew_id AND m.from_day <= r.day AND (m.to_day IS NULL OR m.to_day > r.day)
@@ -37,7 +48,9 @@ export function makeWorkStore(q: Queryable): WorkStore {
 
     async isOrderOf(memberId, workOrderId) {
       const { rows } = await q.query(
-        `SELECT 1 FROM stop s
+        `SELECT 1 FROM call_out c WHERE c.member_id = $1 AND c.work_order_id = $2
+          UNION ALL
+         SELECT 1 FROM stop s
            JOIN route r ON r.id = s.route_id AND r.state = 'live'
            JOIN crew_membership m ON m.crew_id = r.crew_id AND m.from_day <= r.day AND (m.to_day IS NULL OR m.to_day > r.day)
           WHERE s.work_order_id = $2 AND m.member_id = $1 LIMIT 1`,

@@ -93,13 +93,23 @@ export function stopHindrances(route: Row, stop: Row): Hindrance[] {
     })) as PlannedNeeds['tasks'];
   const visit = { kit: stop['kit'] as PlannedNeeds['kit'], people: Number(stop['people']), tasks };
   const day = String(route['day']);
-  const ground = {
-    startsAt: String(stop['starts_at']),
-    waitsFor: stop['waits_for'] as PlannedGround['waitsFor'],
-    ticket: stop['locate_ticket'] as PlannedGround['ticket'],
-  };
-  return [...hindrancesOf(route['crew_day'] as CrewDayFacts, visit, day), ...openHindrances(ground, day)];
+  return [
+    ...hindrancesOf(route['crew_day'] as CrewDayFacts, visit, day),
+    ...openHindrances(groundOf(stop), day),
+  ];
 }
+
+const groundOf = (stop: Row): PlannedGround => ({
+  startsAt: String(stop['starts_at']),
+  waitsFor: stop['waits_for'] as PlannedGround['waitsFor'],
+  ticket: stop['locate_ticket'] as PlannedGround['ticket'],
+});
+
+/** What keeps somebody called out from the work: no crew's kit and people are known for it. */
+export const callOutHindrances = (callOut: Row, day: IsoDate): Hindrance[] =>
+  callOut['order_state'] === 'wanted' || callOut['order_state'] === 'placed'
+    ? openHindrances(groundOf(callOut), day)
+    : [];
 
 /** One sentence for the head of a route. */
 export const hinderedText = (number: unknown, address: unknown, reasons: readonly Hindrance[]): string =>

@@ -336,7 +336,7 @@ async function takerOf(
     case 'on_call': {
       const people = await peopleOf(stores, taken.memberIds, turns, now);
       return taker(
-        `Phone ${people.map(({ name, phone }) => `${name} (${phone ?? 'no phone on record'})`).join(', then ')}: on call. Record the call-out, and when they are back: they rest before their next shift.`,
+        `Phone ${people.map(({ name, phone }) => `${name} (${phone ?? 'no phone on record'})`).join(', then ')}: on call. Record the call-out with the order, so that they see it and may start it, and when they are back: they rest before their next shift.`,
         { people },
       );
     }

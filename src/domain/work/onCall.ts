@@ -90,3 +90,13 @@ export function restedAt(
     .filter((at) => at > shiftStart);
   return ends.length === 0 ? null : Math.max(...ends);
 }
+
+/** What is written down late, before or after: an order stays its person's so long around a call-out. */
+const AROUND_MS = 24 * 3_600_000;
+/** A call-out nobody ended is taken to be over after so long. Common practice, no source. */
+const LONGEST_MS = 48 * 3_600_000;
+
+/** Whether an order somebody was called out to is theirs to work on at an instant. */
+export function isCalledOut({ calledAt, backAt }: Pick<CallOut, 'calledAt' | 'backAt'>, at: number): boolean {
+  return at >= calledAt - AROUND_MS && at <= (backAt ?? calledAt + LONGEST_MS) + AROUND_MS;
+}

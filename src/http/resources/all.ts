@@ -608,7 +608,7 @@ const callOuts: Resource = {
   path: 'call-outs',
   component: 'CallOut',
   about:
-    'A person was called out, and came back. Who came back late rests before the next shift (setting calls.restHours): the crew starts later.',
+    'A person was called out, and came back. With the order it is theirs to see and to work on (GET /v1/own-call-outs), whatever the routes say. Who came back late rests before the next shift (setting calls.restHours): the crew starts later.',
   read: OFFICE,
   write: OFFICE,
   fields: {
