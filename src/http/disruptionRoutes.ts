@@ -7,6 +7,7 @@ import { stateOf, withdrawDisruption } from '../actions/plans/withdrawDisruption
 import type { Row } from '../actions/ports.js';
 import { dayNumber } from '../domain/calendar/isoDate.js';
 import { DISRUPTION_KINDS, type Role, TASK_KINDS } from '../domain/words.js';
+import { RAIN_WORDS } from '../domain/work/closedSeason.js';
 import { hinderedVisit } from './desk/hinderedShapes.js';
 import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { planView, toPhoneView, viewPlan } from './planShapes.js';
@@ -45,12 +46,7 @@ const disruption = z
     z.strictObject({
       kind: z.literal('rain'),
       depotId: id.optional().describe('absent: all depots'),
-      tasks: z
-        .array(z.enum(TASK_KINDS))
-        .min(1)
-        .max(20)
-        .optional()
-        .describe('absent: digs and outside jetting'),
+      tasks: z.array(z.enum(TASK_KINDS)).min(1).max(20).optional().describe(`absent: ${RAIN_WORDS}`),
       ...common,
     }),
   ])
@@ -125,8 +121,7 @@ export function registerDisruptionRoutes(app: FastifyInstance, house: House): vo
         operationId: 'reportDisruption',
         summary:
           'A crew sick, one short or broken down, or rain: the rest of the day is planned anew from where each crew is',
-        description:
-          'Crews keep their routes until the plan is accepted. A rain day drops digs and outside work and lists the promises to phone.',
+        description: `Crews keep their routes until the plan is accepted. A rain day drops ${RAIN_WORDS}; looks, tests and what is done indoors stay, and nothing else outside moves into it. The promises to phone are listed.`,
         tags: ['plans'],
         body: disruption,
         response: { 202: disrupted, ...refusals(409, 415, 422) },

@@ -1,4 +1,5 @@
 import { beforeEach, expect, test } from 'vitest';
+import { RAIN_TASKS } from '../../src/domain/work/closedSeason.js';
 import { FRIDAY, type PlannedHouse, plannedHouse, THURSDAY } from '../setup/plannedHouse.js';
 import type { Json } from '../setup/testHouse.js';
 
@@ -229,6 +230,16 @@ test('a discarded plan says what stays in force; taken back, the crew works and 
   expect((await call('POST', `/v1/disruptions/${id}/withdrawal`)).status).toBe(409);
   const own = await t.plan(week);
   expect((await call('POST', `/v1/plans/${own.id}/discarding`)).body.staysInForce).toBeNull();
+});
+
+test('the schema says what rain drops when no tasks are named: each kind by its name', () => {
+  const body = t.app.swagger() as Json;
+  const { description } = body.paths['/v1/disruptions'].post;
+  const rain = JSON.stringify(body.components.schemas.Disruption);
+  for (const kind of RAIN_TASKS) {
+    expect(description).toContain(kind.replaceAll('_', ' '));
+    expect(rain).toContain(kind.replaceAll('_', ' '));
+  }
 });
 
 test('rain taken back: its open plan goes with it, routes made for it stay and say so', async () => {

@@ -28,6 +28,9 @@ export const RAIN_TASKS: readonly TaskKind[] = [
   'restore',
 ];
 
+/** The same in words, as the schema has it. */
+export const RAIN_WORDS = `${RAIN_TASKS.map((kind) => kind.replaceAll('_', ' ')).join(', ')}, each outside the house only (not on a floor drain or a pit), digs and their restoration wherever they are`;
+
 /** A floor drain and the pit are inside the house; every other line is worked on from outside. */
 const isOutside = ({ kind, lineKind }: SeasonTask): boolean =>
   kind === 'dig_and_replace' || kind === 'restore' || (lineKind !== null && lineKind !== 'floor_drain');
