@@ -6,11 +6,12 @@ import { Refused } from '../actions/problems.js';
 import { askWhatIf } from '../actions/whatIf/askWhatIf.js';
 import { AS_IT_IS, QUANTITIES, type WhatIfAnswer } from '../actions/whatIf/whatIfAsk.js';
 import { dayNumber } from '../domain/calendar/isoDate.js';
+import type { UnitSystem } from '../domain/units/quantity.js';
 import { type Role, RUN_STATES } from '../domain/words.js';
 import { yearAheadChart } from '../papers/yearAheadChart.js';
 import { csvLine } from './csvAnswer.js';
 import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
-import { snake } from './resource.js';
+import { snake, unitsQuery } from './resource.js';
 import { otherSettings } from './settingRoutes.js';
 import { day, id, instant, refusals } from './shapes.js';
 import { write } from './writes.js';
@@ -92,7 +93,7 @@ const whatIfAnswered = whatIf
   .meta({
     id: 'WhatIfAnswered',
     description:
-      'Run by the night’s own dates and visits on a copy of the books. Each run draws every line from what is believed of it; the same chances with and without the change. backlog: visits wanted by then that wait; overtimeHours: hours of calls beyond the shifts. Left out: routes within a day, kit, people and preconditions, pits that need a visit of their own.',
+      'Run by the night’s own dates and visits on a copy of the books. Each run draws every line from what is believed of it; the same chances with and without the change. backlog: visits wanted by then that wait; overtimeHours: hours of calls beyond the shifts. Weeks are evened out only where they hold more work than hours, as by night: what is late now is cleaned in few weeks and comes due together again. Left out: routes within a day, kit, people and preconditions, pits that need a visit of their own.',
   });
 
 const viewWhatIf = (r: Row) => ({
@@ -198,6 +199,7 @@ export function registerWhatIfRoutes(app: FastifyInstance, house: House): void {
         summary: 'The same as a picture (SVG)',
         tags: ['what-ifs'],
         params: byId,
+        querystring: unitsQuery,
         response: { 200: z.string().describe('image/svg+xml'), ...refusals(404, 409) },
       },
     },
@@ -209,6 +211,7 @@ export function registerWhatIfRoutes(app: FastifyInstance, house: House): void {
         asOf,
         lines,
         runs: Number(row['runs']),
+        units: (request.query as { units?: UnitSystem }).units ?? house.units,
         ways: [
           { name: 'as it is', ...asItIs },
           ...(otherwise === null ? [] : [{ name: 'otherwise', ...otherwise }]),

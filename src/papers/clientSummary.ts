@@ -11,7 +11,7 @@ import {
   nextText,
 } from './clientWords.js';
 import { type Block, list, type Paper, paragraph, quiet, section, theirs, type Words } from './paper.js';
-import { countText, dayText, quantityText, shareText } from './printed.js';
+import { aboutText, countText, dayText, shareText } from './printed.js';
 import { LINE_KIND_TEXT, RESULT_TEXT, TASK_TEXT } from './wording.js';
 
 /** A client's year. */
@@ -98,7 +98,7 @@ export function clientSummary(data: ClientSummaryData): Paper {
 function houseBlocks(house: SummedHouse, units: UnitSystem, today: IsoDate): Block[] {
   const { address, visits, lines, waterLitres, sludgeLitres } = house;
   const declined = [...house.declined.map(decisionText), ...house.declinedProposals.map(declinedText)];
-  const volume = (litres: number) => quantityText(litres, 'volume', units);
+  const volume = (litres: number) => aboutText(litres, 'volume', units);
   return [
     ...section(
       address,

@@ -10,7 +10,7 @@ import type {
   WaterReceiver,
 } from '../domain/words.js';
 import { type Block, list, paragraph, theirs, type Words } from './paper.js';
-import { dayText, quantityText, shareText } from './printed.js';
+import { aboutText, dayText, shareText } from './printed.js';
 import {
   METHOD_TEXT,
   PLUG_CAUSE_TEXT,
@@ -74,7 +74,7 @@ export function nextText(next: ClientNext | null, today: IsoDate): string {
 
 export function waterText(water: ClientWater, units: UnitSystem): Words {
   const { receiver, place, reference, waterLitres, sludgeLitres, sludgeTo } = water;
-  const litres = (value: number) => quantityText(value, 'volume', units);
+  const litres = (value: number) => aboutText(value, 'volume', units);
   return [
     `Water: ${RECEIVER_TEXT[receiver]}`,
     ...(place === null ? [] : [', ', theirs(place)]),

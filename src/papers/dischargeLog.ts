@@ -31,6 +31,8 @@ export interface DischargeEntry extends ClientWater {
 export function dischargeLog(data: DischargeLogData): Paper {
   const { businessName, officePhone, from, to, units, entries } = data;
   const missing = entries.filter(lacksReference);
+  // Water that was caught needs none: a column of dashes would only make the others narrow.
+  const named = entries.some((entry) => lacksReference(entry) || hasReference(entry));
   const period = `${dayText(from)} to ${dayText(to)}`;
   return {
     title: `Discharge log ${period}`,
@@ -64,11 +66,11 @@ export function dischargeLog(data: DischargeLogData): Paper {
                 { head: 'When', narrow: true },
                 { head: 'Where' },
                 { head: 'Went to' },
-                { head: 'Reference' },
+                ...(named ? [{ head: 'Reference' }] : []),
                 { head: 'Water', figures: true },
                 { head: 'Sludge' },
               ],
-              rows: entries.map((entry) => rowOf(entry, units)),
+              rows: entries.map((entry) => rowOf(entry, units, named)),
             }),
             {
               kind: 'fields',
@@ -93,19 +95,21 @@ export function dischargeLog(data: DischargeLogData): Paper {
 const lacksReference = ({ receiver, reference, sludgeTo }: DischargeEntry): boolean =>
   letGoFaults({ receiver, permitRef: reference, sludgeTo }).length > 0;
 
+const hasReference = ({ reference }: DischargeEntry): boolean => (reference ?? '').trim() !== '';
+
 const litres = (value: number | null, isPlanned: boolean, units: UnitSystem): string =>
   value === null
     ? 'not written down'
     : `${quantityText(value, 'volume', units)}${isPlanned ? ' as planned' : ''}`;
 
-function rowOf(entry: DischargeEntry, units: UnitSystem): Words[] {
+function rowOf(entry: DischargeEntry, units: UnitSystem, named: boolean): Words[] {
   const { day, seconds, orderNumber, address, receiver, place, reference, sludgeLitres, sludgeTo } = entry;
   const none = lacksReference(entry) ? strong('none') : '–';
   return [
     [`${dayText(day)} ${clockText(seconds, units)}`],
     [theirs(address), ` · order ${orderNumber}`, quiet(' · '), theirs(entry.author)],
     [RECEIVER_TEXT[receiver], ...(place === null ? [] : [': ', theirs(place)])],
-    [reference === null || reference.trim() === '' ? none : theirs(reference)],
+    ...(named ? [[hasReference(entry) ? theirs(reference ?? '') : none]] : []),
     [litres(entry.waterLitres, entry.isPlanned.water, units)],
     sludgeLitres === null && sludgeTo === null
       ? ['–']

@@ -36,6 +36,12 @@ export function quantityText(stored: number, dimension: DimensionName, system: U
   return withUnit(value, unit, size >= 100 || size === 0 ? 0 : size >= 10 ? 1 : 2);
 }
 
+/** The same for a client, who is told about how much: whole units. */
+export function aboutText(stored: number, dimension: DimensionName, system: UnitSystem): string {
+  const { value, unit } = fromStored(stored, dimension, system);
+  return Math.abs(value) < 1 ? quantityText(stored, dimension, system) : withUnit(value, unit, 0);
+}
+
 export const MONTHS = [
   'Jan',
   'Feb',

@@ -183,12 +183,29 @@ function limitLines({ action, plug }: TrendChartData['limits'], field: Field, { 
 }
 
 function markedDays({ today, due }: TrendChartData, field: Field, { x }: TrendPlaces): Markup[] {
-  const now = markedDay(`today, ${dayText(today)}`, x(today), field, 10, { stroke: INK, 'stroke-width': 1 });
-  if (due === null) return now;
+  const now = `today, ${dayText(today)}`;
+  const nowLook = { stroke: INK, 'stroke-width': 1 };
+  if (due === null) return markedDay(now, x(today), field, 10, nowLook);
   const words = `due ${dayText(due.on)}: ${DUE_RULE_TEXT[due.rule]}`;
   const look = { stroke: FUTURE, 'stroke-width': 2, 'stroke-dasharray': '10 3 2 3' };
-  return [...now, ...markedDay(words, x(due.on), field, 26, look)];
+  if (fitsRight(words, x(due.on), field))
+    return [...markedDay(now, x(today), field, 10, nowLook), ...markedDay(words, x(due.on), field, 26, look)];
+  // Words that reach back over today stand above its line, and its own go the same way, clear of the due day's.
+  return [
+    ...markedDay(
+      now,
+      x(today),
+      field,
+      26,
+      nowLook,
+      x(today) - field.left < textWidth(now, SMALL_PX) ? 'right' : 'left',
+    ),
+    ...markedDay(words, x(due.on), field, 10, look, 'left'),
+  ];
 }
+
+const fitsRight = (words: string, at: number, field: Field): boolean =>
+  at + 5 + textWidth(words, SMALL_PX) < field.right + MARGIN_RIGHT - 6;
 
 function markedDay(
   words: string,
@@ -196,15 +213,14 @@ function markedDay(
   field: Field,
   down: number,
   look: Record<string, string | number>,
+  side: 'left' | 'right' = fitsRight(words, at, field) ? 'right' : 'left',
 ): Markup[] {
-  const fits = at + 5 + textWidth(words, SMALL_PX) < field.right + MARGIN_RIGHT - 6;
-  const side = fits ? { x: at + 5 } : { x: at - 5, anchor: 'end' as const };
   return [
     tag('line', { x1: at, x2: at, y1: field.top + down - 9, y2: field.bottom, ...look }),
-    label(words, side.x, field.top + down, {
+    label(words, side === 'right' ? at + 5 : at - 5, field.top + down, {
       size: SMALL_PX,
       halo: true,
-      ...(fits ? {} : { anchor: 'end' as const }),
+      ...(side === 'right' ? {} : { anchor: 'end' as const }),
     }),
   ];
 }

@@ -1,4 +1,5 @@
 import type { IsoDate } from '../domain/calendar/isoDate.js';
+import { fromStored, type UnitSystem } from '../domain/units/quantity.js';
 import { bottomAxis, dayScale, dayTicks, leftAxis, type ValueScale, valueScale } from './axes.js';
 import { band, curve } from './curves.js';
 import { type Field, type Figure, type LegendItem, label, stackedFigures } from './figure.js';
@@ -33,6 +34,7 @@ export interface YearAheadChartData {
   asOf: IsoDate;
   lines: number;
   runs: number;
+  units: UnitSystem;
   ways: readonly YearAheadWay[];
 }
 
@@ -47,18 +49,36 @@ const PANELS: readonly { of: Panel; title: string; axis: string }[] = [
   { of: 'hours', title: 'Crew-hours a week, on site and on the way', axis: 'crew-hours' },
   { of: 'visits', title: 'Visits a week', axis: 'visits' },
   { of: 'backlog', title: 'Visits that were wanted by then and wait', axis: 'visits' },
-  { of: 'waterL', title: 'Water a week', axis: 'litres' },
+  { of: 'waterL', title: 'Water a week', axis: 'volume' },
   { of: 'plugsSoFar', title: 'Lines found plugged, all told', axis: 'plugs' },
 ];
 
+const VOLUME_AXIS: Record<UnitSystem, string> = { metric: 'litres', us: 'gallons' };
+
 /** Panels of one width over the same weeks: hours against what the crews have, visits, what waits, water, plugs. */
 export function yearAheadChart(data: YearAheadChartData): string {
-  const figures = PANELS.map((panel, i) => panelFigure(data, panel, i === 0, i === PANELS.length - 1));
+  const shown = { ...data, ways: data.ways.map((way) => withWaterIn(way, data.units)) };
+  const figures = PANELS.map((panel, i) => panelFigure(shown, panel, i === 0, i === PANELS.length - 1));
   return stackedFigures(data.title, figures);
 }
 
+/** Water in the unit people of the system use, whatever its name says. */
+function withWaterIn(way: YearAheadWay, units: UnitSystem): YearAheadWay {
+  const volume = (litres: number): number => fromStored(litres, 'volume', units).value;
+  const inUnits = ({ q10, q50, q90 }: WeekBand): WeekBand => ({
+    q10: volume(q10),
+    q50: volume(q50),
+    q90: volume(q90),
+  });
+  return {
+    ...way,
+    weeks: way.weeks.map((week) => ({ ...week, waterL: inUnits(week.waterL) })),
+    totals: { ...way.totals, waterL: inUnits(way.totals.waterL) },
+  };
+}
+
 function panelFigure(
-  { title, asOf, lines, runs, ways }: YearAheadChartData,
+  { title, asOf, lines, runs, units, ways }: YearAheadChartData,
   { of, title: own, axis }: (typeof PANELS)[number],
   first: boolean,
   last: boolean,
@@ -72,11 +92,12 @@ function panelFigure(
     fieldHeight: first ? 190 : 120,
     axisHeight: 30,
     marginLeft: 84,
-    draw: (field) => drawPanel(ways, of, axis, field),
+    draw: (field) => drawPanel(ways, of, of === 'waterL' ? VOLUME_AXIS[units] : axis, field),
     legend: first ? legendOf(ways) : [],
     notes: last
       ? [
           'Lines, middle of the runs; pale fields, eight of ten runs. Each run draws every line from what is believed of it and lets it foul, be dated and be visited by the service’s own rules.',
+          'Weeks are evened out only where they hold more work than hours, as by night: what is late now is cleaned in few weeks and comes due together again.',
           'Left out: routes within a day, kit, people and preconditions, pits that need a visit of their own.',
         ]
       : [],
@@ -95,7 +116,10 @@ function totalText({ name, totals, weeks }: YearAheadWay, of: Panel): string {
   if (of === 'backlog') return `${name}: ${numberText(weeks.at(-1)?.backlog.q50 ?? 0)} wait at the end`;
   const { q10, q50, q90 } = totals[of === 'plugsSoFar' ? 'plugs' : of];
   const decimals = of === 'plugsSoFar' ? 1 : 0;
-  return `${name}: ${numberText(q50, decimals)} in all (80 %: ${numberText(q10, decimals)} to ${numberText(q90, decimals)})`;
+  // Of a year's water the last digits say nothing.
+  const said = (value: number): string =>
+    numberText(of === 'waterL' ? Number(value.toPrecision(3)) : value, decimals);
+  return `${name}: ${said(q50)} in all (80 %: ${said(q10)} to ${said(q90)})`;
 }
 
 function legendOf(ways: readonly YearAheadWay[]): LegendItem[] {

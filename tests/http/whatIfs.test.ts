@@ -134,6 +134,26 @@ test('crews lost for a month: their hours are gone in those weeks alone, and wha
   expect(weeks[3]?.backlog.q50).toBeGreaterThan(both.asItIs.weeks[3]?.backlog.q50 ?? Infinity);
 }, 180_000);
 
+test('weeks with more work than hours are evened out as by night: without that, more waits', async () => {
+  const away = { fromDay: '2027-01-04', toDay: '2027-01-24' };
+  const crews = { lostCrews: [heron, plover].map((crewId) => ({ crewId, ...away })) };
+  const backlog = async (settings: WhatIf['settings']) => {
+    const asked = { ...AS_IT_IS, ...crews, settings };
+    const answered = await answerWhatIf(
+      t.house,
+      DAY,
+      asked,
+      { runs: 2, weeks: 20, seed: 4 },
+      { onProgress: () => {} },
+    );
+    return answered?.otherwise?.weeks.map((week) => week.backlog.q50) ?? [];
+  };
+  const [evened, asDue] = [await backlog({}), await backlog({ visits: { levelDays: 0 } })];
+  const sum = (weeks: number[]) => weeks.reduce((total, each) => total + each, 0);
+  // Crews are away from the fourteenth week to the sixteenth.
+  expect(sum(asDue.slice(13, 16))).toBeGreaterThan(sum(evened.slice(13, 16)));
+}, 240_000);
+
 test('half the crews leave more waiting; new clients bring more visits; a lower risk more still', async () => {
   const crews = await answer({ extraCrews: -1 });
   expect(crews.otherwise?.weeks[0]?.capacityHours).toBe(6);

@@ -268,5 +268,6 @@ export const YEAR_AHEAD_SAMPLE: YearAheadChartData = {
   asOf: '2026-10-01',
   lines: 120,
   runs: 8,
+  units: 'metric',
   ways: [yearAheadWay('as it is', 24), yearAheadWay('otherwise', 12)],
 };

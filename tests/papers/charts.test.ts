@@ -338,4 +338,18 @@ describe('the year ahead', () => {
     expect(words(svg)).toContain('the same otherwise');
     expect(words(svg)).toContain('as it is: 0.5 in all (80 %: 0 to 2); otherwise: 0.5 in all (80 %: 0 to 2)');
   });
+
+  test('water in gallons on US papers, to three figures', () => {
+    const litres = { q10: 100_000, q50: 123_456, q90: 200_000 };
+    const [way] = YEAR_AHEAD_SAMPLE.ways;
+    if (way === undefined) throw new Error('no sample');
+    const ways = [{ ...way, totals: { ...way.totals, waterL: litres } }];
+    const us = words(expectPicture(yearAheadChart({ ...YEAR_AHEAD_SAMPLE, ways, units: 'us' })));
+    // 123 456 / 3.785412 = 32 613.6; 100 000 and 200 000: 26 417 and 52 834
+    expect(us).toContain('as it is: 32 600 in all (80 %: 26 400 to 52 800)');
+    expect(us).toContain('gallons');
+    const metric = words(expectPicture(yearAheadChart({ ...YEAR_AHEAD_SAMPLE, ways })));
+    expect(metric).toContain('as it is: 123 000 in all (80 %: 100 000 to 200 000)');
+    expect(metric).toContain('litres');
+  });
 });

@@ -85,6 +85,15 @@ test('a log sums by receiver and names what has no reference or no figure', () =
     expect(said).toContain(sentence);
 });
 
+test('a log of caught water has no column of references, since none is asked for', () => {
+  const entries = DISCHARGE_LOG_SAMPLE.entries.filter(
+    ({ receiver, reference }) => receiver === 'caught' && reference === null,
+  );
+  expect(entries.length).toBeGreaterThan(0);
+  expect(words(dischargeLog({ ...DISCHARGE_LOG_SAMPLE, entries }))).not.toContain('Reference');
+  expect(words(dischargeLog(DISCHARGE_LOG_SAMPLE))).toContain('Reference');
+});
+
 describe.each([
   ['report', visitReport(VISIT_REPORT_SAMPLE), 3],
   ['year', clientSummary(CLIENT_SUMMARY_SAMPLE), 2],

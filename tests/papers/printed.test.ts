@@ -1,5 +1,6 @@
 import { expect, test } from 'vitest';
 import {
+  aboutText,
   clockText,
   countText,
   dayText,
@@ -59,4 +60,10 @@ test('the clock: noon, midnight, past midnight, both ways of saying it', () => {
     '12:20 am +1',
   ]);
   expect([2700, 3900].map((s) => plain(durationText(s)))).toEqual(['45 min', '1 h 05']);
+});
+
+test('a client is told about how much: 31 L are 8.19 gal, about 8; half a gallon is not nothing', () => {
+  // 31 / 3.785412 = 8.189; 2 / 3.785412 = 0.528
+  expect(plain(aboutText(31, 'volume', 'us'))).toBe('8 gal');
+  expect(plain(aboutText(2, 'volume', 'us'))).toBe('0.53 gal');
 });

@@ -86,6 +86,19 @@ test('a due date before today and one beyond the forecast both stay inside the p
   expectPicture(trendChart({ ...TREND_SAMPLE, due: { on: '2028-01-02', rule: 'max_interval' } }));
 });
 
+test('words of a late due day that reach back over today stand above its line', () => {
+  const due = { on: TREND_SAMPLE.future.at(-1)?.on ?? '', rule: 'first_interval' as const };
+  const svg = expectPicture(trendChart({ ...TREND_SAMPLE, due }));
+  const texts = all(svg, 'text');
+  const yOf = (start: string) =>
+    Number(texts.find(({ text }) => plain(text).startsWith(start))?.attributes['y']);
+  expect(yOf('due ')).toBeLessThan(yOf('today, '));
+  const usual = all(expectPicture(trendChart(TREND_SAMPLE)), 'text');
+  const before = (start: string) =>
+    Number(usual.find(({ text }) => plain(text).startsWith(start))?.attributes['y']);
+  expect(before('due ')).toBeGreaterThan(before('today, '));
+});
+
 test('limits that nearly meet keep their names apart', () => {
   const svg = expectPicture(trendChart({ ...TREND_SAMPLE, limits: { action: 0.89, plug: 0.9 } }));
   const ys = all(svg, 'text')

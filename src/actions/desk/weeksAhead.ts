@@ -47,7 +47,7 @@ const ROAD_DAYS = 28;
 const LEAST_WORK_HOURS = 100;
 
 /** Share of their hours that crews were on the road in the last weeks; the setting where little is known. */
-async function travelShareOf(
+export async function travelShareOf(
   stores: Stores,
   day: IsoDate,
   { visits }: Pick<OwnerSettings, 'visits'>,

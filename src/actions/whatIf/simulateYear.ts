@@ -8,8 +8,16 @@ import { standardNormal } from '../../domain/statistics/chance.js';
 import type { Method } from '../../domain/words.js';
 import { planVisit } from '../../domain/work/visitTasks.js';
 import { leftOutCost } from '../../domain/work/waitingCost.js';
+import { weeksWith } from '../desk/weeksAhead.js';
 import type { DatedLines, DatesAsk } from '../night/dateLines.js';
-import { type DueVisit, dueVisits, trendOf } from '../night/dueVisits.js';
+import {
+  type DueVisit,
+  dueVisits,
+  crewHours as hoursWithTheWay,
+  LEAD_DAYS,
+  type LevelAsk,
+  trendOf,
+} from '../night/dueVisits.js';
 import type { NightEvent } from '../night/nightEvents.js';
 import type { Row } from '../ports.js';
 import { mondayOf } from '../reports/dueWeeks.js';
@@ -194,8 +202,25 @@ export class YearRun {
       pits: this.pits,
       settings,
       means: this.ask.year.means,
+      level: this.levelAsk(monday),
     });
     for (const visit of visits) this.put(visit);
+  }
+
+  /** Crew-hours of the weeks ahead, absences asked for among them, and what waits already: what the night evens out. */
+  private levelAsk(monday: number): LevelAsk {
+    const { year, asked } = this.ask;
+    const { travelShare, books, crews, share } = year;
+    const weeks = Array.from({ length: weeksWith(LEAD_DAYS + books.settings.visits.levelDays) }, (_, i) => {
+      const mondayDay = monday + WEEK_DAYS * i;
+      return { mondayDay, capacityHours: crewHours(crews, isoDate(mondayDay), asked) * share };
+    });
+    const fixed = this.waiting.map(({ minutes, wantedDay }, i) => {
+      const day = Math.max(monday, wantedDay);
+      const hours = hoursWithTheWay(minutes, travelShare);
+      return { id: `waiting ${i}`, hours, latestDay: day, earliestDay: day, fixed: true };
+    });
+    return { weeks, fixed, travelShare };
   }
 
   private put({ siteId, systemIds, lines, planned, notBeforeDay, wantedDay, cause }: DueVisit): void {

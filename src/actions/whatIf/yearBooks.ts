@@ -4,6 +4,7 @@ import type { FirstSurvey } from '../../domain/fouling/dueDateLevelling.js';
 import { beliefsOf, type RateBelief } from '../../domain/fouling/simulatedLine.js';
 import type { JetMeans } from '../../domain/jetting/orderJet.js';
 import { settingsWith } from '../../domain/work/settings.js';
+import { travelShareOf } from '../desk/weeksAhead.js';
 import type { House, Stores } from '../house.js';
 import { nightLine } from '../night/lineEvidence.js';
 import { withPriors } from '../night/lineState.js';
@@ -38,6 +39,8 @@ export interface YearBooks {
   given: FirstSurvey[];
   crews: Books;
   driveMinutes: number;
+  /** What the night reckons crews to be on the road when it evens out the weeks ahead. */
+  travelShare: number;
   /** Of the whole base worked on. */
   share: number;
   lines: number;
@@ -79,6 +82,7 @@ export async function yearBooks(house: House, today: IsoDate, asked: WhatIf): Pr
     given: crews.orders.flatMap((row) => givenSurvey(row, dayNumber(today))),
     crews,
     driveMinutes: (await stores.reports.driveMinutes()) ?? DRIVE_MINUTES,
+    travelShare: await travelShareOf(stores, today, settings),
     share,
     lines: whole.lines.length,
   };
