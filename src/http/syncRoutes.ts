@@ -3,7 +3,7 @@ import { validatorCompiler } from 'fastify-type-provider-zod';
 import { z } from 'zod';
 import type { House } from '../actions/house.js';
 import { authorId } from '../actions/mayWorkOn.js';
-import type { Condition, Row } from '../actions/ports.js';
+import type { Actor, Condition, Row } from '../actions/ports.js';
 import { type Problem, Refused } from '../actions/problems.js';
 import { applyForOthers } from '../actions/sync/applySync.js';
 import { type Need, need } from '../actions/sync/needs.js';
@@ -92,7 +92,7 @@ export function registerSyncRoutes(app: FastifyInstance, house: House): void {
       const where: Condition[] = ['state', 'kind', 'workOrderId'].flatMap((name) =>
         asked[name] === undefined ? [] : [{ column: snake(name), is: '=' as const, value: asked[name] }],
       );
-      if (!request.actor.roles.some((role) => OFFICE.includes(role)))
+      if (!isOffice(request.actor))
         where.push({ column: 'author_id', is: '=', value: authorId(request.actor) });
       const ask = pageAskOf(asked, where, {
         list: 'sync-items',
@@ -108,10 +108,12 @@ export function registerSyncRoutes(app: FastifyInstance, house: House): void {
   app.post(
     '/v1/sync-items/:id/withdrawal',
     {
-      config: { roles: OFFICE },
+      config: { roles: ON_SITE },
       schema: {
         operationId: 'withdrawSyncItem',
-        summary: 'Wait no longer for what an item rests on; its content stays on record',
+        summary:
+          'Give up an item that waits or was refused: nothing waits for it any more; its content stays on record',
+        description: 'The office any item, a technician the own ones.',
         tags: ['sync'],
         params: z.strictObject({ id }),
         body: z.strictObject({ because: text(500) }).meta({ id: 'SyncItemWithdrawal' }),
@@ -122,15 +124,16 @@ export function registerSyncRoutes(app: FastifyInstance, house: House): void {
       write(house, request, reply, async (stores) => {
         const { id } = request.params as { id: string };
         const row = await stores.rows.lock('sync_item', id);
-        if (!row) throw new Refused({ code: 'not-found', resource: 'sync_item', id });
-        if (row['state'] !== 'waiting')
+        if (!row || !mayGiveUp(request.actor, row))
+          throw new Refused({ code: 'not-found', resource: 'sync_item', id });
+        if (!OPEN.includes(String(row['state'])))
           throw new Refused({
             code: 'wrong-state',
             resource: 'sync_item',
             id,
             state: String(row['state']),
-            allowed: ['waiting'],
-            detail: 'Only what waits can be taken out.',
+            allowed: OPEN,
+            detail: 'Only what waits or was refused can be taken out.',
           });
         const { because } = request.body as { because: string };
         const withdrawn = await stores.rows.update('sync_item', id, {
@@ -147,6 +150,14 @@ export function registerSyncRoutes(app: FastifyInstance, house: House): void {
       }),
   );
 }
+
+const isOffice = (actor: Actor): boolean => actor.roles.some((role) => OFFICE.includes(role));
+
+/** Items of which something may still become. */
+const OPEN = ['waiting', 'refused'];
+
+const mayGiveUp = (actor: Actor, item: Row): boolean =>
+  isOffice(actor) || item['author_id'] === authorId(actor);
 
 /** What this brought is on record already: that others' items were not settled by it yet is no fault of the caller. */
 export async function settleForOthers(

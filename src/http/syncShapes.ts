@@ -46,7 +46,7 @@ const finish = finishBody.omit({ endedAt: true }).extend({
   ...each('finish'),
   ...ofOrder,
   after: after.describe(
-    'ids of all other items of this visit, none left out: the visit ends when they have come, whichever call they come in',
+    'ids of all other items of this visit, none left out: the visit ends when they have come, whichever call they come in. Sent again under its id with fewer, it waits for those only',
   ),
 });
 const inspection = newInspection
@@ -155,7 +155,7 @@ const itemAnswer = z
     outcome: z
       .enum(OUTCOMES)
       .describe(
-        'accepted: done; same: done before; waiting: kept until what it waits for has come; refused: nothing was kept, see problem; conflict: kept for a person; withdrawn: taken out by the office',
+        'accepted: done; same: done before; waiting: kept until what it waits for has come; refused: nothing was done, see problem; what names it in after waits until it is sent right under its id, left out of after, or withdrawn; conflict: kept for a person; withdrawn: taken out by the office or by who sent it',
       ),
     waitsFor: z
       .array(z.string())

@@ -37,7 +37,7 @@ export function makeSyncStore(q: Queryable): SyncStore {
     async settledOf(ids) {
       if (ids.length === 0) return new Set();
       const { rows } = await q.query(
-        `SELECT id FROM sync_item WHERE id = ANY ($1::uuid[]) AND state <> 'waiting'
+        `SELECT id FROM sync_item WHERE id = ANY ($1::uuid[]) AND state NOT IN ('waiting', 'refused')
          UNION SELECT substr(key, 4)::uuid FROM idempotency_key
           WHERE caller = '00000000-0000-0000-0000-000000000000' AND key IN (SELECT 'id:' || x FROM unnest($1::uuid[]) x)`,
         [ids],

@@ -1,4 +1,4 @@
-import type { Role, SyncKind, SyncState } from '../../domain/words.js';
+import type { Role, SyncKind } from '../../domain/words.js';
 import { happenedBefore, heldBy, type SyncPlace } from '../../domain/work/syncOrder.js';
 import type { House, Stores } from '../house.js';
 import { authorId } from '../mayWorkOn.js';
@@ -47,10 +47,14 @@ export async function applyWaiting(house: House, stores: Stores, actor: Actor): 
     progressed = false;
     for (const item of pending.filter(isMine)) {
       if (!(await hasTurn(ground, item, pending))) continue;
-      if (await settle(house, looking, actor, item)) accepted.push(item.id);
-      ground.changed(item.id, item.work);
-      brought.push(...bringsOf(item.id, item.work));
+      const became = await settle(house, looking, actor, item);
+      if (became === 'accepted') accepted.push(item.id);
       pending = pending.filter(({ id }) => id !== item.id);
+      // Whatever names it in `after` waits until it is put right or taken out.
+      if (became !== 'refused') {
+        ground.changed(item.id, item.work);
+        brought.push(...bringsOf(item.id, item.work));
+      }
       progressed = true;
     }
   }
@@ -91,16 +95,21 @@ function rememberingRoutes(stores: Stores): Stores {
   return { ...stores, work: { ...stores.work, isOnRouteOf } };
 }
 
-/** @returns Whether it was done: that is written down for all such items at once. */
-async function settle(house: House, stores: Stores, actor: Actor, item: Pending): Promise<boolean> {
+/** @returns What became of it; that it was done is written down for all such items at once. */
+async function settle(
+  house: House,
+  stores: Stores,
+  actor: Actor,
+  item: Pending,
+): Promise<'accepted' | 'conflict' | 'refused'> {
   const problem = await problemOf(() =>
     stores.within(async () => {
       const isNew = await takeIdFor(stores, RESOURCES[item.kind], item.id, item.row['fingerprint'] as Buffer);
       if (isNew) await doWork(house, stores, actor, item.work);
     }),
   );
-  if (problem === null) return true;
-  const state: SyncState = isConflict(problem) ? 'conflict' : 'refused';
+  if (problem === null) return 'accepted';
+  const state = isConflict(problem) ? 'conflict' : 'refused';
   if (state === 'conflict') await keep(stores, actor, item, new Refused(problem).message);
   await stores.rows.update('sync_item', item.id, {
     state,
@@ -108,7 +117,7 @@ async function settle(house: House, stores: Stores, actor: Actor, item: Pending)
     waits_for: [],
     settled_at: house.clock.now().toISOString(),
   });
-  return false;
+  return state;
 }
 
 /** What the database is too busy for, or away for, is no answer: the whole call is asked again. */

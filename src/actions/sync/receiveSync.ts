@@ -1,3 +1,4 @@
+import { isDeepStrictEqual } from 'node:util';
 import { v5 as idOf } from 'uuid';
 import type { SyncState } from '../../domain/words.js';
 import type { DeviceClock } from '../../domain/work/deviceClock.js';
@@ -48,6 +49,7 @@ export async function receiveSync(
     const isSame = item.fingerprint.equals(row['fingerprint'] as Buffer);
     if (row['state'] === 'refused' && (first.get(item.id) === item || isSame))
       await tryAgain(stores, actor, item, clock);
+    else if (isSameButAfter(item, row, actor)) await waitForFewer(stores, item, row);
     else if (!isSame) {
       clashing.add(item);
       await keepOther(house, stores, actor, item);
@@ -100,6 +102,20 @@ async function tryAgain(stores: Stores, actor: Actor, item: SentItem, clock: Dev
     problem: null,
     settled_at: null,
   });
+}
+
+/** The author's own again, with other items to come first or the same. */
+const isSameButAfter = (item: SentItem, row: Row, actor: Actor): boolean =>
+  row['author_id'] === authorId(actor) &&
+  isDeepStrictEqual({ ...item.content, after: null }, { ...(row['content'] as object), after: null });
+
+/** It waits only for what it named each time: an item that will never be right is left out so, whichever came first. */
+async function waitForFewer(stores: Stores, item: SentItem, row: Row): Promise<void> {
+  const before = row['after_ids'] as string[];
+  const named = before.filter((id) => item.afterIds.includes(id));
+  if (row['state'] !== 'waiting' || named.length === before.length) return;
+  await stores.rows.update('sync_item', item.id, { after_ids: named });
+  row['after_ids'] = named;
 }
 
 /** The same id with other content: kept for a person, once however often it comes. */

@@ -8,7 +8,10 @@ export interface SyncStore {
   lock(ids: readonly string[]): Promise<Row[]>;
   /** Writes down of items that they are done. */
   accept(ids: readonly string[], at: string): Promise<void>;
-  /** Of some items those that are settled, by sync or because their id came through an endpoint of its own. */
+  /**
+   * Of some items those that are settled, by sync or because their id came through an endpoint of its own. What was
+   * refused is not: it can still be put right.
+   */
   settledOf(ids: readonly string[]): Promise<Set<string>>;
   /** Who took the price of a task that is not there yet, and when, by an item that has come. */
   priceOf(taskId: string): Promise<{ by: string; at: string } | null>;
