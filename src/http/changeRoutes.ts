@@ -5,6 +5,7 @@ import type { Row } from '../actions/ports.js';
 import { Refused } from '../actions/problems.js';
 import { ROLES, type Role } from '../domain/words.js';
 import { pathOf } from './resourcePaths.js';
+import { RESOURCES } from './resources/all.js';
 import { instant, refusals } from './shapes.js';
 
 const OFFICE: readonly Role[] = ['dispatcher', 'owner', 'integration'];
@@ -24,14 +25,19 @@ const page = z
   .object({ items: z.array(change), next: z.string(), more: z.boolean() })
   .meta({ id: 'ChangePage', description: '`next` is the `since` of the next call, also when nothing came.' });
 
-const viewChange = (row: Row) => {
+/** Records that not every role reads by themselves: a technician reads a system with its stop. */
+const READ_BY = new Map<unknown, readonly Role[]>(RESOURCES.map(({ table, read }) => [table, read]));
+
+const viewChange = (row: Row, roles: readonly Role[]) => {
+  const isRead =
+    row['op'] !== 'removed' && (READ_BY.get(row['resource']) ?? ROLES).some((role) => roles.includes(role));
   return {
     resource: row['resource'],
     id: row['row_id'],
     op: row['op'],
     version: row['version'],
     at: row['at'],
-    href: row['op'] === 'removed' ? null : pathOf(String(row['resource']), String(row['row_id'])),
+    href: isRead ? pathOf(String(row['resource']), String(row['row_id'])) : null,
   };
 };
 
@@ -82,7 +88,7 @@ export function registerChangeRoutes(app: FastifyInstance, house: House): void {
         operationId: 'listChanges',
         summary: "What changed since a place; a technician hears of the own crew's work",
         description:
-          'Call without `since` before a first full read: it answers the place to go on from. Each change names the record, not its content. 410 `changes-gone`: the place is older than what is kept (setting `keeping.changeDays`) or from before a backup was restored; read everything again.',
+          'Call without `since` before a first full read: it answers the place to go on from. Each change names the record, not its content. When a technician changes crew, or a visit another crew, what is no longer theirs comes as `removed` and what now is as `changed`, beside that change and beyond `limit`. 410 `changes-gone`: the place is older than what is kept (setting `keeping.changeDays`) or from before a backup was restored; read everything again.',
         tags: ['changes'],
         querystring: z.strictObject({
           since: z.string().max(100).optional(),
@@ -99,13 +105,12 @@ export function registerChangeRoutes(app: FastifyInstance, house: House): void {
       const inOffice = actor.roles.some((role) => OFFICE.includes(role));
       if (!inOffice && actor.memberId === null) return { items: [], next: since, more: false };
       const after = readPlace(since, await house.stores.changes.life());
-      const rows = await house.stores.changes.since(after, limit + 1, inOffice ? null : actor.memberId);
-      const items = rows.slice(0, limit);
-      const last = items.at(-1);
+      const { rows, more } = await house.stores.changes.since(after, limit, inOffice ? null : actor.memberId);
+      const last = rows.at(-1);
       return {
-        items: items.map(viewChange),
+        items: rows.map((row) => viewChange(row, actor.roles)),
         next: last ? written({ ...after, xact: String(last['xact']), seq: String(last['seq']) }) : since,
-        more: rows.length > limit,
+        more,
       };
     },
   );

@@ -1,69 +1,122 @@
 import type { ChangePlace, ChangeStore } from '../actions/house.js';
 import type { Queryable } from './rowStore.js';
-import { STANDS } from './stopStands.js';
+import { STANDS, TRIED } from './stopStands.js';
+
+/** What stands on an order or its site: table, how it is found, and its key to one of them. */
+const PARTS: readonly { table: string; from: string; at: string; of: 'id' | 'site_id' }[] = [
+  { table: 'work_order', from: 'work_order x', at: 'x.id', of: 'id' },
+  ...['work_order_task', 'precondition', 'attempt', 'promise'].map((table) => ({
+    table,
+    from: `${table} x`,
+    at: 'x.work_order_id',
+    of: 'id' as const,
+  })),
+  { table: 'site', from: 'site x', at: 'x.id', of: 'site_id' },
+  ...['line', 'pit', 'access_point', 'system', 'contact', 'note', 'attachment'].map((table) => ({
+    table,
+    from: `${table} x`,
+    at: 'x.site_id',
+    of: 'site_id' as const,
+  })),
+  ...['inspection', 'clean'].flatMap((table) =>
+    ['line', 'pit'].map((place) => ({
+      table,
+      from: `${table} x JOIN ${place} p ON p.id = x.${place}_id`,
+      at: 'p.site_id',
+      of: 'site_id' as const,
+    })),
+  ),
+];
 
 /**
- * Rows a technician may hear of: the own crew's routes, and everything on the sites of their orders and of the own call-outs. `gone`: what was on
- * a route and is no more, because another took its place or the visit went to another crew; what was tried stays.
+ * Rows a technician may hear of: the own crew's routes, and everything on the sites of their orders and of the own
+ * call-outs. `own_stop`: what is still to be done or was tried; `gone`: what was on a route and is no more, because
+ * another took its place or the visit went to another crew.
  */
 const OWN = `
   WITH own_route AS (
-    SELECT r.id FROM route r JOIN crew_membership m ON m.crew_id = r.crew_id AND m.from_day <= r.day AND (m.to_day IS NULL OR m.to_day > r.day)
+    SELECT r.id, r.state, r.crew_id, r.day FROM route r JOIN crew_membership m ON m.crew_id = r.crew_id AND m.from_day <= r.day AND (m.to_day IS NULL OR m.to_day > r.day)
      WHERE m.member_id = $4 AND r.state IN ('live', 'replaced')),
-  own_order AS (SELECT DISTINCT o.id, o.site_id FROM stop s JOIN work_order o ON o.id = s.work_order_id WHERE s.route_id IN (SELECT id FROM own_route)
+  own_stop AS (
+    SELECT st.route_id, o.id AS order_id, o.site_id FROM own_route r JOIN stop st ON st.route_id = r.id JOIN work_order o ON o.id = st.work_order_id
+     WHERE (r.state = 'live' AND st.live) OR ${TRIED}),
+  own_order AS (
+    SELECT order_id AS id, site_id FROM own_stop
     UNION SELECT o.id, o.site_id FROM call_out c JOIN work_order o ON o.id = c.work_order_id WHERE c.member_id = $4),
   own AS (
     SELECT id FROM own_route
     UNION SELECT s.id FROM stop s WHERE s.route_id IN (SELECT id FROM own_route)
     UNION SELECT p.id FROM route_publication p JOIN crew_membership m ON m.crew_id = p.crew_id AND m.from_day <= p.day AND (m.to_day IS NULL OR m.to_day > p.day) WHERE m.member_id = $4
-    UNION SELECT id FROM own_order
-    UNION SELECT site_id FROM own_order
-    UNION SELECT k.id FROM work_order_task k WHERE k.work_order_id IN (SELECT id FROM own_order)
-    UNION SELECT p.id FROM precondition p WHERE p.work_order_id IN (SELECT id FROM own_order)
-    UNION SELECT a.id FROM attempt a WHERE a.work_order_id IN (SELECT id FROM own_order)
-    UNION SELECT l.id FROM line l WHERE l.site_id IN (SELECT site_id FROM own_order)
-    UNION SELECT p.id FROM pit p WHERE p.site_id IN (SELECT site_id FROM own_order)
-    UNION SELECT a.id FROM access_point a WHERE a.site_id IN (SELECT site_id FROM own_order)
-    UNION SELECT i.id FROM inspection i JOIN line l ON l.id = i.line_id WHERE l.site_id IN (SELECT site_id FROM own_order)
-    UNION SELECT c.id FROM clean c JOIN line l ON l.id = c.line_id WHERE l.site_id IN (SELECT site_id FROM own_order)
-    UNION SELECT i.id FROM inspection i JOIN pit p ON p.id = i.pit_id WHERE p.site_id IN (SELECT site_id FROM own_order)
-    UNION SELECT c.id FROM clean c JOIN pit p ON p.id = c.pit_id WHERE p.site_id IN (SELECT site_id FROM own_order)
-    UNION SELECT y.id FROM system y WHERE y.site_id IN (SELECT site_id FROM own_order)
-    UNION SELECT c.id FROM contact c WHERE c.site_id IN (SELECT site_id FROM own_order)
-    UNION SELECT p.id FROM promise p WHERE p.work_order_id IN (SELECT id FROM own_order)
-    UNION SELECT n.id FROM note n WHERE n.site_id IN (SELECT site_id FROM own_order)
-    UNION SELECT a.id FROM attachment a WHERE a.site_id IN (SELECT site_id FROM own_order)
-    UNION SELECT i.id FROM sync_item i WHERE i.author_id = $4),
+    UNION SELECT id FROM crew_membership WHERE member_id = $4
+    UNION SELECT i.id FROM sync_item i WHERE i.author_id = $4
+    ${PARTS.map(({ from, at, of }) => `UNION SELECT x.id FROM ${from} WHERE ${at} IN (SELECT ${of} FROM own_order)`).join('\n    ')}),
   gone AS (
-    SELECT r.id FROM route r WHERE r.state = 'replaced' AND r.id IN (SELECT id FROM own_route)
-    UNION SELECT st.id FROM stop st JOIN route r ON r.id = st.route_id
-     WHERE r.id IN (SELECT id FROM own_route)
-       AND (r.state = 'replaced'
-            OR NOT ${STANDS}))`;
+    SELECT id FROM own_route WHERE state = 'replaced'
+    UNION SELECT st.id FROM own_route r JOIN stop st ON st.route_id = r.id WHERE r.state = 'replaced' OR NOT ${STANDS})`;
 
 // A sequence number is taken before its transaction commits: read by number alone, a slow transaction's rows
 // would appear behind a reader who is past them. Ordered by transaction, and only below the oldest that still
 // runs, nothing can.
 const VISIBLE = 'xact < pg_snapshot_xmin(pg_current_snapshot())::text::bigint';
 
+/** A change of crew tells of routes from so many days before it, or before the day that it names, on: what a phone may still hold. */
+const DAYS_HELD = 31;
+
+/**
+ * One page of what a technician hears. What a change of crew, a route that came or went, or a stop that went takes out of
+ * view or brings into it did not change itself: it is told beside that change, as it is now, and whole, so that no page
+ * ends within. A site that another stop keeps in view is not told of again.
+ */
+const HEARD = `${OWN},
+  asked AS (
+    SELECT seq, xact, resource, row_id, op, version, at, row_number() OVER (ORDER BY xact, seq) AS n FROM change_log
+     WHERE (xact, seq) > ($1::bigint, $2::bigint) AND ${VISIBLE} AND (op = 'removed' OR row_id IN (SELECT id FROM own))
+     ORDER BY xact, seq LIMIT $3 + 1),
+  page AS (SELECT * FROM asked WHERE n <= $3),
+  by_crew AS (
+    SELECT DISTINCT ON (r.id) p.seq, p.xact, p.at, r.id AS route_id
+      FROM page p JOIN crew_membership m ON m.id = p.row_id AND m.member_id = $4 JOIN route r ON r.crew_id = m.crew_id
+     WHERE p.resource = 'crew_membership' AND r.state = 'live' AND r.day >= LEAST(p.at::date, m.to_day, CASE WHEN m.version = 1 THEN m.from_day END) - ${DAYS_HELD}
+     ORDER BY r.id, p.xact DESC, p.seq DESC),
+  turned AS (
+    SELECT b.seq, b.xact, b.at, s.id, s.route_id, s.work_order_id, true AS whole FROM by_crew b JOIN stop s ON s.route_id = b.route_id
+    UNION ALL SELECT p.seq, p.xact, p.at, s.id, s.route_id, s.work_order_id, false FROM page p JOIN own_route r ON r.id = p.row_id JOIN stop s ON s.route_id = r.id WHERE p.resource = 'route'
+    UNION ALL SELECT p.seq, p.xact, p.at, s.id, s.route_id, s.work_order_id, false FROM page p JOIN gone g ON g.id = p.row_id JOIN stop s ON s.id = p.row_id WHERE p.resource = 'stop'),
+  turned_order AS (
+    SELECT t.seq, t.xact, t.at, o.id, o.site_id,
+           NOT t.whole AND EXISTS (SELECT FROM own_stop y WHERE y.site_id = o.site_id AND y.route_id <> t.route_id) AS kept
+      FROM turned t JOIN work_order o ON o.id = t.work_order_id),
+  beside AS (
+    SELECT seq, xact, at, 'route' AS resource, route_id AS row_id FROM by_crew
+    UNION ALL SELECT seq, xact, at, 'stop', id FROM turned
+    ${PARTS.map(({ table, from, at, of }) => `UNION ALL SELECT t.seq, t.xact, t.at, '${table}', x.id FROM turned_order t JOIN LATERAL (SELECT x.id FROM ${from} WHERE ${at} = t.${of}) x ON true${of === 'site_id' ? ' WHERE NOT t.kept' : ''}`).join('\n    ')}),
+  told AS (
+    SELECT DISTINCT ON (resource, row_id) seq, xact, resource, row_id,
+           CASE WHEN row_id IN (SELECT id FROM own) AND row_id NOT IN (SELECT id FROM gone) THEN 'changed' ELSE 'removed' END AS op,
+           NULL::int AS version, at
+      FROM beside WHERE row_id NOT IN (SELECT row_id FROM page)
+     ORDER BY resource, row_id, xact DESC, seq DESC)
+  SELECT seq::text, xact::text, resource, row_id, op, version, at, (SELECT count(*) > $3 FROM asked) AS more FROM (
+    SELECT seq, xact, resource, row_id,
+           CASE WHEN resource IN ('route', 'stop') AND row_id IN (SELECT id FROM gone) THEN 'removed' ELSE op END AS op, version, at FROM page
+    UNION ALL SELECT * FROM told) heard
+   ORDER BY heard.xact, heard.seq, resource, row_id`;
+
+const ALL = `
+  WITH asked AS (
+    SELECT * FROM change_log WHERE (xact, seq) > ($1::bigint, $2::bigint) AND ${VISIBLE} ORDER BY xact, seq LIMIT $3 + 1)
+  SELECT seq::text, xact::text, resource, row_id, op, version, at, (SELECT count(*) > $3 FROM asked) AS more
+    FROM asked ORDER BY asked.xact, asked.seq LIMIT $3`;
+
 const LIFE = 'SELECT id, gone_xact, gone_seq FROM change_life ORDER BY began_at DESC, id DESC LIMIT 1';
 
 export function makeChangeStore(q: Queryable): ChangeStore {
   return {
     async since(after, limit, memberId) {
-      const own = memberId === null ? '' : OWN;
-      const op =
-        memberId === null
-          ? 'op'
-          : `CASE WHEN resource IN ('route', 'stop') AND row_id IN (SELECT id FROM gone) THEN 'removed' ELSE op END AS op`;
-      const narrowed = memberId === null ? '' : `AND (op = 'removed' OR row_id IN (SELECT id FROM own))`;
-      const { rows } = await q.query(
-        `${own} SELECT seq::text, xact::text, resource, row_id, ${op}, version, at FROM change_log
-          WHERE (xact, seq) > ($1::bigint, $2::bigint) AND ${VISIBLE} ${narrowed}
-          ORDER BY xact, seq LIMIT $3`,
-        memberId === null ? [after.xact, after.seq, limit] : [after.xact, after.seq, limit, memberId],
-      );
-      return rows;
+      const place = [after.xact, after.seq, limit];
+      const { rows } =
+        memberId === null ? await q.query(ALL, place) : await q.query(HEARD, [...place, memberId]);
+      return { rows, more: rows[0]?.['more'] === true };
     },
 
     async now() {

@@ -119,7 +119,9 @@ test('a drill: backed up at work, restored elsewhere, every row and constraint i
   await expect
     .poll(
       async () =>
-        (await house.stores.changes.since(after, 10, null)).map(({ resource, op }) => `${resource} ${op}`),
+        (await house.stores.changes.since(after, 10, null)).rows.map(
+          ({ resource, op }) => `${resource} ${op}`,
+        ),
       { timeout: 30_000 },
     )
     .toEqual(['depot created']);
