@@ -243,7 +243,9 @@ function returnsAmong(visits: DemoVisit[], readings: readonly ReadingRow[]): voi
   );
   const troubled = (visit: DemoVisit, lineId: string): boolean => {
     const row = found.get(`${visit.day} ${lineId}`);
-    return row !== undefined && (row.plugged || (row.occlusion ?? 0) >= TROUBLE_AGAIN);
+    if (row === undefined) return false;
+    // Roots, ice and what fell in are nobody's poor work.
+    return row.plugged ? row.plugCause === 'deposit' : (row.occlusion ?? 0) >= TROUBLE_AGAIN;
   };
   let next = 0;
   for (const visit of visits) {
@@ -265,7 +267,7 @@ function returnsAmong(visits: DemoVisit[], readings: readonly ReadingRow[]): voi
     const first = visits[before];
     if (first === undefined) continue;
     visit.cause = 'return_work';
-    visit.because = `Cleaned on ${first.day}, and it runs slowly again.`;
+    visit.because = `Cleaned ${daysBetween(first.day, visit.day)} days before, and it runs slowly again.`;
     visit.priceBasis = basis;
     visit.priceMinor = basis === 'time_and_material' ? (visit.priceMinor ?? 18_500) : null;
     visit.returnsFor = before;
