@@ -55,7 +55,32 @@ export function makeSyncStore(q: Queryable): SyncStore {
       return row ? { by: String(row['by']), at: String(row['at']) } : null;
     },
 
-    async waitingFor(authorId) {
+    async waitingCount(authorId) {
+      const { rows } = await q.query(
+        `SELECT count(*)::int AS n FROM sync_item WHERE state = 'waiting' AND author_id = $1`,
+        [authorId],
+      );
+      return Number(rows[0]?.['n']);
+    },
+
+    async refuse(ids, problem, at) {
+      await q.query(
+        `UPDATE sync_item SET state = 'refused', problem = $2, waits_for = '{}', settled_at = $3 WHERE id = ANY ($1)`,
+        [ids, JSON.stringify(problem), at],
+      );
+    },
+
+    async waitingFor(authorId, among) {
+      if (among !== null) {
+        const { rows } = await q.query(
+          `WITH own AS (SELECT * FROM sync_item WHERE state = 'waiting' AND author_id = $1 AND (id = ANY ($2) OR waits_for && $3::text[]))
+           SELECT * FROM own UNION ALL
+           SELECT * FROM sync_item WHERE state = 'waiting' AND id NOT IN (SELECT id FROM own)
+              AND work_order_id IN (SELECT work_order_id FROM own WHERE kind IN ('start', 'finish'))`,
+          [authorId, among.ids, among.needs],
+        );
+        return rows;
+      }
       const { rows } = await q.query(
         `SELECT * FROM sync_item WHERE state = 'waiting' AND (author_id = $1 OR work_order_id IN
            (SELECT work_order_id FROM sync_item WHERE state = 'waiting' AND author_id = $1))`,

@@ -7,6 +7,7 @@ import { type Problem, Refused } from '../problems.js';
 import { takeIdFor } from '../takeId.js';
 import { doWork } from './doWork.js';
 import { bringsOf, type Ground, kept, type Need, need, needsOf, openGround } from './needs.js';
+import type { Came } from './syncStore.js';
 import { RESOURCES, recordOf, type SyncWork } from './syncWork.js';
 
 /** An item that is not settled, as its row has it. */
@@ -24,16 +25,43 @@ const pendingOf = (row: Row): Pending => ({
   work: row['work'] as SyncWork,
 });
 
+/** So many of one author's waiting items are all looked at each time; of more only those that what came may concern. */
+const ALL_LOOKED_AT = 100;
+
+/**
+ * Settles what waits of an author and may have its turn now.
+ *
+ * @param came Items that are new, and what others may have waited for.
+ * @returns What others may have waited for.
+ */
+export async function applyWaiting(house: House, stores: Stores, actor: Actor, came: Came): Promise<Need[]> {
+  const isFew = (await stores.sync.waitingCount(authorId(actor))) <= ALL_LOOKED_AT;
+  if (isFew) return (await applyAmong(house, stores, actor, null)).brought;
+  const brought: Need[] = [];
+  // A price is taken as soon as it has come, settled or not.
+  for (let next = came, isFirst = true; ; isFirst = false) {
+    const turn = await applyAmong(house, stores, actor, next);
+    brought.push(...turn.brought);
+    if (turn.brought.length === 0 || !(turn.settledAny || isFirst)) return brought;
+    next = { ids: [], needs: turn.brought };
+  }
+}
+
 /**
  * Settles all waiting items of an author whose turn has come, in the order in which they happened, each in a savepoint
  * of its own; the rest is told what it waits for.
  *
- * @returns What others may have waited for.
+ * @param among Null: all are looked at.
  */
-export async function applyWaiting(house: House, stores: Stores, actor: Actor): Promise<Need[]> {
+async function applyAmong(
+  house: House,
+  stores: Stores,
+  actor: Actor,
+  among: Came | null,
+): Promise<{ brought: Need[]; settledAny: boolean }> {
   const mine = authorId(actor);
   const isMine = ({ row }: Pending) => row['author_id'] === mine;
-  let pending = (await stores.sync.waitingFor(mine)).map(pendingOf).sort(happenedBefore);
+  let pending = (await stores.sync.waitingFor(mine, among)).map(pendingOf).sort(happenedBefore);
   await stores.sync.lockOrders(
     pending.flatMap(({ workOrderId }) => (workOrderId === null ? [] : [workOrderId])),
   );
@@ -43,6 +71,7 @@ export async function applyWaiting(house: House, stores: Stores, actor: Actor): 
   const ground = await openGround(stores, pending.filter(isMine).flatMap(afterOf));
   const accepted: string[] = [];
   const looking = rememberingRoutes(stores);
+  let settledAny = false;
   for (let progressed = true; progressed; ) {
     progressed = false;
     for (const item of pending.filter(isMine)) {
@@ -56,11 +85,12 @@ export async function applyWaiting(house: House, stores: Stores, actor: Actor): 
         brought.push(...bringsOf(item.id, item.work));
       }
       progressed = true;
+      settledAny = true;
     }
   }
   await stores.sync.accept(accepted, house.clock.now().toISOString());
   for (const item of pending.filter(isMine)) await tellWaiting(stores, ground, item, pending);
-  return brought;
+  return { brought, settledAny };
 }
 
 const afterOf = ({ row }: Pending): string[] => row['after_ids'] as string[];
@@ -164,6 +194,7 @@ export async function applyForOthers(house: House, brought: readonly Need[]): Pr
   let news = brought;
   for (let turn = 0; turn < TURNS && news.length > 0; turn++) {
     const authors = await house.stores.sync.authorsWaitingFor(news);
+    const came = news;
     news = [];
     for (const row of authors) {
       const actor: Actor = {
@@ -172,7 +203,12 @@ export async function applyForOthers(house: House, brought: readonly Need[]): Pr
         roles: row['roles'] as Role[],
         memberId: row['member_id'] === null ? null : String(row['member_id']),
       };
-      news = [...news, ...(await house.transact(actor, (stores) => applyWaiting(house, stores, actor)))];
+      news = [
+        ...news,
+        ...(await house.transact(actor, (stores) =>
+          applyWaiting(house, stores, actor, { ids: [], needs: [...came] }),
+        )),
+      ];
     }
   }
 }

@@ -5,7 +5,7 @@ import type { DeviceClock } from '../../domain/work/deviceClock.js';
 import type { House, Stores } from '../house.js';
 import { authorId } from '../mayWorkOn.js';
 import type { Actor, Row } from '../ports.js';
-import { type Problem, Refused } from '../problems.js';
+import { type Problem, Refused, ruleBroken } from '../problems.js';
 import { applyWaiting } from './applySync.js';
 import type { Need } from './needs.js';
 import { orderOf, RESOURCES, recordOf, type SentItem } from './syncWork.js';
@@ -58,7 +58,19 @@ export async function receiveSync(
   const settledBefore = new Set(
     [...known.values()].flatMap((row) => (isSettled(row) ? [String(row['id'])] : [])),
   );
-  const brought = await applyWaiting(house, stores, actor);
+  const waitedBefore = new Set(
+    [...known.values()].flatMap((row) =>
+      row['state'] === 'waiting' && !fresh.has(String(row['id'])) ? [String(row['id'])] : [],
+    ),
+  );
+  const brought = await applyWaiting(house, stores, actor, { ids: [...first.keys()], needs: [] });
+  const isNew = (id: string) => !waitedBefore.has(id);
+  await refuseTooMany(
+    house,
+    stores,
+    actor,
+    [...first.values()].filter(({ id }) => isNew(id)),
+  );
   const now = new Map((await stores.sync.lock([...first.keys()])).map((row) => [String(row['id']), row]));
   const seen = new Set<string>();
   const answers = sent.map((item) => {
@@ -67,6 +79,36 @@ export async function receiveSync(
     return clashing.has(item) ? clashOf(item) : answerOf(item, now.get(item.id) ?? {}, again);
   });
   return { answers, brought };
+}
+
+/** So many items of one author may wait: an app that loses what others rest on is told so before it is in the way. */
+const MOST_WAITING = 1000;
+
+/** Of what came now and must wait, the latest are refused where too many wait. */
+async function refuseTooMany(
+  house: House,
+  stores: Stores,
+  actor: Actor,
+  came: readonly SentItem[],
+): Promise<void> {
+  const waiting = await stores.sync.waitingCount(authorId(actor));
+  if (waiting <= MOST_WAITING) return;
+  const rows = new Map((await stores.sync.lock(came.map(({ id }) => id))).map((row) => [row['id'], row]));
+  const latest = came
+    .filter(({ id }) => rows.get(id)?.['state'] === 'waiting')
+    .sort((a, b) => Date.parse(b.at) - Date.parse(a.at) || (a.id < b.id ? 1 : -1))
+    .slice(0, waiting - MOST_WAITING);
+  const { problem } = ruleBroken(
+    'sync-waiting',
+    '#/after',
+    `${MOST_WAITING} of your items wait already for what has not come (GET /v1/sync-items?state=waiting)`,
+    'send what they wait for, or give them up (POST /v1/sync-items/{id}/withdrawal); then send this again under its id',
+  );
+  await stores.sync.refuse(
+    latest.map(({ id }) => id),
+    problem,
+    house.clock.now().toISOString(),
+  );
 }
 
 /** Of two contents that came with one id in one call, the earlier is taken. */

@@ -1,4 +1,11 @@
 import type { Row } from '../ports.js';
+import type { Problem } from '../problems.js';
+
+/** What may give waiting items their turn: items that are new, and things they may have waited for. */
+export interface Came {
+  ids: readonly string[];
+  needs: readonly string[];
+}
 
 /** Questions about what apps sent. */
 export interface SyncStore {
@@ -17,8 +24,16 @@ export interface SyncStore {
   priceOf(taskId: string): Promise<{ by: string; at: string } | null>;
   /** Locks orders in one order for all callers, so that two never wait for each other. */
   lockOrders(ids: readonly string[]): Promise<void>;
-  /** Waiting items of an author and, for their turn, of the orders these are about. */
-  waitingFor(authorId: string): Promise<Row[]>;
+  /**
+   * Waiting items of an author and, for their turn, of the orders these are about.
+   *
+   * @param among Only those that are among these or wait for one of these; null: all.
+   */
+  waitingFor(authorId: string, among: Came | null): Promise<Row[]>;
+  /** How many items of an author wait. */
+  waitingCount(authorId: string): Promise<number>;
+  /** Refuses waiting items with one problem. */
+  refuse(ids: readonly string[], problem: Problem, at: string): Promise<void>;
   /** An author each with name, key and roles, who has items that wait for one of these. */
   authorsWaitingFor(needs: readonly string[]): Promise<Row[]>;
 }
