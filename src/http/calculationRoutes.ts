@@ -2,6 +2,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { heldPipes } from '../actions/heldPipes.js';
 import type { House } from '../actions/house.js';
+import { ownerSettings } from '../actions/ownerSettings.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import { ROLES } from '../domain/words.js';
 import type { Calculation } from './calculations/calculation.js';
@@ -34,7 +35,13 @@ export function registerCalculationRoutes(app: FastifyInstance, house: House): v
         config: { roles: ROLES },
         schema: { ...common, operationId, summary, response: { 200: answer, ...refusals(415, 422) } },
       },
-      async (request) => compute(request.body as never, unitsOf(request), await heldPipes(house.stores)),
+      async (request) =>
+        compute(
+          request.body as never,
+          unitsOf(request),
+          await heldPipes(house.stores),
+          await ownerSettings(house.stores),
+        ),
     );
     if (!figure) continue;
     app.post(

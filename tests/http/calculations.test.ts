@@ -281,3 +281,22 @@ test.each([
     expect([400, 422], `${path} ${answer.status} ${answer.text.slice(0, 200)}`).toContain(answer.status);
   }
 });
+
+test('the published example of jetting reaches; a pit nobody measured is as large as the owner says', async () => {
+  const { body } = await t.call('owner', { method: 'GET', url: '/docs/json' });
+  const example = body.paths['/v1/calculations/jetting'].post.requestBody.content['application/json'].schema;
+  const question = body.components.schemas[example.$ref.split('/').at(-1)].example;
+  const got = await answer('jetting', question);
+  expect(got.findings.map(({ code }: Json) => code)).not.toContain('does-not-reach');
+  expect(got.findings.map(({ code }: Json) => code)).not.toContain('jets-too-wide');
+  const unknown = { jet: { value: 4, unit: 'gpm' }, inflow: { value: 0, unit: 'gpm' }, minutesNeeded: 1 };
+  expect((await answer('pit-overflow', unknown, 'metric')).freeVolume.value).toBeCloseTo(57, 0);
+  const version = (await t.call('owner', { method: 'GET', url: '/v1/settings' })).body.version;
+  await t.call('owner', {
+    method: 'PATCH',
+    url: '/v1/settings',
+    headers: { 'if-match': `"${version}"` },
+    payload: { pits: { assumedFreeVolumeL: 30 } },
+  });
+  expect((await answer('pit-overflow', unknown, 'metric')).freeVolume.value).toBeCloseTo(30, 6);
+});

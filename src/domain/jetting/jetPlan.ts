@@ -64,7 +64,7 @@ export function planJet(job: JetJob): JetPlanned {
     ...limits.flatMap((limit) =>
       pressureFaults(limit, limit.at === 'pump' ? job.machine.pressureKpa : nozzleKpa),
     ),
-    ...pullFaults(nozzlePullN(job.nozzle, nozzleKpa)),
+    ...pullFaults(nozzlePullN(job.nozzle, nozzleKpa), job.hose),
   ];
   return faults.length > 0
     ? { ok: false, faults }
@@ -120,9 +120,20 @@ function machineFaults(pumpKpa: number, nozzleKpa: number, lossKpa: number): Fin
   ];
 }
 
-/** A pull of none leaves the hose where it stands, one below none throws the nozzle out at the crew. */
-function pullFaults(pullN: number): Finding[] {
-  if (pullN > 0) return [];
+/** The nozzle must at least drag its first metre of hose; one that pushes back comes out at the crew. */
+const LEAST_PULLED_M = 1;
+
+function pullFaults(pullN: number, hose: Hose): Finding[] {
+  const leastN = LEAST_PULLED_M * hose.weightNPerM * hose.drag;
+  if (pullN >= leastN) return [];
+  if (pullN > 0)
+    return [
+      {
+        code: 'no-pull',
+        facts: { pullN, leastN },
+        text: `the rear jets pull with ${pullN.toFixed(1)} N and do not move even the first metre of hose (${leastN.toFixed(1)} N): jets turned further back, or narrower ones`,
+      },
+    ];
   return [
     {
       code: 'no-pull',
@@ -131,6 +142,9 @@ function pullFaults(pullN: number): Finding[] {
     },
   ];
 }
+
+/** Jets that make less of the machine's pressure than this are too wide for it. Common practice, no source. */
+const WIDE_JETS_SHARE = 0.5;
 
 /** Rounding of a unit converted twice. */
 const ROUNDING = 1 + 1e-9;
@@ -155,6 +169,10 @@ function findings(
   if (reachM < lengthM) {
     const text = `the pull takes the hose ${reachM.toFixed(0)} m of ${lengthM.toFixed(0)} m: open from the other end, or add a cleanout`;
     found.push({ code: 'does-not-reach', facts: { reachM, lengthM }, text });
+  }
+  if (!(perforated ?? true) && nozzleKpa < WIDE_JETS_SHARE * job.machine.pressureKpa) {
+    const text = `at this flow the jets make ${bar(nozzleKpa)} bar of the machine's ${bar(job.machine.pressureKpa)}: narrower ones pull harder and reach farther, within the limit`;
+    found.push({ code: 'jets-too-wide', facts: { nozzleKpa, machineKpa: job.machine.pressureKpa }, text });
   }
   if (passes > MOST_PASSES) {
     const text = `${passes} passes: more than a jet is expected to do, plan the next rung`;

@@ -3,6 +3,7 @@ import { ruleBroken } from '../../actions/problems.js';
 import type { Basis } from '../../domain/hydraulics/formulas.js';
 import type { PipeChanges } from '../../domain/hydraulics/pipes.js';
 import type { UnitSystem } from '../../domain/units/quantity.js';
+import type { OwnerSettings } from '../../domain/work/settings.js';
 import { reason } from '../shapes.js';
 
 /** A question with its answer and nothing kept: what an app on site asks. */
@@ -13,7 +14,12 @@ export interface Calculation {
   body: z.ZodType;
   answer: z.ZodType;
   /** @throws {Refused} `rule-broken`, naming the field. */
-  compute: (body: never, units: UnitSystem, pipes: PipeChanges) => Record<string, unknown>;
+  compute: (
+    body: never,
+    units: UnitSystem,
+    pipes: PipeChanges,
+    settings: OwnerSettings,
+  ) => Record<string, unknown>;
   /** The answer as a picture (SVG), where one says it better. */
   figure?: {
     operationId: string;

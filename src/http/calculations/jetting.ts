@@ -68,7 +68,7 @@ const body = z
         condition: 'sound',
         perforated: false,
         bore: { value: 4, unit: 'in' },
-        length: { value: 60, unit: 'ft' },
+        length: { value: 55, unit: 'ft' },
         bends: [{ at: { value: 20, unit: 'ft' }, degrees: 45 }],
       },
       occlusion: 0.45,
@@ -76,7 +76,7 @@ const body = z
       machine: { pressure: { value: 1500, unit: 'psi' }, flow: { value: 4, unit: 'gpm' } },
       hose: { length: { value: 150, unit: 'ft' }, bore: '3/4' },
       nozzle: {
-        rear: { count: 4, bore: { value: 1.1, unit: 'mm' }, angleFromAxis: 20 },
+        rear: { count: 4, bore: { value: 0.8, unit: 'mm' }, angleFromAxis: 20 },
         diameter: { value: 1, unit: 'in' },
         rigidLength: { value: 6.5, unit: 'in' },
       },

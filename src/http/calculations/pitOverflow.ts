@@ -1,9 +1,10 @@
 import { z } from 'zod';
+import type { PipeChanges } from '../../domain/hydraulics/pipes.js';
 import { litresPerMm } from '../../domain/hydraulics/pitCycle.js';
 import { pitOverflow as overflowOf } from '../../domain/jetting/pitOverflow.js';
 import { JETTING_RULES } from '../../domain/jetting/rules.js';
 import type { UnitSystem } from '../../domain/units/quantity.js';
-import { DEFAULT_SETTINGS } from '../../domain/work/settings.js';
+import type { OwnerSettings } from '../../domain/work/settings.js';
 import { reason } from '../shapes.js';
 import { amount, amountOrNone, answered, out, stored, storedOrNull } from './amounts.js';
 import { type Assumption, assumed, assumptions, basisOf, type Calculation, sources } from './calculation.js';
@@ -50,13 +51,20 @@ const answer = z
   })
   .meta({ id: 'PitOverflowAnswer' });
 
-function freeVolume(pit: z.infer<typeof body>['pit']): { litres: number; assumptions: Assumption[] } {
+function freeVolume(
+  pit: z.infer<typeof body>['pit'],
+  { pits }: Pick<OwnerSettings, 'pits'>,
+): { litres: number; assumptions: Assumption[] } {
   if (pit === undefined) {
-    const litres = DEFAULT_SETTINGS.pits.assumedFreeVolumeL;
+    const litres = pits.assumedFreeVolumeL;
     return {
       litres,
       assumptions: [
-        assumed('pit/freeVolume', litres, `${litres} L free: the low end of a sump about 2 ft wide`),
+        assumed(
+          'pit/freeVolume',
+          litres,
+          `${litres} L free: the setting pits.assumedFreeVolumeL, by default the low end of a sump about 2 ft wide`,
+        ),
       ],
     };
   }
@@ -67,8 +75,8 @@ function freeVolume(pit: z.infer<typeof body>['pit']): { litres: number; assumpt
   };
 }
 
-function compute(raw: z.infer<typeof body>, units: UnitSystem) {
-  const { litres, assumptions } = freeVolume(raw.pit);
+function compute(raw: z.infer<typeof body>, units: UnitSystem, _pipes: PipeChanges, settings: OwnerSettings) {
+  const { litres, assumptions } = freeVolume(raw.pit, settings);
   const result = overflowOf({
     freeVolumeL: litres,
     jetLps: stored(raw.jet, 'flow'),

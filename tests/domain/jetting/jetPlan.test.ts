@@ -121,3 +121,21 @@ test('front jets that push back as hard as the rear jets pull are refused', () =
   const flowLps = nozzleFlowLps(nozzle, 1000);
   expect(faults({ nozzle, machine: { pressureKpa: 8000, flowLps } })).toContain('no-pull');
 });
+
+test('rear jets that do not move the first metre of hose are no plan', () => {
+  const across = { ...NOZZLE, rear: { ...NOZZLE.rear, angleFromAxisDeg: 90 } };
+  expect(faults({ nozzle: across })).toEqual(['no-pull']);
+  // At 4 gpm four jets of 1.1 mm make some 24 bar; at 89 degrees they pull with a hundredth of that thrust.
+  const nearly = { ...NOZZLE, rear: { ...NOZZLE.rear, angleFromAxisDeg: 89 } };
+  expect(faults({ nozzle: nearly, hose: { ...JOB.hose, weightNPerM: 12 } })).toEqual(['no-pull']);
+});
+
+test('jets that make less than half of the machine’s pressure are too wide for it', () => {
+  const wide = plan({ machine: { pressureKpa: 1500 * PSI, flowLps: 0.2524 } });
+  expect(wide.findings.map(({ code }) => code)).toContain('jets-too-wide');
+  const narrow = plan({
+    machine: { pressureKpa: 1500 * PSI, flowLps: 0.2524 },
+    nozzle: { ...NOZZLE, rear: { ...NOZZLE.rear, boreMm: 0.85 } },
+  });
+  expect(narrow.findings).toEqual([]);
+});
