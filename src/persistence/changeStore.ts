@@ -76,7 +76,7 @@ const HEARD = `${OWN},
   by_crew AS (
     SELECT DISTINCT ON (r.id) p.seq, p.xact, p.at, r.id AS route_id
       FROM page p JOIN crew_membership m ON m.id = p.row_id AND m.member_id = $4 JOIN route r ON r.crew_id = m.crew_id
-     WHERE p.resource = 'crew_membership' AND r.state = 'live' AND r.day >= LEAST(p.at::date, m.to_day, CASE WHEN m.version = 1 THEN m.from_day END) - ${DAYS_HELD}
+     WHERE p.resource = 'crew_membership' AND r.state = 'live' AND (p.op <> 'created' OR r.id IN (SELECT id FROM own_route)) AND r.day >= LEAST(p.at::date, m.to_day, CASE WHEN m.version = 1 THEN m.from_day END) - ${DAYS_HELD}
      ORDER BY r.id, p.xact DESC, p.seq DESC),
   turned AS (
     SELECT b.seq, b.xact, b.at, s.id, s.route_id, s.work_order_id, true AS whole FROM by_crew b JOIN stop s ON s.route_id = b.route_id

@@ -3,7 +3,7 @@ import { beforeAll, expect, test } from 'vitest';
 import { type RoutedHouse, routedHouse } from '../setup/routedHouse.js';
 import type { Json } from '../setup/testHouse.js';
 
-const [TODAY, TOMORROW] = ['2026-10-01', '2026-10-02'];
+const [YESTERDAY, TODAY, TOMORROW] = ['2026-09-30', '2026-10-01', '2026-10-02'];
 let t: RoutedHouse;
 /** Tern leaves Heron for Kestrel; Falk stays with Heron. */
 let keys: { tern: string; falk: string };
@@ -13,6 +13,7 @@ const [kestrel, kestrelRoute, kestrelPlan, falk] = Array.from({ length: 4 }, () 
   string,
   string,
 ];
+const kestrelYesterday = randomUUID();
 const contacts = { own: randomUUID(), foreign: randomUUID() };
 let membership: Json;
 
@@ -30,6 +31,13 @@ beforeAll(async () => {
   });
   await layPlan(kestrelPlan, 'accepted', TOMORROW);
   await layRoute(kestrelRoute, kestrelPlan, kestrel, TOMORROW, true);
+  await rows.insert('route', {
+    id: kestrelYesterday,
+    plan_id: kestrelPlan,
+    crew_id: kestrel,
+    day: YESTERDAY,
+    state: 'live',
+  });
   for (const of of ['own', 'foreign'] as const)
     await rows.insert('contact', {
       id: contacts[of],
@@ -139,7 +147,9 @@ test('who joins a crew hears of its routes and all on their sites, and may read 
   const { siteId, lineId, pitId, systemId } = t.foreign;
   const theirs = [kestrelRoute, t.foreignOrderId, siteId, lineId, pitId, systemId, contacts.foreign];
   expect(opsOf(items, ...theirs)).toEqual(theirs.map(() => ['changed']));
-  expect(opsOf(items, t.routeId, t.own.siteId)).toEqual([[], []]);
+  // Nothing of what was before their time, nor of what is theirs no more already.
+  expect(opsOf(items, kestrelYesterday, t.routeId, t.own.siteId)).toEqual([[], [], []]);
+  expect(items.map(({ op }) => op)).not.toContain('removed');
   for (const { href } of items.filter((each) => each.href !== null))
     expect((await t.as(keys.tern, 'GET', href)).status, href).toBe(200);
 });
