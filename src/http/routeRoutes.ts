@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { onTheClock } from '../actions/desk/onTheClock.js';
 import type { House } from '../actions/house.js';
 import type { Row } from '../actions/ports.js';
 import { Refused } from '../actions/problems.js';
@@ -54,7 +55,7 @@ export function registerRouteRoutes(app: FastifyInstance, house: House): void {
           return { items: [], totals: totalsOf([], inOffice), gone: [] };
         crewId = own;
       }
-      const routes = await stores.answers.routes(asked.day, crewId);
+      const routes = await onTheClock(house, stores, await stores.answers.routes(asked.day, crewId));
       return {
         items: routes.map((route) => viewRoute(route, asked.units ?? house.units, inOffice)),
         totals: totalsOf(routes, inOffice),
@@ -125,5 +126,6 @@ export async function routeAsked(house: House, request: FastifyRequest): Promise
       : null;
   if (!route || !(inOffice || own === route['crew_id']))
     throw new Refused({ code: 'not-found', resource: 'route', id });
-  return route;
+  const [told] = await onTheClock(house, house.stores, [route]);
+  return told ?? route;
 }

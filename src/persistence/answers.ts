@@ -1,6 +1,7 @@
 import type { AnswerStore } from '../actions/house.js';
 import type { Row } from '../actions/ports.js';
 import { CREW_DAY } from './crewDay.js';
+import { PROMISE } from './deskStore.js';
 import { LOCATE_TICKET, WAITS_FOR } from './locateTicketOf.js';
 import { CALLED, FIRST_NIGHT } from './nightBooks.js';
 import { PLACE_CAUTIONS } from './placeCautions.js';
@@ -36,8 +37,7 @@ const stopsOf = (from: string, rest: string): string => `
          (SELECT jsonb_build_object('receiver', w.receiver, 'place', w.place, 'permitRef', w.permit_ref, 'sludgeTo', w.sludge_to, 'assumed', w.assumed) FROM water_record w
            WHERE w.work_order_id = o.id AND w.phase = 'planned' AND NOT EXISTS (SELECT FROM precondition q WHERE q.work_order_id = o.id AND q.kind = 'discharge_plan' AND q.state = 'open')
            ORDER BY w.at DESC, w.id DESC LIMIT 1) AS water_plan,
-         (SELECT jsonb_build_object('day', p.day, 'from', p.from_time, 'to', p.to_time) FROM promise p
-           WHERE p.work_order_id = o.id AND p.ended_at IS NULL ORDER BY p.told_at DESC LIMIT 1) AS promise,
+         ${PROMISE} AS promise,
          coalesce((SELECT jsonb_agg(to_jsonb(c) ORDER BY c.role, c.name) FROM (${siteContacts('s.id', { phonable: false })}) c), '[]') AS contacts,
          coalesce((SELECT jsonb_agg(jsonb_build_object('id', a.id, 'kind', a.kind, 'place', a.place, 'distance_m', a.distance_m, 'distanceFrom', a.distance_from, 'unconfirmed', a.unconfirmed, 'lineId', a.line_id, 'pitId', a.pit_id, 'kitCanEnter', a.kit_can_enter, 'direction', a.direction, 'note', a.note) ORDER BY a.kind, a.place)
             FROM access_point a WHERE a.site_id = s.id AND a.archived_on IS NULL), '[]') AS access_points,

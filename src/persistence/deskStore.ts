@@ -35,10 +35,15 @@ const ROUTES = `
         FROM stop st JOIN work_order o ON o.id = st.work_order_id WHERE st.route_id = r.id AND (st.live OR ${TRIED})) n ON true
    WHERE r.state = 'live' AND r.day BETWEEN $1 AND $2 ORDER BY r.day, c.name, r.id`;
 
+/** What the client of an order `o` was told last and is still promised. */
+export const PROMISE = `
+  (SELECT jsonb_build_object('id', p.id, 'day', p.day, 'from', p.from_time, 'to', p.to_time) FROM promise p
+    WHERE p.work_order_id = o.id AND p.ended_at IS NULL ORDER BY p.told_at DESC LIMIT 1)`;
+
 const AHEAD = `
   SELECT r.id AS route_id, r.day, c.id AS crew_id, c.name AS crew_name, ${CREW_DAY} AS crew_day, r.published_at IS NOT NULL AS published,
          (SELECT coalesce(jsonb_agg(jsonb_build_object('workOrderId', o.id, 'number', o.number, 'address', s.address, 'startsAt', st.starts_at, 'kit', o.kit, 'people', o.people,
-                   'waitsFor', ${WAITS_FOR}, 'ticket', ${LOCATE_TICKET},
+                   'waitsFor', ${WAITS_FOR}, 'ticket', ${LOCATE_TICKET}, 'promise', ${PROMISE},
                    'tasks', (SELECT coalesce(jsonb_agg(jsonb_build_object('kind', k.kind, 'lineKind', l.kind) ORDER BY k.position), '[]')
                                FROM work_order_task k LEFT JOIN line l ON l.id = k.line_id WHERE k.work_order_id = o.id AND k.result IS NULL)) ORDER BY st.position), '[]')
             FROM stop st JOIN work_order o ON o.id = st.work_order_id JOIN site s ON s.id = o.site_id

@@ -2,8 +2,10 @@ import type { IsoDate } from '../../domain/calendar/isoDate.js';
 import type { CrewDayFacts } from '../../domain/work/crewDayFacts.js';
 import { type Hindrance, hindrancesOf, type PlannedNeeds } from '../../domain/work/hindrances.js';
 import { openHindrances, type PlannedGround } from '../../domain/work/openHindrances.js';
+import { brokenPromise, type ToldVisit } from '../../domain/work/promiseKept.js';
 import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
+import { onTheClock } from './onTheClock.js';
 
 /** A visit that stands on a route and can no longer be done there. */
 export interface HinderedVisit {
@@ -21,6 +23,7 @@ export interface HinderedVisit {
 }
 
 interface AheadVisit extends PlannedNeeds, PlannedGround {
+  promise: ToldVisit | null;
   workOrderId: string;
   number: number;
   address: string;
@@ -28,9 +31,10 @@ interface AheadVisit extends PlannedNeeds, PlannedGround {
 
 /**
  * Visits ahead, from today on, that cannot be done where they stand: a season closed, kit out of service, too few
- * people, nobody at work, a precondition open again, a dig outside the life of its locate ticket.
+ * people, nobody at work, rest after a call-out, a precondition open again, a dig outside the life of its locate ticket,
+ * a promise that the route breaks.
  *
- * @param recordId Only what this absence, closed season, holiday or ticket is a cause of.
+ * @param recordId Only what this absence, call-out, closed season, holiday, promise or ticket is a cause of.
  */
 export async function hinderedVisits(
   house: House,
@@ -42,7 +46,8 @@ export async function hinderedVisits(
   const today = house.zone.dayOf(house.clock.now());
   const from = fromDay < today ? today : fromDay;
   if (toDay < from) return [];
-  return (await stores.desk.ahead(from, toDay)).flatMap((route) => hinderedOn(route, recordId));
+  const routes = await onTheClock(house, stores, await stores.desk.ahead(from, toDay));
+  return routes.flatMap((route) => hinderedOn(route, recordId));
 }
 
 function hinderedOn(route: Row, recordId: string | undefined): HinderedVisit[] {
@@ -51,6 +56,7 @@ function hinderedOn(route: Row, recordId: string | undefined): HinderedVisit[] {
     const reasons = [
       ...hindrancesOf(route['crew_day'] as CrewDayFacts, visit, day),
       ...openHindrances(visit, day),
+      ...promiseHindrances(route, visit),
     ].filter(({ facts }) => recordId === undefined || facts.recordIds.includes(recordId));
     if (reasons.length === 0) return [];
     return {
@@ -68,6 +74,16 @@ function hinderedOn(route: Row, recordId: string | undefined): HinderedVisit[] {
   });
 }
 
+const promiseHindrances = (route: Row, visit: { promise: ToldVisit | null; startsAt: string }): Hindrance[] =>
+  brokenPromise(
+    visit.promise,
+    {
+      day: String(route['day']),
+      seconds: (Date.parse(visit.startsAt) - Date.parse(String(route['midnight_at']))) / 1000,
+    },
+    String(route['crew_name']),
+  );
+
 /** The same of some orders alone, on whatever day they stand. */
 export async function hinderedOrders(
   house: House,
@@ -81,7 +97,7 @@ export async function hinderedOrders(
 
 const LAST_DAY = '9999-12-31';
 
-/** The same for a stop of a route as its crew reads it; nothing of what is done or under way. */
+/** The same for a stop of a route (`onTheClock`) as its crew reads it; nothing of what is done or under way. */
 export function stopHindrances(route: Row, stop: Row): Hindrance[] {
   const isAhead = stop['order_state'] === 'wanted' || stop['order_state'] === 'placed';
   if (!isAhead || stop['live'] !== true || route['closed_at'] !== null) return [];
@@ -91,11 +107,13 @@ export function stopHindrances(route: Row, stop: Row): Hindrance[] {
       kind: task['kind'],
       lineKind: (task['line'] as Row | null)?.['kind'] ?? null,
     })) as PlannedNeeds['tasks'];
-  const visit = { kit: stop['kit'] as PlannedNeeds['kit'], people: Number(stop['people']), tasks };
+  const startsAt = String(stop['starts_at']);
+  const visit = { startsAt, kit: stop['kit'] as PlannedNeeds['kit'], people: Number(stop['people']), tasks };
   const day = String(route['day']);
   return [
     ...hindrancesOf(route['crew_day'] as CrewDayFacts, visit, day),
     ...openHindrances(groundOf(stop), day),
+    ...promiseHindrances(route, { startsAt, promise: stop['promise'] as ToldVisit | null }),
   ];
 }
 

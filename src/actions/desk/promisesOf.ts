@@ -1,6 +1,7 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import { standingOfPromise } from '../../domain/work/promiseKept.js';
 import type { House, Stores } from '../house.js';
-import { absencesOf, holidayOn, secondsOf } from '../plans/books.js';
+import { absencesOf, holidayOn } from '../plans/books.js';
 import type { Row } from '../ports.js';
 import { openShiftBooks, type ShiftBooks, workedShift } from './crewShifts.js';
 
@@ -52,11 +53,15 @@ function standingOf(house: House, row: Row): PromiseStanding {
   const at = row['came_at'] ?? row['planned_at'];
   if (at === null || (row['planned_day'] === null && row['came_at'] === null)) return 'nowhere';
   const instant = new Date(String(at));
-  const day = String(row['day']);
-  if (house.zone.dayOf(instant) !== day) return 'other_day';
+  const day = house.zone.dayOf(instant);
+  const told = {
+    day: String(row['day']),
+    from: row['from_time'] as string | null,
+    to: row['to_time'] as string | null,
+  };
   const seconds = (instant.getTime() - house.zone.instantOf(day, 0).getTime()) / 1000;
-  if (row['from_time'] !== null && seconds < secondsOf(String(row['from_time']))) return 'early';
-  if (row['to_time'] !== null && seconds > secondsOf(String(row['to_time']))) return 'late';
+  const standing = standingOfPromise(told, { day, seconds });
+  if (standing !== 'kept') return standing;
   return row['came_at'] === null ? 'planned' : 'kept';
 }
 

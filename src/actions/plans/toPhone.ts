@@ -1,7 +1,8 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import { standingOfPromise } from '../../domain/work/promiseKept.js';
 import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
-import { holidayOn, secondsOf } from './books.js';
+import { holidayOn } from './books.js';
 import { byText, callerContact, instantText, rankOf } from './calls.js';
 import type { Promised } from './orderAsks.js';
 import type { Question } from './problem.js';
@@ -143,9 +144,6 @@ function whyBroken(
   return place ? 'moved' : 'not placed';
 }
 
-function isKept(promise: Promised, place: PlannedPlace | undefined): boolean {
-  if (!place || place.day !== promise.day) return false;
-  const from = promise.from === null ? -Infinity : secondsOf(promise.from);
-  const to = promise.to === null ? Infinity : secondsOf(promise.to);
-  return place.startSeconds >= from && place.startSeconds <= to;
-}
+const isKept = (promise: Promised, place: PlannedPlace | undefined): boolean =>
+  place !== undefined &&
+  standingOfPromise(promise, { day: place.day, seconds: place.startSeconds }) === 'kept';

@@ -10,9 +10,19 @@ export interface CrewDayFacts {
   /** On which no crew works; null: none. */
   holiday: { id: string; name: string } | null;
   away: readonly CrewAbsence[];
+  /** Somebody of it was called out and rests into the shift: nobody starts before; null: nobody. */
+  rest: CrewRest | null;
   /** The crew's own, and what any crew of its depot may fetch. */
   kit: readonly CarriedKit[];
   seasons: readonly (ClosedSeason & { id: string; reason: string })[];
+}
+
+export interface CrewRest {
+  /** The call-outs. */
+  recordIds: string[];
+  untilAt: string;
+  /** Who rests, to be phoned, and until when: "until 13:00: Tern (555 0170)". */
+  text: string;
 }
 
 export interface CrewAbsence {

@@ -5,6 +5,7 @@ import { type CrewDayFacts, kitOf } from './crewDayFacts.js';
 
 /** A planned visit, as far as it hangs on day and crew. */
 export interface PlannedNeeds {
+  startsAt: string;
   kit: readonly KitKind[];
   people: number;
   tasks: readonly SeasonTask[];
@@ -18,9 +19,11 @@ export interface Hindrance {
     | 'kit_missing'
     | 'too_few_people'
     | 'crew_away'
+    | 'crew_rests'
+    | 'promise_broken'
     | 'precondition_open'
     | 'outside_ticket';
-  /** `recordIds`: the absences, closed season, holiday or locate ticket that are the cause. */
+  /** `recordIds`: the absences, call-outs, closed season, holiday, promise or locate ticket that are the cause. */
   facts: { recordIds: string[] } & Record<string, unknown>;
   text: string;
 }
@@ -30,6 +33,7 @@ export function hindrancesOf(crew: CrewDayFacts, visit: PlannedNeeds, day: IsoDa
   const away = awayBecause(crew);
   return [
     ...(away === null ? tooFew(crew, visit) : [away]),
+    ...resting(crew, visit),
     ...closedTo(crew, visit, day),
     ...visit.kit.flatMap((kind) => withoutKit(crew, kind)),
   ];
@@ -63,6 +67,18 @@ function tooFew(crew: CrewDayFacts, { people: needed }: PlannedNeeds): Hindrance
     { code: 'too_few_people', facts: { recordIds: crew.away.map(({ id }) => id), needed, there }, text },
   ];
 }
+
+/** Rest after a call-out runs into the day: what stands before its end waits. */
+const resting = ({ crewName, rest }: CrewDayFacts, { startsAt }: PlannedNeeds): Hindrance[] =>
+  rest === null || Date.parse(startsAt) >= Date.parse(rest.untilAt)
+    ? []
+    : [
+        {
+          code: 'crew_rests',
+          facts: { recordIds: rest.recordIds, restsUntil: rest.untilAt },
+          text: `${crewName} rests after a call-out ${rest.text}`,
+        },
+      ];
 
 const closedTo = (crew: CrewDayFacts, { tasks }: PlannedNeeds, day: IsoDate): Hindrance[] =>
   crew.seasons

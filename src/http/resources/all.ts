@@ -3,7 +3,7 @@ import { hinderedVisits } from '../../actions/desk/hinderedVisits.js';
 import type { Row } from '../../actions/ports.js';
 import { heedOutlet } from '../../actions/workLife/dischargePlans.js';
 import { heedDecision } from '../../actions/workLife/refusedWork.js';
-import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import { addDays, type IsoDate } from '../../domain/calendar/isoDate.js';
 import {
   ACCESS,
   ACCESS_POINT_KINDS,
@@ -621,6 +621,11 @@ const callOuts: Resource = {
   filters: ['memberId', 'workOrderId', 'calledAt'],
   sorts: ['calledAt'],
   check: async (_stores, row, _old, today) => refuseDaysAhead(row, today),
+  // Rest runs into the next shift, three days on at the most.
+  tells: hinderedBy((row) => {
+    const day = String(row['called_at']).slice(0, 10);
+    return [day, addDays(day, 3)];
+  }),
 };
 
 const closedSeasons: Resource = {
@@ -770,6 +775,8 @@ const promises: Resource = {
   filters: ['workOrderId', 'day'],
   sorts: ['day'],
   check: refusePromise,
+  // Wherever it stands: also on another day than the one told.
+  tells: hinderedBy(() => ['0001-01-01', '9999-12-31']),
 };
 
 /** In an order in which each refers only to those before it: so that exported lists can be brought in one by one. */

@@ -19,11 +19,13 @@ const crew = (own: Partial<CrewDayFacts> = {}): CrewDayFacts => ({
   people: 2,
   holiday: null,
   away: [],
+  rest: null,
   kit: [jetter],
   seasons: [],
   ...own,
 });
 const visit = (own: Partial<PlannedNeeds> = {}): PlannedNeeds => ({
+  startsAt: '2026-10-01T13:00:00Z',
   kit: ['jetter'],
   people: 2,
   tasks: [{ kind: 'jet', lineKind: 'yard_drain' }],
@@ -84,4 +86,12 @@ test('too few people, a member counted once; a crew away; a holiday', () => {
   expect(said(crew({ holiday: { id: 'h', name: 'Quay Day' } }))).toEqual([
     ['crew_away', ['h'], 'Heron does not work that day: Quay Day'],
   ]);
+});
+
+test('rest after a call-out holds what stands before its end, and nothing after it', () => {
+  const rest = { recordIds: ['c'], untilAt: '2026-10-01T18:00:00Z', text: 'until 13:00: Tern (555 0170)' };
+  expect(said(crew({ rest }))).toEqual([
+    ['crew_rests', ['c'], 'Heron rests after a call-out until 13:00: Tern (555 0170)'],
+  ]);
+  expect(said(crew({ rest }), visit({ startsAt: '2026-10-01T18:00:00Z' }))).toEqual([]);
 });

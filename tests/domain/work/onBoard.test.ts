@@ -18,6 +18,7 @@ const crew = (...kit: CarriedKit[]): CrewDayFacts => ({
   people: 2,
   holiday: null,
   away: [],
+  rest: null,
   kit,
   seasons: [],
 });
