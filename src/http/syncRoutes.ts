@@ -8,14 +8,16 @@ import { type Problem, Refused } from '../actions/problems.js';
 import { applyForOthers } from '../actions/sync/applySync.js';
 import { type Need, need } from '../actions/sync/needs.js';
 import { type ItemAnswer, receiveSync } from '../actions/sync/receiveSync.js';
-import type { SentItem } from '../actions/sync/syncWork.js';
+import type { SentItem, UnreadItem } from '../actions/sync/syncWork.js';
+import { fingerprint } from '../actions/takeId.js';
 import { type Role, SYNC_KINDS, SYNC_STATES, type SyncKind } from '../domain/words.js';
-import { clockInWords, deviceClock } from '../domain/work/deviceClock.js';
+import { byOurClock, clockInWords, deviceClock } from '../domain/work/deviceClock.js';
+import { waitsInWords } from '../domain/work/waitsInWords.js';
 import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { type ProblemBody, problemBody, shapeProblem } from './problemAnswers.js';
 import { snake } from './resource.js';
 import { pathOf } from './resourcePaths.js';
-import { id, refusals, text } from './shapes.js';
+import { id, instant, refusals, text } from './shapes.js';
 import { keptItem, sentItem, syncAnswer, syncBody, syncEnvelope, syncItem } from './syncShapes.js';
 import { write } from './writes.js';
 
@@ -47,13 +49,14 @@ export function registerSyncRoutes(app: FastifyInstance, house: House): void {
       const clock = deviceClock(Date.parse(body.sentAt), now.getTime());
       const read = body.items.map((content) => readItem(content, clock));
       const sent = read.flatMap((item) => (item.sent ? [item.sent] : []));
+      const unread = read.flatMap((item) => (item.malformed?.kept ? [item.malformed.kept] : []));
       return write(house, request, reply, async (stores) => {
-        const { answers, brought } = await receiveSync(house, stores, request.actor, sent, clock);
+        const { answers, brought } = await receiveSync(house, stores, request.actor, { sent, unread, clock });
         let next = 0;
         const items = read.map((item) =>
           item.sent
             ? viewAnswer(answers[next++] as ItemAnswer, item.sent)
-            : { ...item.malformed, ...NOTHING },
+            : { ...item.malformed.answer, ...NOTHING },
         );
         return {
           status: 200,
@@ -173,12 +176,11 @@ export async function settleForOthers(
 }
 
 interface Malformed {
-  id: string | null;
-  kind: SyncKind | null;
-  outcome: 'refused';
-  problem: ProblemBody;
+  answer: { id: string | null; kind: SyncKind | null; outcome: 'refused'; problem: ProblemBody };
+  /** Null: without an id and a kind nothing can be kept by them. */
+  kept: UnreadItem | null;
 }
-const NOTHING = { waitsFor: [], href: null };
+const NOTHING = { waitsFor: [], text: null, href: null };
 
 function readItem(
   content: unknown,
@@ -186,17 +188,36 @@ function readItem(
 ): { sent: SentItem; malformed?: never } | { sent?: never; malformed: Malformed } {
   const parsed = syncItem.safeParse(content);
   if (parsed.success) return { sent: sentItem(parsed.data, content as object, clock) };
-  const given = z.object({ id: id.nullable().catch(null), kind: z.enum(SYNC_KINDS).nullable().catch(null) });
-  const known = given.safeParse(content);
+  const known = readable.safeParse(content).data ?? NOTHING_READ;
+  const problem = shapeProblem(parsed.error.issues, content);
+  const { id: itemId, kind, at, workOrderId } = known;
   return {
     malformed: {
-      id: known.data?.id ?? null,
-      kind: known.data?.kind ?? null,
-      outcome: 'refused',
-      problem: shapeProblem(parsed.error.issues, content),
+      answer: { id: itemId, kind, outcome: 'refused', problem },
+      kept:
+        itemId === null || kind === null
+          ? null
+          : {
+              id: itemId,
+              kind,
+              at: at === null ? null : byOurClock(at, clock),
+              workOrderId,
+              content: content as object,
+              fingerprint: fingerprint('unread', content),
+              problem: { code: 'bad-body', faults: problem.errors ?? [] },
+            },
     },
   };
 }
+
+/** What can be read of an item that is not right. */
+const readable = z.object({
+  id: id.nullable().catch(null),
+  kind: z.enum(SYNC_KINDS).nullable().catch(null),
+  at: instant.nullable().catch(null),
+  workOrderId: id.nullable().catch(null),
+});
+const NOTHING_READ = { id: null, kind: null, at: null, workOrderId: null };
 
 /** The one `at` of an item has a name of its own in each action. */
 const TIMES =
@@ -217,6 +238,7 @@ const viewAnswer = (answer: ItemAnswer, { work }: SentItem) => ({
   kind: work.kind,
   outcome: answer.state === 'accepted' && answer.again ? 'same' : answer.state,
   waitsFor: answer.waitsFor,
+  text: waitsInWords(answer.waitsFor),
   problem: answer.problem === null ? null : itemProblem(answer.problem),
   href: answer.state === 'accepted' ? pathOf(answer.resource, answer.recordId) : null,
 });
@@ -230,6 +252,7 @@ const viewKept = (r: Row) => ({
   clockOffsetSeconds: r['clock_offset_s'],
   workOrderId: r['work_order_id'],
   waitsFor: r['waits_for'],
+  text: waitsInWords(r['waits_for'] as string[]),
   problem: r['problem'] === null ? null : itemProblem(r['problem'] as Problem),
   content: r['content'],
   settledAt: r['settled_at'],

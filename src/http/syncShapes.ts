@@ -160,6 +160,7 @@ const itemAnswer = z
     waitsFor: z
       .array(z.string())
       .describe('as start:ID of an order, line:ID, task:ID, price:ID of a task, item:ID'),
+    text: z.string().nullable().describe('what must come before it is done, in a sentence; null: nothing'),
     problem: problem.nullable(),
     href: z.string().nullable().describe('where what came of it is read'),
   })
@@ -187,6 +188,7 @@ export const keptItem = z
     clockOffsetSeconds: z.number().int(),
     workOrderId: z.uuid().nullable(),
     waitsFor: z.array(z.string()),
+    text: z.string().nullable().describe('what it waits for, in a sentence'),
     problem: problem.nullable(),
     content: z.unknown().describe('as it was sent'),
     settledAt: instant.nullable(),

@@ -15,6 +15,17 @@ export function makeSyncStore(q: Queryable): SyncStore {
       return new Set(kept.map(({ id }) => String(id)));
     },
 
+    async keepRefused(rows) {
+      await q.query(
+        `INSERT INTO sync_item (id, kind, state, author, author_id, key_id, member_id, roles, happened_at, clock_offset_s, work_order_id, after_ids, fingerprint, content, work, problem, settled_at)
+         SELECT DISTINCT ON (r.id) r.id, r.kind, 'refused', r.author, r.author_id, r.key_id, r.member_id, r.roles, r.happened_at, r.clock_offset_s, r.work_order_id, r.after_ids, r.fingerprint, r.content, r.work, r.problem, r.settled_at
+           FROM jsonb_populate_recordset(NULL::public.sync_item, $1::jsonb) r ORDER BY r.id
+         ON CONFLICT (id) DO UPDATE SET content = excluded.content, problem = excluded.problem, fingerprint = excluded.fingerprint, settled_at = excluded.settled_at
+          WHERE sync_item.state = 'refused' AND sync_item.author_id = excluded.author_id`,
+        [JSON.stringify(rows)],
+      );
+    },
+
     async lock(ids) {
       const { rows } = await q.query('SELECT * FROM sync_item WHERE id = ANY ($1) ORDER BY id FOR UPDATE', [
         ids,
@@ -47,12 +58,29 @@ export function makeSyncStore(q: Queryable): SyncStore {
 
     async priceOf(taskId) {
       const { rows } = await q.query(
-        `SELECT work->'price'->>'by' AS by, work->'price'->>'acceptedAt' AS at FROM sync_item
-          WHERE kind = 'price_acceptance' AND work->'price'->>'taskId' = $1 AND state IN ('waiting', 'accepted') ORDER BY happened_at DESC, id DESC LIMIT 1`,
+        `SELECT work->'price'->>'by' AS by, work->'price'->>'acceptedAt' AS at FROM sync_item p
+          WHERE kind = 'price_acceptance' AND state IN ('waiting', 'accepted')
+            AND (work->'price'->>'taskId' = $1 OR (work->'price'->>'taskId' IS NULL AND EXISTS (
+              SELECT FROM sync_item f, LATERAL (SELECT count(*) AS n, sum((k->>'priceMinor')::bigint) AS sum FROM jsonb_array_elements(f.work->'found'->'tasks') k WHERE (k->>'priceMinor')::bigint > 0) prices
+               WHERE f.id = ANY (p.after_ids) AND f.kind = 'found_work' AND f.work_order_id = p.work_order_id
+                 AND f.work->'found'->'tasks' @> jsonb_build_array(jsonb_build_object('id', $1::text))
+                 AND (prices.n = 1 OR prices.sum = (p.work->'price'->>'amountMinor')::bigint))))
+          ORDER BY happened_at DESC, id DESC LIMIT 1`,
         [taskId],
       );
       const [row] = rows;
       return row ? { by: String(row['by']), at: String(row['at']) } : null;
+    },
+
+    async foundAmong(ids) {
+      if (ids.length === 0) return [];
+      const { rows } = await q.query(
+        `SELECT state, (SELECT coalesce(jsonb_agg(jsonb_build_object('id', k->>'id', 'priceMinor', (k->>'priceMinor')::bigint)), '[]')
+                          FROM jsonb_array_elements(coalesce(work->'found'->'tasks', '[]')) k WHERE (k->>'priceMinor')::bigint > 0) AS tasks
+           FROM sync_item WHERE id = ANY ($1::uuid[]) AND kind = 'found_work' AND work->'found'->>'accepted' IS NULL ORDER BY id`,
+        [ids],
+      );
+      return rows as Awaited<ReturnType<SyncStore['foundAmong']>>;
     },
 
     async waitingCount(authorId) {

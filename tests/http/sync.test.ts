@@ -94,7 +94,7 @@ test('one bad item keeps nobody waiting: it names its field, and nothing of it i
   expect(answer.items[5].problem.errors[0].pointer).toBe('#/at');
   expect(answer.items[6].href).toBe(`/v1/inspections/${good.id}`);
   // What was refused can be looked at, and nothing came of it.
-  expect(await listed('state=refused')).toHaveLength(3);
+  expect(await listed('state=refused')).toHaveLength(4);
   expect(await row('inspection', answer.items[4].id)).toBeNull();
 });
 

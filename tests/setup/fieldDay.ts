@@ -249,7 +249,7 @@ export function visitItems(n: number): SentBy[] {
   });
   add(WREN, 'price_acceptance', 'price', 48, {
     ...order,
-    taskId: of('found task'),
+    ...(n % 4 === 1 ? { after: [of('found work')] } : { taskId: of('found task') }),
     by: 'Ines Calder',
     amountMinor: 9500,
   });

@@ -7,6 +7,7 @@ import { type Problem, Refused } from '../problems.js';
 import { takeIdFor } from '../takeId.js';
 import { doWork } from './doWork.js';
 import { bringsOf, type Ground, kept, type Need, need, needsOf, openGround } from './needs.js';
+import { fitsNoPrice, pricesMeant } from './pricesMeant.js';
 import type { Came } from './syncStore.js';
 import { RESOURCES, recordOf, type SyncWork } from './syncWork.js';
 
@@ -65,9 +66,7 @@ async function applyAmong(
   await stores.sync.lockOrders(
     pending.flatMap(({ workOrderId }) => (workOrderId === null ? [] : [workOrderId])),
   );
-  const brought: Need[] = pending.flatMap(({ id, work }) =>
-    work.kind === 'price_acceptance' ? bringsOf(id, work).slice(1) : [],
-  );
+  const brought = await pricesBrought(stores, pending);
   const ground = await openGround(stores, pending.filter(isMine).flatMap(afterOf));
   const accepted: string[] = [];
   const looking = rememberingRoutes(stores);
@@ -75,7 +74,7 @@ async function applyAmong(
   for (let progressed = true; progressed; ) {
     progressed = false;
     for (const item of pending.filter(isMine)) {
-      if (!(await hasTurn(ground, item, pending))) continue;
+      if (!(await hasTurn(stores, ground, item, pending))) continue;
       const became = await settle(house, looking, actor, item);
       if (became === 'accepted') accepted.push(item.id);
       pending = pending.filter(({ id }) => id !== item.id);
@@ -95,13 +94,34 @@ async function applyAmong(
 
 const afterOf = ({ row }: Pending): string[] => row['after_ids'] as string[];
 
+/** Prices that items take as soon as they have come, whether or not their turn has. */
+async function pricesBrought(stores: Stores, pending: readonly Pending[]): Promise<Need[]> {
+  const brought: Need[] = [];
+  for (const item of pending) {
+    const { id, work } = item;
+    if (work.kind !== 'price_acceptance') continue;
+    if (work.price.taskId !== null) brought.push(...bringsOf(id, work).slice(1));
+    else
+      for (const { tasks } of await stores.sync.foundAmong(afterOf(item)))
+        brought.push(...tasks.map((task) => need('price', task.id)));
+  }
+  return brought;
+}
+
 const needsOfItem = (item: Pending): Need[] => [
   ...afterOf(item).map((id) => need('item', id)),
   ...needsOf(item.work),
 ];
 
-async function hasTurn(ground: Ground, item: Pending, pending: readonly Pending[]): Promise<boolean> {
+async function hasTurn(
+  stores: Stores,
+  ground: Ground,
+  item: Pending,
+  pending: readonly Pending[],
+): Promise<boolean> {
   if (heldBy(item, pending).length > 0) return false;
+  if (item.work.kind === 'price_acceptance' && (await fitsNoPrice(stores, item.work.price, afterOf(item))))
+    return true;
   return (await ground.unmet(needsOfItem(item), item.at)).length === 0;
 }
 
@@ -135,7 +155,8 @@ async function settle(
   const problem = await problemOf(() =>
     stores.within(async () => {
       const isNew = await takeIdFor(stores, RESOURCES[item.kind], item.id, item.row['fingerprint'] as Buffer);
-      if (isNew) await doWork(house, stores, actor, item.work);
+      if (!isNew) return;
+      for (const work of await meantBy(stores, item)) await doWork(house, stores, actor, work);
     }),
   );
   if (problem === null) return 'accepted';
@@ -149,6 +170,15 @@ async function settle(
   });
   return state;
 }
+
+/** A price that names no task and came after found work is of that work's tasks. */
+const meantBy = async (stores: Stores, { work, row }: Pending): Promise<SyncWork[]> =>
+  work.kind === 'price_acceptance' && work.price.taskId === null
+    ? (await pricesMeant(stores, work.price, row['after_ids'] as string[])).map((price) => ({
+        ...work,
+        price,
+      }))
+    : [work];
 
 /** What the database is too busy for, or away for, is no answer: the whole call is asked again. */
 async function problemOf(work: () => Promise<void>): Promise<Problem | null> {

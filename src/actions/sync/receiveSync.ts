@@ -8,7 +8,7 @@ import type { Actor, Row } from '../ports.js';
 import { type Problem, Refused, ruleBroken } from '../problems.js';
 import { applyWaiting } from './applySync.js';
 import type { Need } from './needs.js';
-import { orderOf, RESOURCES, recordOf, type SentItem } from './syncWork.js';
+import { orderOf, RESOURCES, recordOf, type SentItem, type UnreadItem } from './syncWork.js';
 
 /** What became of one item that was sent. */
 export interface ItemAnswer {
@@ -26,14 +26,14 @@ export interface ItemAnswer {
  * Takes in what an app sent and settles all whose turn has come. Each item is kept by its id before anything is done
  * with it: in whatever order, however often and in however many calls they come, the same is done once.
  *
+ * @param received `unread`: items that are not right, kept as refused.
  * @returns An answer for each item sent, in their order, and what others may have waited for.
  */
 export async function receiveSync(
   house: House,
   stores: Stores,
   actor: Actor,
-  sent: readonly SentItem[],
-  clock: DeviceClock,
+  { sent, unread, clock }: { sent: readonly SentItem[]; unread: readonly UnreadItem[]; clock: DeviceClock },
 ): Promise<{ answers: ItemAnswer[]; brought: Need[] }> {
   const first = new Map<string, SentItem>();
   for (const item of sent) {
@@ -55,6 +55,9 @@ export async function receiveSync(
       await keepOther(house, stores, actor, item);
     }
   }
+  const now = house.clock.now().toISOString();
+  const refused = unread.filter(({ id }) => !first.has(id)).map((item) => unreadRow(actor, item, clock, now));
+  if (refused.length > 0) await stores.sync.keepRefused(refused);
   const settledBefore = new Set(
     [...known.values()].flatMap((row) => (isSettled(row) ? [String(row['id'])] : [])),
   );
@@ -71,12 +74,12 @@ export async function receiveSync(
     actor,
     [...first.values()].filter(({ id }) => isNew(id)),
   );
-  const now = new Map((await stores.sync.lock([...first.keys()])).map((row) => [String(row['id']), row]));
+  const after = new Map((await stores.sync.lock([...first.keys()])).map((row) => [String(row['id']), row]));
   const seen = new Set<string>();
   const answers = sent.map((item) => {
     const again = seen.has(item.id) || (!fresh.has(item.id) && settledBefore.has(item.id));
     seen.add(item.id);
-    return clashing.has(item) ? clashOf(item) : answerOf(item, now.get(item.id) ?? {}, again);
+    return clashing.has(item) ? clashOf(item) : answerOf(item, after.get(item.id) ?? {}, again);
   });
   return { answers, brought };
 }
@@ -117,16 +120,34 @@ const isBefore = (a: SentItem, b: SentItem): boolean =>
 
 const isSettled = (row: Row): boolean => row['state'] !== 'waiting' && row['state'] !== 'refused';
 
-const rowOf = (actor: Actor, item: SentItem, clock: DeviceClock): Row => ({
-  id: item.id,
-  kind: item.work.kind,
+const authorRow = (actor: Actor, clock: DeviceClock): Row => ({
   author: actor.name,
   author_id: authorId(actor),
   key_id: actor.keyId,
   member_id: actor.memberId,
   roles: actor.roles,
-  happened_at: item.at,
   clock_offset_s: clock.offsetS,
+});
+
+const unreadRow = (actor: Actor, item: UnreadItem, clock: DeviceClock, now: string): Row => ({
+  ...authorRow(actor, clock),
+  id: item.id,
+  kind: item.kind,
+  happened_at: item.at ?? now,
+  work_order_id: item.workOrderId,
+  after_ids: [],
+  fingerprint: `\\x${item.fingerprint.toString('hex')}`,
+  content: item.content,
+  work: {},
+  problem: item.problem,
+  settled_at: now,
+});
+
+const rowOf = (actor: Actor, item: SentItem, clock: DeviceClock): Row => ({
+  ...authorRow(actor, clock),
+  id: item.id,
+  kind: item.work.kind,
+  happened_at: item.at,
   work_order_id: orderOf(item.work),
   after_ids: item.afterIds,
   fingerprint: `\\x${item.fingerprint.toString('hex')}`,

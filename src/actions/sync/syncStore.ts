@@ -1,3 +1,4 @@
+import type { SyncState } from '../../domain/words.js';
 import type { Row } from '../ports.js';
 import type { Problem } from '../problems.js';
 
@@ -11,6 +12,11 @@ export interface Came {
 export interface SyncStore {
   /** Keeps items of a new id; the ids that were new. Ids are taken in their own order, so that two callers never wait for each other. */
   keep(rows: readonly Row[]): Promise<Set<string>>;
+  /**
+   * Keeps items that are not right as refused, with their problems. One that is on record already stays, unless it is
+   * the same author's and was refused.
+   */
+  keepRefused(rows: readonly Row[]): Promise<void>;
   /** The kept ones of these ids, locked until the transaction ends. */
   lock(ids: readonly string[]): Promise<Row[]>;
   /** Writes down of items that they are done. */
@@ -20,8 +26,15 @@ export interface SyncStore {
    * refused is not: it can still be put right.
    */
   settledOf(ids: readonly string[]): Promise<Set<string>>;
-  /** Who took the price of a task that is not there yet, and when, by an item that has come. */
+  /**
+   * Who took the price of a task that is not there yet, and when, by an item that has come: one that names it, or one
+   * that names no task and comes after the found work, for its one price or the sum of its prices.
+   */
   priceOf(taskId: string): Promise<{ by: string; at: string } | null>;
+  /** Of some items those that are found work whose price they do not say to be taken: state and tasks with prices. */
+  foundAmong(
+    ids: readonly string[],
+  ): Promise<{ state: SyncState; tasks: { id: string; priceMinor: number }[] }[]>;
   /** Locks orders in one order for all callers, so that two never wait for each other. */
   lockOrders(ids: readonly string[]): Promise<void>;
   /**

@@ -1,3 +1,4 @@
+import type { Problem } from '../problems.js';
 import type { NewClean } from '../recordClean.js';
 import type { NewInspection } from '../recordInspection.js';
 import type { NewAttachment, NewNote } from '../siteThings.js';
@@ -37,6 +38,18 @@ export interface SentItem {
   /** Of resource and content, as the endpoint of its own would take it. */
   fingerprint: Buffer;
   work: SyncWork;
+}
+
+/** An item of which only its place could be read: kept with what is wrong with it, to be put right or given up. */
+export interface UnreadItem {
+  id: string;
+  kind: SyncWork['kind'];
+  /** By our clock, UTC; null: not readable either. */
+  at: string | null;
+  workOrderId: string | null;
+  content: object;
+  fingerprint: Buffer;
+  problem: Problem;
 }
 
 /** The order whose visit an item belongs to; null: of none. */
