@@ -345,6 +345,7 @@ export const EVENT_TYPES = [
   'trench_check_over',
   'locate_ticket_ends',
   'incident',
+  'sync_waiting',
   'night_failed',
   'model_off',
   'mail_not_sent',

@@ -91,6 +91,15 @@ export function makeSyncStore(q: Queryable): SyncStore {
       return Number(rows[0]?.['n']);
     },
 
+    async waitingSince(before) {
+      const { rows } = await q.query(
+        `SELECT DISTINCT ON (author_id) author, id, happened_at AS "happenedAt", (count(*) OVER (PARTITION BY author_id))::int AS items
+           FROM sync_item WHERE state = 'waiting' AND happened_at < $1 ORDER BY author_id, happened_at, id`,
+        [before],
+      );
+      return rows as Awaited<ReturnType<SyncStore['waitingSince']>>;
+    },
+
     async refuse(ids, problem, at) {
       await q.query(
         `UPDATE sync_item SET state = 'refused', problem = $2, waits_for = '{}', settled_at = $3 WHERE id = ANY ($1)`,

@@ -1,5 +1,7 @@
 import { beforeAll, expect, test } from 'vitest';
 import { createKey } from '../../src/actions/createKey.js';
+import { tellWaiting } from '../../src/actions/telling/syncWaiting.js';
+import type { IsoDate } from '../../src/domain/calendar/isoDate.js';
 import { DAY, idOf, layFieldDay, TERN } from '../setup/fieldDay.js';
 import { type Json, type TestHouse, testHouse } from '../setup/testHouse.js';
 
@@ -69,3 +71,26 @@ test('a thousand items of a person wait, more are refused, the latest first; wha
   const left = await t.pool.query(`SELECT count(*)::int AS n FROM sync_item WHERE state = 'waiting'`);
   expect(left.rows[0].n).toBe(0);
 }, 120_000);
+
+test('the office hears once a day whose items are older than a day and still wait', async () => {
+  expect(count(await send([note('held 5', 'away'), note('held 3', 'away')]), 'waiting')).toBe(2);
+  const tellOn = async (now: string, day: string) =>
+    t.house.transact({ name: 'night' }, (stores) =>
+      tellWaiting({ ...t.house, clock: { now: () => new Date(now) } }, stores, day as IsoDate),
+    );
+  const told = async () =>
+    (await t.call('dispatcher', { method: 'GET', url: '/v1/events?type=sync_waiting' })).body.items;
+  await tellOn('2026-10-02T11:59:00Z', '2026-10-02');
+  expect(await told()).toEqual([]);
+  await tellOn('2026-10-02T12:30:00Z', '2026-10-02');
+  await tellOn('2026-10-02T13:30:00Z', '2026-10-02');
+  expect(await told()).toMatchObject([
+    {
+      subjectId: idOf('held 3'),
+      facts: { author: 'Tern', items: 2, happenedOn: DAY },
+      text: "2 items from Tern's app, the oldest of 2026-10-01, wait for what has not come: see the items that wait, and ask Tern.",
+    },
+  ]);
+  await tellOn('2026-10-03T13:30:00Z', '2026-10-03');
+  expect(await told()).toHaveLength(2);
+}, 60_000);

@@ -3,6 +3,7 @@ import { publishDay } from '../desk/publishing.js';
 import type { House, Stores } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
 import type { Row } from '../ports.js';
+import { tellWaiting } from '../telling/syncWaiting.js';
 import { newEvent, tell } from '../telling/tell.js';
 import { tellReminders } from '../telling/visits.js';
 import { firstPlannedDay } from './routeDays.js';
@@ -54,6 +55,7 @@ export async function tellNight(
     'id',
   );
   await stores.events.tell(over.map(pastLimit));
+  await tellWaiting(house, stores, day);
   return {
     published,
     reminders,

@@ -45,6 +45,8 @@ export interface SyncStore {
   waitingFor(authorId: string, among: Came | null): Promise<Row[]>;
   /** How many items of an author wait. */
   waitingCount(authorId: string): Promise<number>;
+  /** Per author: how many items from before that moment wait, with the oldest one's id and time. */
+  waitingSince(before: string): Promise<{ author: string; id: string; happenedAt: string; items: number }[]>;
   /** Refuses waiting items with one problem. */
   refuse(ids: readonly string[], problem: Problem, at: string): Promise<void>;
   /** An author each with name, key and roles, who has items that wait for one of these. */
