@@ -42,7 +42,7 @@ export const PROMISE = `
 
 const AHEAD = `
   SELECT r.id AS route_id, r.day, c.id AS crew_id, c.name AS crew_name, ${CREW_DAY} AS crew_day, r.published_at IS NOT NULL AS published,
-         (SELECT coalesce(jsonb_agg(jsonb_build_object('workOrderId', o.id, 'number', o.number, 'address', s.address, 'startsAt', st.starts_at, 'kit', o.kit, 'people', o.people,
+         (SELECT coalesce(jsonb_agg(jsonb_build_object('workOrderId', o.id, 'number', o.number, 'address', s.address, 'startsAt', st.starts_at, 'kit', o.kit, 'cause', o.cause, 'people', o.people,
                    'waitsFor', ${WAITS_FOR}, 'ticket', ${LOCATE_TICKET}, 'promise', ${PROMISE},
                    'tasks', (SELECT coalesce(jsonb_agg(jsonb_build_object('kind', k.kind, 'lineKind', l.kind) ORDER BY k.position), '[]')
                                FROM work_order_task k LEFT JOIN line l ON l.id = k.line_id WHERE k.work_order_id = o.id AND k.result IS NULL)) ORDER BY st.position), '[]')

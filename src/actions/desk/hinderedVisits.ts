@@ -1,4 +1,6 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import type { WorkOrderCause } from '../../domain/words.js';
+import { mustCarry } from '../../domain/work/alongKit.js';
 import type { CrewDayFacts } from '../../domain/work/crewDayFacts.js';
 import { type Hindrance, hindrancesOf, type PlannedNeeds } from '../../domain/work/hindrances.js';
 import { openHindrances, type PlannedGround } from '../../domain/work/openHindrances.js';
@@ -24,6 +26,7 @@ export interface HinderedVisit {
 
 interface AheadVisit extends PlannedNeeds, PlannedGround {
   promise: ToldVisit | null;
+  cause: WorkOrderCause;
   workOrderId: string;
   number: number;
   address: string;
@@ -54,7 +57,7 @@ function hinderedOn(route: Row, recordId: string | undefined): HinderedVisit[] {
   const day = String(route['day']);
   return (route['visits'] as AheadVisit[]).flatMap((visit) => {
     const reasons = [
-      ...hindrancesOf(route['crew_day'] as CrewDayFacts, visit, day),
+      ...hindrancesOf(route['crew_day'] as CrewDayFacts, { ...visit, kit: mustCarry(visit) }, day),
       ...openHindrances(visit, day),
       ...promiseHindrances(route, visit),
     ].filter(({ facts }) => recordId === undefined || facts.recordIds.includes(recordId));
@@ -108,7 +111,9 @@ export function stopHindrances(route: Row, stop: Row): Hindrance[] {
       lineKind: (task['line'] as Row | null)?.['kind'] ?? null,
     })) as PlannedNeeds['tasks'];
   const startsAt = String(stop['starts_at']);
-  const visit = { startsAt, kit: stop['kit'] as PlannedNeeds['kit'], people: Number(stop['people']), tasks };
+  const cause = stop['cause'] as WorkOrderCause;
+  const kit = mustCarry({ kit: stop['kit'] as PlannedNeeds['kit'], cause, tasks });
+  const visit = { startsAt, kit, people: Number(stop['people']), tasks };
   const day = String(route['day']);
   return [
     ...hindrancesOf(route['crew_day'] as CrewDayFacts, visit, day),

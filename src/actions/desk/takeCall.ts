@@ -102,8 +102,7 @@ export async function takeCall(
     judged,
     respondBy,
     people,
-    // Whoever can be there first goes, with a second pump or without.
-    kit: null,
+    kit: judged.flooded && (await hasPump(stores)) ? ['pump'] : null,
     because: ask.what ?? `call: ${ask.kind.replaceAll('_', ' ')}`,
     note: noteOf({ ...ask, judged }),
   });
@@ -253,6 +252,13 @@ async function waitForSafe(stores: Stores, orderId: string): Promise<void> {
       facts: { because: 'smell of gas' },
     });
 }
+
+/** The firm has a pump that a crew can take along. */
+const hasPump = async (stores: Stores): Promise<boolean> =>
+  (await stores.rows.count('kit_item', [
+    { column: 'kind', is: '=', value: 'pump' },
+    { column: 'archived_on', is: 'null' },
+  ])) > 0;
 
 /** What the crew reads: who called, and a second pump to take along where water stands. */
 function noteOf({ caller, judged }: CallAsk & { judged: Triage }): string | null {

@@ -1,8 +1,10 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import { mayTake } from '../../domain/routing/ability.js';
 import { driveAsTold, type ToldRefusal, type ToldRoute } from '../../domain/routing/asTold.js';
 import { overtimePrice } from '../../domain/routing/overtime.js';
 import type { CrewDay, RoutingProblem } from '../../domain/routing/problem.js';
 import { crewReason } from '../../domain/routing/reasons.js';
+import { takesAlong } from '../../domain/work/alongKit.js';
 import type { OwnerSettings } from '../../domain/work/settings.js';
 import type { House, Stores } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
@@ -11,7 +13,7 @@ import { absencesOf, holidayOn, shiftOf } from './books.js';
 import { callGivesWay, instantText } from './calls.js';
 import { crewDayId } from './crewDays.js';
 import { dayWarnings, idleSeconds } from './dayWarnings.js';
-import { promiseOf } from './orderAsks.js';
+import { askedKit, promiseOf } from './orderAsks.js';
 import type { Said, TravelTable } from './planTools.js';
 import { askQuestion, liveStart, type Question, withTravel } from './problem.js';
 
@@ -257,6 +259,7 @@ export function consequenceOf(
         .filter((row) => displaces.includes(String(row['id'])))
         .flatMap((row) => callGivesWay(house, row)),
       ...standingWrong(book, day, told),
+      ...withoutPump(book, crewDay, told),
       ...judged(house, book, crewId, day, told).warnings,
       ...toldAlready(house, book, crewId, day),
     ],
@@ -293,6 +296,32 @@ const standingWrong = ({ question }: DayBook, day: IsoDate, { route }: ToldRoute
       },
     ];
   });
+
+/** Visits to a wet house whose crew has no pump to take along, and who has one that day. */
+function withoutPump({ question, problem }: DayBook, crewDay: CrewDay | undefined, told: ToldRoute): Said[] {
+  if (!crewDay) return [];
+  const hasOne = (each: CrewDay) =>
+    each.kit.includes('pump') ||
+    problem.sharedKit.some((item) => item.kind === 'pump' && mayTake(item, each));
+  if (hasOne(crewDay)) return [];
+  const others = problem.crewDays.filter((each) => each.day === crewDay.day && hasOne(each));
+  const names = [...new Set(others.map(({ crewName }) => crewName))].join(', ');
+  return told.route.stops.flatMap((stop): Said[] => {
+    const row = stop.kind === 'visit' && question.books.orders.find((each) => each['id'] === stop.orderId);
+    if (!row || takesAlong(askedKit(row)).length === 0) return [];
+    return [
+      {
+        code: 'no_pump_on_board',
+        facts: {
+          workOrderId: row['id'],
+          crewId: crewDay.crewId,
+          crewIds: others.map(({ crewId }) => crewId),
+        },
+        text: `${crewDay.crewName} has no pump on board for order ${String(row['number'])}, ${String(row['address'])}${names ? `: ${names} ${others.length === 1 ? 'has' : 'have'} one that day` : ', and no crew has one that day'}`,
+      },
+    ];
+  });
+}
 
 const figuresOf = (
   house: House,

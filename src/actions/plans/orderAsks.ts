@@ -10,6 +10,7 @@ import type {
   OrderWindow,
 } from '../../domain/routing/problem.js';
 import type { TaskKind } from '../../domain/words.js';
+import { type AskedKit, mustCarry } from '../../domain/work/alongKit.js';
 import { type ClosedSeason, closes, type SeasonTask } from '../../domain/work/closedSeason.js';
 import type { OwnerSettings } from '../../domain/work/settings.js';
 import { leftOutCost, waitingCost } from '../../domain/work/waitingCost.js';
@@ -156,7 +157,7 @@ function orderOf(horizon: Horizon, row: Row, factors: CrewFactors, windows: Orde
     location: places.add(Number(row['latitude']), Number(row['longitude']), String(row['site_id'])),
     ...factors.seconds((Number(row['minutes']) + water.fetchMinutes) * 60, mainTask(tasks)),
     windows,
-    needs: row['kit'] as string[],
+    needs: mustCarry(askedKit(row)),
     people: Number(row['people']),
     waterLitres: Math.round(water.litres),
     wasteLitres: Math.round(Number(row['sludge_l'])),
@@ -175,6 +176,13 @@ function orderOf(horizon: Horizon, row: Row, factors: CrewFactors, windows: Orde
     ...(live && liveDay >= 0 ? { accepted: acceptedAt(horizon, row, live, liveDay) } : {}),
   };
 }
+
+/** An open order's kit with what it is for. */
+export const askedKit = (row: Row): AskedKit => ({
+  kit: row['kit'] as AskedKit['kit'],
+  cause: row['cause'] as AskedKit['cause'],
+  tasks: row['tasks'] as OrderTask[],
+});
 
 /** What moving it from where crews drive to it now costs: another hour more where somebody must be home or the crew was told its day. */
 function acceptedAt(
