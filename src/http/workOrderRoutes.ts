@@ -6,6 +6,7 @@ import type { House, Stores } from '../actions/house.js';
 import { type AskedWork, changeWorkOrder, makeWorkOrder, unpriced } from '../actions/makeWorkOrder.js';
 import type { Condition, Row } from '../actions/ports.js';
 import { Refused } from '../actions/problems.js';
+import { settleHeldFinishes } from '../actions/sync/heldFinishes.js';
 import { need } from '../actions/sync/needs.js';
 import { takeId } from '../actions/takeId.js';
 import { joinOrders, ordersAlready } from '../actions/workLife/joinOrders.js';
@@ -44,6 +45,16 @@ const madeOrderView = wholeOrderView
   .meta({ id: 'MadeWorkOrder' });
 
 const OFFICE: readonly Role[] = ['dispatcher', 'owner', 'integration'];
+
+const finishedView = orderView
+  .extend({
+    conflictIds: z
+      .array(z.uuid())
+      .describe(
+        'ends of this visit that phones had sent, that waited and say otherwise: kept for a person, see /v1/conflicts',
+      ),
+  })
+  .meta({ id: 'FinishedWorkOrder' });
 
 /** Work orders: by state and date, asked for by hand, changed, withdrawn, started and finished. */
 export function registerWorkOrderRoutes(app: FastifyInstance, house: House): void {
@@ -287,16 +298,25 @@ export function registerWorkOrderRoutes(app: FastifyInstance, house: House): voi
         tags: ['work-orders'],
         params: z.strictObject({ id }),
         body: finishBody,
-        response: { 200: orderView, ...refusals(404, 409, 415, 422) },
+        response: { 200: finishedView, ...refusals(404, 409, 415, 422) },
       },
     },
     (request, reply) =>
       write(house, request, reply, async (inside) => {
         const { id } = request.params as { id: string };
         const body = request.body as z.infer<typeof finishBody>;
+        const end = endOf(body);
+        const order = await finishWorkOrder(house, inside, request.actor, id, end);
+        const { conflictIds, heldIds } = await settleHeldFinishes(house, inside, request.actor, id, end);
         return {
           status: 200,
-          body: viewOrder(await finishWorkOrder(house, inside, request.actor, id, endOf(body))),
+          body: { ...viewOrder(order), conflictIds },
+          afterwards: () =>
+            settleForOthers(
+              house,
+              request,
+              heldIds.map((held) => need('item', held)),
+            ),
         };
       }),
   );

@@ -81,6 +81,18 @@ const UNPLACED = `
    WHERE o.state IN ('wanted', 'placed') AND NOT EXISTS (SELECT FROM stop st WHERE st.work_order_id = o.id AND st.live)
    ORDER BY o.respond_by NULLS LAST, o.wanted_by NULLS LAST, o.number`;
 
+/** A conflict has the id of its item, unless it came by another address or with a taken id. */
+const OPEN_ITEMS = `
+  SELECT i.id, i.kind, i.state, i.author, i.happened_at, i.work_order_id, i.waits_for, i.problem, k.because, o.number, m.crew_id
+    FROM sync_item i LEFT JOIN conflict k ON k.id = i.id AND k.settled_at IS NULL LEFT JOIN work_order o ON o.id = i.work_order_id
+    LEFT JOIN LATERAL (SELECT crew_id FROM crew_membership WHERE member_id = i.member_id AND from_day <= $1 AND (to_day IS NULL OR to_day > $1) ORDER BY from_day DESC LIMIT 1) m ON true
+   WHERE i.happened_at >= $2 AND i.happened_at < $3 AND (i.state IN ('waiting', 'refused') OR (i.state = 'conflict' AND k.id IS NOT NULL))
+  UNION ALL
+  SELECT k.id, k.resource, 'conflict', k.author, k.created_at, o.id, '{}', NULL, k.because, o.number, NULL
+    FROM conflict k LEFT JOIN work_order o ON o.id = k.resource_id OR o.id = (SELECT work_order_id FROM work_order_task WHERE id = k.resource_id)
+   WHERE k.settled_at IS NULL AND k.created_at >= $2 AND k.created_at < $3 AND NOT EXISTS (SELECT FROM sync_item i WHERE i.id = k.id AND i.state = 'conflict')
+   ORDER BY happened_at, id`;
+
 const LAST_PLAN = `
   SELECT id, from_day, to_day, accepted_at, unplaced FROM plan WHERE state = 'accepted' AND scope IS NULL ORDER BY accepted_at DESC LIMIT 1`;
 
@@ -134,6 +146,7 @@ export function makeDeskStore(q: Queryable): DeskStore {
     ahead: (fromDay, toDay) => rows(AHEAD, [fromDay, toDay]),
     promises: (fromDay, toDay) => rows(PROMISES, [fromDay, toDay]),
     notAgreed: (fromDay, toDay) => rows(NOT_AGREED, [fromDay, toDay]),
+    openItems: (day, from, to) => rows(OPEN_ITEMS, [day, from, to]),
     unplaced: () => rows(UNPLACED),
     async gaveWay(since) {
       return (await q.query(GAVE_WAY, [since])).rows;

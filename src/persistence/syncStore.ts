@@ -56,6 +56,15 @@ export function makeSyncStore(q: Queryable): SyncStore {
       return new Set(rows.map(({ id }) => String(id)));
     },
 
+    async startsOf(ids) {
+      if (ids.length === 0) return new Map();
+      const { rows } = await q.query(
+        `SELECT id, work_order_id FROM sync_item WHERE id = ANY ($1::uuid[]) AND kind = 'start' AND state = 'accepted'`,
+        [ids],
+      );
+      return new Map(rows.map((row) => [String(row['id']), String(row['work_order_id'])]));
+    },
+
     async priceOf(taskId) {
       const { rows } = await q.query(
         `SELECT work->'price'->>'by' AS by, work->'price'->>'acceptedAt' AS at FROM sync_item p

@@ -7,6 +7,7 @@ import type { ToPhone } from '../plans/toPhone.js';
 import type { Actor, Row } from '../ports.js';
 import { type FieldFault, Refused, ruleBroken } from '../problems.js';
 import { endOfOrder } from '../workLife/notDoneWork.js';
+import { type OpenItem, stillOpen } from './stillOpen.js';
 
 export interface ClosingAsk {
   /** Reasons of single visits; the others get the reason of the rest. */
@@ -34,6 +35,8 @@ export interface ClosedRoute {
   running: string[];
   notDone: LeftUndone[];
   toPhone: ToPhone[];
+  /** What its crew's phones sent of the day and nobody has settled. */
+  onPhones: OpenItem[];
 }
 
 /**
@@ -99,6 +102,9 @@ export async function closeRoute(
     running: running.map((visit) => String(visit['id'])),
     notDone,
     toPhone,
+    onPhones: (await stillOpen(house, stores, day)).onPhones.filter(
+      ({ crewId }) => crewId === route['crew_id'],
+    ),
   };
 }
 

@@ -20,6 +20,11 @@ export interface DeskStore {
   /** Visits ahead of the days without a promise, with access, tasks, crew and whom to reach. */
   notAgreed(fromDay: IsoDate, toDay: IsoDate): Promise<Row[]>;
   /** Orders no crew drives to, with what they wait for. */
+  /**
+   * What apps sent of a day that waits or was refused, and conflicts nobody settled: of items that happened from `from`
+   * until before `to`, each with the order's number and the crew of who sent it.
+   */
+  openItems(day: IsoDate, from: string, to: string): Promise<Row[]>;
   unplaced(): Promise<Row[]>;
   /** What the newest accepted plan left out, and when it was accepted. */
   lastPlan(): Promise<Row | null>;

@@ -113,6 +113,10 @@ const needsOfItem = (item: Pending): Need[] => [
   ...needsOf(item.work),
 ];
 
+/** The start that a finish names has come, and somebody ended that visit before: there is none to wait for. */
+const hasOwnStart = (ground: Ground, item: Pending): boolean =>
+  item.kind === 'finish' && item.workOrderId !== null && ground.hasStarted(item.workOrderId, afterOf(item));
+
 async function hasTurn(
   stores: Stores,
   ground: Ground,
@@ -122,7 +126,8 @@ async function hasTurn(
   if (heldBy(item, pending).length > 0) return false;
   if (item.work.kind === 'price_acceptance' && (await fitsNoPrice(stores, item.work.price, afterOf(item))))
     return true;
-  return (await ground.unmet(needsOfItem(item), item.at)).length === 0;
+  const open = await ground.unmet(needsOfItem(item), item.at);
+  return open.every((each) => each.startsWith('start:') && hasOwnStart(ground, item));
 }
 
 async function tellWaiting(
@@ -161,7 +166,7 @@ async function settle(
   );
   if (problem === null) return 'accepted';
   const state = isConflict(problem) ? 'conflict' : 'refused';
-  if (state === 'conflict') await keep(stores, actor, item, new Refused(problem).message);
+  if (state === 'conflict') await keepForPerson(stores, { ...item, because: new Refused(problem).message });
   await stores.rows.update('sync_item', item.id, {
     state,
     problem,
@@ -196,18 +201,22 @@ async function problemOf(work: () => Promise<void>): Promise<Problem | null> {
 const isConflict = ({ code }: Problem): boolean =>
   code === 'id-taken' || code === 'wrong-state' || code === 'clash';
 
-async function keep(stores: Stores, actor: Actor, item: Pending, because: string): Promise<void> {
+/** What an item says, kept as a conflict. */
+export async function keepForPerson(
+  stores: Stores,
+  { row, work, because }: { row: Row; work: SyncWork; because: string },
+): Promise<void> {
   await stores.rows.insertMany(
     'conflict',
     [
       {
-        id: item.id,
-        resource: RESOURCES[item.kind],
-        resource_id: recordOf(item.id, item.work),
-        author: actor.name,
-        content: item.row['content'],
+        id: row['id'],
+        resource: RESOURCES[work.kind],
+        resource_id: recordOf(String(row['id']), work),
+        author: row['author'],
+        content: row['content'],
         because,
-        created_at: item.row['created_at'],
+        created_at: row['created_at'],
       },
     ],
     { skipDoubles: true },

@@ -88,6 +88,8 @@ export function bringsOf(id: string, work: SyncWork): Need[] {
 export interface Ground {
   /** Of what an item needs, what has not come by the moment it happened. */
   unmet(needs: readonly Need[], at: string): Promise<Need[]>;
+  /** One of these items is a start of the order that is settled. */
+  hasStarted(workOrderId: string, itemIds: readonly string[]): boolean;
   /** An item was settled. */
   changed(id: string, work: SyncWork): void;
 }
@@ -97,6 +99,7 @@ const TABLES = { line: 'line', task: 'work_order_task', inspection: 'inspection'
 /** @param itemIds Items that others name to be settled first. */
 export async function openGround(stores: Stores, itemIds: readonly string[]): Promise<Ground> {
   const settled = await stores.sync.settledOf([...new Set(itemIds)]);
+  const starts = await stores.sync.startsOf([...new Set(itemIds)]);
   const known = new Map<Need, Promise<boolean>>();
   const visits = new Map<string, Promise<Row[] | 'over'>>();
 
@@ -118,8 +121,10 @@ export async function openGround(stores: Stores, itemIds: readonly string[]): Pr
       for (const each of needs) if (!(await hasCome(each, at))) open.push(each);
       return open;
     },
+    hasStarted: (workOrderId, ids) => ids.some((id) => starts.get(id) === workOrderId),
     changed(id, work) {
       settled.add(id);
+      if (work.kind === 'start') starts.set(id, work.workOrderId);
       for (const each of bringsOf(id, work)) known.delete(each);
       if (work.kind === 'start' || work.kind === 'finish') visits.delete(work.workOrderId);
       if (work.kind === 'danger') visits.delete(work.danger.workOrderId);

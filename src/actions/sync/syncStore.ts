@@ -26,6 +26,8 @@ export interface SyncStore {
    * refused is not: it can still be put right.
    */
   settledOf(ids: readonly string[]): Promise<Set<string>>;
+  /** Of some items those that are starts and were done, with their orders. */
+  startsOf(ids: readonly string[]): Promise<Map<string, string>>;
   /**
    * Who took the price of a task that is not there yet, and when, by an item that has come: one that names it, or one
    * that names no task and comes after the found work, for its one price or the sum of its prices.

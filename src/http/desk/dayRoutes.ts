@@ -6,6 +6,7 @@ import { dayBooks } from '../../actions/desk/dayBook.js';
 import { hinderedVisits } from '../../actions/desk/hinderedVisits.js';
 import { promisesOf } from '../../actions/desk/promisesOf.js';
 import { publishDay, publishRoute } from '../../actions/desk/publishing.js';
+import { stillOpen } from '../../actions/desk/stillOpen.js';
 import { toAgree } from '../../actions/desk/toAgree.js';
 import { unplacedWork } from '../../actions/desk/unplacedWork.js';
 import type { House } from '../../actions/house.js';
@@ -24,6 +25,7 @@ import {
   dayBook,
   dayPromise,
   offeredDays,
+  stillOpenView,
   unplacedView,
   viewPromise,
   viewToAgree,
@@ -109,7 +111,7 @@ function registerBooks(app: FastifyInstance, house: House, travel: TravelTable):
         params: byDay,
         response: {
           200: dayBook
-            .extend({ promises: z.array(dayPromise), toAgree: z.array(agreeView) })
+            .extend({ promises: z.array(dayPromise), toAgree: z.array(agreeView), ...stillOpenView })
             .meta({ id: 'DayBookWithPromises' }),
           ...refusals(),
         },
@@ -120,7 +122,14 @@ function registerBooks(app: FastifyInstance, house: House, travel: TravelTable):
       const [book] = await dayBooks(house, house.stores, on, on, null);
       const promises = await promisesOf(house, house.stores, on, on);
       const agree = await toAgree(house.stores, on, on);
-      return { ...book, promises: promises.map(viewPromise), toAgree: agree.map(viewToAgree) };
+      const open = await stillOpen(house, house.stores, on);
+      return {
+        ...book,
+        promises: promises.map(viewPromise),
+        toAgree: agree.map(viewToAgree),
+        onPhones: open.onPhones,
+        callsOpen: open.calls,
+      };
     },
   );
 
@@ -303,7 +312,7 @@ const askOf = (body: z.infer<typeof closingBody>): ClosingAsk => ({
   leaveRunning: body.leaveRunning === true,
 });
 
-const viewClosed = ({ route, done, running, notDone, toPhone }: ClosedRoute) => ({
+const viewClosed = ({ route, done, running, notDone, toPhone, onPhones }: ClosedRoute) => ({
   routeId: route['id'],
   crewId: route['crew_id'],
   day: route['day'],
@@ -313,6 +322,7 @@ const viewClosed = ({ route, done, running, notDone, toPhone }: ClosedRoute) => 
   running,
   notDone,
   toPhone,
+  onPhones,
 });
 
 function registerClosing(app: FastifyInstance, house: House): void {
@@ -328,17 +338,19 @@ function registerClosing(app: FastifyInstance, house: House): void {
         tags: ['routes'],
         params: byId,
         body: closingBody,
-        response: { 200: closedView, ...refusals(404, 409, 415, 422) },
+        response: {
+          200: closedView.extend({ callsOpen: stillOpenView.callsOpen }).meta({ id: 'ClosedRouteWithCalls' }),
+          ...refusals(404, 409, 415, 422),
+        },
       },
     },
     (request, reply) =>
       write(house, request, reply, async (stores) => {
         const { id: routeId } = request.params as { id: string };
         const ask = askOf(request.body as z.infer<typeof closingBody>);
-        return {
-          status: 200,
-          body: viewClosed(await closeRoute(house, stores, request.actor, routeId, ask)),
-        };
+        const closed = await closeRoute(house, stores, request.actor, routeId, ask);
+        const { calls } = await stillOpen(house, stores, String(closed.route['day']));
+        return { status: 200, body: { ...viewClosed(closed), callsOpen: calls } };
       }),
   );
 
@@ -353,7 +365,7 @@ function registerClosing(app: FastifyInstance, house: House): void {
         params: byDay,
         body: closingBody,
         response: {
-          200: z.object({ items: z.array(closedView) }).meta({ id: 'ClosedDay' }),
+          200: z.object({ items: z.array(closedView), ...stillOpenView }).meta({ id: 'ClosedDay' }),
           ...refusals(404, 409, 415, 422),
         },
       },
@@ -363,7 +375,8 @@ function registerClosing(app: FastifyInstance, house: House): void {
         const { day: on } = request.params as { day: string };
         const ask = askOf(request.body as z.infer<typeof closingBody>);
         const closed = await closeDay(house, stores, request.actor, on, ask);
-        return { status: 200, body: { items: closed.map(viewClosed) } };
+        const { onPhones, calls } = await stillOpen(house, stores, on);
+        return { status: 200, body: { items: closed.map(viewClosed), onPhones, callsOpen: calls } };
       }),
   );
 }

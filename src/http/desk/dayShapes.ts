@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import type { LeftUndone } from '../../actions/desk/closeRoute.js';
 import type { DayPromise } from '../../actions/desk/promisesOf.js';
+import type { OpenCall, OpenItem } from '../../actions/desk/stillOpen.js';
 import type { Row } from '../../actions/ports.js';
 import {
   KIT_KINDS,
@@ -285,6 +286,41 @@ export const offeredDays = z
       'The next working days with the cheapest place of each. Tell the client one (POST /v1/promises) and put the order there (POST …/placement).',
   });
 
+export const openItemView = z
+  .object({
+    id: z.uuid().describe('of the item, or of the conflict'),
+    kind: z.string(),
+    state: z.enum(['waiting', 'refused', 'conflict']),
+    author: z.string(),
+    crewId: z.uuid().nullable(),
+    workOrderId: z.uuid().nullable(),
+    number: z.number().int().nullable(),
+    happenedAt: instant,
+    text: z.string().describe('what it waits for, or why it was not taken'),
+  } satisfies Record<keyof OpenItem, z.ZodType>)
+  .meta({ id: 'OpenSyncItem', description: 'What a phone sent of a day and nobody has settled.' });
+
+export const openCallView = z
+  .object({
+    workOrderId: z.uuid(),
+    number: z.number().int(),
+    address: z.string(),
+    town: z.string(),
+    respondBy: instant,
+    overdue: z.boolean(),
+  } satisfies Record<keyof OpenCall, z.ZodType>)
+  .meta({ id: 'OpenCall', description: 'A call to be answered by the end of the day that is on no route.' });
+
+/** What is open of a day, beside its routes. */
+export const stillOpenView = {
+  onPhones: z
+    .array(openItemView)
+    .describe(
+      'what phones sent of the day and nobody has settled: items that wait or were refused, conflicts',
+    ),
+  callsOpen: z.array(openCallView).describe('on no route, to be answered by the end of the day'),
+};
+
 export const closingBody = z
   .strictObject({
     notDone: z
@@ -317,5 +353,10 @@ export const closedView = z
     running: z.array(z.uuid()).describe('orders still under way'),
     notDone: z.array(leftUndone),
     toPhone: z.array(toPhoneView).describe('promises of the day that were not kept'),
+    onPhones: z
+      .array(openItemView)
+      .describe(
+        'what its crew sent of the day and nobody has settled: a visit not done here may be done there',
+      ),
   })
   .meta({ id: 'ClosedRoute', description: 'What a crew’s day left undone, and what happens to it.' });
