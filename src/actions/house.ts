@@ -113,7 +113,7 @@ export interface WorkLifeStore {
   waterLog(from: string, to: string): Promise<Row[]>;
   /** Tickets in force of work that is not done, with their rules, and the last day they are good for work to come. */
   expiringTickets(): Promise<Row[]>;
-  /** Pits without a date or due up to a day, and no open task to test them, with their last look and ochre. */
+  /** Pits without a date or due up to a day, with their last look and ochre, and whether a test is `ordered`. */
   pitsToDate(dueBy: IsoDate): Promise<Row[]>;
   /** Rows of id and due_on; the number that changed. */
   setPitDates(dates: readonly Row[]): Promise<number>;

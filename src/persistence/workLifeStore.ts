@@ -50,6 +50,7 @@ const CHAIN = `
 /** Pits without a date or due before a day that no open task tests, with their last look and what is known of ochre. */
 const PITS_TO_DATE = `
   SELECT p.id, p.site_id, p.last_tested_on, p.due_on, p.created_at, t.raw AS test, t.observed_at AS tested_at,
+         EXISTS (SELECT FROM work_order_task k WHERE k.pit_id = p.id AND k.kind = 'test_pump' AND k.open) AS ordered,
          coalesce((SELECT max(l.ferrous_iron_mg_l) FROM line l WHERE l.system_id = p.system_id), s.ferrous_iron_mg_l) AS iron,
          (SELECT array_agg(DISTINCT d.deposit) FROM line l
             JOIN LATERAL (SELECT i.deposit FROM inspection i WHERE i.line_id = l.id AND i.withdrawn_at IS NULL AND i.replaced_at IS NULL
@@ -59,7 +60,6 @@ const PITS_TO_DATE = `
     LEFT JOIN LATERAL (SELECT i.raw, i.observed_at FROM inspection i WHERE i.pit_id = p.id AND i.withdrawn_at IS NULL AND i.replaced_at IS NULL
                          ORDER BY i.observed_at DESC LIMIT 1) t ON true
    WHERE p.archived_on IS NULL AND (p.due_on IS NULL OR p.due_on <= $1)
-     AND NOT EXISTS (SELECT FROM work_order_task k WHERE k.pit_id = p.id AND k.kind = 'test_pump' AND k.open)
    ORDER BY p.id`;
 
 /** An order's planned litres stand once, at the first record of where they went. */

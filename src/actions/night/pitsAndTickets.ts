@@ -68,7 +68,7 @@ export async function orderPits(
 ): Promise<number> {
   const rows = await stores.workLife.pitsToDate(addDays(day, LEAD_DAYS));
   let made = 0;
-  for (const row of rows) {
+  for (const row of rows.filter(({ ordered }) => ordered !== true)) {
     const { dueOn, reason } = dueOf(house, row, day, settings);
     if (dueOn > addDays(day, LEAD_DAYS)) continue;
     const pitId = String(row['id']);
