@@ -250,7 +250,8 @@ test('withdrawing one part of a dig takes what follows with it, or keeps it behi
 
 test('work begins only after what it follows, so many calendar days later', async () => {
   const { first, second, third } = await dig();
-  await clearedToDig([first, second, third], '2026-06-04T12:00:00Z');
+  // An emergency's ticket is good until the day after its call.
+  await clearedToDig([first, second, third], '2026-06-05T12:00:00Z');
   const check = (order: Json, checkedAt: string) =>
     post(`/v1/work-orders/${order.id}/trench-checks`, {
       checkedAt: at(checkedAt),
