@@ -1,31 +1,16 @@
 import { randomUUID } from 'node:crypto';
 import { beforeEach, expect, test } from 'vitest';
-import { type RoutedHouse, routedHouse } from '../setup/routedHouse.js';
+import { type SyncedHouse, syncedHouse } from '../setup/syncedHouse.js';
 import type { Json } from '../setup/testHouse.js';
 
-let t: RoutedHouse;
-let key: string;
-const NOW = '2026-10-01T20:00:00Z';
+let t: SyncedHouse;
 const at = (minute: number) => new Date(Date.UTC(2026, 9, 1, 14, minute)).toISOString();
 
 beforeEach(async () => {
-  t = await routedHouse('2026-10-01', NOW);
-  key = await t.keyOf('Tern');
-  await t.house.stores.rows.insert('work_order_task', {
-    id: randomUUID(),
-    work_order_id: t.orderId,
-    position: 1,
-    kind: 'inspect',
-    line_id: t.own.lineId,
-    minutes: 20,
-  });
+  t = await syncedHouse();
 }, 60_000);
 
-const sync = async (items: unknown[]): Promise<Json[]> => {
-  const { status, body } = await t.as(key, 'POST', '/v1/sync', { sentAt: NOW, items });
-  expect(status, JSON.stringify(body)).toBe(200);
-  return body.items;
-};
+const sync = (items: unknown[]) => t.sync(items);
 const start = () => ({ kind: 'start', id: randomUUID(), at: at(0), workOrderId: t.orderId });
 const done = (after: string[], minute = 50) => ({
   kind: 'finish',
@@ -60,7 +45,7 @@ test('the office ends a visit otherwise than an end that a phone sent and that w
     'dispatcher ended the visit otherwise meanwhile: not done, no one home',
   );
   expect((await sync([end]))[0]).toMatchObject({ outcome: 'conflict', problem: { status: 409 } });
-  expect((await t.as(key, 'GET', '/v1/sync-items?state=waiting')).body.items).toEqual([]);
+  expect((await t.as(t.key, 'GET', '/v1/sync-items?state=waiting')).body.items).toEqual([]);
 });
 
 test('one that says the same is taken out', async () => {

@@ -1,23 +1,14 @@
 import { randomUUID } from 'node:crypto';
 import { beforeAll, expect, test } from 'vitest';
-import { type RoutedHouse, routedHouse } from '../setup/routedHouse.js';
+import { SENT_AT as NOW, type SyncedHouse, syncedHouse } from '../setup/syncedHouse.js';
 import type { Json } from '../setup/testHouse.js';
 
-let t: RoutedHouse;
+let t: SyncedHouse;
 let key: string;
-const NOW = '2026-10-01T20:00:00Z';
 
 beforeAll(async () => {
-  t = await routedHouse('2026-10-01', NOW);
-  key = await t.keyOf('Tern');
-  await t.house.stores.rows.insert('work_order_task', {
-    id: randomUUID(),
-    work_order_id: t.orderId,
-    position: 1,
-    kind: 'inspect',
-    line_id: t.own.lineId,
-    minutes: 20,
-  });
+  t = await syncedHouse();
+  key = t.key;
 }, 60_000);
 
 const sync = async (items: unknown[], sentAt = NOW, bearer = key): Promise<Json> => {

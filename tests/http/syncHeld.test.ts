@@ -1,30 +1,15 @@
 import { randomUUID } from 'node:crypto';
 import { beforeEach, expect, test } from 'vitest';
-import { type RoutedHouse, routedHouse } from '../setup/routedHouse.js';
+import { type SyncedHouse, syncedHouse } from '../setup/syncedHouse.js';
 import type { Json } from '../setup/testHouse.js';
 
-let t: RoutedHouse;
-let key: string;
-const NOW = '2026-10-01T20:00:00Z';
+let t: SyncedHouse;
 
 beforeEach(async () => {
-  t = await routedHouse('2026-10-01', NOW);
-  key = await t.keyOf('Tern');
-  await t.house.stores.rows.insert('work_order_task', {
-    id: randomUUID(),
-    work_order_id: t.orderId,
-    position: 1,
-    kind: 'inspect',
-    line_id: t.own.lineId,
-    minutes: 20,
-  });
+  t = await syncedHouse();
 }, 60_000);
 
-const sync = async (items: unknown[]): Promise<Json[]> => {
-  const { status, body } = await t.as(key, 'POST', '/v1/sync', { sentAt: NOW, items });
-  expect(status, JSON.stringify(body)).toBe(200);
-  return body.items;
-};
+const sync = (items: unknown[]) => t.sync(items);
 const at = (minute: number) => new Date(Date.UTC(2026, 9, 1, 14, minute)).toISOString();
 const item = (kind: string, minute: number, more: object) => ({
   kind,
@@ -93,7 +78,7 @@ test('what waits says in a sentence what is missing', async () => {
   const [task] = (work as Json).tasks;
   expect(waiting.text).toContain(`a price_acceptance with taskId ${task.id}`);
   expect(waiting.text).toContain('with this item among its after');
-  const listed = await t.as(key, 'GET', '/v1/sync-items?state=waiting');
+  const listed = await t.as(t.key, 'GET', '/v1/sync-items?state=waiting');
   expect(listed.body.items[0].text).toBe(waiting.text);
 });
 
@@ -112,9 +97,9 @@ test('an item that is not right is on record as refused: it can be given up, and
   ]);
   // Wrong again otherwise, the later problem is on record.
   expect((await sync([{ ...wrong, tasks: 'none' }]))[0].problem.errors[0].pointer).toBe('#/tasks');
-  const now = await t.as(key, 'GET', '/v1/sync-items?state=refused');
+  const now = await t.as(t.key, 'GET', '/v1/sync-items?state=refused');
   expect(now.body.items[0].problem.errors[0].pointer).toBe('#/tasks');
-  const given = await t.as(key, 'POST', `/v1/sync-items/${wrong.id}/withdrawal`, { because: 'a slip' });
+  const given = await t.as(t.key, 'POST', `/v1/sync-items/${wrong.id}/withdrawal`, { because: 'a slip' });
   expect(given.status, JSON.stringify(given.body)).toBe(200);
   expect(await order()).toMatchObject({ state: 'done' });
 });
