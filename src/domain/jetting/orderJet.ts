@@ -2,7 +2,7 @@ import { litresPerMm } from '../hydraulics/pitCycle.js';
 import type { Condition, Deposit, LineKind, Material } from '../words.js';
 import type { Finding } from './finding.js';
 import { HOSE_LOSS, type Hose, hoseLossKpa, USUAL_HOSE } from './hose.js';
-import { jetWork, planJet } from './jetPlan.js';
+import { type JetWork, jetWork, planJet } from './jetPlan.js';
 import { DRILLED_JETS, jetBoreMm, nozzlePressureKpa } from './nozzle.js';
 import { nozzleFor } from './nozzleFit.js';
 import { MOST_PASSES } from './passes.js';
@@ -57,7 +57,7 @@ export interface JetMeans {
 }
 
 /** How one line is jetted, for the crew that does it. Litres, L/s, kPa, mm, m. */
-export interface OrderJet {
+export interface OrderJet extends JetWork {
   /** The lowest limit of each place a pressure counts at. */
   limits: PressureLimit[];
   /** To be held at the machine, and what then arrives at the nozzle: neither above its limit. */
@@ -71,12 +71,6 @@ export interface OrderJet {
     leastLengthMm: number;
     mostWidthMm: number;
   };
-  passes: number;
-  inMps: number;
-  outMps: number;
-  jetMinutes: number;
-  waterL: number;
-  sludgeL: number;
   /** How far its pull takes the hose from where it goes in. */
   reachM: number;
   /** Where its water runs to a pit: how long the pit holds with its pump locked out. */
