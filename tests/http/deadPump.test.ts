@@ -90,17 +90,21 @@ test('a backup that works gives time; a pit nothing runs into needs no pump', as
   expect((await t.ahead(dry)).map(kindsOf)).toEqual([['fit_pump', 'test_pump']]);
 });
 
-test('a pump tested against a shut discharge was not tested; posting the plug says what now', async () => {
-  const house = await t.build();
-  const order = await t.order(house, [{ kind: 'test_pump', pitId: house.pit.id }]);
-  await t.begin(order, `${DAY}T14:00:00Z`);
-  const plug = await t.send('/v1/inspections', {
+/** The crew of the order finds the discharge plugged, five minutes in. */
+const dischargePlugged = (house: Json, order: Json, cause: string): Promise<Json> =>
+  t.send('/v1/inspections', {
     lineId: house.discharge.id,
     workOrderId: order.id,
     observedAt: t.at(`${DAY}T14:05:00Z`),
     phase: 'no_cleaning',
-    plugged: { cause: 'deposit' },
+    plugged: { cause },
   });
+
+test('a pump tested against a shut discharge was not tested; posting the plug says what now', async () => {
+  const house = await t.build();
+  const order = await t.order(house, [{ kind: 'test_pump', pitId: house.pit.id }]);
+  await t.begin(order, `${DAY}T14:00:00Z`);
+  const plug = await dischargePlugged(house, order, 'deposit');
   expect(plug.whatNow.foundWork).toEqual([{ kind: 'temporary_pump', pitId: house.pit.id }]);
   expect(plug.whatNow.steps[0].text).toContain('Stop flushing and jetting toward the pit');
   await t.finish(order, `${DAY}T14:30:00Z`, noWater);
@@ -111,13 +115,7 @@ test('a pump that a crew sets on the spot is not ordered again', async () => {
   const house = await t.build();
   const order = await t.order(house, [{ kind: 'inspect', lineId: house.discharge.id }]);
   await t.begin(order, `${DAY}T14:00:00Z`);
-  const plug = await t.send('/v1/inspections', {
-    lineId: house.discharge.id,
-    workOrderId: order.id,
-    observedAt: t.at(`${DAY}T14:05:00Z`),
-    phase: 'no_cleaning',
-    plugged: { cause: 'roots' },
-  });
+  const plug = await dischargePlugged(house, order, 'roots');
   await t.send(`/v1/work-orders/${order.id}/found-work`, {
     foundAt: t.at(`${DAY}T14:10:00Z`),
     tasks: plug.whatNow.foundWork.map((task: Json, i: number) => ({

@@ -1,5 +1,6 @@
 import { beforeAll, expect, test } from 'vitest';
 import { type Json, type TestHouse, testHouse } from '../setup/testHouse.js';
+import { TWO_DAYS_NOTICE } from '../setup/workedHouse.js';
 
 /** No way into the ground but a ticket on record, in force, answered, after its notice. */
 let t: TestHouse;
@@ -61,14 +62,7 @@ beforeAll(async () => {
   );
   rule = await post('/v1/locate-rules', {
     name: 'Hours',
-    notice: 48,
-    noticeUnit: 'hour',
-    callDayCounts: true,
-    life: 14,
-    lifeUnit: 'calendar_day',
-    source: 'test',
-    confirmedBy: 'Owner',
-    confirmedOn: '2026-06-01',
+    ...TWO_DAYS_NOTICE,
   });
 }, 60_000);
 

@@ -1,7 +1,6 @@
 import fc from 'fast-check';
 import { beforeAll, expect, test } from 'vitest';
-import { createKey } from '../../src/actions/createKey.js';
-import { DAY, layFieldDay, type SentBy, TERN, visitItems, WREN } from '../setup/fieldDay.js';
+import { DAY, keysOfCrew, layFieldDay, type SentBy, TERN, visitItems, WREN } from '../setup/fieldDay.js';
 import { tablesAlike } from '../setup/tablesAlike.js';
 import { type Json, type TestHouse, testHouse } from '../setup/testHouse.js';
 
@@ -17,7 +16,7 @@ const known = new Set(
 );
 
 let t: TestHouse;
-const keys = new Map<string, string>();
+let keys: Map<string, string>;
 
 beforeAll(async () => {
   t = await testHouse(`${DAY}T23:00:00Z`);
@@ -31,15 +30,7 @@ async function anew(visits: number): Promise<void> {
   );
   await t.pool.query(`TRUNCATE ${rows[0]?.names} RESTART IDENTITY CASCADE`);
   await layFieldDay(t.house.stores.rows, visits);
-  for (const [memberId, name] of [
-    [TERN, 'Tern'],
-    [WREN, 'Wren'],
-  ] as const) {
-    const { key } = await t.house.transact({ name: 'test' }, (stores) =>
-      createKey(stores, { name, roles: ['technician'], memberId, expiresAt: null }),
-    );
-    keys.set(memberId, key);
-  }
+  keys = await keysOfCrew(t.house);
 }
 
 async function send(by: string, sent: readonly SentBy[]): Promise<Json> {

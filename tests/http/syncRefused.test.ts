@@ -1,11 +1,10 @@
 import { beforeEach, expect, test } from 'vitest';
-import { createKey } from '../../src/actions/createKey.js';
-import { DAY, idOf, layFieldDay, TERN, WREN } from '../setup/fieldDay.js';
+import { DAY, idOf, keysOfCrew, layFieldDay, TERN, WREN } from '../setup/fieldDay.js';
 import { type Json, type TestHouse, testHouse } from '../setup/testHouse.js';
 
 /** A refused item holds the finish that names it, whatever refused it; three ways on. */
 let t: TestHouse;
-const keys = new Map<string, string>();
+let keys: Map<string, string>;
 const of = (what: string) => idOf(`${what} 0`);
 const order = { workOrderId: of('order') };
 const at = (minute: number) => new Date(Date.UTC(2026, 9, 1, 12, minute)).toISOString();
@@ -13,15 +12,7 @@ const at = (minute: number) => new Date(Date.UTC(2026, 9, 1, 12, minute)).toISOS
 beforeEach(async () => {
   t = await testHouse(`${DAY}T23:00:00Z`);
   await layFieldDay(t.house.stores.rows, 2);
-  for (const [memberId, name] of [
-    [TERN, 'Tern'],
-    [WREN, 'Wren'],
-  ] as const) {
-    const { key } = await t.house.transact({ name: 'test' }, (stores) =>
-      createKey(stores, { name, roles: ['technician'], memberId, expiresAt: null }),
-    );
-    keys.set(memberId, key);
-  }
+  keys = await keysOfCrew(t.house);
 }, 60_000);
 
 async function send(items: object[], by = TERN): Promise<Json[]> {

@@ -1,4 +1,6 @@
 import { createHash } from 'node:crypto';
+import { createKey } from '../../src/actions/createKey.js';
+import type { House } from '../../src/actions/house.js';
 import type { RowStore } from '../../src/actions/ports.js';
 
 /** The same id for the same name in every run. */
@@ -11,14 +13,28 @@ export const DAY = '2026-10-01';
 export const TERN = idOf('member tern');
 export const WREN = idOf('member wren');
 
+const CREW = [
+  [TERN, 'Tern'],
+  [WREN, 'Wren'],
+] as const;
+
+/** A bearer text for each of the two, by the id of the person. */
+export async function keysOfCrew(house: House): Promise<Map<string, string>> {
+  const keys = new Map<string, string>();
+  for (const [memberId, name] of CREW) {
+    const { key } = await house.transact({ name: 'test' }, (stores) =>
+      createKey(stores, { name, roles: ['technician'], memberId, expiresAt: null }),
+    );
+    keys.set(memberId, key);
+  }
+  return keys;
+}
+
 /** One crew of two with a route of so many sites on one day, each with a pit, a discharge and a footing drain. */
 export async function layFieldDay(rows: RowStore, visits: number): Promise<void> {
   await rows.insert('depot', { id: idOf('depot'), name: 'Yard', latitude: 44, longitude: -90 });
   await rows.insert('crew', { id: idOf('crew'), name: 'Heron', depot_id: idOf('depot'), people: 2 });
-  for (const [id, name] of [
-    [TERN, 'Tern'],
-    [WREN, 'Wren'],
-  ] as const) {
+  for (const [id, name] of CREW) {
     await rows.insert('member', { id, name });
     await rows.insert('crew_membership', {
       id: idOf(`membership ${name}`),

@@ -10,6 +10,18 @@ export interface PitHouse {
   footing: Json;
 }
 
+/** A locate rule: 48 hours from the call, good for two weeks, confirmed. */
+export const TWO_DAYS_NOTICE = {
+  notice: 48,
+  noticeUnit: 'hour',
+  callDayCounts: true,
+  life: 14,
+  lifeUnit: 'calendar_day',
+  source: 'test',
+  confirmedBy: 'Owner',
+  confirmedOn: '2026-06-01',
+};
+
 /** The service with what an office and a crew ask of it, in few words; the clock goes with what is told. */
 export interface WorkedHouse extends TestHouse {
   get(url: string): Promise<Json>;
@@ -71,14 +83,7 @@ export async function workedHouse(now: string): Promise<WorkedHouse> {
       await send(`/v1/work-orders/${order.id}/discharge-plan`, { receiver: 'caught', sludgeTo: 'depot' });
       const rule = await send('/v1/locate-rules', {
         name: `Hours ${order.number}`,
-        notice: 48,
-        noticeUnit: 'hour',
-        callDayCounts: true,
-        life: 14,
-        lifeUnit: 'calendar_day',
-        source: 'test',
-        confirmedBy: 'Owner',
-        confirmedOn: '2026-06-01',
+        ...TWO_DAYS_NOTICE,
       });
       const ticket = await send(`/v1/work-orders/${order.id}/locate-tickets`, {
         ruleId: rule.id,

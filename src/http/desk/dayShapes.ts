@@ -121,6 +121,15 @@ export const dayBook = z
     description: 'A day per crew: route with totals, who and what is away, who is short.',
   });
 
+/** An order and where it is. */
+const orderAtSite = {
+  workOrderId: z.uuid(),
+  number: z.number().int(),
+  siteId: z.uuid(),
+  address: z.string(),
+  town: z.string(),
+};
+
 const phoneable = z.array(
   z.object({ name: z.string(), role: z.string(), phone: z.string(), language: z.string().nullable() }),
 );
@@ -182,11 +191,7 @@ export const viewPromise = ({ row, standing, text: said }: DayPromise) => ({
 
 export const agreeView = z
   .object({
-    workOrderId: z.uuid(),
-    number: z.number().int(),
-    siteId: z.uuid(),
-    address: z.string(),
-    town: z.string(),
+    ...orderAtSite,
     crewId: z.uuid(),
     crewName: z.string(),
     day,
@@ -214,11 +219,7 @@ export const viewToAgree = (row: Row) => ({
 
 export const unplacedView = z
   .object({
-    workOrderId: z.uuid(),
-    number: z.number().int(),
-    siteId: z.uuid(),
-    address: z.string(),
-    town: z.string(),
+    ...orderAtSite,
     cause: z.enum(WORK_ORDER_CAUSES),
     notBefore: day.nullable(),
     wantedBy: day.nullable(),
