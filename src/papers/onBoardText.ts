@@ -16,7 +16,8 @@ export function onBoardText(thing: OnBoardThing, units: UnitSystem): string {
         : `${named(thing.items)} (${kind})`;
     }
     case 'water': {
-      const needs = thing.needsL === 0 ? 'every house has a tap' : `about ${volume(thing.needsL)} needed`;
+      const needs =
+        thing.needsL === 0 ? 'the taps give enough' : `about ${volume(thing.needsL)} needed from it`;
       return thing.holdsL === null
         ? `water, about ${volume(thing.needsL)}: tank size not recorded`
         : `water tank ${volume(thing.holdsL)} of ${named(thing.items)}, full: ${needs}`;

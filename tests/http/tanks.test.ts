@@ -63,7 +63,7 @@ test('once it is on record the search fills the tank on the way, and the sheet n
     holds: { value: 757, unit: 'L' },
   });
   const words = await sheet(route.id);
-  expect(words).toContain("water tank 200 gal of Heron's jetter, full: about 300 gal needed");
+  expect(words).toContain("water tank 200 gal of Heron's jetter, full: about 300 gal needed from it");
   expect(words).toContain("waste tank 26.4 gal of Heron's jetter, empty: about 31.7 gal of sludge");
   expect(words).toContain('empty the sludge there too');
   expect(words).not.toContain('tank size not recorded');

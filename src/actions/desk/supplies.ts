@@ -42,6 +42,7 @@ const suppliedVisit = (stop: Row) => ({
   kit: (stop['kit'] ?? []) as KitKind[],
   tasks: (stop['tasks'] as Row[]).map((task) => task['kind'] as TaskKind),
   tap: stop['tap'] as SuppliedVisit['tap'],
+  minutes: Number(stop['minutes']),
   waterL: Number(stop['water_l']),
   sludgeL: Number(stop['sludge_l']),
 });

@@ -1,3 +1,4 @@
+import { tankWater } from '../jetting/waterSupply.js';
 import type { KitKind, TaskKind } from '../words.js';
 import { type CarriedKit, type CrewDayFacts, kitOf, tankOf } from './crewDayFacts.js';
 
@@ -8,6 +9,8 @@ export interface SuppliedVisit {
   kit: readonly KitKind[];
   tasks: readonly TaskKind[];
   tap: 'yes' | 'no' | 'unknown';
+  /** On site. */
+  minutes: number;
   waterL: number;
   sludgeL: number;
 }
@@ -15,7 +18,7 @@ export interface SuppliedVisit {
 /** One thing to have on board before leaving. */
 export type OnBoardThing =
   | { kind: 'kit'; kit: KitKind; items: readonly string[] }
-  /** `holdsL` null: no tank's size is on record; `needsL`: where no tap is known. */
+  /** `holdsL` null: no tank's size is on record; `needsL`: what taps do not give while the crew works. */
   | { kind: 'water'; items: readonly string[]; holdsL: number | null; needsL: number }
   | { kind: 'sludge'; items: readonly string[]; holdsL: number | null; needsL: number }
   | { kind: 'thing'; name: string };
@@ -47,7 +50,7 @@ export function onBoard(crew: CrewDayFacts, visits: readonly SuppliedVisit[]): O
   const kinds = [...new Set(visits.flatMap(({ kit }) => kit))].sort();
   const sum = (litres: readonly number[]): number =>
     Math.round(litres.reduce((total, each) => total + each, 0));
-  const waterL = sum(visits.filter(bringsWater).map((visit) => visit.waterL));
+  const waterL = sum(visits.map((visit) => tankWater(visit.waterL, visit.minutes, visit.tap, null).litres));
   const sludgeL = sum(visits.map((visit) => visit.sludgeL));
   const holds = { water: tankOf(crew, 'tankL'), sludge: tankOf(crew, 'wasteL') };
   const own = (has: (item: CarriedKit) => boolean) =>

@@ -7,6 +7,7 @@ import {
   type UnitSystem,
   unitsOf,
 } from '../../domain/units/quantity.js';
+import { wanting } from '../shapes.js';
 
 /** The most that anything at a house comes to, in the stored unit; more is a slip of the unit. */
 const MOST: Record<DimensionName, number> = {
@@ -33,20 +34,24 @@ function amountSchema(dimension: DimensionName, name: 'Positive' | 'NotNegative'
   if (known) return known;
   const units = unitsOf(dimension) as [string, ...string[]];
   const unit = z.enum(units, `is not a unit of ${dimension}; use ${units.join(', ')}`);
+  const example = dimension === 'slope' ? { value: 1, unit: '%' } : { value: 4, unit: units.at(-1) };
   const most = MOST[dimension];
   const { unit: shown } = fromStored(most, dimension, 'metric');
   const schema = (
     name === 'Answered'
       ? z.object({ value: z.number(), unit })
       : z
-          .strictObject({
-            value: z
-              .number()
-              .min(name === 'Positive' ? LEAST : 0)
-              .max(1e6)
-              .refine((value) => value === 0 || value >= LEAST, `is not 0, or ${LEAST} and more`),
-            unit,
-          })
+          .strictObject(
+            {
+              value: z
+                .number()
+                .min(name === 'Positive' ? LEAST : 0)
+                .max(1e6)
+                .refine((value) => value === 0 || value >= LEAST, `is not 0, or ${LEAST} and more`),
+              unit,
+            },
+            { error: wanting(`a quantity as ${JSON.stringify(example)}`) },
+          )
           .refine(
             (given) => toStored(given, dimension) <= most,
             `is more than any ${dimension} here: at most ${fromStored(most, dimension, 'metric').value} ${shown}`,
@@ -57,7 +62,7 @@ function amountSchema(dimension: DimensionName, name: 'Positive' | 'NotNegative'
       name === 'Answered'
         ? `A ${dimension} in ${units.join(', ')}.`
         : `A ${dimension} ${name === 'Positive' ? 'above zero' : 'of zero or more'} in ${units.join(', ')}.`,
-    example: { value: dimension === 'slope' ? 1 : 4, unit: dimension === 'slope' ? '%' : units.at(-1) },
+    example,
   });
   schemas.set(id, schema);
   return schema;

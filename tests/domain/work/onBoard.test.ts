@@ -1,4 +1,5 @@
 import { expect, test } from 'vitest';
+import { ARRIVE_AND_LEAVE_MINUTES } from '../../../src/domain/jetting/siteMinutes.js';
 import type { CarriedKit, CrewDayFacts } from '../../../src/domain/work/crewDayFacts.js';
 import { onBoard, type SuppliedVisit, waterUnchecked } from '../../../src/domain/work/onBoard.js';
 import { onBoardText, waterUncheckedText } from '../../../src/papers/onBoardText.js';
@@ -27,6 +28,7 @@ const visit = (own: Partial<SuppliedVisit> = {}): SuppliedVisit => ({
   kit: ['jetter'],
   tasks: ['jet'],
   tap: 'no',
+  minutes: 60,
   waterL: 400,
   sludgeL: 30,
   ...own,
@@ -48,13 +50,13 @@ test('tank and waste tank stand with what they hold and what the day needs, in t
   expect(texts(full, visits)).toEqual([
     'Trailer jetter',
     // 400 + 357; the third house has a tap.
-    'water tank 1 514 L of Trailer jetter, full: about 757 L needed',
+    'water tank 1 514 L of Trailer jetter, full: about 757 L needed from it',
     'waste tank 379 L of Trailer jetter, empty: about 90 L of sludge',
     'jet injury card',
   ]);
   // 1514 / 3.785 = 400.0; 757 / 3.785 = 200.0; 379 / 3.785 = 100.1; 90 / 3.785 = 23.8
   expect(texts(full, visits, 'us').slice(1, 3)).toEqual([
-    'water tank 400 gal of Trailer jetter, full: about 200 gal needed',
+    'water tank 400 gal of Trailer jetter, full: about 200 gal needed from it',
     'waste tank 100 gal of Trailer jetter, empty: about 23.8 gal of sludge',
   ]);
 });
@@ -85,11 +87,20 @@ test('what is out of service stays behind, and kit of the depot is fetched', () 
   expect(said).toEqual(expect.arrayContaining(['trench protection', 'ladder']));
 });
 
+test('a jet that takes more than the tap gives draws the rest from the tank', () => {
+  const tank = crew(item({ name: 'Jetter', kind: 'jetter', tankL: 2000 }));
+  const [, water] = onBoard(tank, [
+    visit({ tap: 'yes', waterL: 2000, minutes: 60 + ARRIVE_AND_LEAVE_MINUTES }),
+  ]);
+  // An hour at .315 L/s is 1,134 L.
+  expect(water).toMatchObject({ kind: 'water', needsL: 866 });
+});
+
 test('nothing is needed where nobody goes, and no water where every house has a tap', () => {
   const tank = crew(item({ name: 'Jetter', kind: 'jetter', tankL: 100 }));
   expect(onBoard(tank, [])).toEqual([]);
   expect(texts(tank, [visit({ tap: 'yes' })])).toContain(
-    'water tank 100 L of Jetter, full: every house has a tap',
+    'water tank 100 L of Jetter, full: the taps give enough',
   );
   expect(texts(crew(), [visit({ tap: 'yes', kit: [], tasks: ['test_pump'], sludgeL: 0 })])).toEqual([]);
 });
