@@ -380,7 +380,7 @@ const onBoardThing = z
     kit: z.enum(KIT_KINDS).nullable(),
     items: z.array(z.string()).describe('names of what the crew has; empty: nothing on record'),
     holds: maybe('volume').describe('its tanks; null: not recorded, or no tank'),
-    needs: maybe('volume').describe('of the visits not done yet; water: where no tap is known'),
+    needs: maybe('volume').describe('of the visits not done yet; water: what the taps do not give'),
   })
   .meta({ id: 'OnBoardThing', description: 'One thing to have on board before leaving.' });
 function viewOnBoard(thing: OnBoardThing, units: UnitSystem) {
