@@ -1,6 +1,7 @@
 import { beforeAll, expect, test } from 'vitest';
-import type { ClientBase, LineRow, ReadingRow, SiteRow } from '../../src/actions/clientBase.js';
+import type { ClientBase } from '../../src/actions/clientBase.js';
 import { importClientBase } from '../../src/actions/importClientBase.js';
+import { bookLine, bookSite, readingsBeforeCleans } from '../setup/bookRows.js';
 import { type TestHouse, testHouse } from '../setup/testHouse.js';
 
 let t: TestHouse;
@@ -8,66 +9,17 @@ const DAY = '2026-10-01';
 
 /** Thirty houses with a footing drain and a discharge, seen and cleaned every 80 days at rates that differ. */
 function book(): ClientBase {
-  const sites: SiteRow[] = [];
-  const lines: LineRow[] = [];
-  const readings: ReadingRow[] = [];
-  for (let i = 0; i < 30; i++) {
-    sites.push({
-      siteId: `S${i}`,
-      client: `Client ${i}`,
-      address: `${i} Marsh Gate`,
-      town: 'Brindle',
-      latitude: 44.6 + (i % 6) / 50,
-      longitude: -90.3 + i / 200,
-      access: 'anytime',
-      area: 'Brindle',
-      basement: 'finished',
-      clientPhone: null,
-      clientEmail: null,
-      builder: null,
-      builtOn: null,
-      accessNotes: null,
-      tap: 'yes',
-      postalCode: null,
-      lastCleaned: null,
-    });
-    for (const kind of ['footing_drain', 'sump_discharge'] as const) {
-      const lineId = `${kind}-${i}`;
-      lines.push({
-        lineId,
-        siteId: `S${i}`,
-        kind,
-        material: 'pvc',
-        boreMm: 100,
-        lengthM: 20,
-        installedOn: '2025-06-01',
-        ferrousIronMgL: 3,
-        threshold: null,
-        outlet: 'daylight',
-        drainsTo: null,
-        condition: 'sound',
-        perforated: null,
-        wrapped: null,
-        slopePct: 1,
-      });
-      for (let k = 4; k >= 1; k--) {
-        const at = new Date(Date.parse('2026-09-20T14:00:00Z') - k * 80 * 86_400_000).toISOString();
-        readings.push({
-          lineId,
-          observedAt: at,
-          phase: 'before_cleaning',
-          method: 'camera',
-          occlusion: Math.min(0.9, 0.1 + (i % 10) / 12),
-          plugged: false,
-          plugCause: null,
-          crewId: null,
-          deposit: 'gel',
-          note: null,
-          distanceM: null,
-        });
-      }
-    }
-  }
+  const houses = Array.from({ length: 30 }, (_, i) => i);
+  const kinds = ['footing_drain', 'sump_discharge'] as const;
+  const sites = houses.map((i) => bookSite(i, { latitude: 44.6 + (i % 6) / 50, longitude: -90.3 + i / 200 }));
+  const lines = houses.flatMap((i) =>
+    kinds.map((kind) => bookLine({ lineId: `${kind}-${i}`, siteId: `S${i}`, kind })),
+  );
+  const readings = lines.flatMap(({ lineId }, n) =>
+    readingsBeforeCleans(lineId, '2026-07-02T14:00:00Z', {
+      occlusion: Math.min(0.9, 0.1 + (Math.floor(n / 2) % 10) / 12),
+    }),
+  );
   const crews: ClientBase['crews'] = [
     {
       crewId: 'C1',

@@ -2,6 +2,7 @@ import { beforeAll, expect, test } from 'vitest';
 import type { ClientBase } from '../../src/actions/clientBase.js';
 import { importClientBase } from '../../src/actions/importClientBase.js';
 import type { Outlet } from '../../src/domain/words.js';
+import { bookLine, bookSite, readingsBeforeCleans } from '../setup/bookRows.js';
 import { type Json, type TestHouse, testHouse } from '../setup/testHouse.js';
 
 let t: TestHouse;
@@ -31,58 +32,12 @@ const OUTLETS: Partial<Record<HouseName, Outlet>> = {
 function book(): ClientBase {
   const base: ClientBase = { sites: [], lines: [], readings: [], crews: [] };
   for (const [i, name] of HOUSES.entries()) {
-    base.sites.push({
-      siteId: name,
-      client: `Client ${i}`,
-      address: `${i} Marsh Gate`,
-      town: 'Brindle',
-      latitude: 44.6,
-      longitude: -90.3 + i / 200,
-      access: 'anytime',
-      area: 'Brindle',
-      basement: 'basement',
-      clientPhone: null,
-      clientEmail: null,
-      builder: null,
-      builtOn: null,
-      accessNotes: null,
-      tap: 'yes',
-      postalCode: null,
-      lastCleaned: null,
-    });
+    base.sites.push(bookSite(i, { siteId: name, longitude: -90.3 + i / 200, basement: 'basement' }));
     for (const kind of ['footing_drain', 'sump_discharge'] as const) {
       const lineId = `${name} ${kind}`;
-      base.lines.push({
-        lineId,
-        siteId: name,
-        kind,
-        material: 'pvc',
-        boreMm: 100,
-        lengthM: 20,
-        installedOn: '2025-06-01',
-        ferrousIronMgL: 3,
-        threshold: null,
-        outlet: kind === 'sump_discharge' ? (OUTLETS[name] ?? 'daylight') : 'unknown',
-        drainsTo: null,
-        condition: 'sound',
-        perforated: null,
-        wrapped: null,
-        slopePct: 1,
-      });
-      for (let k = 0; k < 4; k++)
-        base.readings.push({
-          lineId,
-          observedAt: new Date(Date.parse(LAST_CLEAN) - k * 80 * 86_400_000).toISOString(),
-          phase: 'before_cleaning',
-          method: 'camera',
-          occlusion: 0.2,
-          plugged: false,
-          plugCause: null,
-          crewId: null,
-          deposit: 'gel',
-          note: null,
-          distanceM: null,
-        });
+      const outlet = kind === 'sump_discharge' ? (OUTLETS[name] ?? 'daylight') : 'unknown';
+      base.lines.push(bookLine({ lineId, siteId: name, kind, outlet }));
+      base.readings.push(...readingsBeforeCleans(lineId, LAST_CLEAN, {}));
     }
   }
   return base;
