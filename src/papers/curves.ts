@@ -36,6 +36,11 @@ export function band(
   return d === null ? NOTHING : tag('path', { d, stroke: 'none', ...look });
 }
 
+/** A band's own edge, thin and in its line's dash, so that two pale fields are told apart in grey. */
+export function bandEdge(line: { stroke: string; 'stroke-dasharray': string | null }): Attributes {
+  return { stroke: line.stroke, 'stroke-width': 0.7, 'stroke-dasharray': line['stroke-dasharray'] };
+}
+
 /** d3 writes NaN into a path without a word; `px` throws. */
 function check({ x, y }: Point): void {
   px(x);

@@ -1,5 +1,5 @@
 import { bottomAxis, leftAxis, type ValueScale, valueScale } from './axes.js';
-import { band, curve } from './curves.js';
+import { band, bandEdge, curve } from './curves.js';
 import { type Field, figure, label } from './figure.js';
 import { FUTURE, INK, PAST, QUIET, SMALL_PX } from './look.js';
 import { join, type Markup, NOTHING, tag } from './markup.js';
@@ -56,7 +56,7 @@ export function survivalChart(asked: SurvivalChartData): string {
         sample: (x: number, y: number) =>
           tag('line', { x1: x - 13, x2: x + 13, y1: y, y2: y, ...lineLook(i) }),
       })),
-      { label: 'left the watch', sample: (x, y) => censorTick(x, y, INK) },
+      { label: 'left the watch', sample: (x, y) => censorTick(x, y) },
     ],
     notes: [
       'Kaplan-Meier. Pale fields: 95 % confidence, by itself at each day. In brackets the stretches of each group; a curve ends where fewer than ten are watched.',
@@ -106,7 +106,7 @@ function draw({ groups, axis }: SurvivalChartData, field: Field): Markup[] {
         ...ticksApart(
           group.censoredDays.filter((days) => days <= group.untilDays),
           x,
-        ).map((days) => censorTick(x(days), y(survivalAt(group, days)), look(i).stroke)),
+        ).map((days) => censorTick(x(days), y(survivalAt(group, days)))),
       ]),
     ),
     ...endLabels(groups, x, y, field),
@@ -147,7 +147,7 @@ function endLabels(groups: readonly SurvivalGroup[], x: ValueScale, y: ValueScal
 function confidence(group: SurvivalGroup, index: number, x: ValueScale, y: ValueScale): Markup {
   return band(
     stairs(group).map(({ days, low, high }) => ({ x: x(days), low: y(low), high: y(high) })),
-    { fill: look(index).fill, opacity: 0.55 },
+    { fill: look(index).fill, opacity: 0.55, ...bandEdge(lineLook(index)) },
     'steps',
   );
 }
@@ -170,6 +170,6 @@ function survivalAt({ steps }: SurvivalGroup, days: number): number {
   return steps.findLast((step) => step.days <= days)?.survival ?? 1;
 }
 
-function censorTick(x: number, y: number, stroke: string): Markup {
-  return tag('line', { x1: x, x2: x, y1: y - 5, y2: y + 5, stroke, 'stroke-width': 1.4 });
+function censorTick(x: number, y: number): Markup {
+  return tag('line', { x1: x, x2: x, y1: y - 5, y2: y + 5, stroke: INK, 'stroke-width': 1.4 });
 }

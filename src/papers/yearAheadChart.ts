@@ -1,7 +1,7 @@
 import type { IsoDate } from '../domain/calendar/isoDate.js';
 import { fromStored, type UnitSystem } from '../domain/units/quantity.js';
 import { bottomAxis, dayScale, dayTicks, leftAxis, type ValueScale, valueScale } from './axes.js';
-import { band, curve } from './curves.js';
+import { band, bandEdge, curve } from './curves.js';
 import { type Field, type Figure, type LegendItem, label, stackedFigures } from './figure.js';
 import { FUTURE, FUTURE_BAND, INK, LIMIT, PAST, PAST_BAND, QUIET } from './look.js';
 import { type Markup, NOTHING, tag } from './markup.js';
@@ -174,7 +174,7 @@ function drawPanel(ways: readonly YearAheadWay[], of: Panel, axis: string, field
     ...ways.map(({ weeks }, i) =>
       band(
         weeks.map((week) => ({ x: x(week.monday), low: y(week[of].q10), high: y(week[of].q90) })),
-        { fill: lookOf(i).fill, opacity: 0.6 },
+        { fill: lookOf(i).fill, opacity: 0.6, ...bandEdge(lineLook(i)) },
       ),
     ),
     leftAxis(field, y.ticks, axis),

@@ -103,6 +103,13 @@ test('as it is: asked, worked out in the background, told in JSON, CSV and a pic
   const picture = await t.call('owner', { method: 'GET', url: `/v1/what-ifs/${asked.body.id}/weeks.svg` });
   expectPicture(picture.text);
   expect(picture.text).toMatch(/80\slines/);
+  for (const [units, volume] of [
+    ['us', 'gallons'],
+    ['metric', 'litres'],
+  ]) {
+    const url = `/v1/what-ifs/${asked.body.id}/weeks.svg?units=${units}`;
+    expect((await t.call('owner', { method: 'GET', url })).text).toContain(volume);
+  }
   expect(await marks()).toEqual(before);
   const list = await t.call('owner', { method: 'GET', url: '/v1/what-ifs?state=done' });
   expect(list.body.items.map((each: { id: string }) => each.id)).toEqual([asked.body.id]);

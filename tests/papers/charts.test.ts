@@ -23,6 +23,7 @@ import {
   WORKLOAD_SAMPLE,
   YEAR_AHEAD_SAMPLE,
 } from './chartSamples.js';
+import { alikeInGrey, lightness } from './greyLooks.js';
 import { all, expectPicture, HARD_NAMES, labels, type Node } from './readSvg.js';
 
 const plain = (words: string): string =>
@@ -139,6 +140,10 @@ describe.each(Object.entries(DRAWN))('every chart, here %s', (_, { full, empty, 
     expect(full()).toBe(full());
   });
 
+  test('loses nothing in a grey print: what colour tells apart, lightness, dash, thickness or shape do too', () => {
+    expect(alikeInGrey(full())).toEqual([]);
+  });
+
   test('draws itself without any data', () => {
     expectPicture(empty());
   });
@@ -146,6 +151,18 @@ describe.each(Object.entries(DRAWN))('every chart, here %s', (_, { full, empty, 
   test.each(HARD_NAMES)('takes the name %j', (name) => {
     expect(all(expectPicture(named(name)), 'script')).toEqual([]);
   });
+});
+
+test('the eye for grey prints sees what only hue tells apart', () => {
+  // lightness 53.2 of full red and 32.3 of full blue: Lindbloom's calculator gives L* 53.24 and 32.30
+  expect(lightness('#ff0000')).toBeCloseTo(53.24, 1);
+  expect(lightness('#0000ff')).toBeCloseTo(32.3, 1);
+  const two = (a: string, b: string) => `<svg><rect fill="${a}"/><rect fill="${b}"/></svg>`;
+  expect(alikeInGrey(two('#b00000', '#006400'))).toHaveLength(1);
+  expect(alikeInGrey(two('#ff0000', '#0000ff'))).toEqual([]);
+  expect(
+    alikeInGrey('<svg><line stroke="#b00000"/><line stroke="#006400" stroke-dasharray="4 2"/></svg>'),
+  ).toEqual([]);
 });
 
 describe('calibration', () => {
