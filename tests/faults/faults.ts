@@ -16,14 +16,19 @@ import { judge } from './verdict.js';
 import { type Door, newLedger, write } from './writers.js';
 
 // The built service and its durable database as real processes, killed and cut with writes in flight; then every
-// acknowledged write is looked for. Exit 0: all there, once. With --control the door acknowledges before it knows,
-// and the checks must find what is lost: exit 0 only then.
+// acknowledged write is looked for: after each round of kills, and at the end with a night, a backup and its restoring.
+// Exit 0: all there, once. With --control the door acknowledges before it knows, and the checks must find what is
+// lost: exit 0 only then. The next fault comes once a drawn number of writes was acknowledged since the last one.
 
 const { values } = parseArgs({
   options: {
     kills: { type: 'string', default: '100' },
     seconds: { type: 'string', default: '600' },
-    writers: { type: 'string', default: '8' },
+    writers: { type: 'string', default: '12' },
+    least: { type: 'string', default: '30' },
+    most: { type: 'string', default: '90' },
+    round: { type: 'string', default: '50' },
+    only: { type: 'string', default: '' },
     seed: { type: 'string', default: '1' },
     control: { type: 'boolean', default: false },
     keep: { type: 'boolean', default: false },
@@ -36,14 +41,16 @@ const folder = join(work, 'data');
 mkdirSync(folder);
 
 /** Each runs the fault and says how many processes it killed. */
-const faults: { name: string; run: () => Promise<number> | number }[] = [
-  { name: 'service killed', run: () => killed(true, false) },
+const all: { name: string; run: () => Promise<number> | number }[] = [
   { name: 'service killed', run: () => killed(true, false) },
   { name: 'database killed', run: () => killed(false, true) },
+  { name: 'database killed', run: () => killed(false, true) },
+  { name: 'both killed', run: () => killed(true, true) },
   { name: 'both killed', run: () => killed(true, true) },
   { name: 'connections cut', run: cut },
   { name: 'database frozen', run: frozen },
 ];
+const faults = all.filter(({ name }) => name.includes(values.only));
 const chance = chanceOf(Number(values.seed));
 const service = new Service(join(root, 'dist/cli.js'), folder, await freePort());
 const key = service.key('dispatcher');
@@ -54,33 +61,32 @@ const direct = `http://127.0.0.1:${service.port}`;
 const door: Door = {
   url: front ? `http://127.0.0.1:${(front.address() as AddressInfo).port}` : direct,
   key,
-  lineId: await newLine(),
+  lineIds: await newLines(),
 };
 
+/** A loaded machine takes over a minute to start the service. */
+const PATIENCE_MS = 180_000;
+const MOST_PAUSE_MS = 10_000;
 const ledger = newLedger();
 const began = Date.now();
-const until = began + Number(values.seconds) * 1000;
-const counts: Record<string, number> = {};
-let kills = 0;
-let going = true;
-const writers = Array.from({ length: Number(values.writers) }, (_, i) =>
-  write(door, ledger, `w${i}`, () => going),
+let until = began + Number(values.seconds) * 1000;
+for (const signal of ['SIGINT', 'SIGTERM'] as const) process.once(signal, () => (until = 0));
+const tallies = new Map(
+  faults.map(({ name }) => [name, { times: 0, kills: 0, idle: 0, inFlight: 0, slowestS: 0 }]),
 );
-
-while (kills < Number(values.kills) && Date.now() < until) {
-  await sleep(200 + chance() * 800);
-  const fault = faults[Math.floor(chance() * faults.length)];
-  if (!fault) continue;
-  counts[fault.name] = (counts[fault.name] ?? 0) + 1;
-  kills += await fault.run();
-  if (!(await service.ready(60_000))) {
-    ledger.strange.push(`not ready a minute after: ${fault.name}`);
-    break;
-  }
-  if (process.stderr.isTTY) process.stderr.write(`\r${kills} kills, ${ledger.acknowledged} acknowledged `);
+let kills = 0;
+let toldAt = 0;
+for (let round = 1; kills < Number(values.kills) && Date.now() < until; round++) {
+  let going = true;
+  const writers = Array.from({ length: Number(values.writers) }, (_, i) =>
+    write(door, ledger, `w${round}.${i}`, () => going),
+  );
+  const roundEnds = Math.min(Number(values.kills), round * Number(values.round));
+  while (kills < roundEnds && Date.now() < until && (await oneFault())) tell();
+  going = false;
+  await Promise.all(writers);
+  await sayRound();
 }
-going = false;
-await Promise.all(writers);
 await night();
 await service.stop();
 front?.close();
@@ -93,13 +99,19 @@ await pool.end();
 await server.stop();
 if (!values.keep) rmSync(work, { recursive: true, force: true });
 
+console.log('fault              times  kills  with none in flight  in flight (mean)  slowest until ready');
+for (const [name, { times, kills: killed, idle, inFlight, slowestS }] of tallies)
+  console.log(
+    `${name.padEnd(17)} ${String(times).padStart(6)} ${String(killed).padStart(6)} ${String(idle).padStart(20)} ${(inFlight / Math.max(1, times)).toFixed(1).padStart(17)} ${`${slowestS.toFixed(1)} s`.padStart(20)}`,
+  );
 console.log(
-  `faults: ${Object.entries(counts)
-    .map(([name, n]) => `${name} ${n}`)
-    .join(', ')}`,
+  `kills ${kills} in ${Math.round((Date.now() - began) / 1000)} s, service started ${service.starts} times; sent ${ledger.attempts}, of these ${ledger.late} late copies and ${ledger.early} ahead of their turn; acknowledged ${ledger.acknowledged}`,
 );
 console.log(
-  `kills ${kills} in ${Math.round((Date.now() - began) / 1000)} s, service started ${service.starts} times; sent ${ledger.attempts}, acknowledged ${ledger.acknowledged}`,
+  `refused: ${[...ledger.refusals]
+    .sort(([a], [b]) => a - b)
+    .map(([status, n]) => `${status} ${n} times`)
+    .join(', ')}`,
 );
 for (const [what, found] of Object.entries(verdict) as [string, string[]][])
   console.log(`${what} ${found.length}${found.length > 0 ? `: ${found.slice(0, 5).join('; ')}` : ''}`);
@@ -119,6 +131,51 @@ console.log(
       : 'green',
 );
 process.exitCode = red === values.control ? 0 : 1;
+
+/** False: the service did not come back. */
+async function oneFault(): Promise<boolean> {
+  const drawn = Number(values.least) + chance() * (Number(values.most) - Number(values.least));
+  const enough = ledger.acknowledged + drawn;
+  for (const end = Date.now() + MOST_PAUSE_MS; ledger.acknowledged < enough && Date.now() < end; )
+    await sleep(5);
+  const fault = faults[Math.floor(chance() * faults.length)];
+  const tally = fault && tallies.get(fault.name);
+  if (!fault || !tally) throw new Error('no such fault');
+  const { inFlight } = ledger;
+  const taken = await fault.run();
+  const at = Date.now();
+  const isBack = await service.ready(PATIENCE_MS);
+  kills += taken;
+  tally.times += 1;
+  tally.kills += taken;
+  tally.inFlight += inFlight;
+  if (inFlight === 0) tally.idle += taken;
+  tally.slowestS = Math.max(tally.slowestS, (Date.now() - at) / 1000);
+  if (!isBack) {
+    ledger.strange.push(`not ready ${PATIENCE_MS / 1000} s after: ${fault.name}`);
+    until = 0;
+  }
+  return isBack;
+}
+
+function tell(): void {
+  if (Date.now() - toldAt < 20_000) return;
+  toldAt = Date.now();
+  console.error(`${new Date().toISOString()} ${kills} kills, ${ledger.acknowledged} acknowledged`);
+}
+
+/** What holds so far, writers at rest: a run that is cut counts up to here. */
+async function sayRound(): Promise<void> {
+  const other = await startEmbedded({ folder, whenInUse: 'join' });
+  const reader = openPool(other.url(), { connections: 2 });
+  const found = await judge(reader, ledger);
+  await reader.end();
+  await other.stop();
+  const words = Object.entries(found).map(([what, which]) => `${what} ${which.length}`);
+  console.log(
+    `${new Date().toISOString()} after ${kills} kills: acknowledged ${ledger.acknowledged}; ${words.join(', ')}; strange ${ledger.strange.length}`,
+  );
+}
 
 function killed(takesService: boolean, takesDatabase: boolean): number {
   let n = 0;
@@ -156,7 +213,7 @@ async function night(): Promise<void> {
   const asked = await fetch(`${direct}/v1/nightly-runs`, { method: 'POST', headers, body: '{}' });
   if (asked.status >= 300)
     ledger.strange.push(`POST /v1/nightly-runs: ${asked.status} ${await asked.text()}`);
-  for (const end = Date.now() + 180_000; Date.now() < end; await sleep(500)) {
+  for (const end = Date.now() + 600_000; Date.now() < end; await sleep(500)) {
     const runs = (await (await fetch(`${direct}/v1/nightly-runs`, { headers })).json()) as {
       items: { state: string }[];
     };
@@ -182,7 +239,8 @@ async function drilled(): Promise<string> {
   }
 }
 
-async function newLine(): Promise<string> {
+/** Many, so that no line has more readings than lines have. */
+async function newLines(): Promise<string[]> {
   const make = async (path: string, body: object) => {
     const answer = await fetch(`${direct}/v1/${path}`, {
       method: 'POST',
@@ -194,7 +252,10 @@ async function newLine(): Promise<string> {
   };
   const siteId = await make('sites', { address: '1 Marsh Gate', town: 'Brindle' });
   const systemId = await make('systems', { siteId, name: 'Yard', kind: 'gravity' });
-  return make('lines', { siteId, systemId, name: 'Yard drain', kind: 'yard_drain' });
+  const ids: string[] = [];
+  for (let n = 1; n <= 40; n++)
+    ids.push(await make('lines', { siteId, systemId, name: `Yard drain ${n}`, kind: 'yard_drain' }));
+  return ids;
 }
 
 async function freePort(): Promise<number> {
