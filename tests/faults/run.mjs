@@ -1,6 +1,7 @@
 // Compiles the fault harness and runs it on the built service:
 //
 //   node tests/faults/run.mjs --kills 1000 --seconds 3600       every fault, until either is reached
+//   node tests/faults/run.mjs --disk 500 --kills 50             the folder on a small file system, filled up as well
 //   node tests/faults/run.mjs --control                          a door that acknowledges before commit: must turn red
 //   node tests/faults/run.mjs --night                            a night of several instances, killed at every point
 import { spawnSync } from 'node:child_process';

@@ -47,8 +47,8 @@ export class Service {
     });
   }
 
-  kill(): void {
-    this.child?.kill('SIGKILL');
+  kill(): boolean {
+    return this.child?.kill('SIGKILL') ?? false;
   }
 
   databasePid(): number | null {
@@ -86,9 +86,10 @@ export class Service {
   }
 
   async stop(): Promise<void> {
+    if (this.stopping || !this.child) return;
     this.stopping = true;
     const ended = new Promise((resolve) => this.child?.once('exit', resolve));
-    this.child?.kill('SIGTERM');
+    this.child.kill('SIGTERM');
     await ended;
   }
 }
