@@ -107,6 +107,8 @@ export interface WorkLifeStore {
   cautionPlace(orderId: string): Promise<Row>;
   /** Met by the firm's standing plan, of orders not yet ended that work on a system. */
   assumedPlans(systemId: string): Promise<Row[]>;
+  /** Of these, put in question by what was seen of an outlet, as `facts.before` has them. */
+  questionedPlans(systemId: string): Promise<Row[]>;
   /** Consents nobody answered, of work still ahead, with the order's number. */
   openConsents(): Promise<Row[]>;
   /** Water let go between two instants, each with its order, site and plan. */

@@ -297,6 +297,11 @@ export const SYNC_KINDS = [
   'on_the_way',
   'running_late',
   'danger',
+  'answer',
+  'discharge_plan',
+  'ticket_news',
+  'trench_check',
+  'incident',
 ] as const;
 export type SyncKind = (typeof SYNC_KINDS)[number];
 

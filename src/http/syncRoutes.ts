@@ -221,7 +221,7 @@ const NOTHING_READ = { id: null, kind: null, at: null, workOrderId: null };
 
 /** The one `at` of an item has a name of its own in each action. */
 const TIMES =
-  /^#\/(observedAt|cleanedAt|startedAt|endedAt|saidAt|foundAt|acceptedAt|takenAt|notedAt|leftAt|saidAt)$/;
+  /^#\/(observedAt|cleanedAt|startedAt|endedAt|saidAt|foundAt|acceptedAt|takenAt|notedAt|leftAt|metAt|answeredAt|plannedAt|checkedAt|happenedAt)$/;
 
 /** A problem of one item: its pointers are those of the item. */
 function itemProblem(problem: Problem): ProblemBody {

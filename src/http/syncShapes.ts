@@ -1,8 +1,9 @@
 import { z } from 'zod';
 import type { SentItem, SyncWork } from '../actions/sync/syncWork.js';
 import { fingerprint } from '../actions/takeId.js';
-import { SYNC_KINDS, SYNC_STATES } from '../domain/words.js';
+import { INCIDENT_KINDS, SYNC_KINDS, SYNC_STATES } from '../domain/words.js';
 import { byOurClock, type DeviceClock } from '../domain/work/deviceClock.js';
+import { answerBody, answerOf } from './answerShapes.js';
 import { onTheWayBody, runningLateBody } from './eventShapes.js';
 import { cleanOf, inspectionOf, newClean, newInspection } from './findingShapes.js';
 import { id, instant, problem } from './shapes.js';
@@ -22,8 +23,18 @@ import {
   priceOf,
   taskResultOf,
 } from './siteThingShapes.js';
-import { foundBody, foundTask, foundWorkOf } from './workLifeShapes.js';
-import { endOf, finishBody } from './workOrderShapes.js';
+import {
+  foundBody,
+  foundTask,
+  foundWorkOf,
+  incidentBody,
+  incidentOf,
+  newsOf,
+  ticketNews,
+  trenchBody,
+  trenchCheckOf,
+} from './workLifeShapes.js';
+import { endOf, finishBody, waterBody, waterOf } from './workOrderShapes.js';
 
 const MOST_ITEMS = 500;
 
@@ -75,6 +86,19 @@ const onTheWay = onTheWayBody.omit({ leftAt: true }).extend({ ...each('on_the_wa
 const runningLate = runningLateBody.extend({ ...each('running_late'), ...ofOrder });
 const note = newNote.omit({ id: true, notedAt: true }).extend(each('note'));
 const danger = newDanger.omit({ id: true, metAt: true }).extend({ ...each('danger'), ...ofOrder });
+const answer = answerBody.extend({ ...each('answer'), ...ofOrder });
+const dischargePlan = waterBody.extend({ ...each('discharge_plan'), ...ofOrder });
+const news = ticketNews.extend({
+  ...each('ticket_news'),
+  ...ofOrder,
+  ticketId: id.describe('as the stop has it under locateTicket'),
+});
+const trenchCheck = trenchBody
+  .omit({ id: true, checkedAt: true })
+  .extend({ ...each('trench_check'), ...ofOrder });
+const incident = incidentBody
+  .omit({ id: true, happenedAt: true, kind: true })
+  .extend({ ...each('incident'), incident: z.enum(INCIDENT_KINDS) });
 
 export const syncItem = z
   .discriminatedUnion('kind', [
@@ -92,6 +116,11 @@ export const syncItem = z
     onTheWay,
     runningLate,
     danger,
+    answer,
+    dischargePlan,
+    news,
+    trenchCheck,
+    incident,
   ])
   .meta({ id: 'SyncItem', description: 'One thing that happened on site.' });
 export type SyncItemBody = z.infer<typeof syncItem>;
@@ -159,7 +188,9 @@ const itemAnswer = z
       ),
     waitsFor: z
       .array(z.string())
-      .describe('as start:ID of an order, line:ID, task:ID, price:ID of a task, item:ID'),
+      .describe(
+        'as start:ID of an order, line:ID, task:ID, price:ID of a task, item:ID; of a start plan:ID, quote:ID, ticket:ID, trench:ID of its order',
+      ),
     text: z.string().nullable().describe('what must come before it is done, in a sentence; null: nothing'),
     problem: problem.nullable(),
     href: z.string().nullable().describe('where what came of it is read'),
@@ -366,6 +397,54 @@ function readItem(
         resource: 'danger',
         asSent: { workOrderId, body: asSent },
         work: { kind: 'danger', danger: dangerOf({ ...asSent, metAt: at }, workOrderId, body.id) },
+      };
+    }
+    case 'answer':
+      return {
+        resource: 'answer',
+        asSent: body,
+        work: { kind: 'answer', answer: answerOf(body, body.workOrderId, body.id, at) },
+      };
+    case 'discharge_plan':
+      return {
+        resource: 'discharge_plan',
+        asSent: body,
+        work: {
+          kind: 'discharge_plan',
+          plan: { id: body.id, workOrderId: body.workOrderId, water: waterOf(body), at },
+        },
+      };
+    case 'ticket_news':
+      return {
+        resource: 'ticket_news',
+        asSent: body,
+        work: {
+          kind: 'ticket_news',
+          workOrderId: body.workOrderId,
+          ticketId: body.ticketId,
+          news: newsOf(body, (moment) => byOurClock(moment, clock)),
+          saidAt: at,
+        },
+      };
+    case 'trench_check': {
+      const { workOrderId, ...seen } = rest as Omit<typeof body, 'kind' | 'at' | 'after'>;
+      const asSent = trenchBody.parse({ ...seen, checkedAt: body.at });
+      return {
+        resource: 'trench_check',
+        asSent: { workOrderId, body: asSent },
+        work: {
+          kind: 'trench_check',
+          check: trenchCheckOf({ ...asSent, checkedAt: at }, workOrderId, body.id),
+        },
+      };
+    }
+    case 'incident': {
+      const { incident: what, ...told } = rest as Omit<typeof body, 'kind' | 'at' | 'after'>;
+      const asSent = incidentBody.parse({ ...told, kind: what, happenedAt: body.at });
+      return {
+        resource: 'incident',
+        asSent,
+        work: { kind: 'incident', incident: incidentOf({ ...asSent, happenedAt: at }, body.id) },
       };
     }
     default:

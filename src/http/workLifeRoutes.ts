@@ -29,12 +29,15 @@ import {
   foundBody,
   foundWorkOf,
   incidentBody,
+  incidentOf,
   incidentView,
+  newsOf,
   settledTicketView,
   ticketBody,
   ticketNews,
   ticketView,
   trenchBody,
+  trenchCheckOf,
   trenchDepthBody,
   trenchView,
   viewIncident,
@@ -244,18 +247,14 @@ function registerTickets(app: FastifyInstance, house: House): void {
     (request, reply) =>
       write(house, request, reply, async (stores) => {
         const body = request.body as z.infer<typeof ticketNews>;
-        const ticket = await updateTicket(
-          house,
-          stores,
-          request.actor,
-          (request.params as { id: string }).id,
-          {
-            answers: (body.answers ?? []).map((answer) => ({ ...answer, at: utc(answer.at) })),
-            marksSeenAt: body.marksSeenAt ? utc(body.marksSeenAt) : null,
-            privateLocatedAt: body.privateLinesLocatedAt ? utc(body.privateLinesLocatedAt) : null,
-          },
-        );
-        return { status: 200, body: await settledTicket(stores, ticket) };
+        const ticketId = (request.params as { id: string }).id;
+        const ticket = await updateTicket(house, stores, request.actor, ticketId, newsOf(body, utc));
+        return {
+          status: 200,
+          body: await settledTicket(stores, ticket),
+          afterwards: () =>
+            settleForOthers(house, request, [need('ticket', String(ticket['work_order_id']))]),
+        };
       }),
   );
 }
@@ -283,24 +282,14 @@ function registerTrench(app: FastifyInstance, house: House): void {
         const isNew =
           body.id === undefined || (await takeId(stores, 'trench_check', checkId, { workOrderId, body }));
         const row = isNew
-          ? await recordTrenchCheck(house, stores, request.actor, {
-              id: checkId,
-              workOrderId,
-              checkedAt: utc(body.checkedAt),
-              checkedBy: body.checkedBy,
-              depthM: length(body.depth),
-              protection: body.protection,
-              exitWithinM: length(body.exitWithin),
-              spoilBackM: length(body.spoilBack),
-              oxygenPercent: body.oxygenPercent ?? null,
-              waterGathers: body.waterGathers ?? false,
-              signsOfCaveIn: body.signsOfCaveIn ?? false,
-              slopeRatio: body.slopeRatio ?? null,
-              ladderAboveM: length(body.ladderAbove),
-              note: body.note ?? null,
-            })
+          ? await recordTrenchCheck(house, stores, request.actor, trenchCheckOf(body, workOrderId, checkId))
           : await stores.rows.get('trench_check', checkId);
-        return { status: 201, body: viewTrench(row ?? {}, unitsOf(request, house)) };
+        return {
+          status: 201,
+          body: viewTrench(row ?? {}, unitsOf(request, house)),
+          afterwards: () =>
+            settleForOthers(house, request, [need('trench', workOrderId), need('item', checkId)]),
+        };
       }),
   );
 
@@ -431,14 +420,18 @@ function registerWater(app: FastifyInstance, house: House): void {
     },
     (request, reply) =>
       write(house, request, reply, async (stores) => {
-        const row = await planWater(
-          house,
-          stores,
-          request.actor,
-          (request.params as { id: string }).id,
-          waterOf(request.body as z.infer<typeof waterBody>),
-        );
-        return { status: 201, body: viewWater(row, unitsOf(request, house)) };
+        const workOrderId = (request.params as { id: string }).id;
+        const row = await planWater(house, stores, request.actor, {
+          id: newId(),
+          workOrderId,
+          water: waterOf(request.body as z.infer<typeof waterBody>),
+          at: house.clock.now().toISOString(),
+        });
+        return {
+          status: 201,
+          body: viewWater(row, unitsOf(request, house)),
+          afterwards: () => settleForOthers(house, request, [need('plan', workOrderId)]),
+        };
       }),
   );
 
@@ -582,17 +575,13 @@ function registerIncidents(app: FastifyInstance, house: House): void {
         const incidentId = body.id?.toLowerCase() ?? newId();
         const isNew = body.id === undefined || (await takeId(stores, 'incident', incidentId, body));
         const row = isNew
-          ? await recordIncident(house, stores, request.actor, {
-              id: incidentId,
-              kind: body.kind,
-              siteId: body.siteId ?? null,
-              workOrderId: body.workOrderId ?? null,
-              happenedAt: utc(body.happenedAt),
-              what: body.what,
-              consequence: body.consequence ?? 'none',
-            })
+          ? await recordIncident(house, stores, request.actor, incidentOf(body, incidentId))
           : await stores.rows.get('incident', incidentId);
-        return { status: 201, body: shown(row ?? {}) };
+        return {
+          status: 201,
+          body: shown(row ?? {}),
+          afterwards: () => settleForOthers(house, request, [need('item', incidentId)]),
+        };
       }),
   );
 

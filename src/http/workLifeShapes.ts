@@ -1,8 +1,10 @@
 import { z } from 'zod';
 import type { Row } from '../actions/ports.js';
 import type { FoundWork } from '../actions/workLife/foundWork.js';
-import type { Told } from '../actions/workLife/incidents.js';
-import { fromStored, type UnitSystem } from '../domain/units/quantity.js';
+import type { NewIncident, Told } from '../actions/workLife/incidents.js';
+import type { TicketNews } from '../actions/workLife/locateTickets.js';
+import type { NewTrenchCheck } from '../actions/workLife/trenchChecks.js';
+import { fromStored, type Quantity, toStored, type UnitSystem } from '../domain/units/quantity.js';
 import {
   CONSEQUENCES,
   INCIDENT_KINDS,
@@ -43,6 +45,13 @@ export const ticketNews = z
     privateLinesLocatedAt: instant.nullable().optional(),
   })
   .meta({ id: 'LocateTicketNews' });
+
+/** @param utc A moment as we keep it, UTC by our clock. */
+export const newsOf = (body: z.infer<typeof ticketNews>, utc: (at: string) => string): TicketNews => ({
+  answers: (body.answers ?? []).map((answer) => ({ ...answer, at: utc(answer.at) })),
+  marksSeenAt: body.marksSeenAt ? utc(body.marksSeenAt) : null,
+  privateLocatedAt: body.privateLinesLocatedAt ? utc(body.privateLinesLocatedAt) : null,
+});
 
 export const ticketView = z
   .object({
@@ -130,6 +139,30 @@ export const trenchBody = z
     note: text(2000).nullable().optional(),
   })
   .meta({ id: 'NewTrenchCheck' });
+
+const metres = (value: unknown): number | null =>
+  value === undefined || value === null ? null : toStored(value as Quantity, 'length');
+
+export const trenchCheckOf = (
+  body: z.infer<typeof trenchBody>,
+  workOrderId: string,
+  checkId: string,
+): NewTrenchCheck => ({
+  id: checkId,
+  workOrderId,
+  checkedAt: new Date(body.checkedAt).toISOString(),
+  checkedBy: body.checkedBy,
+  depthM: metres(body.depth),
+  protection: body.protection,
+  exitWithinM: metres(body.exitWithin),
+  spoilBackM: metres(body.spoilBack),
+  oxygenPercent: body.oxygenPercent ?? null,
+  waterGathers: body.waterGathers ?? false,
+  signsOfCaveIn: body.signsOfCaveIn ?? false,
+  slopeRatio: body.slopeRatio ?? null,
+  ladderAboveM: metres(body.ladderAbove),
+  note: body.note ?? null,
+});
 
 export const trenchDepthBody = z
   .strictObject({ id: id.optional(), seenAt: instant, depth: measured('trench') })
@@ -238,6 +271,16 @@ export const incidentBody = z
     consequence: z.enum(CONSEQUENCES).optional(),
   })
   .meta({ id: 'NewIncident' });
+
+export const incidentOf = (body: z.infer<typeof incidentBody>, incidentId: string): NewIncident => ({
+  id: incidentId,
+  kind: body.kind,
+  siteId: body.siteId ?? null,
+  workOrderId: body.workOrderId ?? null,
+  happenedAt: new Date(body.happenedAt).toISOString(),
+  what: body.what,
+  consequence: body.consequence ?? 'none',
+});
 
 export const incidentView = z
   .object({

@@ -114,6 +114,14 @@ const TEMPORARY_PUMPS = `
    WHERE p.archived_on IS NULL AND ($1::uuid IS NULL OR p.id = $1)
    ORDER BY p.id`;
 
+/** Discharge plans of orders ahead or under way that are about a system. */
+const plansWhere = (condition: string): string => `
+  SELECT c.id, c.met_at, c.met_by, c.facts FROM precondition c JOIN work_order o ON o.id = c.work_order_id
+   WHERE c.kind = 'discharge_plan' AND ${condition} AND o.state IN ('wanted', 'placed', 'under_way')
+     AND EXISTS (SELECT FROM work_order_task k LEFT JOIN line l ON l.id = k.line_id LEFT JOIN pit p ON p.id = k.pit_id
+                  WHERE k.work_order_id = o.id AND coalesce(l.system_id, p.system_id) = $1)
+   ORDER BY c.id`;
+
 export function makeWorkLifeStore(q: Queryable): WorkLifeStore {
   const rows = async (text: string, values: unknown[]) => (await q.query(text, values)).rows;
   return {
@@ -154,14 +162,8 @@ export function makeWorkLifeStore(q: Queryable): WorkLifeStore {
       return row;
     },
     assumedPlans: (systemId) =>
-      rows(
-        `SELECT c.id, c.facts FROM precondition c JOIN work_order o ON o.id = c.work_order_id
-          WHERE c.kind = 'discharge_plan' AND c.state = 'met' AND c.facts->'assumed' = 'true' AND o.state IN ('wanted', 'placed', 'under_way')
-            AND EXISTS (SELECT FROM work_order_task k LEFT JOIN line l ON l.id = k.line_id LEFT JOIN pit p ON p.id = k.pit_id
-                         WHERE k.work_order_id = o.id AND coalesce(l.system_id, p.system_id) = $1)
-          ORDER BY c.id`,
-        [systemId],
-      ),
+      rows(plansWhere(`c.state = 'met' AND c.facts->'assumed' = 'true'`), [systemId]),
+    questionedPlans: (systemId) => rows(plansWhere(`c.state = 'open' AND c.facts ? 'before'`), [systemId]),
     openConsents: () =>
       rows(
         `SELECT p.*, o.number FROM precondition p JOIN work_order o ON o.id = p.work_order_id

@@ -206,11 +206,15 @@ test("a dispatcher's and a technician's day, from an imported base to a closed d
     ['start', 'accepted'],
     ['on_the_way', 'accepted'],
   ]);
-  expect(early.outcomes[0].waitsFor).toHaveLength(3);
+  const answers = second.workOrder.question === null ? [] : [['answer', 'accepted']];
+  expect(early.outcomes[0].waitsFor).toHaveLength(5 + answers.length);
   expect(all.outcomes.map(({ kind, outcome }: Json) => [kind, outcome])).toEqual([
     ['inspection', 'accepted'],
     ['task_result', 'accepted'],
     ['note', 'accepted'],
+    ['discharge_plan', 'accepted'],
+    ['incident', 'accepted'],
+    ...answers,
     ['finish', 'accepted'],
     ['clean', 'same'],
     ['start', 'same'],
@@ -220,7 +224,7 @@ test("a dispatcher's and a technician's day, from an imported base to a closed d
   const told = await t.house.stores.rows.all('event', [
     { column: 'work_order_id', is: '=', value: second.workOrder.id },
   ]);
-  expect(told.map(({ kind }) => kind)).toEqual(['work_finished']);
+  expect(told.map(({ kind }) => kind).sort()).toEqual(['incident', 'work_finished']);
 
   // The colleague says otherwise of one task; the clock of that phone is an hour ahead.
   clock('16:10');

@@ -81,6 +81,7 @@ async function layVisit(rows: RowStore, n: number): Promise<void> {
     line_id: of('discharge'),
     material: 'pvc',
     bore_mm: 75,
+    assumed: ['bore'],
   });
   await rows.insert('pit', {
     id: of('pit'),
@@ -135,6 +136,64 @@ async function layVisit(rows: RowStore, n: number): Promise<void> {
   });
 }
 
+/** What each visit asks for, and where its water is planned to go. */
+export async function layOpenThings(rows: RowStore, visits: number): Promise<void> {
+  for (let n = 0; n < visits; n++) {
+    await rows.update('work_order', idOf(`order ${n}`), { question: questionOf(n) });
+    await layPlan(rows, n);
+  }
+}
+
+/** What each visit asks for: where the discharge ends, how wide it is, whether there is a basement. */
+function questionOf(n: number): object {
+  const [fact, lineId] = (
+    [
+      ['outlet', idOf(`discharge ${n}`)],
+      ['bore', idOf(`discharge ${n}`)],
+      ['basement', null],
+    ] as const
+  )[n % 3] as [string, string | null];
+  return { fact, lineId, siteId: idOf(`site ${n}`), spreadDays: 0, text: fact, why: 'test' };
+}
+
+/** Every other order waits for a decision where its water goes; the others have the firm's standing plan. */
+async function layPlan(rows: RowStore, n: number): Promise<void> {
+  const of = (what: string) => idOf(`${what} ${n}`);
+  const isOpen = n % 2 === 0;
+  const planned = { receiver: 'own_ground', place: 'lawn', sludgeTo: null };
+  await rows.insert('precondition', {
+    id: of('precondition'),
+    work_order_id: of('order'),
+    kind: 'discharge_plan',
+    ...(isOpen
+      ? { facts: { decide: 'where the water goes' } }
+      : {
+          state: 'met',
+          met_at: `${DAY}T05:00:00Z`,
+          met_by: 'standing discharge plan',
+          facts: { ...planned, permitRef: null, assumed: true, because: 'outlet unknown: Discharge' },
+        }),
+  });
+  if (isOpen) return;
+  await rows.insert('water_record', {
+    id: of('water planned'),
+    work_order_id: of('order'),
+    phase: 'planned',
+    assumed: true,
+    receiver: 'own_ground',
+    place: 'lawn',
+    at: `${DAY}T05:00:00Z`,
+    author: 'standing discharge plan',
+  });
+}
+
+/** What the two say to the question of a visit: one thing each. */
+const ANSWERS = [
+  [{ outlet: 'creek' }, { outlet: 'daylight' }],
+  [{ bore: { value: 70, unit: 'mm' } }, { bore: { value: 80, unit: 'mm' } }],
+  [{ basement: 'finished' }, { notKnown: true }],
+] as const;
+
 export type Item = Record<string, unknown> & { id: string; kind: string; at: string };
 /** An item and whose phone sends it. */
 export interface SentBy {
@@ -153,6 +212,21 @@ export function visitItems(n: number): SentBy[] {
   const order = { workOrderId: of('order') };
   add(TERN, 'start', 'start tern', 1, { ...order, cautionsSeen: true });
   add(WREN, 'start', 'start wren', 0, { ...order, cautionsSeen: true });
+  if (n % 2 === 0) {
+    add(WREN, 'discharge_plan', 'water plan wren', -4, { ...order, receiver: 'own_ground', place: 'hedge' });
+    add(TERN, 'discharge_plan', 'water plan tern', -3, { ...order, receiver: 'caught', sludgeTo: 'depot' });
+  }
+  const [one, other] = ANSWERS[n % 3] as (typeof ANSWERS)[0];
+  add(n % 2 === 0 ? TERN : WREN, 'answer', 'answer one', 10, { ...order, ...one });
+  add(n % 2 === 0 ? WREN : TERN, 'answer', 'answer other', n % 4 < 2 ? 9 : 11, { ...order, ...other });
+  add(TERN, 'trench_check', 'trench', 12, { ...order, checkedBy: 'Tern', protection: 'none' });
+  add(WREN, 'incident', 'incident', 13, {
+    ...order,
+    siteId: of('site'),
+    incident: 'jet_injury',
+    consequence: 'hospital',
+    what: 'hose slipped, hand',
+  });
   add(WREN, 'on_the_way', 'on the way', -20, order);
   add(TERN, 'running_late', 'late', -10, { ...order, expectedAt: at(2) });
   add(TERN, 'inspection', 'before', 5, {

@@ -8,7 +8,19 @@ import type { Row } from '../ports.js';
 /** What stays on an order of the question its crew is asked. */
 export interface AskedQuestion extends Question {
   siteId: string;
+  /** The answer that counts. */
   answer?: { value: unknown; by: string; at: string };
+  /** All answers that came by sync, and with them the one from an address of its own. */
+  said?: SaidAnswer[];
+}
+
+/** One answer to the question of a visit. */
+export interface SaidAnswer {
+  id: string;
+  value: string | number | boolean | null;
+  by: string;
+  authorId: string;
+  at: string;
 }
 
 /** Each visit of a plan that has no question yet asks for the one missing fact that could move a due date most. */

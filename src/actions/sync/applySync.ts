@@ -67,7 +67,7 @@ async function applyAmong(
     pending.flatMap(({ workOrderId }) => (workOrderId === null ? [] : [workOrderId])),
   );
   const brought = await pricesBrought(stores, pending);
-  const ground = await openGround(stores, pending.filter(isMine).flatMap(afterOf));
+  const ground = await openGround(house, stores, pending.filter(isMine).flatMap(afterOf));
   const accepted: string[] = [];
   const looking = rememberingRoutes(stores);
   let settledAny = false;

@@ -1,4 +1,5 @@
 import { finishWorkOrder, startWorkOrder } from '../attempts.js';
+import { answerLate } from '../desk/answerQuestion.js';
 import type { House, Stores } from '../house.js';
 import type { Actor } from '../ports.js';
 import { recordClean } from '../recordClean.js';
@@ -8,8 +9,12 @@ import { sayLate, sayOnTheWay } from '../telling/coming.js';
 import { recordDanger } from '../workLife/dangers.js';
 import { addFoundAccessPoint, addFoundLine } from '../workLife/foundThings.js';
 import { addFoundWork, type FoundWork } from '../workLife/foundWork.js';
+import { recordIncident } from '../workLife/incidents.js';
+import { updateTicket } from '../workLife/locateTickets.js';
 import { acceptPrice } from '../workLife/priceAcceptance.js';
 import { recordTaskResult } from '../workLife/taskResults.js';
+import { recordTrenchCheck } from '../workLife/trenchChecks.js';
+import { planWater } from '../workLife/water.js';
 import type { SyncWork } from './syncWork.js';
 
 /** Does what an item says, by the action its own endpoint calls. */
@@ -57,6 +62,21 @@ export async function doWork(house: House, stores: Stores, actor: Actor, work: S
       return;
     case 'danger':
       await recordDanger(house, stores, actor, work.danger);
+      return;
+    case 'answer':
+      await answerLate(house, stores, actor, work.answer);
+      return;
+    case 'discharge_plan':
+      await planWater(house, stores, actor, work.plan);
+      return;
+    case 'ticket_news':
+      await updateTicket(house, stores, actor, work.ticketId, work.news, work.saidAt);
+      return;
+    case 'trench_check':
+      await recordTrenchCheck(house, stores, actor, work.check);
+      return;
+    case 'incident':
+      await recordIncident(house, stores, actor, work.incident);
       return;
     default:
       work satisfies never;

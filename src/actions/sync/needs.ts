@@ -1,14 +1,16 @@
 import { endsVisit } from '../../domain/work/dangers.js';
-import type { Stores } from '../house.js';
+import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
+import { START_NEEDS, type StartNeed, startLacks } from './startGround.js';
 import type { SyncWork } from './syncWork.js';
 
 /**
  * What an item rests on, as `kind:id`: `start` of an order, a `line`, `task` or `inspection` on record, the `price` of
- * a task taken by somebody, another `item` settled. Only what an app itself sends can come later; what else is missing
- * is refused by the action.
+ * a task taken by somebody, another `item` settled; of an order to be begun its discharge `plan`, its `quote`, news of
+ * its `ticket`, a check of its `trench`. Only what an app itself sends can come later; what else is missing is refused
+ * by the action.
  */
-export type Need = `${'start' | 'line' | 'task' | 'inspection' | 'price' | 'item'}:${string}`;
+export type Need = `${'start' | 'line' | 'task' | 'inspection' | 'price' | 'item' | StartNeed}:${string}`;
 
 export const need = (kind: Need extends `${infer K}:${string}` ? K : never, id: string): Need =>
   `${kind}:${id}`;
@@ -19,8 +21,14 @@ const lines = (...ids: (string | null)[]): Need[] =>
 export function needsOf(work: SyncWork): Need[] {
   switch (work.kind) {
     case 'start':
+      return START_NEEDS.map((kind) => need(kind, work.workOrderId));
     case 'on_the_way':
     case 'running_late':
+    case 'answer':
+    case 'discharge_plan':
+    case 'ticket_news':
+    case 'trench_check':
+    case 'incident':
       return [];
     case 'finish':
       return [need('start', work.workOrderId)];
@@ -78,7 +86,16 @@ export function bringsOf(id: string, work: SyncWork): Need[] {
     case 'inspection':
       return [...own, need('inspection', id)];
     case 'price_acceptance':
-      return work.price.taskId === null ? own : [...own, need('price', work.price.taskId)];
+      return [
+        ...own,
+        work.price.taskId === null ? need('quote', work.price.workOrderId) : need('price', work.price.taskId),
+      ];
+    case 'discharge_plan':
+      return [...own, need('plan', work.plan.workOrderId)];
+    case 'ticket_news':
+      return [...own, need('ticket', work.workOrderId)];
+    case 'trench_check':
+      return [...own, need('trench', work.check.workOrderId)];
     default:
       return own;
   }
@@ -97,11 +114,12 @@ export interface Ground {
 const TABLES = { line: 'line', task: 'work_order_task', inspection: 'inspection' } as const;
 
 /** @param itemIds Items that others name to be settled first. */
-export async function openGround(stores: Stores, itemIds: readonly string[]): Promise<Ground> {
+export async function openGround(house: House, stores: Stores, itemIds: readonly string[]): Promise<Ground> {
   const settled = await stores.sync.settledOf([...new Set(itemIds)]);
   const starts = await stores.sync.startsOf([...new Set(itemIds)]);
   const known = new Map<Need, Promise<boolean>>();
   const visits = new Map<string, Promise<Row[] | 'over'>>();
+  const lacking = new Map<string, Promise<StartNeed[]>>();
 
   const lookUp = async (each: Need): Promise<boolean> => {
     const [kind, id = ''] = each.split(':');
@@ -111,6 +129,8 @@ export async function openGround(stores: Stores, itemIds: readonly string[]): Pr
   };
   const hasCome = async (each: Need, at: string): Promise<boolean> => {
     const [kind, id = ''] = each.split(':');
+    if (isOfStart(kind))
+      return !(await kept(lacking, `${id} ${at}`, () => startLacks(house, stores, id, at))).includes(kind);
     if (kind !== 'start') return kept(known, each, () => lookUp(each));
     const attempts = await kept(visits, id, () => visitsOf(stores, id));
     return attempts === 'over' || attempts.some((attempt) => !endedBefore(attempt, at));
@@ -124,6 +144,7 @@ export async function openGround(stores: Stores, itemIds: readonly string[]): Pr
     hasStarted: (workOrderId, ids) => ids.some((id) => starts.get(id) === workOrderId),
     changed(id, work) {
       settled.add(id);
+      lacking.clear();
       if (work.kind === 'start') starts.set(id, work.workOrderId);
       for (const each of bringsOf(id, work)) known.delete(each);
       if (work.kind === 'start' || work.kind === 'finish') visits.delete(work.workOrderId);
@@ -131,6 +152,8 @@ export async function openGround(stores: Stores, itemIds: readonly string[]): Pr
     },
   };
 }
+
+const isOfStart = (kind: string | undefined): kind is StartNeed => START_NEEDS.some((each) => each === kind);
 
 /** Of things looked up once. */
 export function kept<K, V>(map: Map<K, Promise<V>>, key: K, ask: () => Promise<V>): Promise<V> {

@@ -1,3 +1,4 @@
+import type { NewAnswer } from '../desk/answerQuestion.js';
 import type { Problem } from '../problems.js';
 import type { NewClean } from '../recordClean.js';
 import type { NewInspection } from '../recordInspection.js';
@@ -7,8 +8,12 @@ import type { AttemptEnd } from '../workLife/attemptEnd.js';
 import type { NewDanger } from '../workLife/dangers.js';
 import type { FoundAccessPoint, FoundLine } from '../workLife/foundThings.js';
 import type { FoundWork } from '../workLife/foundWork.js';
+import type { NewIncident } from '../workLife/incidents.js';
+import type { TicketNews } from '../workLife/locateTickets.js';
 import type { PriceAcceptance } from '../workLife/priceAcceptance.js';
 import type { NewTaskResult } from '../workLife/taskResults.js';
+import type { NewTrenchCheck } from '../workLife/trenchChecks.js';
+import type { NewDischargePlan } from '../workLife/water.js';
 
 /** What an item of a sync does: the arguments of the action its own endpoint would call, times by our clock. */
 export type SyncWork =
@@ -25,7 +30,12 @@ export type SyncWork =
   | { kind: 'note'; note: NewNote }
   | { kind: 'on_the_way'; workOrderId: string; said: SaidOnTheWay }
   | { kind: 'running_late'; workOrderId: string; said: SaidLate }
-  | { kind: 'danger'; danger: NewDanger };
+  | { kind: 'danger'; danger: NewDanger }
+  | { kind: 'answer'; answer: NewAnswer }
+  | { kind: 'discharge_plan'; plan: NewDischargePlan }
+  | { kind: 'ticket_news'; workOrderId: string; ticketId: string; news: TicketNews; saidAt: string }
+  | { kind: 'trench_check'; check: NewTrenchCheck }
+  | { kind: 'incident'; incident: NewIncident };
 
 /** An item as it came through the door. */
 export interface SentItem {
@@ -60,6 +70,7 @@ export function orderOf(work: SyncWork): string | null {
     case 'task_result':
     case 'on_the_way':
     case 'running_late':
+    case 'ticket_news':
       return work.workOrderId;
     case 'inspection':
     case 'found_work':
@@ -76,6 +87,14 @@ export function orderOf(work: SyncWork): string | null {
       return work.note.workOrderId;
     case 'danger':
       return work.danger.workOrderId;
+    case 'answer':
+      return work.answer.workOrderId;
+    case 'discharge_plan':
+      return work.plan.workOrderId;
+    case 'trench_check':
+      return work.check.workOrderId;
+    case 'incident':
+      return work.incident.workOrderId;
     default:
       return work satisfies never;
   }
@@ -97,10 +116,16 @@ export const RESOURCES: Record<SyncWork['kind'], string> = {
   on_the_way: 'work_order',
   running_late: 'work_order',
   danger: 'danger',
+  answer: 'work_order',
+  discharge_plan: 'work_order',
+  ticket_news: 'locate_ticket',
+  trench_check: 'trench_check',
+  incident: 'incident',
 };
 
 /** Id of that record. */
 export function recordOf(id: string, work: SyncWork): string {
   if (work.kind === 'task_result') return work.said.taskId;
+  if (work.kind === 'ticket_news') return work.ticketId;
   return RESOURCES[work.kind] === 'work_order' ? (orderOf(work) ?? id) : id;
 }

@@ -169,17 +169,35 @@ function questionOf(outlets: readonly Row[]): Row {
 }
 
 /**
- * A line's outlet became known: orders whose plan was assumed go by it. Where it takes no water without a
- * reference they wait for a decision; else the plan stands.
+ * A line's outlet became known: orders whose plan was assumed go by it. Where the system has one that takes no water
+ * without a reference they wait for a decision; else the plan stands, also where another answer had put it in question.
+ *
+ * @param since When it was seen: what began before went by the plan; null: nobody said.
  */
-export async function heedOutlet(stores: Stores, lineId: string): Promise<void> {
+export async function heedOutlet(stores: Stores, lineId: string, since: string | null): Promise<void> {
   const line = await stores.rows.get('line', lineId);
-  if (line === null || askedOf(line) !== 'decide') return;
-  for (const { id, facts } of await stores.workLife.assumedPlans(String(line['system_id'])))
+  if (line === null || line['system_id'] === null) return;
+  const systemId = String(line['system_id']);
+  const inService = await stores.rows.all('line', [
+    { column: 'system_id', is: '=', value: line['system_id'] },
+    { column: 'archived_on', is: 'null' },
+  ]);
+  const decide = inService.filter((each) => askedOf(each) === 'decide');
+  if (decide.length === 0) {
+    for (const { id, facts } of await stores.workLife.questionedPlans(systemId))
+      await stores.rows.update('precondition', String(id), (facts as { before: Row }).before);
+    return;
+  }
+  for (const { id, met_at, met_by, facts } of await stores.workLife.assumedPlans(systemId))
     await stores.rows.update('precondition', String(id), {
       state: 'open',
       met_at: null,
       met_by: null,
-      facts: { ...questionOf([line]), because: (facts as Row)['because'] },
+      facts: {
+        ...questionOf(decide),
+        because: (facts as Row)['because'],
+        ...(since === null ? {} : { since }),
+        before: { state: 'met', met_at, met_by, facts },
+      },
     });
 }

@@ -182,22 +182,30 @@ export interface TicketNews {
   privateLocatedAt: string | null;
 }
 
-/** Answers of utilities, marks seen, private lines located; met when nothing is open any more. */
+/**
+ * Answers of utilities, marks seen, private lines located; met when nothing is open any more. Of two that were said of
+ * one thing the later by its time counts.
+ *
+ * @param at When it was said; null: now.
+ */
 export async function updateTicket(
   house: House,
   stores: Stores,
   actor: Actor,
   id: string,
   news: TicketNews,
+  at: string | null = null,
 ): Promise<Row> {
   const ticket = await stores.rows.lock('locate_ticket', id);
   if (!ticket) throw new Refused({ code: 'not-found', resource: 'locate_ticket', id });
   const order = await stores.rows.get('work_order', String(ticket['work_order_id']));
-  await mayWorkOn(house, stores, actor, String(order?.['site_id']), house.clock.now().toISOString());
+  await mayWorkOn(house, stores, actor, String(order?.['site_id']), at ?? house.clock.now().toISOString());
   refuseNews(house, ticket, news);
   const utilities = (ticket['utilities'] as UtilityOnTicket[]).map((utility) => {
     const said = news.answers.find((each) => each.utility === utility.name);
-    return said ? { name: utility.name, answer: said.answer, answeredAt: said.at } : utility;
+    return said && isNews(utility.answeredAt, said.at)
+      ? { name: utility.name, answer: said.answer, answeredAt: said.at }
+      : utility;
   });
   for (const [i, { utility }] of news.answers.entries())
     if (!utilities.some(({ name }) => name === utility))
@@ -210,14 +218,20 @@ export async function updateTicket(
   const updated =
     (await stores.rows.update('locate_ticket', id, {
       utilities: JSON.stringify(utilities),
-      ...(news.marksSeenAt === null ? {} : { marks_seen_at: news.marksSeenAt, marks_seen_by: actor.name }),
-      ...(news.privateLocatedAt === null
-        ? {}
-        : { private_located_at: news.privateLocatedAt, private_located_by: actor.name }),
+      ...(isNews(ticket['marks_seen_at'], news.marksSeenAt)
+        ? { marks_seen_at: news.marksSeenAt, marks_seen_by: actor.name }
+        : {}),
+      ...(isNews(ticket['private_located_at'], news.privateLocatedAt)
+        ? { private_located_at: news.privateLocatedAt, private_located_by: actor.name }
+        : {}),
     })) ?? ticket;
   await settleTicket(house, stores, actor, updated);
   return updated;
 }
+
+/** Whether something said at that moment, null where nothing was, counts more than what stands on record. */
+const isNews = (before: unknown, at: string | null): boolean =>
+  at !== null && (before === null || before === undefined || Date.parse(String(before)) <= Date.parse(at));
 
 /** @throws {Refused} News of a ticket that was replaced, or of a moment before the call or after now. */
 function refuseNews(house: House, ticket: Row, news: TicketNews): void {

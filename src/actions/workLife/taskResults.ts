@@ -6,6 +6,7 @@ import { liesAhead } from '../notAhead.js';
 import type { Actor, Row } from '../ports.js';
 import { Refused, ruleBroken } from '../problems.js';
 import { gasVisitAt } from './gasVisit.js';
+import { keepOtherWord } from './otherWords.js';
 
 /** What somebody on site said of a task while the visit went on. */
 export interface NewTaskResult {
@@ -115,7 +116,7 @@ async function letLastWordCount(
   const last = words.at(-1);
   if (last === undefined) throw new RangeError(`nothing was said of task ${taskId}`);
   // A word alone contradicts nobody.
-  if (words.length > 1) for (const word of words) await keepOtherWord(stores, word, last);
+  if (words.length > 1) for (const word of words) await keepOther(stores, word, last);
   const { result, reason, taken_minutes, found } = last;
   const plan = found === null ? {} : { plan: { ...(await planOf(stores, taskId)), found } };
   const done_at = result === 'done' ? last['said_at'] : null;
@@ -129,27 +130,20 @@ const STAYS_OPEN = { result: null, reason: null };
 const planOf = async (stores: Stores, taskId: string): Promise<object> =>
   ((await stores.rows.get('work_order_task', taskId))?.['plan'] ?? {}) as object;
 
-/** A conflict stands for every word of another person that says otherwise than the last one. */
-async function keepOtherWord(stores: Stores, word: Row, last: Row): Promise<void> {
+/** A word of another person that says otherwise than the last one is kept for a person. */
+async function keepOther(stores: Stores, word: Row, last: Row): Promise<void> {
   const differs = word['result'] !== last['result'] || word['reason'] !== last['reason'];
-  if (differs && word['author_id'] !== last['author_id']) {
-    await stores.rows.insertMany(
-      'conflict',
-      [
-        {
-          id: word['id'],
-          resource: 'work_order_task',
-          resource_id: word['task_id'],
-          author: word['author'],
-          content: { result: word['result'], reason: word['reason'], saidAt: word['said_at'] },
-          because: `${String(last['author'])} said ${String(last['result'])} after it`,
-          created_at: word['received_at'],
-        },
-      ],
-      { skipDoubles: true },
-    );
-    return;
-  }
-  const kept = await stores.rows.get('conflict', String(word['id']));
-  if (kept !== null && kept['settled_at'] === null) await stores.rows.remove('conflict', String(word['id']));
+  await keepOtherWord(
+    stores,
+    { resource: 'work_order_task', id: String(word['task_id']) },
+    {
+      id: String(word['id']),
+      author: String(word['author']),
+      authorId: String(word['author_id']),
+      content: { result: word['result'], reason: word['reason'], saidAt: word['said_at'] },
+      heardAt: String(word['received_at']),
+    },
+    { authorId: String(last['author_id']) },
+    differs ? `${String(last['author'])} said ${String(last['result'])} after it` : null,
+  );
 }

@@ -3,8 +3,9 @@ import type { TaskKind, WaterReceiver } from '../../domain/words.js';
 import { letGoFaults, sludgeInto, takesNone } from '../../domain/work/waterRules.js';
 import type { House, Stores } from '../house.js';
 import { mayWorkOn } from '../mayWorkOn.js';
+import { liesAhead } from '../notAhead.js';
 import type { Actor, Row } from '../ports.js';
-import { Refused } from '../problems.js';
+import { Refused, ruleBroken } from '../problems.js';
 import { recordIncident } from './incidents.js';
 
 /** Where flushed water and sludge go, or went. */
@@ -23,8 +24,9 @@ const rowOf = (
   water: WaterGone,
   at: string,
   author: string,
+  id: string = newId(),
 ): Row => ({
-  id: newId(),
+  id,
   work_order_id: orderId,
   phase,
   receiver: water.receiver,
@@ -37,8 +39,17 @@ const rowOf = (
   author,
 });
 
+/** Where the water of a visit is to go, as somebody decided it. */
+export interface NewDischargePlan {
+  id: string;
+  workOrderId: string;
+  water: WaterGone;
+  at: string;
+}
+
 /**
- * Plans where the water of a visit goes; the order's discharge plan is met by it.
+ * Plans where the water of a visit goes; the order's discharge plan is met by it. Of several the latest counts, and
+ * before any that was assumed.
  *
  * @throws {Refused} A storm drain, water or sewer without a reference, for water or sludge; nobody for flushed water.
  */
@@ -46,16 +57,21 @@ export async function planWater(
   house: House,
   stores: Stores,
   actor: Actor,
-  orderId: string,
-  water: WaterGone,
+  { id, workOrderId, water, at }: NewDischargePlan,
 ): Promise<Row> {
-  const order = await stores.rows.lock('work_order', orderId);
-  if (!order) throw new Refused({ code: 'not-found', resource: 'work_order', id: orderId });
-  const now = house.clock.now().toISOString();
-  await mayWorkOn(house, stores, actor, String(order['site_id']), now);
-  const tasks = await stores.rows.all('work_order_task', [
-    { column: 'work_order_id', is: '=', value: orderId },
-  ]);
+  const order = await stores.rows.lock('work_order', workOrderId);
+  if (!order) throw new Refused({ code: 'not-found', resource: 'work_order', id: workOrderId });
+  await mayWorkOn(house, stores, actor, String(order['site_id']), at);
+  if (liesAhead(house, at))
+    throw ruleBroken(
+      'discharge-plan',
+      '#/plannedAt',
+      `${at} lies in the future`,
+      'the moment it was decided',
+    );
+  const ofOrder = { column: 'work_order_id', is: '=' as const, value: workOrderId };
+  // What is found on site may come before the plan or after; the end of the visit asks again.
+  const tasks = await stores.rows.all('work_order_task', [ofOrder, { column: 'added_by', is: 'null' }]);
   const faults = [
     ...letGoFaults(water),
     ...noneFaults(
@@ -69,20 +85,32 @@ export async function planWater(
       rule: 'discharge-plan',
       faults: faults.map(({ field, detail, remedy }) => ({ pointer: `#/${field}`, detail, remedy })),
     });
-  const planned = await stores.rows.insert('water_record', rowOf(orderId, 'planned', water, now, actor.name));
+  const planned = await stores.rows.insert(
+    'water_record',
+    rowOf(workOrderId, 'planned', water, at, actor.name, id),
+  );
+  const plans = await stores.rows.all('water_record', [
+    ofOrder,
+    { column: 'phase', is: '=', value: 'planned' },
+    { column: 'assumed', is: '=', value: false },
+  ]);
+  const last = plans.sort(byMoment).at(-1) ?? planned;
   for (const row of await stores.rows.all('precondition', [
-    { column: 'work_order_id', is: '=', value: orderId },
+    ofOrder,
     { column: 'kind', is: '=', value: 'discharge_plan' },
-    { column: 'state', is: '=', value: 'open' },
+    { column: 'state', is: 'in', value: ['open', 'met'] },
   ]))
     await stores.rows.update('precondition', String(row['id']), {
       state: 'met',
-      met_at: now,
-      met_by: actor.name,
-      facts: { receiver: water.receiver, permitRef: water.permitRef },
+      met_at: last['at'],
+      met_by: last['author'],
+      facts: { receiver: last['receiver'], permitRef: last['permit_ref'] },
     });
   return planned;
 }
+
+const byMoment = (a: Row, b: Row): number =>
+  Date.parse(String(a['at'])) - Date.parse(String(b['at'])) || (String(a['id']) < String(b['id']) ? -1 : 1);
 
 /** What is wrong with saying that nobody took the water of these tasks. */
 export const noneFaults = (water: WaterGone, tasks: readonly TaskKind[]) =>

@@ -9,22 +9,30 @@ export interface SyncPlace {
   workOrderId: string | null;
 }
 
-/** Of what happened at one moment, what was said of the way comes first, then a start, and a finish last. */
+/**
+ * Of what happened at one moment, what was said of the way comes first, then what must be there before a start, the
+ * start, and a finish last.
+ */
 const RANK: Record<SyncKind, number> = {
   on_the_way: 0,
   running_late: 1,
-  start: 2,
-  found_line: 3,
-  found_access_point: 4,
-  found_work: 5,
-  price_acceptance: 6,
-  inspection: 7,
-  clean: 8,
-  task_result: 9,
-  note: 10,
-  attachment: 11,
-  danger: 12,
-  finish: 13,
+  discharge_plan: 2,
+  ticket_news: 3,
+  trench_check: 4,
+  start: 5,
+  found_line: 6,
+  found_access_point: 7,
+  found_work: 8,
+  price_acceptance: 9,
+  answer: 10,
+  inspection: 11,
+  clean: 12,
+  task_result: 13,
+  note: 14,
+  attachment: 15,
+  incident: 16,
+  danger: 17,
+  finish: 18,
 };
 
 /** Negative: a happened before b. A total order, whatever order they were sent in. */

@@ -1,15 +1,13 @@
 import type { FastifyInstance } from 'fastify';
+import { v7 as newId } from 'uuid';
 import { z } from 'zod';
-import { type Answer, answerQuestion } from '../../actions/desk/answerQuestion.js';
+import { answerQuestion } from '../../actions/desk/answerQuestion.js';
 import { LEVELLED_WEEKS, weeksAhead } from '../../actions/desk/weeksAhead.js';
 import type { House } from '../../actions/house.js';
 import { ownerSettings } from '../../actions/ownerSettings.js';
-import { ruleBroken } from '../../actions/problems.js';
-import { type Quantity, toStored } from '../../domain/units/quantity.js';
-import { BASEMENTS, MATERIALS, OUTLETS, type Role, YES_NO_UNKNOWN } from '../../domain/words.js';
-import { ASKED_FACTS, type AskedFact } from '../../domain/work/missingFact.js';
+import type { Role } from '../../domain/words.js';
 import { workloadChart } from '../../papers/workloadChart.js';
-import { measured } from '../fields.js';
+import { answerBody, answerOf } from '../answerShapes.js';
 import { question, viewQuestion } from '../routeShapes.js';
 import { day, id, refusals } from '../shapes.js';
 import { write } from '../writes.js';
@@ -56,23 +54,6 @@ const knownView = z
     questions: z.object({ asked: z.number().int(), answered: z.number().int() }),
   })
   .meta({ id: 'KnownSoFar', description: 'How far a business that moved in has got to know its lines.' });
-
-const answerBody = z
-  .strictObject({
-    basement: z.enum(BASEMENTS).optional(),
-    staysWet: z.boolean().optional(),
-    material: z.enum(MATERIALS).optional(),
-    bore: measured('bore').optional(),
-    outlet: z.enum(OUTLETS).optional(),
-    length: measured('lineLength').optional(),
-    tap: z.enum(YES_NO_UNKNOWN).optional(),
-    notKnown: z.literal(true).optional().describe('looked, and could not tell: another visit asks again'),
-  })
-  .meta({
-    id: 'QuestionAnswer',
-    description: 'One of these: the fact the visit asks for, or notKnown.',
-    example: { material: 'clay' },
-  });
 
 /** The first months of a business that moves in, and the load of the weeks ahead. */
 export function registerFirstMonthsRoutes(app: FastifyInstance, house: House): void {
@@ -156,27 +137,14 @@ export function registerFirstMonthsRoutes(app: FastifyInstance, house: House): v
       write(house, request, reply, async (stores) => {
         const { id: orderId } = request.params as { id: string };
         const body = request.body as z.infer<typeof answerBody>;
-        const order = await answerQuestion(house, stores, request.actor, orderId, (asked) =>
-          answerOf(body, asked),
+        const at = house.clock.now().toISOString();
+        const order = await answerQuestion(
+          house,
+          stores,
+          request.actor,
+          answerOf(body, orderId, newId(), at),
         );
         return { status: 200, body: viewQuestion(order['question']) };
       }),
   );
-}
-
-const QUANTITIES: Partial<Record<AskedFact, 'bore' | 'length'>> = { bore: 'bore', length: 'length' };
-
-/** One answer out of the body; `notKnown` is to whatever is asked. */
-function answerOf(body: z.infer<typeof answerBody>, asked: AskedFact): Answer {
-  const given = ASKED_FACTS.filter((fact) => body[fact] !== undefined);
-  if (given.length + (body.notKnown ? 1 : 0) !== 1)
-    throw ruleBroken('question', '#', 'not exactly one answer', 'the fact asked for, or notKnown: true');
-  const [fact] = given;
-  if (fact === undefined) return { fact: asked, value: null };
-  const dimension = QUANTITIES[fact];
-  const value = body[fact];
-  return {
-    fact,
-    value: dimension ? toStored(value as Quantity, dimension) : (value as string | boolean),
-  };
 }

@@ -319,7 +319,7 @@ export const lines: Resource = {
   search: ['name', 'external_ref'],
   afterChange: async (stores, row) => {
     await rederiveOf(stores, [row['id']]);
-    await heedOutlet(stores, String(row['id']));
+    await heedOutlet(stores, String(row['id']), null);
   },
 };
 

@@ -173,47 +173,70 @@ export async function visitOutOfReach(
   const order = { workOrderId: workOrder.id };
   const lineId = lineOf(workOrder);
   const taskId = workOrder.tasks.find((task) => task.kind === 'jet')?.id ?? workOrder.tasks[0]?.id ?? '';
-  const [way, start, look, clean, task, note, finish] = Array.from({ length: 7 }, newId) as [
-    string,
-    string,
-    string,
-    string,
-    string,
-    string,
-    string,
-  ];
+  const id = {
+    way: newId(),
+    start: newId(),
+    look: newId(),
+    clean: newId(),
+    task: newId(),
+    note: newId(),
+    water: newId(),
+    mishap: newId(),
+    ...(workOrder.question ? { answer: newId() } : {}),
+  };
   const early: Schemas['SyncItem'][] = [
     {
       kind: 'finish',
-      id: finish,
+      id: newId(),
       at: `${day}T14:45:00Z`,
       ...order,
-      after: [way, start, look, clean, task, note],
+      after: Object.values(id),
       ...ENDED,
     },
-    { kind: 'clean', id: clean, at: `${day}T14:30:00Z`, ...order, lineId, task: 'jet', flowProven: 'yes' },
-    { kind: 'start', id: start, at: `${day}T14:05:00Z`, ...order, cautionsSeen: true },
-    { kind: 'on_the_way', id: way, at: `${day}T14:01:00Z`, ...order },
+    { kind: 'clean', id: id.clean, at: `${day}T14:30:00Z`, ...order, lineId, task: 'jet', flowProven: 'yes' },
+    { kind: 'start', id: id.start, at: `${day}T14:05:00Z`, ...order, cautionsSeen: true },
+    { kind: 'on_the_way', id: id.way, at: `${day}T14:01:00Z`, ...order },
   ];
   const late: Schemas['SyncItem'][] = [
     {
       kind: 'inspection',
-      id: look,
+      id: id.look,
       at: `${day}T14:10:00Z`,
       ...order,
       lineId,
       phase: 'before_cleaning',
       reading: { method: 'by_word', word: 'light' },
     },
-    { kind: 'task_result', id: task, at: `${day}T14:38:00Z`, ...order, taskId, result: 'done' },
+    { kind: 'task_result', id: id.task, at: `${day}T14:38:00Z`, ...order, taskId, result: 'done' },
     {
       kind: 'note',
-      id: note,
+      id: id.note,
       at: `${day}T14:40:00Z`,
       ...order,
       siteId: site.id,
       text: 'key under the third pot',
     },
+    {
+      kind: 'discharge_plan',
+      id: id.water,
+      at: `${day}T14:04:00Z`,
+      ...order,
+      receiver: 'caught',
+      sludgeTo: 'depot',
+    },
+    {
+      kind: 'incident',
+      id: id.mishap,
+      at: `${day}T14:32:00Z`,
+      ...order,
+      siteId: site.id,
+      incident: 'near_miss',
+      what: 'hose whipped, nobody hurt',
+    },
+    // Looked, and could not tell; else one field, named as the fact.
+    ...(id.answer
+      ? [{ kind: 'answer', id: id.answer, at: `${day}T14:35:00Z`, ...order, notKnown: true } as const]
+      : []),
   ];
   const first = await sync(phone, early, `${day}T16:00:00Z`);
   meanwhile();
