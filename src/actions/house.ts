@@ -123,8 +123,11 @@ export interface WorkLifeStore {
 
 /** What the three callers read, in one query each. */
 export interface AnswerStore {
-  /** Live routes of a day with their stops, each with its order, site and tasks; one crew's only when named. */
-  routes(day: IsoDate, crewId: string | null): Promise<Row[]>;
+  /**
+   * Live routes of a day with their stops, each with its order, site and tasks; one crew's only when named. Who was
+   * called out the evening before and is still out after the day's `midnight` is among them.
+   */
+  routes(day: IsoDate, crewId: string | null, midnight: string): Promise<Row[]>;
   /** One route, live or replaced since, as `routes` gives it. */
   route(id: string): Promise<Row | null>;
   /**

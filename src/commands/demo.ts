@@ -148,7 +148,7 @@ async function night(house: House, businessDay: string, config: Config): Promise
 async function printRoutes(house: House, today: string): Promise<void> {
   for (let ahead = 0; ahead < 7; ahead++) {
     const day = addDays(today, ahead);
-    const routes = await house.stores.answers.routes(day, null);
+    const routes = await house.stores.answers.routes(day, null, house.zone.instantOf(day, 0).toISOString());
     if (routes.length === 0) continue;
     console.log(`\nroutes of ${day}`);
     for (const route of routes) {

@@ -30,6 +30,34 @@ const figures = z.object({
   endsAt: instant,
   stops: z.number().int(),
 });
+const onCallFacts = z
+  .object({
+    people: z.array(
+      z.object({
+        memberId: z.uuid(),
+        name: z.string(),
+        phone: z.string().nullable(),
+        turn: z.number().int().nullable().describe('null: called out without one'),
+        calledOut: z.boolean(),
+      }),
+    ),
+    peopleNeeded: z.number().int(),
+    backAt: instant,
+    nextShift: z
+      .object({
+        day,
+        startsAt: instant,
+        restSeconds: z.number().int().describe('below zero: it has begun before the crew is back'),
+        wantedRestSeconds: z.number().int().describe('setting calls.restHours'),
+        becomesAt: instant.nullable().describe('null: the rest lasts to its end and beyond'),
+        before: z
+          .array(z.object({ workOrderId: z.uuid(), number: z.number().int(), startsAt: instant }))
+          .describe('visits of that shift that stand before then'),
+      })
+      .nullable()
+      .describe('null: none in the coming week'),
+  })
+  .meta({ id: 'OnCallFacts', description: 'What sending a crew out of its shift means.' });
 const consequence = z
   .object({
     crewId: z.uuid(),
@@ -39,6 +67,9 @@ const consequence = z
     after: figures,
     late: z.array(z.object({ workOrderId: z.uuid(), lateSeconds: z.number().int(), promised: z.boolean() })),
     warnings: z.array(reason).describe('what is unwise about it, in sentences'),
+    onCall: onCallFacts
+      .nullable()
+      .describe('out of the shift: who goes, and what becomes of the next one; null: it is within'),
   })
   .meta({
     id: 'Consequence',
@@ -53,6 +84,9 @@ const placesView = z
         crewId: z.uuid(),
         crewName: z.string(),
         day,
+        onCall: z
+          .boolean()
+          .describe('out of its shift, by whoever is on call: send onCall with the placement'),
         afterWorkOrderId: z.uuid().nullable(),
         startsAt: instant,
         extraCostMinor: z.number(),
@@ -64,12 +98,20 @@ const placesView = z
     version: z.number().int().describe('of the order: send it as If-Match with the placement'),
     warnings: z.array(reason),
   })
-  .meta({ id: 'OfferedPlaces', description: 'Cheapest first, at most one a crew and day.' });
+  .meta({
+    id: 'OfferedPlaces',
+    description:
+      'Cheapest first, at most one a crew and day. For a call that no shift comes to in time, crews on call stand first.',
+  });
 
 const placement = z
   .strictObject({
     crewId: id,
     day,
+    onCall: z
+      .boolean()
+      .optional()
+      .describe('true: out of its shift, as a place with onCall was offered; the crew is told at once'),
     afterWorkOrderId: id.nullable().describe('null: first of what is still ahead'),
     displaces: z.array(id).max(20).optional().describe('orders of that route that give way'),
     tryOnly: z.boolean().optional().describe('true: look at the consequences, change nothing'),
@@ -116,6 +158,8 @@ export function registerPlacementRoutes(app: FastifyInstance, house: House, trav
         operationId: 'offerPlaces',
         summary:
           'The three cheapest places of an order among what crews drive from now on, and what each displaces',
+        description:
+          'For a call that no shift comes to in time, crews on call stand first, late ones too: when they would be there, what overtime it costs, who must be phoned (too_few_on_call), what of their rest it breaks and what their next shift becomes.',
         tags: ['plans'],
         params: byId,
         querystring: z.strictObject({
@@ -141,7 +185,7 @@ export function registerPlacementRoutes(app: FastifyInstance, house: House, trav
         summary:
           'Place an order, or move it, by hand (If-Match); late stops, overtime and driving come back, and what is unwise in words',
         description:
-          'If-Match is the version of the order that its places or the order itself came with; a try needs none.',
+          'If-Match is the version of the order that its places or the order itself came with; a try needs none. A call at night, on a Sunday or a holiday goes to who is on call or was called out (onCall): from the call on, all of it overtime, on a route of its own beside those of the shifts, told to the crew at once. Plans for the shifts leave it alone and keep to the rest after it; undoing, withdrawing or moving the order takes it away again.',
         tags: ['plans'],
         params: byId,
         body: placement,
@@ -153,6 +197,7 @@ export function registerPlacementRoutes(app: FastifyInstance, house: House, trav
         const {
           crewId,
           day: on,
+          onCall,
           afterWorkOrderId,
           displaces,
           tryOnly,
@@ -164,7 +209,14 @@ export function registerPlacementRoutes(app: FastifyInstance, house: House, trav
           travel,
           request.actor,
           orderId,
-          { crewId, day: on, afterWorkOrderId, displaces: displaces ?? [], tryOnly: tryOnly === true },
+          {
+            crewId,
+            day: on,
+            onCall: onCall === true,
+            afterWorkOrderId,
+            displaces: displaces ?? [],
+            tryOnly: tryOnly === true,
+          },
           (version) => versionAsked(request, 'work_order', orderId, version),
         );
         return { status: 200, body: placed, headers: { etag: `"${placed.version}"` } };

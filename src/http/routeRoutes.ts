@@ -55,7 +55,9 @@ export function registerRouteRoutes(app: FastifyInstance, house: House): void {
           return { items: [], totals: totalsOf([], inOffice), gone: [] };
         crewId = own;
       }
-      const routes = await onTheClock(house, stores, await stores.answers.routes(asked.day, crewId));
+      const midnight = house.zone.instantOf(asked.day, 0).toISOString();
+      const live = await stores.answers.routes(asked.day, crewId, midnight);
+      const routes = await onTheClock(house, stores, live);
       return {
         items: routes.map((route) => viewRoute(route, asked.units ?? house.units, inOffice)),
         totals: totalsOf(routes, inOffice),

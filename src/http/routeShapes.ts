@@ -399,6 +399,9 @@ export const routeView = z
   .object({
     id: z.uuid(),
     day,
+    onCall: z
+      .boolean()
+      .describe('driven out of the shift, by whoever is on call; plans for the shifts leave it alone'),
     crewId: z.uuid(),
     crewName: z.string(),
     depotName: z.string(),
@@ -408,7 +411,7 @@ export const routeView = z
     driveMetres: z.number().int(),
     workSeconds: z.number().int(),
     waitSeconds: z.number().int(),
-    overtimeSeconds: z.number().int().describe('after the end of the shift'),
+    overtimeSeconds: z.number().int().describe('after the end of the shift; out of it all from the call on'),
     overtimeCostMinor: z.number().int().nullable().describe('null: not for technicians'),
     publishedAt: instant.nullable().describe('when the crew was told; null: it may still change in silence'),
     publishedBy: z.string().nullable(),
@@ -558,6 +561,7 @@ const viewAttempt = (attempt: Row | null) =>
 export const viewRoute = (r: Row, units: UnitSystem, withCost: boolean) => ({
   id: r['id'],
   day: r['day'],
+  onCall: r['on_call'],
   crewId: r['crew_id'],
   crewName: r['crew_name'],
   depotName: r['depot_name'],

@@ -29,7 +29,7 @@ import { TASK_TEXT } from './wording.js';
 
 /** One crew's day on paper: overview, kit to tick off, a sketch map, each stop in full. */
 export function routeSheet(data: RouteSheetData): Paper {
-  const { businessName, officePhone, day, units, members, route } = data;
+  const { businessName, officePhone, day, onCall, units, members, route } = data;
   const sources = sourcesOf(data);
   return {
     title: `Route sheet: ${isolated(route.crewName)}, ${weekdayText(day)}`,
@@ -38,7 +38,11 @@ export function routeSheet(data: RouteSheetData): Paper {
       ...(officePhone === null ? [] : [`${businessName === '' ? '' : ' · '}office `, theirs(officePhone)]),
     ],
     heading: [theirs(route.crewName), `, ${weekdayText(day)}`],
-    lead: [...(members.length === 0 ? [] : [listed(members)]), totals(data)],
+    lead: [
+      ...(onCall ? [['On call, out of the shift']] : []),
+      ...(members.length === 0 ? [] : [listed(members)]),
+      totals(data),
+    ],
     blocks:
       route.stops.length === 0
         ? [{ kind: 'text', words: ['No stops on this day.'] }]

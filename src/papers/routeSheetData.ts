@@ -10,6 +10,8 @@ export interface RouteSheetData {
   /** Whom to call at the office; null when none is set. */
   officePhone: string | null;
   day: IsoDate;
+  /** Out of the shift, by whoever is on call. */
+  onCall: boolean;
   units: UnitSystem;
   members: readonly string[];
   /** What must be on board, to tick off before leaving. */

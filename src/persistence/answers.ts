@@ -67,15 +67,15 @@ const CALL_OUTS = stopsOf(
 
 const ROUTES = `
   SELECT r.*, c.name AS crew_name, d.latitude AS depot_latitude, d.longitude AS depot_longitude, d.name AS depot_name,
-         (SELECT n.id FROM route n WHERE r.state = 'replaced' AND n.crew_id = r.crew_id AND n.day = r.day AND n.state = 'live') AS replaced_by_id,
+         (SELECT n.id FROM route n WHERE r.state = 'replaced' AND n.crew_id = r.crew_id AND n.day = r.day AND n.on_call = r.on_call AND n.state = 'live' LIMIT 1) AS replaced_by_id,
          d.name AS start_depot_name, d.latitude AS start_depot_latitude, d.longitude AS start_depot_longitude,
          e.name AS end_depot_name, e.latitude AS end_depot_latitude, e.longitude AS end_depot_longitude, h.starts_at AS shift_starts_at, h.ends_at AS shift_ends_at,
          p.published_at AS told_at, p.published_by AS told_by, p.stops AS told_stops,
          ${CREW_DAY} AS crew_day
     FROM route r JOIN crew c ON c.id = r.crew_id JOIN depot d ON d.id = c.depot_id JOIN depot e ON e.id = coalesce(c.end_depot_id, c.depot_id)
-    LEFT JOIN LATERAL (SELECT starts_at, ends_at FROM shift WHERE crew_id = r.crew_id AND weekday = to_char(r.day, 'dy') AND from_day <= r.day AND (to_day IS NULL OR to_day > r.day)
+    LEFT JOIN LATERAL (SELECT starts_at, ends_at FROM shift WHERE NOT r.on_call AND crew_id = r.crew_id AND weekday = to_char(r.day, 'dy') AND from_day <= r.day AND (to_day IS NULL OR to_day > r.day)
                         ORDER BY from_day DESC LIMIT 1) h ON true
-    LEFT JOIN route_publication p ON p.crew_id = r.crew_id AND p.day = r.day AND r.state = 'live'`;
+    LEFT JOIN route_publication p ON p.crew_id = r.crew_id AND p.day = r.day AND p.on_call = r.on_call AND r.state = 'live'`;
 
 export function makeAnswerStore(q: Queryable): AnswerStore {
   const rows = async (text: string, values: unknown[] = []): Promise<Row[]> =>
@@ -88,11 +88,12 @@ export function makeAnswerStore(q: Queryable): AnswerStore {
     }));
   };
   return {
-    async routes(day, crewId) {
+    async routes(day, crewId, midnight) {
       return withStops(
         await rows(
-          `${ROUTES} WHERE r.state = 'live' AND r.day = $1 AND ($2::uuid IS NULL OR r.crew_id = $2) ORDER BY c.name, r.id`,
-          [day, crewId],
+          `${ROUTES} WHERE r.state = 'live' AND (r.day = $1 OR (r.on_call AND r.day = $1::date - 1 AND r.returns_at > $3)) AND ($2::uuid IS NULL OR r.crew_id = $2)
+            ORDER BY c.name, r.on_call, r.day, r.id`,
+          [day, crewId, midnight],
         ),
       );
     },

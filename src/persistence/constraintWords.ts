@@ -30,7 +30,7 @@ export const CLASHES: Record<string, ConstraintWords> = {
     detail: 'Another section of the line lies on the same metres at the same time.',
     remedy: 'End the other section (removedOn) or choose metres that do not overlap.',
   },
-  route_publication_crew_id_day_key: {
+  route_publication_crew_id_day_on_call_key: {
     pointer: '#',
     detail: 'The route of the crew and day was published at the same moment.',
     remedy: 'Read the route again: it is published.',
@@ -107,6 +107,11 @@ export const CLASHES: Record<string, ConstraintWords> = {
     pointer: '#',
     detail: 'The crew has a live route on that day.',
     remedy: 'Accept a plan that replaces it.',
+  },
+  route_one_open_on_call: {
+    pointer: '#',
+    detail: 'The crew was called out at the same moment.',
+    remedy: 'Read the places again: they offer its route of tonight.',
   },
   stop_one_live_per_order: {
     pointer: '#',

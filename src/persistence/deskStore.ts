@@ -14,7 +14,7 @@ const VISITS_NOW = `
 const PUBLISHED = `
   SELECT p.*, c.name AS crew_name, r.id AS route_id, ${VISITS_NOW} AS now
     FROM route_publication p JOIN crew c ON c.id = p.crew_id
-    LEFT JOIN route r ON r.crew_id = p.crew_id AND r.day = p.day AND r.state = 'live'
+    LEFT JOIN route r ON r.crew_id = p.crew_id AND r.day = p.day AND r.on_call = p.on_call AND r.state = 'live' AND NOT (r.on_call AND r.closed_at IS NOT NULL)
    WHERE p.day >= $1 ORDER BY p.day, c.name, p.id`;
 
 const VISITS = `
@@ -27,7 +27,7 @@ const VISITS = `
 const ROUTES = `
   SELECT r.*, c.name AS crew_name, p.id AS publication_id, p.published_at AS told_at, p.published_by AS told_by, p.times AS told_times, p.stops AS told_stops, ${VISITS_NOW} AS now,
          n.visits, n.done, n.under_way, n.ahead, n.tried, n.next
-    FROM route r JOIN crew c ON c.id = r.crew_id LEFT JOIN route_publication p ON p.crew_id = r.crew_id AND p.day = r.day
+    FROM route r JOIN crew c ON c.id = r.crew_id LEFT JOIN route_publication p ON p.crew_id = r.crew_id AND p.day = r.day AND p.on_call = r.on_call
     JOIN LATERAL (
       SELECT count(*)::int AS visits, count(*) FILTER (WHERE st.live AND o.state = 'done')::int AS done, count(*) FILTER (WHERE st.live AND o.state = 'under_way')::int AS under_way,
              count(*) FILTER (WHERE st.live AND o.state IN ('wanted', 'placed'))::int AS ahead, count(*) FILTER (WHERE NOT st.live)::int AS tried,
@@ -41,7 +41,7 @@ export const PROMISE = `
     WHERE p.work_order_id = o.id AND p.ended_at IS NULL ORDER BY p.told_at DESC LIMIT 1)`;
 
 const AHEAD = `
-  SELECT r.id AS route_id, r.day, c.id AS crew_id, c.name AS crew_name, ${CREW_DAY} AS crew_day, r.published_at IS NOT NULL AS published,
+  SELECT r.id AS route_id, r.day, r.on_call, c.id AS crew_id, c.name AS crew_name, ${CREW_DAY} AS crew_day, r.published_at IS NOT NULL AS published,
          (SELECT coalesce(jsonb_agg(jsonb_build_object('workOrderId', o.id, 'number', o.number, 'address', s.address, 'startsAt', st.starts_at, 'kit', o.kit, 'cause', o.cause, 'people', o.people,
                    'waitsFor', ${WAITS_FOR}, 'ticket', ${LOCATE_TICKET}, 'promise', ${PROMISE},
                    'tasks', (SELECT coalesce(jsonb_agg(jsonb_build_object('kind', k.kind, 'lineKind', l.kind) ORDER BY k.position), '[]')
@@ -133,7 +133,7 @@ export function makeDeskStore(q: Queryable): DeskStore {
       rows(
         `SELECT p.*, c.name AS crew_name, '[]'::jsonb AS now FROM route_publication p JOIN crew c ON c.id = p.crew_id
           WHERE p.day = $1 AND ($2::uuid IS NULL OR p.crew_id = $2) AND jsonb_array_length(p.stops) > 0
-            AND NOT EXISTS (SELECT FROM route r WHERE r.crew_id = p.crew_id AND r.day = p.day AND r.state = 'live') ORDER BY c.name, p.id`,
+            AND NOT EXISTS (SELECT FROM route r WHERE r.crew_id = p.crew_id AND r.day = p.day AND r.on_call = p.on_call AND r.state = 'live') ORDER BY c.name, p.id`,
         [day, crewId],
       ),
     published: (fromDay) => rows(PUBLISHED, [fromDay]),

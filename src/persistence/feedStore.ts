@@ -7,7 +7,7 @@ const TASKS = `(SELECT array_agg(k.kind ORDER BY k.position) FROM work_order_tas
 
 const CREW_VISITS = `
   SELECT DISTINCT ON (o.id) o.id, o.number, o.state AS order_state, o.people, r.day, st.starts_at, st.ends_at, a.started_at, a.ended_at, a.result, s.address, s.town, ${TASKS},
-         EXISTS (SELECT FROM route_publication p WHERE p.crew_id = r.crew_id AND p.day = r.day) AS published
+         EXISTS (SELECT FROM route_publication p WHERE p.crew_id = r.crew_id AND p.day = r.day AND p.on_call = r.on_call) AS published
     FROM route r JOIN stop st ON st.route_id = r.id JOIN work_order o ON o.id = st.work_order_id JOIN site s ON s.id = o.site_id
     LEFT JOIN LATERAL (SELECT x.started_at, x.ended_at, x.result FROM attempt x WHERE x.stop_id = st.id ORDER BY x.started_at DESC LIMIT 1) a ON true
    WHERE r.crew_id = $1 AND r.state = 'live' AND r.day BETWEEN $2 AND $3 AND (st.live OR a.started_at IS NOT NULL)

@@ -19,7 +19,7 @@ const OPEN_ORDERS = `
            WHERE p.work_order_id = o.id AND p.state = 'met' AND (p.valid_from IS NOT NULL OR p.valid_to IS NOT NULL)) AS ticket,
          (SELECT jsonb_build_object('day', p.day, 'from', p.from_time, 'to', p.to_time) FROM promise p
            WHERE p.work_order_id = o.id AND p.ended_at IS NULL ORDER BY p.told_at DESC LIMIT 1) AS promise,
-         (SELECT jsonb_build_object('crewId', r.crew_id, 'day', r.day, 'position', st.position, 'startsAt', st.starts_at, 'publishedAt', r.published_at)
+         (SELECT jsonb_build_object('crewId', r.crew_id, 'day', r.day, 'position', st.position, 'startsAt', st.starts_at, 'publishedAt', r.published_at, 'onCall', r.on_call)
             FROM stop st JOIN route r ON r.id = st.route_id WHERE st.work_order_id = o.id AND st.live LIMIT 1) AS live_stop,
          (SELECT jsonb_build_object('state', f.state, 'doneAt', f.done_at, 'number', f.number) FROM work_order f WHERE f.id = o.follows_id) AS predecessor,
          (SELECT coalesce(jsonb_agg(jsonb_build_object('kind', k.kind, 'lineKind', l.kind, 'minutes', k.minutes) ORDER BY k.position), '[]')
@@ -50,7 +50,7 @@ const ROUTES = `
   SELECT r.*, c.name AS crew_name, c.depot_id, d.name AS start_depot_name, d.latitude AS start_depot_latitude, d.longitude AS start_depot_longitude,
          e.name AS end_depot_name, e.latitude AS end_depot_latitude, e.longitude AS end_depot_longitude, h.starts_at AS shift_starts_at, h.ends_at AS shift_ends_at
     FROM route r JOIN crew c ON c.id = r.crew_id JOIN depot d ON d.id = c.depot_id JOIN depot e ON e.id = coalesce(c.end_depot_id, c.depot_id)
-    LEFT JOIN shift h ON h.crew_id = r.crew_id AND h.weekday = to_char(r.day, 'dy') AND h.from_day <= r.day AND (h.to_day IS NULL OR h.to_day > r.day)`;
+    LEFT JOIN shift h ON NOT r.on_call AND h.crew_id = r.crew_id AND h.weekday = to_char(r.day, 'dy') AND h.from_day <= r.day AND (h.to_day IS NULL OR h.to_day > r.day)`;
 
 const stopsWhere = (condition: string) => `
   SELECT st.*, o.number, o.state AS order_state, o.minutes, o.water_l, o.sludge_l, s.id AS site_id, s.address, s.town, s.latitude, s.longitude, s.tap,
@@ -67,6 +67,7 @@ const STANDING_STOPS = stopsWhere(STANDS);
 export function makePlanStore(q: Queryable): PlanStore {
   const rows = async (text: string, values: unknown[] = []) => (await q.query(text, values)).rows;
   const withStops = async (routes: Record<string, unknown>[], which = ALL_STOPS) => {
+    if (routes.length === 0) return [];
     const stops = await rows(which, [routes.map((route) => route['id'])]);
     const byRoute = new Map(routes.map((route) => [route['id'], [] as Record<string, unknown>[]]));
     for (const stop of stops) byRoute.get(stop['route_id'])?.push(stop);
@@ -78,8 +79,17 @@ export function makePlanStore(q: Queryable): PlanStore {
     async liveRoutes(fromDay, toDay) {
       return withStops(
         await rows(
-          `${ROUTES} WHERE r.state = 'live' AND r.day BETWEEN $1 AND $2 ORDER BY r.day, c.name, r.id`,
+          `${ROUTES} WHERE r.state = 'live' AND NOT r.on_call AND r.day BETWEEN $1 AND $2 ORDER BY r.day, c.name, r.id`,
           [fromDay, toDay],
+        ),
+        STANDING_STOPS,
+      );
+    },
+    async onCallRoutes(fromDay) {
+      return withStops(
+        await rows(
+          `${ROUTES} WHERE r.state = 'live' AND r.on_call AND r.day >= $1 ORDER BY r.day, c.name, r.id`,
+          [fromDay],
         ),
         STANDING_STOPS,
       );
@@ -107,7 +117,7 @@ export function makePlanStore(q: Queryable): PlanStore {
     async makeLive(planId) {
       const replaced = await rows(
         `UPDATE route r SET state = 'replaced' FROM plan p
-          WHERE p.id = $1 AND r.state = 'live' AND r.closed_at IS NULL AND r.day BETWEEN p.from_day AND p.to_day
+          WHERE p.id = $1 AND r.state = 'live' AND r.on_call = coalesce((p.by_hand->>'onCall')::boolean, false) AND r.closed_at IS NULL AND r.day BETWEEN p.from_day AND p.to_day
             AND (p.scope IS NULL OR p.scope @> jsonb_build_array(jsonb_build_object('crewId', r.crew_id, 'day', r.day)))
          RETURNING r.id`,
         [planId],
@@ -124,9 +134,13 @@ export function makePlanStore(q: Queryable): PlanStore {
         [planId],
       );
       const old = [...left, ...pulled];
+      await endNights(
+        q,
+        pulled.map((stop) => stop['route_id']),
+      );
       // What a crew was told of a day stays told when its route is replaced.
       await q.query(
-        `UPDATE route r SET state = 'live', published_at = (SELECT p.published_at FROM route_publication p WHERE p.crew_id = r.crew_id AND p.day = r.day) WHERE plan_id = $1`,
+        `UPDATE route r SET state = 'live', published_at = (SELECT p.published_at FROM route_publication p WHERE p.crew_id = r.crew_id AND p.day = r.day AND p.on_call = r.on_call) WHERE plan_id = $1`,
         [planId],
       );
       await q.query(
@@ -155,6 +169,7 @@ export function makePlanStore(q: Queryable): PlanStore {
       );
       return rowCount ?? 0;
     },
+    endNights: (routeIds) => endNights(q, routeIds),
     async acquireDays(days) {
       for (const day of [...new Set(days)].sort())
         await q.query('SELECT pg_advisory_xact_lock(72707371, hashtext($1))', [day]);
@@ -163,4 +178,13 @@ export function makePlanStore(q: Queryable): PlanStore {
       await q.query(`SELECT pg_advisory_xact_lock(72707371, hashtext('searches'))`);
     },
   };
+}
+
+/** Routes out of the shift that nobody drives any more end: the crew is not called out for nothing. */
+async function endNights(q: Queryable, routeIds: readonly unknown[]): Promise<void> {
+  await q.query(
+    `UPDATE route r SET state = 'replaced' WHERE r.id = ANY ($1) AND r.state = 'live' AND r.on_call AND r.closed_at IS NULL
+        AND NOT EXISTS (SELECT FROM stop st WHERE st.route_id = r.id AND st.kind = 'visit' AND ${STANDS})`,
+    [routeIds],
+  );
 }

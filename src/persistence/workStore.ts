@@ -6,7 +6,7 @@ export function makeWorkStore(q: Queryable): WorkStore {
     async isOnRouteOf(memberId, day, siteId) {
       const { rows } = await q.query(
         `SELECT 1 FROM crew_membership m
-           JOIN route r ON r.crew_id = m.crew_id AND r.day = $2 AND r.state = 'live'
+           JOIN route r ON r.crew_id = m.crew_id AND (r.day = $2 OR (r.on_call AND r.day = $2::date - 1)) AND r.state = 'live'
            JOIN stop s ON s.route_id = r.id
            JOIN work_order o ON o.id = s.work_order_id
           WHERE m.member_id = $1 AND m.from_day <= $2 AND (m.to_day IS NULL OR m.to_day > $2) AND o.site_id = $3 LIMIT 1`,

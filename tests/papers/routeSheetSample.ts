@@ -110,6 +110,7 @@ export const ROUTE_SHEET_SAMPLE: RouteSheetData = {
   officePhone: '555 0100',
   day: ROUTES_SAMPLE.day,
   units: 'metric',
+  onCall: false,
   members: ['Ib Falk', 'Noor Abela'],
   kit: ['jetter, 13 mm hose', 'camera', 'second pump', 'cable machine', 'hand tools', '900 L of water'],
   warnings: [],

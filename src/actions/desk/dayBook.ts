@@ -58,6 +58,8 @@ export interface CrewDayBook {
   kit: { id: string; name: string; kind: string }[];
   kitOut: { id: string; name: string; kind: string; reason: string }[];
   route: RouteFigures | null;
+  /** What it drives that day out of its shift, on call: more than one where the day was closed in between. */
+  onCallRoutes: RouteFigures[];
 }
 
 export interface DayBookView {
@@ -116,8 +118,8 @@ export async function dayBooks(
     const crews = books.crews
       .filter((crew) => crewId === null || crew['id'] === crewId)
       .map((crew) => {
-        const route = routes.find((row) => row['crew_id'] === crew['id'] && row['day'] === day);
-        return crewDay(house, { books, kit, members }, crew, day, route);
+        const own = routes.filter((row) => row['crew_id'] === crew['id'] && row['day'] === day);
+        return crewDay(house, { books, kit, members }, crew, day, own);
       });
     days.push({
       day,
@@ -160,7 +162,7 @@ function crewDay(
   { books, kit, members }: { books: ShiftBooks; kit: KitBooks; members: readonly Row[] },
   crew: Row,
   day: IsoDate,
-  route: Row | undefined,
+  routes: readonly Row[],
 ): CrewDayBook {
   const shift = shiftOf(books, crew['id'], day);
   const worked = workedShift(house, books, crew, day);
@@ -198,7 +200,8 @@ function crewDay(
     absences,
     kit: carried.map(kitName),
     kitOut: kit.kit.filter((item) => ownKit.has(item['id'])).flatMap((item) => outOf(kit, item, day)),
-    route: route ? figuresOf(house, route) : null,
+    route: routes.filter((row) => row['on_call'] !== true).map((row) => figuresOf(house, row))[0] ?? null,
+    onCallRoutes: routes.filter((row) => row['on_call'] === true).map((row) => figuresOf(house, row)),
   };
 }
 
@@ -244,7 +247,9 @@ function figuresOf(house: House, row: Row): RouteFigures {
 
 function totalsOf(crews: readonly CrewDayBook[]): DayBookView['totals'] {
   const sum = (of: (route: RouteFigures) => number) =>
-    crews.reduce((total, { route }) => total + (route ? of(route) : 0), 0);
+    crews
+      .flatMap(({ route, onCallRoutes }) => (route ? [route, ...onCallRoutes] : onCallRoutes))
+      .reduce((total, route) => total + of(route), 0);
   return {
     visits: sum(({ visits }) => visits),
     done: sum(({ done }) => done),

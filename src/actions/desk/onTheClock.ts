@@ -36,9 +36,10 @@ async function restBooks(house: House, stores: Stores): Promise<RestBooks> {
   };
 }
 
-/** The crew's day with its rest: the start it waits for, and who rests all of it as away. */
+/** The crew's day with its rest: the start it waits for, and who rests all of it as away. Out of shifts neither binds. */
 function rested(house: House, books: RestBooks, route: Row): CrewDayFacts {
   const facts = { ...(route['crew_day'] as CrewDayFacts), rest: null };
+  if (route['on_call'] === true) return { ...facts, holiday: null };
   const day = String(route['day']);
   const shift = books.callOuts.length === 0 ? null : shiftOf(books, route['crew_id'], day);
   if (!shift) return facts;

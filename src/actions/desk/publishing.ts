@@ -1,5 +1,5 @@
 import { v7 as newId } from 'uuid';
-import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import { addDays, type IsoDate } from '../../domain/calendar/isoDate.js';
 import { type RouteChange, routeChanges, type ToldStop } from '../../domain/work/routeChanges.js';
 import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
@@ -32,13 +32,13 @@ export async function publishRoute(house: House, stores: Stores, by: string, rou
   if (route['state'] !== 'live')
     throw refuse('replaced', 'Another route has taken its place: publish that one.');
   if (route['closed_at'] !== null) throw refuse('closed', 'The day is closed.');
-  if (String(route['day']) < house.zone.dayOf(house.clock.now())) throw refuse('over', 'The day is over.');
+  const today = house.zone.dayOf(house.clock.now());
+  // Who was called out in the evening goes on past midnight.
+  if (String(route['day']) < (route['on_call'] === true ? addDays(today, -1) : today))
+    throw refuse('over', 'The day is over.');
   const now = house.clock.now().toISOString();
   const day = String(route['day']);
-  const [found] = await stores.rows.all('route_publication', [
-    { column: 'crew_id', is: '=', value: route['crew_id'] },
-    { column: 'day', is: '=', value: day },
-  ]);
+  const found = await publicationOf(stores, route);
   const visits = await visitsOf(stores, routeId);
   const stops = JSON.stringify(visits);
   const told = { published_at: now, published_by: by, stops };
@@ -47,7 +47,13 @@ export async function publishRoute(house: House, stores: Stores, by: string, rou
         ...told,
         times: Number(found['times']) + 1,
       })
-    : await stores.rows.insert('route_publication', { id: newId(), crew_id: route['crew_id'], day, ...told });
+    : await stores.rows.insert('route_publication', {
+        id: newId(),
+        crew_id: route['crew_id'],
+        day,
+        on_call: route['on_call'],
+        ...told,
+      });
   await stores.rows.update('route', routeId, { published_at: now });
   const times = Number(publication?.['times'] ?? 1);
   const crewId = String(route['crew_id']);
@@ -59,6 +65,16 @@ export async function publishRoute(house: House, stores: Stores, by: string, rou
     about: { routeId, crewId },
   });
   return publication ?? {};
+}
+
+/** What the crew of a route was told of its day, or of its hours on call; undefined: nothing yet. */
+async function publicationOf(stores: Stores, route: Row): Promise<Row | undefined> {
+  const [found] = await stores.rows.all('route_publication', [
+    { column: 'crew_id', is: '=', value: route['crew_id'] },
+    { column: 'day', is: '=', value: route['day'] },
+    { column: 'on_call', is: '=', value: route['on_call'] },
+  ]);
+  return found;
 }
 
 const crewName = async (stores: Stores, crewId: string): Promise<string> =>
@@ -84,11 +100,12 @@ export async function recordingChanges<T>(
   change: { by: string; because: string },
   work: () => Promise<T>,
 ): Promise<T> {
-  const today = house.zone.dayOf(house.clock.now());
-  const before = new Map((await stores.desk.published(today)).map((row) => [row['id'], row['now']]));
+  // Whoever was called out last evening may be out yet.
+  const since = addDays(house.zone.dayOf(house.clock.now()), -1);
+  const before = new Map((await stores.desk.published(since)).map((row) => [row['id'], row['now']]));
   const answer = await work();
   if (before.size === 0) return answer;
-  for (const row of await stores.desk.published(today)) {
+  for (const row of await stores.desk.published(since)) {
     const changes = routeChanges(toldStops(before.get(row['id'])), toldStops(row['now']));
     if (changes.length > 0)
       await noteChange(stores, row, {
@@ -137,10 +154,7 @@ export async function takeOffRoute(stores: Stores, orderId: string, because: str
   ])) {
     const routeId = String(stop['route_id']);
     const route = await stores.rows.get('route', routeId);
-    const [publication] = await stores.rows.all('route_publication', [
-      { column: 'crew_id', is: '=', value: route?.['crew_id'] },
-      { column: 'day', is: '=', value: route?.['day'] },
-    ]);
+    const publication = route && (await publicationOf(stores, route));
     const before = await visitsOf(stores, routeId);
     await stores.rows.update('stop', String(stop['id']), { live: false });
     const changes = routeChanges(before, await visitsOf(stores, routeId));
@@ -150,7 +164,8 @@ export async function takeOffRoute(stores: Stores, orderId: string, because: str
       work_s: Math.max(0, Number(route['work_s']) - seconds),
       wait_s: Number(route['wait_s']) + seconds,
     });
-    if (!publication || route['closed_at'] !== null) continue;
-    await noteChange(stores, { ...publication, route_id: route['id'] }, { because, changes });
+    if (publication && route['closed_at'] === null)
+      await noteChange(stores, { ...publication, route_id: route['id'] }, { because, changes });
+    await stores.plans.endNights([routeId]);
   }
 }

@@ -91,7 +91,7 @@ export async function takeCall(
   if (lines === 0) await assumeDrainage(stores, siteId, today);
   const judged = triage(ask.kind, ask.answers, site['basement'] as Basement, settings.calls);
   const respondBy = new Date(Date.parse(ask.receivedAt) + judged.respondWithinMinutes * 60_000).toISOString();
-  const { taken, outOfHours, shifts, turns } = await takers(house, stores, respondBy, judged);
+  const { taken, outOfHours, shifts, turns, away } = await takers(house, stores, respondBy, judged);
   const people = Math.max(
     1,
     judged.flooded ? settings.people.floodedBasement : 1,
@@ -124,7 +124,7 @@ export async function takeCall(
     urgency: judged.urgency,
     respond_by: respondBy,
   });
-  const takenBy = await takerOf(house, stores, taken, outOfHours, shifts, turns);
+  const takenBy = await takerOf(house, stores, taken, outOfHours, shifts, turns, away);
   if (judged.unsafe)
     warnings.push({
       code: 'made_safe_first',
@@ -284,17 +284,19 @@ async function takers(house: House, stores: Stores, respondBy: string, judged: T
       : { ...shift, to: midnight + (until + overtimeSecondsOf(books)) * 1000 };
   });
   const turns = await turnsOf(stores, { from: now, to: now + LOOK_AHEAD_MS });
-  const away = await stores.rows.all('call_out', [{ column: 'back_at', is: 'null' }]);
+  const away = books.callOuts
+    .filter((row) => row['back_at'] === null || Date.parse(String(row['back_at'])) > now)
+    .map((row) => String(row['member_id']));
   const taken = whoTakes({
     now,
     respondBy: Date.parse(respondBy),
     urgency: judged.urgency,
     shifts,
     turns: turns.map(turnOf),
-    out: new Set(away.map((row) => String(row['member_id']))),
+    out: new Set(away),
   });
   const outOfHours = !shifts.some(({ from, to }) => from <= now && to > now);
-  return { taken, outOfHours, shifts, turns };
+  return { taken, outOfHours, shifts, turns, away };
 }
 
 async function takerOf(
@@ -304,6 +306,7 @@ async function takerOf(
   outOfHours: boolean,
   shifts: readonly WorkedShift[],
   turns: readonly Row[],
+  away: readonly string[],
 ): Promise<Taker> {
   const now = house.clock.now().getTime();
   const crewsOf = (ids: readonly string[], at: number) =>
@@ -342,11 +345,21 @@ async function takerOf(
     case 'on_call': {
       const people = await peopleOf(stores, taken.memberIds, turns, now);
       return taker(
-        `Phone ${people.map(({ name, phone }) => `${name} (${phone ?? 'no phone on record'})`).join(', then ')}: on call. Record the call-out with the order, so that they see it and may start it, and when they are back: they rest before their next shift.`,
+        `Phone ${people.map(({ name, phone }) => `${name} (${phone ?? 'no phone on record'})`).join(', then ')}: on call. Place the order with them (GET …/places offers the crew on call first, with when it is there and what its next shift becomes), record the call-out, and when they are back: they rest before their next shift.`,
         { people },
       );
     }
     case 'nobody': {
+      const outYet = turns
+        .filter((row) => turnOf(row).from <= now && away.includes(String(row['member_id'])))
+        .map((row) => String(row['member_id']));
+      if (outYet.length > 0) {
+        const people = await peopleOf(stores, [...new Set(outYet)], turns, now);
+        return taker(
+          `On call, and out already: ${people.map(({ name, phone }) => `${name} (${phone ?? 'no phone on record'})`).join(', ')}. GET …/places of the order says when they could be there; if that is too late, phone the owner.`,
+          { people },
+        );
+      }
       const next =
         taken.next === null ? [] : await peopleOf(stores, [taken.next.memberId], turns, taken.next.from);
       const [person] = next;

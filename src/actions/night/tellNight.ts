@@ -38,6 +38,7 @@ export async function tellNight(
   const [next] = await stores.rows.page('route', {
     where: [
       { column: 'state', is: '=', value: 'live' },
+      { column: 'on_call', is: '=', value: false },
       { column: 'day', is: '>=', value: firstPlannedDay(house) },
     ],
     sort: { column: 'day', descending: false },

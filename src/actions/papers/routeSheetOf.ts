@@ -53,6 +53,7 @@ export async function routeSheetOf(house: House, route: Row, units: UnitSystem):
   return {
     ...(await letterhead(house.stores)),
     day,
+    onCall: route['on_call'] === true,
     units,
     members: await membersOf(house, String(route['crew_id']), day),
     kit: supplies.onBoard.map((thing) => onBoardText(thing, units)),

@@ -93,6 +93,7 @@ async function firstDay(stores: Stores, fromDay: IsoDate, working: IsoDate): Pro
     where: [
       { column: 'state', is: '=', value: 'live' },
       { column: 'closed_at', is: 'null' },
+      { column: 'on_call', is: '=', value: false },
       { column: 'day', is: '>=', value: fromDay },
     ],
     sort: { column: 'day', descending: false },

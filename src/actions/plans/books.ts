@@ -57,11 +57,73 @@ export async function lateCallOuts(
   stores: Stores,
   today: IsoDate,
 ): Promise<Pick<Books, 'callOuts' | 'restHours'>> {
+  const fromDay = addDays(today, -CALL_OUT_DAYS);
+  const recorded = await stores.rows.all('call_out', [{ column: 'called_at', is: '>=', value: fromDay }]);
   return {
-    callOuts: await stores.rows.all('call_out', [
-      { column: 'called_at', is: '>=', value: addDays(today, -CALL_OUT_DAYS) },
-    ]),
+    callOuts: [...recorded, ...(await nightsOut(stores, fromDay, recorded))],
     restHours: (await ownerSettings(stores)).calls.restHours,
+  };
+}
+
+/**
+ * Who is out by a route driven out of the shift, as call-outs that nobody wrote down: on call in that time, or called
+ * out with the crew. Back when the route brings them back, unless it is on record that they are.
+ */
+async function nightsOut(stores: Stores, fromDay: IsoDate, recorded: readonly Row[]): Promise<Row[]> {
+  const nights = (await stores.plans.onCallRoutes(fromDay)).flatMap((route) => nightOf(route) ?? []);
+  if (nights.length === 0) return [];
+  const crewIds = [...new Set(nights.map(({ crewId }) => crewId))];
+  const memberships = await stores.rows.all('crew_membership', [
+    { column: 'crew_id', is: 'in', value: crewIds },
+  ]);
+  const turns = await stores.rows.all('on_call_turn', [{ column: 'to_at', is: '>=', value: fromDay }]);
+  const time = (row: Row, column: string) => Date.parse(String(row[column]));
+  return nights.flatMap((night) =>
+    memberships
+      .filter((row) => row['crew_id'] === night.crewId && holds(row, night.day))
+      .flatMap(({ member_id: memberId }) => {
+        const own = recorded.filter(
+          (row) => row['member_id'] === memberId && time(row, 'called_at') <= night.backAt,
+        );
+        const isBack = own.some((row) => row['back_at'] !== null && time(row, 'back_at') >= night.lastAt);
+        const goes =
+          own.some((row) => time(row, 'called_at') >= night.calledAt - CALLED_BEFORE_MS) ||
+          turns.some(
+            (row) =>
+              row['member_id'] === memberId &&
+              time(row, 'from_at') < night.backAt &&
+              time(row, 'to_at') > night.calledAt,
+          );
+        if (!goes || isBack) return [];
+        return {
+          id: night.id,
+          member_id: memberId,
+          work_order_id: null,
+          called_at: new Date(night.calledAt).toISOString(),
+          back_at: new Date(night.backAt).toISOString(),
+        };
+      }),
+  );
+}
+
+/** Somebody phoned so long before the route leaves goes with it. Common practice, no source. */
+const CALLED_BEFORE_MS = 2 * 3_600_000;
+
+/** Times of a route driven out of the shift, in milliseconds; null: nobody drives anywhere on it. */
+function nightOf(route: Row) {
+  const visits = (route['stops'] as Row[]).filter(({ kind }) => kind === 'visit');
+  if (visits.length === 0 || route['leaves_at'] === null || route['returns_at'] === null) return null;
+  const at = (row: Row, column: string) => Date.parse(String(row[column]));
+  const homeMs = at(route, 'returns_at') - Math.max(...visits.map((stop) => at(stop, 'ends_at')));
+  const isOver = visits.every((stop) => stop['attempt_ended_at'] !== null);
+  const ended = Math.max(...visits.map((stop) => at(stop, isOver ? 'attempt_ended_at' : 'ends_at')));
+  return {
+    id: String(route['id']),
+    crewId: String(route['crew_id']),
+    day: String(route['day']),
+    calledAt: at(route, 'leaves_at'),
+    lastAt: Math.max(...visits.map((stop) => at(stop, 'starts_at'))),
+    backAt: ended + homeMs,
   };
 }
 

@@ -60,13 +60,7 @@ export function crewDayOf(
   const depot = depotAt.get(crew['depot_id']);
   const homeDepot = depotAt.get(crew['end_depot_id'] ?? crew['depot_id']) ?? depot;
   if (depot === undefined || homeDepot === undefined) return null;
-  const carried = carriedKit(books, crew, day);
-  const tanks = (column: string) => {
-    const known = carried.flatMap((item) => (item[column] === null ? [] : [Number(item[column])]));
-    return known.length === 0 ? null : Math.round(known.reduce((sum, litres) => sum + litres, 0));
-  };
-  const tankLitres = tanks('tank_l');
-  const wasteLitres = tanks('waste_l');
+  const { kit, tankLitres, wasteLitres } = tanksOf(books, crew, day);
   const position = progress?.position ?? null;
   const from = Math.max(position?.freeAtSeconds ?? start, backAt, now, rest.untilSeconds);
   // On the road past its shift it is there until it is back, and may stay as much longer as any plan may use.
@@ -86,9 +80,7 @@ export function crewDayOf(
     shiftStartSeconds: underWay ? start : from,
     shiftEndSeconds: end,
     overtimeSeconds: now > end ? out - end + overtime : overtime,
-    overtimePerHour: Math.round(
-      Number(crew['cost_per_hour_minor'] ?? books.routes.crewHourMinor) * books.routes.overtimeFactor,
-    ),
+    overtimePerHour: overtimePerHourOf(books, crew),
     breaks: rests
       ? [
           {
@@ -98,7 +90,7 @@ export function crewDayOf(
           },
         ]
       : [],
-    kit: [...new Set(carried.map((item) => String(item['kind'])))].sort(),
+    kit,
     people,
     tankLitres,
     wasteLitres,
@@ -114,6 +106,24 @@ export function crewDayOf(
           },
         }
       : {}),
+  };
+}
+
+/** An hour of a crew's overtime, minor units. */
+export const overtimePerHourOf = ({ routes }: Pick<Books, 'routes'>, crew: Row): number =>
+  Math.round(Number(crew['cost_per_hour_minor'] ?? routes.crewHourMinor) * routes.overtimeFactor);
+
+/** Kinds of kit a crew carries on a day, and what its tanks hold; null: not counted. */
+export function tanksOf(books: Books, crew: Row, day: IsoDate) {
+  const carried = carriedKit(books, crew, day);
+  const tanks = (column: string) => {
+    const known = carried.flatMap((item) => (item[column] === null ? [] : [Number(item[column])]));
+    return known.length === 0 ? null : Math.round(known.reduce((sum, litres) => sum + litres, 0));
+  };
+  return {
+    kit: [...new Set(carried.map((item) => String(item['kind'])))].sort(),
+    tankLitres: tanks('tank_l'),
+    wasteLitres: tanks('waste_l'),
   };
 }
 

@@ -1,4 +1,4 @@
-import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import { addDays, type IsoDate } from '../../domain/calendar/isoDate.js';
 import { tankWater } from '../../domain/jetting/waterSupply.js';
 import { outUntil } from '../../domain/work/crewOut.js';
 import { type CrewPosition, crewPosition, type StopDone } from '../../domain/work/crewPosition.js';
@@ -37,9 +37,13 @@ export function routeProgress(house: House, day: IsoDate, route: Row, depot: Poi
   const secondsAt = (instant: unknown) => Math.round((Date.parse(String(instant)) - midnight) / 1000);
   const now = secondsAt(house.clock.now().toISOString());
   const stops = route['stops'] as Row[];
-  const begun = (stop: Row) =>
-    stop['attempt_started_at'] !== null &&
-    house.zone.dayOf(new Date(String(stop['attempt_started_at']))) === day;
+  // Who was called out in the evening goes on past midnight.
+  const lastDay = route['on_call'] === true ? addDays(day, 1) : day;
+  const begun = (stop: Row) => {
+    if (stop['attempt_started_at'] === null) return false;
+    const on = house.zone.dayOf(new Date(String(stop['attempt_started_at'])));
+    return on >= day && on <= lastDay;
+  };
   const last = stops.findLastIndex(begun);
   const kept = stops.slice(0, last + 1).filter((stop) => stop['kind'] !== 'visit' || begun(stop));
   const filled = kept.findLastIndex((stop) => stop['kind'] === 'refill' || stop['kind'] === 'disposal');

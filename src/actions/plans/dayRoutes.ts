@@ -8,11 +8,14 @@ import { takesAlong } from '../../domain/work/alongKit.js';
 import type { OwnerSettings } from '../../domain/work/settings.js';
 import type { House, Stores } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
+import type { Row } from '../ports.js';
 import { Refused } from '../problems.js';
 import { absencesOf, holidayOn, shiftOf } from './books.js';
 import { callGivesWay, instantText } from './calls.js';
-import { crewDayId } from './crewDays.js';
-import { dayWarnings, idleSeconds } from './dayWarnings.js';
+import { carriedKit, crewDayId } from './crewDays.js';
+import { dayWarnings, idleSeconds, lateStops } from './dayWarnings.js';
+import type { OnCallCrew } from './onCallDays.js';
+import { type OnCallFacts, onCallFacts, onCallWarnings } from './onCallSaid.js';
 import { askedKit, promiseOf } from './orderAsks.js';
 import type { Said, TravelTable } from './planTools.js';
 import { askQuestion, liveStart, type Question, withTravel } from './problem.js';
@@ -25,6 +28,8 @@ export interface DayBook {
   warnings: readonly Said[];
   /** Orders ahead on each live route, in sequence. */
   ahead: ReadonlyMap<string, readonly string[]>;
+  /** Of hours out of all shifts, who is sent, by crew-day; null: these are shifts. */
+  onCall: ReadonlyMap<string, OnCallCrew> | null;
 }
 
 export async function openDays(
@@ -37,7 +42,7 @@ export async function openDays(
   const question = await askQuestion(house, stores, settings, ask);
   const { problem, warnings } = await withTravel(question, { travel });
   const ahead = new Map(liveStart(question).map(({ crewDayId: id, orderIds }) => [id, orderIds]));
-  return { question, problem, settings, warnings, ahead };
+  return { question, problem, settings, warnings, ahead, onCall: null };
 }
 
 /** What a crew's day looks like with and without a change. */
@@ -51,6 +56,8 @@ export interface Consequence {
   late: { workOrderId: string; lateSeconds: number; promised: boolean }[];
   /** What is unwise about it, in sentences. */
   warnings: Said[];
+  /** Out of the shift: who goes, and what becomes of the next one; null: it is within. */
+  onCall: OnCallFacts | null;
 }
 
 export interface DayFigures {
@@ -143,6 +150,14 @@ export function crewsBehind(book: DayBook, givesWay = false): Said[] {
   });
 }
 
+/** Why a crew cannot drive what was asked of it, as a reason. */
+export function placeRefusal(book: DayBook, crewId: string, day: IsoDate, refused: ToldRefusal): Said {
+  const { problem } = refusal(book, crewId, day, refused);
+  const crew = book.question.books.crews.find((row) => row['id'] === crewId);
+  const why = problem.code === 'rule-broken' ? (problem.faults[0]?.detail ?? '') : '';
+  return { code: refused.code, facts: { crewId, day }, text: `${String(crew?.['name'])}: ${why}` };
+}
+
 const broken = (pointer: string, detail: string, remedy: string): Refused =>
   new Refused({ code: 'rule-broken', rule: 'placement', faults: [{ pointer, detail, remedy }] });
 
@@ -193,10 +208,11 @@ function outsideText({ question }: DayBook, orderId: string): string {
 }
 
 /** Why a crew has no working day there, as far as the books tell. */
-export function notWorking({ books, days }: Question, crewId: string, day: IsoDate): string {
+export function notWorking({ books, days, onCall }: Question, crewId: string, day: IsoDate): string {
   const crew = books.crews.find((row) => row['id'] === crewId);
   if (!crew) return `there is no crew ${crewId}`;
   const name = String(crew['name']);
+  if (onCall) return `nobody of ${name} is on call or called out on ${day}, or its shift has it at work`;
   const holiday = holidayOn(books, day);
   if (holiday) return `${name} does not work on ${day}: ${String(holiday['name'])}`;
   if (!shiftOf(books, crewId, day)) return `${name} has no shift on ${day}`;
@@ -215,13 +231,18 @@ function judged(house: House, book: DayBook, crewId: string, day: IsoDate, told:
   const crewDay = crewDayIn(book, crewId, day);
   if (!crewDay) throw new RangeError(`no crew-day ${crewId} ${day} in the question`);
   const promised = promisedIn(book);
-  return dayWarnings(house, book.question.books, book.settings, {
+  const made = {
     crewDay,
     day,
     told,
-    nameOf: (orderId) => nameOf(book, orderId),
-    isPromised: (orderId) => promised.has(orderId),
-  });
+    nameOf: (orderId: string) => nameOf(book, orderId),
+    isPromised: (orderId: string) => promised.has(orderId),
+  };
+  const called = book.onCall?.get(crewDay.id);
+  if (!called) return { ...dayWarnings(house, book.question.books, book.settings, made), onCall: null };
+  const onCall = onCallFacts(house, book.question.books, called, day, told);
+  const warnings = [...lateStops(house, made), ...onCallWarnings(house, crewDay, called, onCall, told)];
+  return { impossible: null, warnings, onCall };
 }
 
 const promisedIn = ({ question }: DayBook): ReadonlySet<string> =>
@@ -243,6 +264,7 @@ export function consequenceOf(
   const crewDay = crewDayIn(book, crewId, day);
   const crew = book.question.books.crews.find((row) => row['id'] === crewId);
   const now = driveAsTold(book.problem, crewDayId(crewId, day), book.ahead.get(crewDayId(crewId, day)) ?? []);
+  const { warnings, onCall } = judged(house, book, crewId, day, told);
   return {
     crewId,
     crewName: String(crew?.['name'] ?? ''),
@@ -260,9 +282,10 @@ export function consequenceOf(
         .flatMap((row) => callGivesWay(house, row)),
       ...standingWrong(book, day, told),
       ...withoutPump(book, crewDay, told),
-      ...judged(house, book, crewId, day, told).warnings,
+      ...warnings,
       ...toldAlready(house, book, crewId, day),
     ],
+    onCall,
   };
 }
 
@@ -306,6 +329,11 @@ function withoutPump({ question, problem }: DayBook, crewDay: CrewDay | undefine
   if (hasOne(crewDay)) return [];
   const others = problem.crewDays.filter((each) => each.day === crewDay.day && hasOne(each));
   const names = [...new Set(others.map(({ crewName }) => crewName))].join(', ');
+  const elsewhere = question.onCall
+    ? `, and ${names ? 'of those on call' : 'no other crew on call has one:'} ${names ? `${names} ${others.length === 1 ? 'has' : 'have'} one` : pumpsOf(question, crewDay)}`
+    : names
+      ? `: ${names} ${others.length === 1 ? 'has' : 'have'} one that day`
+      : ', and no crew has one that day';
   return told.route.stops.flatMap((stop): Said[] => {
     const row = stop.kind === 'visit' && question.books.orders.find((each) => each['id'] === stop.orderId);
     if (!row || takesAlong(askedKit(row)).length === 0) return [];
@@ -317,10 +345,22 @@ function withoutPump({ question, problem }: DayBook, crewDay: CrewDay | undefine
           crewId: crewDay.crewId,
           crewIds: others.map(({ crewId }) => crewId),
         },
-        text: `${crewDay.crewName} has no pump on board for order ${String(row['number'])}, ${String(row['address'])}${names ? `: ${names} ${others.length === 1 ? 'has' : 'have'} one that day` : ', and no crew has one that day'}`,
+        text: `${crewDay.crewName} has no pump on board for order ${String(row['number'])}, ${String(row['address'])}${elsewhere}`,
       },
     ];
   });
+}
+
+/** Where a pump could be fetched out of hours: of crews at home. */
+function pumpsOf({ books, days }: Question, { day, crewId }: CrewDay): string {
+  const carriers = books.crews.filter(
+    (crew) =>
+      crew['id'] !== crewId && carriedKit(books, crew, days[day] ?? '').some(({ kind }) => kind === 'pump'),
+  );
+  if (carriers.length === 0) return 'the firm’s crews carry none';
+  const depotOf = (crew: Row) => books.depots.find((row) => row['id'] === crew['depot_id'])?.['name'];
+  const named = carriers.map((crew) => `${String(crew['name'])} (${String(depotOf(crew))})`).join(', ');
+  return `${named} ${carriers.length === 1 ? 'carries' : 'carry'} one to fetch`;
 }
 
 const figuresOf = (

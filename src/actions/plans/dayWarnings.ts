@@ -118,7 +118,7 @@ function troubleSaid(
   }
 }
 
-const lateStops = (house: House, { told, day, nameOf, isPromised }: HandMadeDay): Said[] =>
+export const lateStops = (house: House, { told, day, nameOf, isPromised }: HandMadeDay): Said[] =>
   told.late.map(({ orderId, lateSeconds }) => {
     const stop = told.route.stops.find((each) => each.kind === 'visit' && each.orderId === orderId);
     const starts = stop?.startSeconds ?? 0;

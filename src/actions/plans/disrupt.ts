@@ -70,7 +70,10 @@ const lastDayOf = ({ day, what }: DisruptAsk): IsoDate =>
 /** Days crews have routes for stay in one plan: with a nearer end, stops of its last days would be worth less. */
 async function lastLiveDay(stores: Stores): Promise<IsoDate | undefined> {
   const [route] = await stores.rows.page('route', {
-    where: [{ column: 'state', is: '=', value: 'live' }],
+    where: [
+      { column: 'state', is: '=', value: 'live' },
+      { column: 'on_call', is: '=', value: false },
+    ],
     sort: { column: 'day', descending: true },
     limit: 1,
   });

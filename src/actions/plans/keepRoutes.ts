@@ -21,6 +21,8 @@ export interface ByHand {
   workOrderId: string;
   before: Sequence[];
   after: Sequence[];
+  /** Out of the shift, by whoever is on call; absent: on the routes of the shifts. */
+  onCall?: true;
 }
 
 /** Puts routes made by hand on record as a plan and makes them what crews drive; the caller holds their days. */
@@ -40,6 +42,7 @@ export async function keepRoutes(
     workOrderId: made.workOrderId,
     before: sequences(book, told, (id) => book.ahead.get(id) ?? []),
     after: sequences(book, told, (id) => ordersOf(told.get(id))),
+    ...(book.question.onCall ? { onCall: true } : {}),
   };
   await stores.rows.insert('plan', {
     id: planId,

@@ -60,6 +60,8 @@ export interface Horizon {
   crewDays: readonly CrewDay[];
   depotOf: ReadonlyMap<string, string>;
   places: Places;
+  /** Hours out of all shifts: whoever called waits, whatever the hours of the house. */
+  onCall: boolean;
 }
 
 /** The order is null where nobody could drive to it at all. */
@@ -216,6 +218,8 @@ interface LiveStop {
   startsAt: string;
   /** When the crew was told its day; null: not yet. */
   publishedAt: string | null;
+  /** Out of the shift, by whoever is on call. */
+  onCall: boolean;
 }
 
 const secondsOn = ({ zone }: House, day: IsoDate, instant: string): number =>
@@ -264,6 +268,7 @@ function windowsOf(row: Row, horizon: Horizon): { windows: OrderWindow[]; closed
   // Too late to be kept: as soon as may be, whatever the hour.
   const respondDay = respondBy === null || isTooLate(respondBy, horizon) ? null : house.zone.dayOf(respondBy);
   const bounds = dayBounds(row, horizon, respondDay);
+  if (horizon.onCall) return onCallWindows(respondDay === null ? null : respondBy, bounds, horizon);
   const windows: OrderWindow[] = [];
   const closed = new Set<string>();
   let free = true;
@@ -299,6 +304,23 @@ function windowsOf(row: Row, horizon: Horizon): { windows: OrderWindow[]; closed
   });
   if (windows.length === 0) return { windows, closed: [...closed] };
   return { windows: free ? [] : windows, closed: null };
+}
+
+/** Out of shifts a visit begins by the time to be there, past midnight too. */
+function onCallWindows(
+  respondBy: Date | null,
+  bounds: ReturnType<typeof dayBounds>,
+  { house, days }: Horizon,
+): { windows: OrderWindow[]; closed: string[] | null } {
+  const shut = days.flatMap((day) => bounds.find(({ from }) => day < from)?.because ?? []);
+  if (shut.length === days.length && days.length > 0) return { windows: [], closed: shut };
+  if (respondBy === null) return { windows: [], closed: null };
+  const windows = days.map((day, index) => ({
+    day: index,
+    fromSeconds: 0,
+    toSeconds: Math.round((respondBy.getTime() - house.zone.instantOf(day, 0).getTime()) / 1000),
+  }));
+  return { windows: windows.filter(({ toSeconds }) => toSeconds > 0), closed: null };
 }
 
 /** From when on a day its ticket lets an order dig, in seconds after midnight; zero: all day. */

@@ -3,6 +3,7 @@ import type { ToldRoute } from '../../domain/routing/asTold.js';
 import { cheapestPlaces, soonestPlace } from '../../domain/routing/cheapestPlaces.js';
 import type { Place } from '../../domain/routing/plan.js';
 import type { Reason } from '../../domain/routing/reasons.js';
+import { publishRoute } from '../desk/publishing.js';
 import type { House, Stores } from '../house.js';
 import { openOrder } from '../openOrder.js';
 import type { Actor, Row } from '../ports.js';
@@ -20,26 +21,18 @@ import {
   soundRoute,
   toldRoute,
 } from './dayRoutes.js';
-import { type Displaced, displacedOrders } from './displaced.js';
+import { displacedOrders } from './displaced.js';
 import { keepRoutes } from './keepRoutes.js';
 import { knownCrew } from './knownCrew.js';
+import type { OfferedPlace } from './offeredPlace.js';
+import { onCallPlaces } from './onCallPlaces.js';
+import { isForOnCall, openOnCall } from './openOnCall.js';
 import type { Said, TravelTable } from './planTools.js';
 import { liveStart } from './problem.js';
 import { placeFacts, soonestText } from './propose.js';
 import { type PlannedPlace, type ToPhone, whomToPhone } from './toPhone.js';
 
 const PLACES = 3;
-
-export interface OfferedPlace {
-  crewId: string;
-  crewName: string;
-  day: IsoDate;
-  afterWorkOrderId: string | null;
-  startsAt: string;
-  extraCostMinor: number;
-  displaces: Displaced[];
-  consequence: Consequence;
-}
 
 export interface Offer {
   places: OfferedPlace[];
@@ -52,7 +45,7 @@ export interface Offer {
 
 /**
  * The cheapest places of an order among what crews drive from today on, at most one a crew and day. Where there is
- * no room, up to three stops in a row give way.
+ * no room, up to three stops in a row give way. Where no shift comes in time for a call, whoever is on call stands first.
  */
 export async function offerPlaces(
   house: House,
@@ -62,6 +55,31 @@ export async function offerPlaces(
   days: number,
 ): Promise<Offer> {
   const order = await openOrder(stores, workOrderId);
+  const inShifts = await shiftPlaces(house, stores, travel, order, days);
+  const respondBy = order['respond_by'] === null ? null : Date.parse(String(order['respond_by']));
+  const inTime = inShifts.places.some(({ startsAt }) => Date.parse(startsAt) <= (respondBy ?? Infinity));
+  if (respondBy === null || inTime || inShifts.isOutside) return inShifts.offer;
+  const book = await openOnCall(house, stores, travel, workOrderId);
+  const row = book.question.books.orders.find((each) => each['id'] === workOrderId);
+  if (!isForOnCall(house, row)) return inShifts.offer;
+  const { places, cannot } = onCallPlaces(house, book, workOrderId);
+  const { offer } = inShifts;
+  return {
+    ...offer,
+    nowhere: places.length > 0 ? null : offer.nowhere,
+    warnings: [...offer.warnings, ...cannot],
+    places: [...places, ...offer.places].slice(0, PLACES),
+  };
+}
+
+async function shiftPlaces(
+  house: House,
+  stores: Stores,
+  travel: TravelTable,
+  order: Row,
+  days: number,
+): Promise<{ offer: Offer; places: OfferedPlace[]; isOutside: boolean }> {
+  const workOrderId = String(order['id']);
   const version = Number(order['version']);
   const today = house.zone.dayOf(house.clock.now());
   const book = await openDays(house, stores, travel, {
@@ -70,7 +88,12 @@ export async function offerPlaces(
     alsoOrder: workOrderId,
   });
   const outside = outsideOf(book, workOrderId);
-  if (outside) return { places: [], nowhere: outside, version, warnings: book.warnings };
+  if (outside)
+    return {
+      places: [],
+      isOutside: true,
+      offer: { places: [], nowhere: outside, version, warnings: book.warnings },
+    };
   // What cannot wait is not kept from a crew because it is late: what that one cannot reach gives way.
   const cannotWait = order['respond_by'] !== null;
   const { book: drivable, givesWay } = cannotWait
@@ -91,17 +114,23 @@ export async function offerPlaces(
   const names = await stores.plans.orderNames(found.flatMap(({ facts }) => facts.displaces));
   const promised = new Set(book.question.promises.map((each) => each.workOrderId));
   const soonest = found.length > 0 || !cannotWait ? null : soonestPlace(only, start, workOrderId);
+  const places = found.map(({ facts: { displaces, ...facts }, told }) => ({
+    ...facts,
+    onCall: false,
+    crewName: String(book.question.books.crews.find((row) => row['id'] === facts.crewId)?.['name']),
+    displaces: displacedOrders(house, displaces, names, (id) => promised.has(id)),
+    consequence: consequenceOf(house, book, facts.crewId, facts.day, told, displaces),
+  }));
+  const why = saidOf(nowhere) ?? behind[0] ?? null;
   return {
-    version,
-    nowhere:
-      found.length > 0 ? null : inTime(house, book, order, soonest, saidOf(nowhere) ?? behind[0] ?? null),
-    warnings: [...book.warnings, ...behind],
-    places: found.map(({ facts: { displaces, ...facts }, told }) => ({
-      ...facts,
-      crewName: String(book.question.books.crews.find((row) => row['id'] === facts.crewId)?.['name']),
-      displaces: displacedOrders(house, displaces, names, (id) => promised.has(id)),
-      consequence: consequenceOf(house, book, facts.crewId, facts.day, told, displaces),
-    })),
+    places,
+    isOutside: false,
+    offer: {
+      version,
+      nowhere: found.length > 0 ? null : inTime(house, book, order, soonest, why),
+      warnings: [...book.warnings, ...behind],
+      places,
+    },
   };
 }
 
@@ -187,6 +216,8 @@ export function outsideOf({ question }: DayBook, workOrderId: string): Said | nu
 export interface Placing {
   crewId: string;
   day: IsoDate;
+  /** Out of its shift: who is on call drives there, and the crew is told at once. */
+  onCall: boolean;
   /** Null: first of what is still ahead. */
   afterWorkOrderId: string | null;
   /** Orders of that route that give way. */
@@ -222,26 +253,30 @@ export async function placeOrder(
   checkVersion: (version: number) => void,
 ): Promise<Placed> {
   const today = house.zone.dayOf(house.clock.now());
-  if (placing.day < today)
-    throw ruleBroken('placement', '#/day', `${placing.day} is over`, `a day from ${today} on`);
+  const firstDay = placing.onCall ? addDays(today, -1) : today;
+  if (placing.day < firstDay)
+    throw ruleBroken('placement', '#/day', `${placing.day} is over`, `a day from ${firstDay} on`);
   await knownCrew(stores, placing.crewId);
-  const from = await liveDay(stores, workOrderId);
+  const from = placing.onCall ? null : await liveDay(stores, workOrderId);
   const days = from === null ? [placing.day] : [placing.day, from];
   await stores.plans.acquireDays(days);
   const order = await openOrder(stores, workOrderId);
   if (!placing.tryOnly) checkVersion(Number(order['version']));
-  const book = await openDays(house, stores, travel, {
-    fromDay: [...days].sort()[0] ?? today,
-    toDay: [...days].sort().at(-1) ?? today,
-    alsoOrder: workOrderId,
-  });
+  const book = placing.onCall
+    ? await openOnCall(house, stores, travel, workOrderId)
+    : await openDays(house, stores, travel, {
+        fromDay: [...days].sort()[0] ?? today,
+        toDay: [...days].sort().at(-1) ?? today,
+        alsoOrder: workOrderId,
+      });
+  if (placing.onCall) refuseOrdinary(house, book, workOrderId);
   const target = crewDayId(placing.crewId, placing.day);
   if (!book.question.crewDayOf.has(target))
     throw ruleBroken(
       'placement',
       '#/crewId',
       notWorking(book.question, placing.crewId, placing.day),
-      'a crew with a shift that day',
+      placing.onCall ? 'a crew that the places offer' : 'a crew with a shift that day',
     );
   const outside = outsideOf(book, workOrderId);
   if (outside)
@@ -294,11 +329,40 @@ export async function placeOrder(
       cheapestPlace: null,
     })),
   });
+  if (placing.onCall) await publishNight(house, stores, actor.name, placing);
   // Also where it stays on its route: whoever saw it in its old place looks again.
   const placed = await stores.rows.update('work_order', workOrderId, {
     updated_at: house.clock.now().toISOString(),
   });
   return { planId, version: Number(placed?.['version']), ...answer };
+}
+
+function refuseOrdinary(house: House, book: DayBook, workOrderId: string): void {
+  const row = book.question.books.orders.find((each) => each['id'] === workOrderId);
+  if (!isForOnCall(house, row))
+    throw ruleBroken(
+      'placement',
+      '#/onCall',
+      'nobody is sent out of the shift for work that can wait',
+      'an order of a call with a time to be there at once or today',
+    );
+}
+
+/** Whoever is sent out of the shift is told at once. */
+async function publishNight(
+  house: House,
+  stores: Stores,
+  by: string,
+  { crewId, day }: Pick<Placing, 'crewId' | 'day'>,
+): Promise<void> {
+  const [route] = await stores.rows.all('route', [
+    { column: 'crew_id', is: '=', value: crewId },
+    { column: 'day', is: '=', value: day },
+    { column: 'state', is: '=', value: 'live' },
+    { column: 'on_call', is: '=', value: true },
+    { column: 'closed_at', is: 'null' },
+  ]);
+  if (route) await publishRoute(house, stores, by, String(route['id']));
 }
 
 /** What it follows, and what follows it, that crews would come to too soon. */
@@ -344,7 +408,7 @@ async function liveDay(stores: Stores, workOrderId: string): Promise<IsoDate | n
     { column: 'live', is: '=', value: true },
   ]);
   const route = stop ? await stores.rows.get('route', String(stop['route_id'])) : null;
-  return route ? String(route['day']) : null;
+  return route && route['on_call'] !== true ? String(route['day']) : null;
 }
 
 function refuseStrangers(book: DayBook, target: string, workOrderId: string, placing: Placing): void {

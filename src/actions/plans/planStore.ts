@@ -7,8 +7,12 @@ export interface PlanStore {
   openOrders(): Promise<Row[]>;
   /** Minutes planned and taken of finished attempts since a day, by crew and the visit's main task. */
   takenMinutes(since: IsoDate): Promise<Row[]>;
-  /** Live routes of the days with their stops, and each stop's first attempt of that day. */
+  /** Live routes of the shifts of the days with their stops, and each stop's first attempt of that day. */
   liveRoutes(fromDay: IsoDate, toDay: IsoDate): Promise<Row[]>;
+  /** The same of routes driven out of the shift, from a day on. */
+  onCallRoutes(fromDay: IsoDate): Promise<Row[]>;
+  /** Of these routes those out of the shift on which no visit stands are history. */
+  endNights(routeIds: readonly string[]): Promise<void>;
   /** Routes of one plan with their stops, as `liveRoutes`. */
   planRoutes(planId: string): Promise<Row[]>;
   /** Whom to phone at the sites of these orders, people who opted out left out. */

@@ -1,5 +1,5 @@
 import { createHash } from 'node:crypto';
-import { dayNumber, type IsoDate } from '../../domain/calendar/isoDate.js';
+import { addDays, dayNumber, type IsoDate } from '../../domain/calendar/isoDate.js';
 import { placeDays } from '../../domain/routing/placeDays.js';
 import type { StartRoutes } from '../../domain/routing/plan.js';
 import type { CrewDay, Order, RefillSite, RoutingProblem } from '../../domain/routing/problem.js';
@@ -37,6 +37,8 @@ export interface Question {
   leastLegSeconds: number;
   /** Live routes of the days, with how far today's have come. */
   live: readonly RouteProgress[];
+  /** Hours out of all shifts, of who is on call. */
+  onCall: boolean;
 }
 
 export interface QuestionAsk {
@@ -69,10 +71,7 @@ export async function askQuestion(
   const lastTaken = coming[MOST_DAYS - 1];
   const isCut = lastTaken !== undefined && lastTaken < ask.toDay;
   const span = { from: ask.fromDay, to: isCut ? lastTaken : ask.toDay };
-  const places = new Places();
-  const depotAt = new Map<unknown, number>(
-    books.depots.map((row) => [row['id'], places.add(Number(row['latitude']), Number(row['longitude']))]),
-  );
+  const { places, depotAt } = placesOf(books);
   const routes = days.length === 0 ? [] : await stores.plans.liveRoutes(span.from, span.to);
   const live = routes.map((route): RouteProgress => {
     const depot = places.points[depotAt.get(route['depot_id']) ?? 0];
@@ -90,7 +89,7 @@ export async function askQuestion(
       return crewDay ? [crewDay] : [];
     }),
   );
-  const horizon: Horizon = {
+  const horizon = {
     house,
     books,
     settings,
@@ -98,10 +97,34 @@ export async function askQuestion(
     span,
     days,
     crewDays,
-    moveFactor: ask.moveFactor ?? 1,
-    depotOf: new Map(books.crews.map((crew) => [String(crew['id']), String(crew['depot_id'])])),
     places,
+    onCall: false,
   };
+  return stateQuestion({ ...horizon, moveFactor: ask.moveFactor ?? 1 }, ask, depotAt, live);
+}
+
+/** Places of the depots, to which those of sites are added. */
+export function placesOf(books: Pick<Books, 'depots'>): {
+  places: Places;
+  depotAt: ReadonlyMap<unknown, number>;
+} {
+  const places = new Places();
+  const depotAt = new Map<unknown, number>(
+    books.depots.map((row) => [row['id'], places.add(Number(row['latitude']), Number(row['longitude']))]),
+  );
+  return { places, depotAt };
+}
+
+/** The question that crew-days and open orders make together. */
+export function stateQuestion(
+  at: Omit<Horizon, 'depotOf'>,
+  ask: Pick<QuestionAsk, 'alsoOrder' | 'alsoWaiting'>,
+  depotAt: ReadonlyMap<unknown, number>,
+  live: readonly RouteProgress[],
+): Question {
+  const { books, days, crewDays, places, settings } = at;
+  const depotOf = new Map(books.crews.map((crew) => [String(crew['id']), String(crew['depot_id'])]));
+  const horizon: Horizon = { ...at, depotOf };
   const sharedKit = sharedKitOf(books, days);
   const dayNames = days.map((day) => weekdayText(day).replaceAll('\u00A0', ' '));
   const asked = askOrders(horizon, ask);
@@ -112,6 +135,7 @@ export async function askQuestion(
     places,
     leastLegSeconds: Math.round(settings.routes.leastLegMinutes * 60),
     live,
+    onCall: at.onCall,
     outside: asked.outside,
     promises: asked.promises,
     released: freed.released,
@@ -183,14 +207,21 @@ function askOrders(
   return { orders, outside, promises };
 }
 
-const liveDayOf = (row: Row | undefined): IsoDate | null =>
-  (row?.['live_stop'] as { day: IsoDate } | null | undefined)?.day ?? null;
+type LiveStop = { day: IsoDate; onCall: boolean } | null | undefined;
 
-/** Crews drive it on a day that is not planned here: it keeps its place. */
-function isPlacedElsewhere({ house, span }: Horizon, row: Row): boolean {
-  const day = liveDayOf(row);
+const liveStopOf = (row: Row | undefined) => row?.['live_stop'] as LiveStop;
+const liveDayOf = (row: Row | undefined): IsoDate | null => liveStopOf(row)?.day ?? null;
+
+/** Crews drive it on a day that is not planned here, or out of the shift: it keeps its place. */
+function isPlacedElsewhere({ house, span, onCall }: Horizon, row: Row): boolean {
+  const live = liveStopOf(row);
   const today = house.zone.dayOf(house.clock.now());
-  return day !== null && (day < span.from || day > span.to) && day >= today;
+  // Hours out of shifts are for calls: no other work is asked about there.
+  if (onCall) return live?.onCall !== true || live.day < span.from;
+  if (!live) return false;
+  // A night goes on past midnight.
+  if (live.onCall) return live.day >= addDays(today, -1);
+  return (live.day < span.from || live.day > span.to) && live.day >= today;
 }
 
 function isPlacedBefore({ books, span }: Horizon, orderId: string): boolean {

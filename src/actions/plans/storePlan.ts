@@ -37,7 +37,10 @@ export async function storeRoutes(
     };
     if (!progress && (!route || route.stops.length === 0)) continue;
     const routeId = newId();
-    routes.push(routeRow(house, planId, routeId, place, route, progress, crewDays.get(id)));
+    routes.push({
+      ...routeRow(house, planId, routeId, place, route, progress, crewDays.get(id)),
+      on_call: question.onCall,
+    });
     for (const stop of progress?.kept ?? []) stops.push(keptStop(stop, routeId, stops.length + 1));
     for (const stop of route?.stops ?? []) {
       const at = (s: number) => house.zone.instantOf(place.day, s).toISOString();

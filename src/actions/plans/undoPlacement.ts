@@ -1,9 +1,11 @@
+import { addDays } from '../../domain/calendar/isoDate.js';
 import type { House, Stores } from '../house.js';
 import type { Actor, Row } from '../ports.js';
 import { Refused } from '../problems.js';
 import { crewDayId } from './crewDays.js';
 import { consequenceOf, type DayBook, openDays, toldRoute } from './dayRoutes.js';
 import { type ByHand, keepRoutes, type Sequence } from './keepRoutes.js';
+import { openOnCall } from './openOnCall.js';
 import { brokenPromises, type Placed } from './placeOrder.js';
 import type { TravelTable } from './planTools.js';
 
@@ -30,13 +32,16 @@ export async function undoPlacement(
   const plan = (await stores.rows.lock('plan', planId)) ?? asked;
   const today = house.zone.dayOf(house.clock.now());
   const [first = today] = days;
-  if (first < today) throw notNow(`${first} is over.`);
+  // A night goes on past midnight.
+  if (first < (byHand.onCall ? addDays(today, -1) : today)) throw notNow(`${first} is over.`);
   await refuseReplaced(stores, plan, byHand);
-  const book = await openDays(house, stores, travel, {
-    fromDay: first,
-    toDay: days.at(-1) ?? first,
-    alsoOrder: byHand.workOrderId,
-  });
+  const book = byHand.onCall
+    ? await openOnCall(house, stores, travel, byHand.workOrderId)
+    : await openDays(house, stores, travel, {
+        fromDay: first,
+        toDay: days.at(-1) ?? first,
+        alsoOrder: byHand.workOrderId,
+      });
   for (const route of byHand.after) await refuseChanged(stores, book, route);
   await refusePlacedSince(stores, byHand);
 
@@ -98,12 +103,14 @@ function takenOff({ before, after }: ByHand): string[] {
 }
 
 /** Crews must still drive what the placement made, not a later plan. */
-async function refuseReplaced(stores: Stores, plan: Row, { after }: ByHand): Promise<void> {
+async function refuseReplaced(stores: Stores, plan: Row, { after, onCall }: ByHand): Promise<void> {
   for (const { crewId, day, workOrderIds } of after) {
     const [route] = await stores.rows.all('route', [
       { column: 'crew_id', is: '=', value: crewId },
       { column: 'day', is: '=', value: day },
       { column: 'state', is: '=', value: 'live' },
+      { column: 'on_call', is: '=', value: onCall === true },
+      ...(onCall ? [{ column: 'closed_at', is: 'null' as const }] : []),
     ]);
     const crew = String((await stores.rows.get('crew', crewId))?.['name']);
     if (route && route['closed_at'] !== null) throw notNow(`The day of ${crew} on ${day} is closed.`);

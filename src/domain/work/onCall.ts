@@ -100,3 +100,17 @@ const LONGEST_MS = 48 * 3_600_000;
 export function isCalledOut({ calledAt, backAt }: Pick<CallOut, 'calledAt' | 'backAt'>, at: number): boolean {
   return at >= calledAt - AROUND_MS && at <= (backAt ?? calledAt + LONGEST_MS) + AROUND_MS;
 }
+
+/** What is left of a shift after work out of hours. Instants and lengths in milliseconds. */
+export interface ShiftAfterNight {
+  /** Between coming home and the shift's usual start; below zero: it has begun by then. */
+  restMs: number;
+  /** When it can be begun with the rest that is wanted; null: not before it ends. */
+  startsAt: number | null;
+}
+
+/** The next shift of somebody who comes home at `backAt`, with the rest that the owner wants. */
+export function shiftAfterNight(backAt: number, shift: Span, restHours: number): ShiftAfterNight {
+  const rested = Math.max(shift.from, backAt + restHours * 3_600_000);
+  return { restMs: shift.from - backAt, startsAt: rested >= shift.to ? null : rested };
+}

@@ -281,6 +281,7 @@ function registerPublishing(app: FastifyInstance, house: House): void {
       const [publication] = await rows.all('route_publication', [
         { column: 'crew_id', is: '=', value: route['crew_id'] },
         { column: 'day', is: '=', value: route['day'] },
+        { column: 'on_call', is: '=', value: route['on_call'] },
       ]);
       const changes = publication
         ? await rows.all(

@@ -100,6 +100,9 @@ export const dayBook = z
         kit: z.array(kitName),
         kitOut: z.array(kitOut).describe('its own, out of service'),
         route: routeFigures.nullable(),
+        onCallRoutes: z
+          .array(routeFigures)
+          .describe('driven that day out of its shift, on call; closed and counted with the day'),
       }),
     ),
     closedSeasons: z.array(

@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest';
 import { joined, uncovered } from '../../../src/domain/calendar/spans.js';
-import { onCallGaps, restedAt, whoTakes } from '../../../src/domain/work/onCall.js';
+import { onCallGaps, restedAt, shiftAfterNight, whoTakes } from '../../../src/domain/work/onCall.js';
 
 const HOUR = 3_600_000;
 const span = (from: number, to: number) => ({ from: from * HOUR, to: to * HOUR });
@@ -65,4 +65,14 @@ test('rest after a call-out: ten hours from when they came home, the latest coun
   expect(at([out(25, null)], 27)).toBe(37);
   // Called out in the shift itself: no night.
   expect(at([out(33, 34)])).toBeNull();
+});
+
+test('a night takes its rest from the next shift', () => {
+  // A shift from 7 to 16 o'clock, ten hours of rest.
+  const shift = { from: 31 * HOUR, to: 40 * HOUR };
+  expect(shiftAfterNight(20 * HOUR, shift, 10)).toEqual({ restMs: 11 * HOUR, startsAt: 31 * HOUR });
+  expect(shiftAfterNight(25 * HOUR, shift, 10)).toEqual({ restMs: 6 * HOUR, startsAt: 35 * HOUR });
+  // Back at 6: rested at 16, when the shift is over.
+  expect(shiftAfterNight(30 * HOUR, shift, 10)).toEqual({ restMs: HOUR, startsAt: null });
+  expect(shiftAfterNight(32 * HOUR, shift, 6)).toEqual({ restMs: -HOUR, startsAt: 38 * HOUR });
 });
