@@ -9,8 +9,9 @@ import { startEmbedded } from '../../src/persistence/embeddedPostgres.js';
 import { migrate } from '../../src/persistence/migrate.js';
 import { openPool } from '../../src/persistence/pool.js';
 import { noiseText, spreadOf, spreadText } from './machine/noise.js';
-import { costOf, treeSeconds } from './machine/processTree.js';
+import { treeSeconds } from './machine/processTree.js';
 import { addNews, fillLargeBase } from './night/largeBase.js';
+import { measuredNight, type Night } from './night/measuredNight.js';
 
 // The night's steps `estimate` and `date` from PostgreSQL to PostgreSQL, over what the machine needs to copy as many
 // readings out (int, timestamp, float8) and as many trends in: by the clock, and by processor time of all processes. A
@@ -78,7 +79,7 @@ async function nights(lines: number): Promise<Base> {
   await fillLargeBase(pool, { lines, readingsPerLine, asOfDay: dayNumber(MONDAY), seed: 1 });
   console.log(`\n${lines} lines, ${lines * readingsPerLine} readings`);
 
-  const weekly = [await night(name, MONDAY)];
+  const weekly = [await measuredNight(server, name, MONDAY)];
   await layOutCopies(pool);
   const copies: Took[] = [await copyOnce(pool)];
   const full: Night[] = [];
@@ -87,13 +88,13 @@ async function nights(lines: number): Promise<Base> {
   for (let round = 0; round < Math.min(3, Number(values.rounds)); round++) {
     await pool.query('TRUNCATE line_state');
     day = addDays(day, 1);
-    full.push(await night(name, day));
+    full.push(await measuredNight(server, name, day));
     copies.push(await copyOnce(pool));
     day = addDays(day, 1);
     const client = await pool.connect();
     await addNews(client, 100, dayNumber(day));
     client.release();
-    news.push(await night(name, day));
+    news.push(await measuredNight(server, name, day));
     copies.push(await copyOnce(pool));
   }
   await pool.end();
@@ -137,41 +138,6 @@ function say(what: string, took: readonly Night[], unit: Took, target?: number):
   console.log(
     `${what}: ${ratios}; ${steps}; ${spread}; peak with database ${mib.toFixed(0)} MiB; ${took.at(-1)?.counts}`,
   );
-}
-
-interface Night {
-  estimate: number;
-  date: number;
-  seconds: number;
-  /** Of the night's process and the database together. */
-  processor: number;
-  mib: number;
-  counts: string;
-}
-
-async function night(database: string, day: string): Promise<Night> {
-  const before = treeSeconds(server.pid()) ?? Number.NaN;
-  const cost = await costOf(
-    process.execPath,
-    [join(import.meta.dirname, 'night/oneNight.js'), '--url', server.url(database), '--day', day],
-    { alsoWatch: [server.pid()], onErrors: (text) => process.stderr.write(text) },
-  );
-  const databaseSeconds = (treeSeconds(server.pid()) ?? Number.NaN) - before;
-  const { estimate, date, processor, counts } = JSON.parse(cost.output) as {
-    estimate: number;
-    date: number;
-    processor: number;
-    counts: object;
-  };
-  const mib = cost.treeMib ?? Number.NaN;
-  return {
-    estimate,
-    date,
-    seconds: estimate + date,
-    processor: processor + databaseSeconds,
-    mib,
-    counts: JSON.stringify(counts),
-  };
 }
 
 /** Of this process and the database. */
