@@ -13,7 +13,7 @@ import { businessZone } from './domain/calendar/businessZone.js';
 import { buildApp, type Readiness } from './http/app.js';
 import { loggedError, loggedRequest } from './http/loggedRequest.js';
 import { watchFiles } from './jobs/fileWatch.js';
-import { lineThreads } from './jobs/lineThreads.js';
+import { lineThreads, threadsFor } from './jobs/lineThreads.js';
 import { nightJob, ringAt, watchLeases } from './jobs/night.js';
 import { pdfThread } from './jobs/pdfThreads.js';
 import { planJob, watchSearches } from './jobs/plans.js';
@@ -102,7 +102,7 @@ export async function openHouse(
     units: config.UNITS,
     currency: config.CURRENCY,
     version: VERSION,
-    lineWork: () => lineThreads(new URL('./jobs/lineThread.js', import.meta.url)),
+    lineWork: (lines) => lineThreads(new URL('./jobs/lineThread.js', import.meta.url), threadsFor(lines)),
     files: { store: fileStoreOf(config), eyes: fileEyes },
     printer,
   });

@@ -224,8 +224,8 @@ export interface House {
   version: string;
   stores: Stores;
   reads: Reads;
-  /** Hands for work on many lines, closed by whoever asked for them; absent: the caller's own thread. */
-  lineWork?: () => LineWork;
+  /** Hands for work on so many lines, closed by whoever asked for them; absent: the caller's own thread. */
+  lineWork?: (lines: number) => LineWork;
   /** All that `work` does, or nothing of it; constraint violations come out as refusals. */
   transact<T>(actor: Pick<Actor, 'name'>, work: (stores: Stores) => Promise<T>): Promise<T>;
 }

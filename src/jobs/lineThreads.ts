@@ -16,7 +16,14 @@ const MOST_THREADS = 4;
 /** The work makes many short-lived objects: room for them spares the collector's rounds. */
 const YOUNG_MIB = 48;
 
-export const usualThreads = (): number => Math.min(MOST_THREADS, availableParallelism());
+/** A thread has earned what it takes to compile its work again when it has done so many lines. */
+const LINES_PER_THREAD = 20_000;
+
+/** As many threads as work on so many lines is worth. */
+export function threadsFor(lines: number): number {
+  const worthIt = Math.max(1, Math.ceil(lines / LINES_PER_THREAD));
+  return Math.min(MOST_THREADS, availableParallelism(), worthIt);
+}
 
 interface Waiting {
   ask: ThreadAsk;
@@ -32,7 +39,7 @@ interface Waiting {
  *
  * @param script Compiled `lineThread.js`.
  */
-export function lineThreads(script: URL, count = usualThreads()): LineWork {
+export function lineThreads(script: URL, count = threadsFor(Number.POSITIVE_INFINITY)): LineWork {
   const idle: Worker[] = [];
   const threads: Worker[] = [];
   const queue: Waiting[] = [];

@@ -14,11 +14,11 @@ import { limitsOf, ochreAt, plugConsequence } from '../../domain/fouling/policy.
 import { STORED_AHEAD } from '../../domain/fouling/selfScore.js';
 import type { OwnerSettings } from '../../domain/work/settings.js';
 import type { Row } from '../ports.js';
-import { type LineFacts, type NightLine, nightLine } from './lineEvidence.js';
+import { type LineFacts, type NightLine, packedLine } from './lineEvidence.js';
 import type { LinePolicy, SeasonsOfKinds } from './linePolicy.js';
 import type { LineState } from './lineState.js';
 import { withPriors } from './lineState.js';
-import { eventsOf, type PackedEvents } from './nightEvents.js';
+import type { PackedEvents } from './nightEvents.js';
 
 const MONTH_DAYS = 365.25 / 12;
 
@@ -91,8 +91,7 @@ export function dateLines(ask: DatesAsk): DatedLines {
   );
   const asOfDay = dayNumber(day);
   // One line's events at a time: what is laid aside for all of them outlives the collector's first rounds.
-  const nightLineOf = (i: number, { facts }: LineToDate): NightLine =>
-    nightLine(facts, eventsOf(events, i), day);
+  const nightLineOf = (i: number, { facts }: LineToDate): NightLine => packedLine(facts, events, i, day);
   const read =
     ask.read ??
     readBlock(

@@ -11,7 +11,7 @@ import type { House, Stores } from '../house.js';
 import type { DatedLines, LineToDate } from './dateLines.js';
 import { bareEvidence, type LineFacts } from './lineEvidence.js';
 import { fitsLaws, type LineState, looksOf, numbersOf } from './lineState.js';
-import { blockByBlock, inBlocks, type LineWork, type NightShape, ownThread } from './lineWork.js';
+import { blockByBlock, inBlocks, type LineWork, type NightShape } from './lineWork.js';
 import { NightBooks } from './nightBooks.js';
 import type { BookedLine, StoredFit } from './nightStore.js';
 import { surroundings } from './surroundings.js';
@@ -26,10 +26,6 @@ const ROUNDS_FROM_FIT = 4;
 /** With few lines read anew the others stand where the night before left them. */
 const ROUNDS_OF_NEWS = 2;
 
-/** One block is done before a thread has begun. */
-const workOf = (house: House, lines: number): LineWork =>
-  lines > BLOCK_LINES ? (house.lineWork?.() ?? ownThread()) : ownThread();
-
 /**
  * Step `estimate`: what the lines share, from all that was found before the business day. A line whose books did
  * not change keeps what its readings said; only its prior moves with the others. Once a week, and on a month's
@@ -40,8 +36,17 @@ export async function estimate(
   stores: Stores,
   day: IsoDate,
   onProgress: (share: number) => void,
-  books = new NightBooks(house, day),
+  ofNight?: NightBooks,
 ): Promise<Record<string, number>> {
+  return withBooks(house, day, ofNight, (books) => estimateFrom(books, stores, onProgress));
+}
+
+async function estimateFrom(
+  books: NightBooks,
+  stores: Stores,
+  onProgress: (share: number) => void,
+): Promise<Record<string, number>> {
+  const { day } = books;
   const booked = await books.bookedLines(stores);
   const states = await books.lineStates(stores);
   const last = await stores.night.lastFit(ENGINE_VERSION, day);
@@ -62,40 +67,36 @@ export async function estimate(
   if (fresh.length === 0 && last) return counts;
 
   // The search takes seconds whatever the number of lines, and others wait for this thread.
-  const work = workOf(house, weekly ? Number.POSITIVE_INFINITY : fresh.length);
-  try {
-    onProgress(0.05);
-    const shapes = weekly
-      ? await searchShapes(stores, work, booked, books, (share) => onProgress(0.05 + 0.55 * share))
-      : (last?.parameters.shapes ?? []);
-    const from = weekly ? 0.6 : 0.05;
-    const progress = (share: number) => onProgress(from + (1 - from) * share);
-    const ask = { booked, known: weekly ? known.map(() => null) : known, fresh, shapes, books };
-    const { parameters, looks } = await poolBase(stores, work, ask, progress);
-    const fitId = newId();
-    await stores.rows.insert('fit', {
-      id: fitId,
-      as_of: day,
-      kind: weekly ? 'weekly' : 'nightly',
-      engine_version: ENGINE_VERSION,
-      parameters,
-      lines: counts.lines,
-      readings: counts.readings,
-    });
-    const moved = whole ? [...booked.keys()] : onSitesOf(booked, fresh);
-    await books.putLineStates(
-      stores,
-      moved.map((i) => ({
-        lineId: booked[i]?.facts.lineId ?? '',
-        fitId,
-        digest: booked[i]?.digest ?? '',
-        numbers: numbersOf(looks, i),
-      })),
-      whole,
-    );
-  } finally {
-    await work.close();
-  }
+  const work = books.hands.forLines(weekly ? Number.POSITIVE_INFINITY : fresh.length);
+  onProgress(0.05);
+  const shapes = weekly
+    ? await searchShapes(stores, work, booked, books, (share) => onProgress(0.05 + 0.55 * share))
+    : (last?.parameters.shapes ?? []);
+  const from = weekly ? 0.6 : 0.05;
+  const progress = (share: number) => onProgress(from + (1 - from) * share);
+  const ask = { booked, known: weekly ? known.map(() => null) : known, fresh, shapes, books };
+  const { parameters, looks } = await poolBase(stores, work, ask, progress);
+  const fitId = newId();
+  await stores.rows.insert('fit', {
+    id: fitId,
+    as_of: day,
+    kind: weekly ? 'weekly' : 'nightly',
+    engine_version: ENGINE_VERSION,
+    parameters,
+    lines: counts.lines,
+    readings: counts.readings,
+  });
+  const moved = whole ? [...booked.keys()] : onSitesOf(booked, fresh);
+  await books.putLineStates(
+    stores,
+    moved.map((i) => ({
+      lineId: booked[i]?.facts.lineId ?? '',
+      fitId,
+      digest: booked[i]?.digest ?? '',
+      numbers: numbersOf(looks, i),
+    })),
+    whole,
+  );
   onProgress(1);
   return counts;
 }
@@ -247,8 +248,34 @@ export async function date(
   day: IsoDate,
   settings: OwnerSettings,
   onProgress: (share: number) => void,
-  books = new NightBooks(house, day),
+  ofNight?: NightBooks,
 ): Promise<Record<string, number>> {
+  return withBooks(house, day, ofNight, (books) => dateFrom(books, stores, settings, onProgress));
+}
+
+/** Who brings no books of a night gets some for this step alone. */
+async function withBooks<T>(
+  house: House,
+  day: IsoDate,
+  ofNight: NightBooks | undefined,
+  work: (books: NightBooks) => Promise<T>,
+): Promise<T> {
+  if (ofNight) return work(ofNight);
+  const books = new NightBooks(house, day);
+  try {
+    return await work(books);
+  } finally {
+    await books.hands.close();
+  }
+}
+
+async function dateFrom(
+  books: NightBooks,
+  stores: Stores,
+  settings: OwnerSettings,
+  onProgress: (share: number) => void,
+): Promise<Record<string, number>> {
+  const { day } = books;
   const fit = await stores.night.lastFit(ENGINE_VERSION, day);
   if (!fit) throw new RangeError(`no fit for ${day}`);
   const { lines, reasons } = await withWorkLimits(
@@ -270,42 +297,38 @@ export async function date(
   }
   const counts = { lines: lines.length, worked: toDate.length, dated: 0, moved: 0, doubted: 0, history: 0 };
   if (toDate.length === 0) return counts;
-  const work = workOf(house, toDate.length);
-  try {
-    const slim = forForecasts(fit);
-    const blocks = inBlocks(toDate, BLOCK_LINES);
-    let done = 0;
-    await blockByBlock(
-      blocks,
-      work.inHand,
-      async (block) => {
-        const lineIds = block.map(({ facts }) => facts.lineId);
-        const events = await books.takeEvents(stores, lineIds);
-        return {
-          answer: work.run('dates', {
-            day,
-            fitId: fit.id,
-            fit: slim,
-            settings,
-            seasons: around.seasons,
-            lines: block,
-            events,
-            read: books.takeRead(lineIds),
-          }),
-        };
-      },
-      async (answer: DatedLines) => {
-        counts.history += await stores.night.putTrends(day, answer.columns, answer.trends);
-        await stores.night.openReviews(answer.doubts, answer.lookedInto);
-        counts.dated += answer.dated;
-        counts.moved += answer.moved;
-        counts.doubted += answer.doubts.length;
-        onProgress((0.95 * ++done) / blocks.length);
-      },
-    );
-  } finally {
-    await work.close();
-  }
+  const work = books.hands.forLines(toDate.length);
+  const slim = forForecasts(fit);
+  const blocks = inBlocks(toDate, BLOCK_LINES);
+  let done = 0;
+  await blockByBlock(
+    blocks,
+    work.inHand,
+    async (block) => {
+      const lineIds = block.map(({ facts }) => facts.lineId);
+      const events = await books.takeEvents(stores, lineIds);
+      return {
+        answer: work.run('dates', {
+          day,
+          fitId: fit.id,
+          fit: slim,
+          settings,
+          seasons: around.seasons,
+          lines: block,
+          events,
+          read: books.takeRead(lineIds),
+        }),
+      };
+    },
+    async (answer: DatedLines) => {
+      counts.history += await stores.night.putTrends(day, answer.columns, answer.trends);
+      await stores.night.openReviews(answer.doubts, answer.lookedInto);
+      counts.dated += answer.dated;
+      counts.moved += answer.moved;
+      counts.doubted += answer.doubts.length;
+      onProgress((0.95 * ++done) / blocks.length);
+    },
+  );
   onProgress(1);
   return counts;
 }

@@ -1,8 +1,19 @@
 import { dayNumber, type IsoDate } from '../../domain/calendar/isoDate.js';
-import type { EvidenceEvent, LineEvidence } from '../../domain/fouling/evidence.js';
-import type { Basement, Deposit, LineKind, Material } from '../../domain/words.js';
+import type { EvidenceEvent, LineEvidence, ReadingEvent } from '../../domain/fouling/evidence.js';
+import {
+  type Basement,
+  BOUNDS,
+  DEPOSITS,
+  type Deposit,
+  type LineKind,
+  type Material,
+  METHODS,
+  PHASES,
+  PLUG_CAUSES,
+} from '../../domain/words.js';
 import type { Row } from '../ports.js';
-import type { NightEvent } from './nightEvents.js';
+import { EVENT_KINDS, eventId, type NightEvent, NONE, type PackedEvents } from './nightEvents.js';
+import { packEvents } from './packEvents.js';
 
 /** What the books say of a line, its events apart. */
 export interface LineFacts {
@@ -38,7 +49,6 @@ export interface NightLine extends LineFacts {
 }
 
 const DAY_MS = 86_400_000;
-const dayOf = ({ atMs }: NightEvent): number => atMs / DAY_MS;
 const numberOf = (value: unknown): number | null =>
   value === null || value === undefined ? null : Number(value);
 const textOf = (value: unknown): string | null =>
@@ -85,38 +95,63 @@ export function bareEvidence(facts: LineFacts): LineEvidence {
   };
 }
 
-/** @param allEvents In order of time; those of earlier epochs are left out. */
-export function nightLine(facts: LineFacts, allEvents: readonly NightEvent[], today: IsoDate): NightLine {
+/** @param events In order of time; those of earlier epochs are left out. */
+export function nightLine(facts: LineFacts, events: readonly NightEvent[], today: IsoDate): NightLine {
+  return packedLine(facts, packEvents([events]), 0, today);
+}
+
+/** Line i of a block; without the ids of its events, which take the longest to write, where nobody asks for them. */
+export function packedLine(
+  facts: LineFacts,
+  packed: PackedEvents,
+  i: number,
+  today: IsoDate,
+  withIds = true,
+): NightLine {
   const epochDay = facts.epochStartedOn === null ? null : dayNumber(facts.epochStartedOn);
   const startsClean = facts.epochBegins === 'clean';
-  const events = epochDay === null ? allEvents : allEvents.filter((event) => dayOf(event) >= epochDay);
-  const firstDay = events[0] ? Math.floor(dayOf(events[0])) : dayNumber(today);
+  const end = packed.first[i + 1] ?? 0;
+  let from = packed.first[i] ?? 0;
+  while (epochDay !== null && from < end && packed.atMs[from]! / DAY_MS < epochDay) from++;
+  const firstDay = from < end ? Math.floor(packed.atMs[from]! / DAY_MS) : dayNumber(today);
   const cleanFromDay = startsClean && epochDay !== null ? epochDay : null;
   const startDay = cleanFromDay ?? Math.min(firstDay, epochDay ?? firstDay);
-  const evidenceEvents = events.map(eventOf).filter((event): event is EvidenceEvent => event !== null);
-  const last = events.at(-1);
+  const evidence = bareEvidence(facts);
+  const events: EvidenceEvent[] = [];
+  const deposits: Deposit[] = [];
+  for (let e = from; e < end; e++) {
+    const event = evidenceEvent(packed, e, withIds);
+    if (event !== null) events.push(event);
+    if (packed.deposit[e] !== NONE) deposits.push(DEPOSITS[packed.deposit[e]!]!);
+  }
+  evidence.start = { kind: startsClean ? 'clean' : 'unknown', day: startDay };
+  evidence.events = events;
   return {
     ...facts,
     cleanFromDay,
     bookedSinceDay: startDay,
-    deposits: events.map(({ deposit }) => deposit).filter((deposit) => deposit !== null),
-    evidence: {
-      ...bareEvidence(facts),
-      start: { kind: startsClean ? 'clean' : 'unknown', day: startDay },
-      events: evidenceEvents,
-    },
-    lastEvidenceAt: last ? new Date(last.atMs).toISOString() : null,
+    deposits,
+    evidence,
+    lastEvidenceAt: from < end ? new Date(packed.atMs[end - 1]!).toISOString() : null,
   };
 }
 
-function eventOf(event: NightEvent): EvidenceEvent | null {
-  const { kind, confirmed, called, id, plugCause, occlusion, standardError, bound, method, phase } = event;
-  const day = dayOf(event);
-  if (kind === 'clean') return { kind, day };
-  if (kind === 'regime') return { kind, day };
-  if (plugCause !== null) return { kind: 'plugged', day, cause: plugCause, id };
-  if (occlusion === null || standardError === null || bound === null || method === null || phase === null)
+function evidenceEvent(packed: PackedEvents, e: number, withIds: boolean): EvidenceEvent | null {
+  const day = packed.atMs[e]! / DAY_MS;
+  const kind = EVENT_KINDS[packed.kind[e]!]!;
+  if (kind !== 'reading') return { kind, day };
+  const id = withIds ? eventId(packed, e) : '';
+  const cause = PLUG_CAUSES[packed.plugCause[e]!];
+  if (cause !== undefined) return { kind: 'plugged', day, cause, id };
+  const occlusion = packed.occlusion[e]!;
+  const sd = packed.standardError[e]!;
+  const bound = BOUNDS[packed.bound[e]!];
+  const method = METHODS[packed.method[e]!];
+  const phase = PHASES[packed.phase[e]!];
+  if (Number.isNaN(occlusion + sd) || bound === undefined || method === undefined || phase === undefined)
     return null;
-  const reading = { kind, day, id, occlusion, sd: standardError, bound, method, phase };
-  return { ...reading, ...(confirmed ? { confirmed } : {}), ...(called ? { called } : {}) };
+  const reading: ReadingEvent = { kind, day, id, occlusion, sd, bound, method, phase };
+  if (packed.confirmed[e] === 1) reading.confirmed = true;
+  if (packed.called[e] === 1) reading.called = true;
+  return reading;
 }

@@ -29,7 +29,8 @@ export function looksOf(states: readonly (LineState | null)[], laws: number): La
   });
 }
 
-export const fitsLaws = (state: LineState, laws: number): boolean => state.numbers.length === PER_LAW * laws;
+export const fitsLaws = (state: Pick<LineState, 'numbers'>, laws: number): boolean =>
+  state.numbers.length === PER_LAW * laws;
 
 /** Line i's numbers out of the looks under all laws. */
 export function numbersOf(looks: readonly LawLooks[], i: number): Float64Array {
@@ -48,18 +49,15 @@ export function withPriors(
   fit: BaseFit,
   lines: readonly { lineId: string; state: Pick<LineState, 'numbers'> }[],
 ): BaseFit {
+  const laws = fit.shapes.length;
   return {
     ...fit,
-    shapes: fit.shapes.map((shape, law) => ({
-      ...shape,
-      lines: Object.fromEntries(
-        lines
-          .filter(({ state }) => state.numbers.length === PER_LAW * fit.shapes.length)
-          .map(({ lineId, state: { numbers } }) => [
-            lineId,
-            [numbers[PER_LAW * law + 2] ?? 0, numbers[PER_LAW * law + 3] ?? 1] as [number, number],
-          ]),
-      ),
-    })),
+    shapes: fit.shapes.map((shape, law) => {
+      const priors: Record<string, [mean: number, variance: number]> = {};
+      for (const { lineId, state } of lines)
+        if (fitsLaws(state, laws))
+          priors[lineId] = [state.numbers[PER_LAW * law + 2] ?? 0, state.numbers[PER_LAW * law + 3] ?? 1];
+      return { ...shape, lines: priors };
+    }),
   };
 }

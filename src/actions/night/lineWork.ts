@@ -12,8 +12,8 @@ import {
 import { layBase } from '../../domain/fouling/sharedFit.js';
 import type { VisitTimes } from '../../domain/fouling/visitTimes.js';
 import { type DatedLines, type DatesAsk, dateLines } from './dateLines.js';
-import { type LineFacts, nightLine } from './lineEvidence.js';
-import { eventsOf, type PackedEvents } from './nightEvents.js';
+import { type LineFacts, packedLine } from './lineEvidence.js';
+import type { PackedEvents } from './nightEvents.js';
 
 /** A block of lines with their events, in the order of their ids. */
 export interface LineBlock {
@@ -26,7 +26,7 @@ export interface LineBlock {
 export type NightShape = SharedShape & { visitTimes: VisitTimes };
 
 const evidenceOf = ({ day, facts, events }: LineBlock) =>
-  facts.map((line, i) => nightLine(line, eventsOf(events, i), day).evidence);
+  facts.map((line, i) => packedLine(line, events, i, day, false).evidence);
 
 /** Begins the search for the shared shapes from one law of growth. */
 function searchFrom(

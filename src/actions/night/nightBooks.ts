@@ -3,6 +3,7 @@ import type { BlockRead } from '../../domain/fouling/lineRead.js';
 import type { House, Stores } from '../house.js';
 import type { LineState } from './lineState.js';
 import type { PackedEvents } from './nightEvents.js';
+import { NightHands } from './nightHands.js';
 import type { BookedLine } from './nightStore.js';
 
 /** A line read under one law takes .45 KiB; the lines beyond are read again when they are dated. */
@@ -16,13 +17,15 @@ export class NightBooks {
   /** Events before this instant count. */
   readonly before: string;
   readonly day: IsoDate;
+  readonly hands: NightHands;
   private lines: BookedLine[] | null = null;
   private states: Map<string, LineState> | null = null;
   private readonly pages = new Map<string, PackedEvents>();
   private readonly reads = new Map<string, BlockRead>();
   private readsKept = 0;
 
-  constructor(house: Pick<House, 'zone'>, day: IsoDate) {
+  constructor(house: Pick<House, 'zone' | 'lineWork'>, day: IsoDate) {
+    this.hands = new NightHands(house);
     this.day = day;
     this.before = house.zone.instantOf(day, 0).toISOString();
   }

@@ -85,15 +85,15 @@ export function emptyEvents(lines: number, events: number): PackedEvents {
   };
 }
 
-/** The events of line i of a block; without their ids, which take the longest to write, where nobody asks for them. */
-export function eventsOf(packed: PackedEvents, i: number, withIds = true): NightEvent[] {
+/** The events of line i of a block. */
+export function eventsOf(packed: PackedEvents, i: number): NightEvent[] {
   const events: NightEvent[] = [];
   for (let e = packed.first[i] ?? 0; e < (packed.first[i + 1] ?? 0); e++) {
     events.push({
       kind: EVENT_KINDS[packed.kind[e] ?? 0] ?? 'reading',
       confirmed: packed.confirmed[e] === 1,
       called: packed.called[e] === 1,
-      id: withIds ? uuidText(packed.id, 16 * e) : '',
+      id: eventId(packed, e),
       atMs: packed.atMs[e] ?? 0,
       occlusion: numberOrNull(packed.occlusion[e]),
       standardError: numberOrNull(packed.standardError[e]),
@@ -109,6 +109,8 @@ export function eventsOf(packed: PackedEvents, i: number, withIds = true): Night
 
 const numberOrNull = (value: number | undefined): number | null =>
   value === undefined || Number.isNaN(value) ? null : value;
+
+export const eventId = ({ id }: PackedEvents, e: number): string => uuidText(id, 16 * e);
 
 function uuidText(bytes: Uint8Array, at: number): string {
   let to = 0;

@@ -71,9 +71,12 @@ export async function runNight(house: House, ask: NightAsk): Promise<string> {
     },
     (LEASE_SECONDS * 1000) / 4,
   );
+  const books = new NightBooks(house, ask.businessDay);
   try {
-    const books = new NightBooks(house, ask.businessDay);
-    for (const step of STEPS) await runStep(house, asked, runId, step, books);
+    for (const step of STEPS) {
+      await runStep(house, asked, runId, step, books);
+      if (step === 'date') await books.hands.close();
+    }
     await house.transact(actor, async (stores) => {
       await mustHold(stores, ask, runId);
       await stores.rows.update('nightly_run', runId, {
@@ -101,6 +104,7 @@ export async function runNight(house: House, ask: NightAsk): Promise<string> {
     throw error;
   } finally {
     clearInterval(beat);
+    await books.hands.close();
   }
 }
 

@@ -5,9 +5,8 @@ import { ENGINE_VERSION } from '../../domain/fouling/evidence.js';
 import { forecastLine } from '../../domain/fouling/forecastLine.js';
 import { limitsOf, lineCosts, ochreAt, softDaysOf } from '../../domain/fouling/policy.js';
 import type { House } from '../house.js';
-import { lineFacts, nightLine } from '../night/lineEvidence.js';
+import { lineFacts, packedLine } from '../night/lineEvidence.js';
 import { withPriors } from '../night/lineState.js';
-import { eventsOf } from '../night/nightEvents.js';
 import { withWorkLimits } from '../night/workLimits.js';
 import { ownerSettings } from '../ownerSettings.js';
 import type { LinesAsked } from './lineFilter.js';
@@ -55,7 +54,7 @@ export async function costRisk(house: House, asked: LinesAsked): Promise<CostRis
   );
   for (const [i, each] of facts.entries()) {
     if (i % LINES_A_TURN === 0) await turn();
-    const line = nightLine(each, eventsOf(events, i), fit.asOf);
+    const line = packedLine(each, events, i, fit.asOf);
     const { components } = forecastLine(known, line.evidence, dayNumber(fit.asOf));
     const ochre = ochreAt(line.ironMgL, line.deposits, settings);
     const costs = lineCosts(settings, softDaysOf(ochre, line.staysWet, settings));

@@ -38,7 +38,7 @@ export async function answerWhatIf(
   { onProgress }: WhatIfEars,
 ): Promise<WhatIfAnswer | null> {
   const ways = isAsItIs(asked) ? [AS_IT_IS] : [AS_IT_IS, asked];
-  const work = house.lineWork?.() ?? ownThread();
+  const work = house.lineWork?.(Number.POSITIVE_INFINITY) ?? ownThread();
   // Without threads of its own it lets others have their turn.
   const dates: Dates = async (ask) => {
     await turn();

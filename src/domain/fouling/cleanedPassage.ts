@@ -3,7 +3,6 @@ import { freshRow } from './freshRow.js';
 import { POINTS, RATES } from './grid.js';
 import { type GrowthShape, levelToY, slopeAt } from './growthShape.js';
 import type { LineBelief } from './lineBelief.js';
-import type { FirstPassage } from './passage.js';
 import {
   AHEAD,
   addRise,
@@ -12,38 +11,14 @@ import {
   noChances,
   noPoints,
   noRise,
-  passageFrom,
   readAt,
   riseOf,
   summed,
 } from './passageTable.js';
 import type { ShapeParameters } from './shapeParameters.js';
 
-/** First passages from the day after a clean, for each span of rates of the grid. */
-export function cleanedPassages(
-  beliefs: readonly LineBelief[],
-  spans: readonly (readonly [from: number, to: number])[],
-  limit: number,
-  asOfDay: number,
-): FirstPassage[] {
-  const held = new Map<Float64Array, Float64Array[]>();
-  const chancesBy = (days: Float64Array): Float64Array[] => {
-    const known = held.get(days);
-    if (known) return known;
-    const made = cleanedChances(beliefs, spans, limit, asOfDay, days);
-    held.set(days, made);
-    return made;
-  };
-  return spans.map((_, k) =>
-    passageFrom(
-      () => chancesBy(AHEAD)[k]!,
-      (days) => chancesBy(days)[k]!,
-    ),
-  );
-}
-
-/** Of each span the chances by some days. */
-function cleanedChances(
+/** Of each span of rates of the grid the chances, by some days, of a first passage from the day after a clean. */
+export function cleanedChances(
   beliefs: readonly LineBelief[],
   spans: readonly (readonly [from: number, to: number])[],
   limit: number,

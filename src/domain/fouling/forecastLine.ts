@@ -7,7 +7,7 @@ import { lineChange } from './lineChange.js';
 import { lineDoubts } from './lineDoubts.js';
 import { type Hindsight, lineHindsight } from './lineHindsight.js';
 import { levelMoments, levelQuantiles } from './lineLevel.js';
-import { linePassages } from './linePassage.js';
+import { LinePassages } from './linePassage.js';
 import { advance, type LineRead, layLines, readsOf } from './lineRead.js';
 
 export { history, type PastLevel } from './lineHistory.js';
@@ -23,46 +23,80 @@ export function forecastLine(
   asOfDay: number,
   reads: readonly LineRead[] = readsOf({ ...layLines([line], asOfDay), i: 0 }, fit.shapes, asOfDay),
 ): LineForecast {
-  const cleanDay = reads[0]?.cleanDay ?? -Infinity;
-  const beliefs = fit.shapes.map((fitted, law) =>
-    lineBelief(fit, fitted, line, reads[law]!, asOfDay - cleanDay),
-  );
+  return new Forecast(fit, line, asOfDay, reads);
+}
+
+class Forecast extends LinePassages implements LineForecast {
+  readonly occlusionNow: LineForecast['occlusionNow'];
+  readonly ratePerDay: LineForecast['ratePerDay'];
+  readonly readingsUsed: number;
+  private readonly fit: BaseFit;
+  private readonly line: LineEvidence;
+  private readonly cleanDay: number;
+  private readonly odd: boolean;
+  private seen: Hindsight | null = null;
+
+  constructor(fit: BaseFit, line: LineEvidence, asOfDay: number, reads: readonly LineRead[]) {
+    const cleanDay = reads[0]?.cleanDay ?? -Infinity;
+    const beliefs = fit.shapes.map((fitted, law) =>
+      lineBelief(fit, fitted, line, reads[law]!, asOfDay - cleanDay),
+    );
+    super(beliefs, asOfDay);
+    this.fit = fit;
+    this.line = line;
+    this.cleanDay = cleanDay;
+    this.occlusionNow = levelNow(beliefs);
+    this.ratePerDay = rateNow(beliefs);
+    this.readingsUsed = readingsOf(line, asOfDay);
+    this.odd = beliefs.length > 0 && mayBeOdd(beliefs[0]!, reads[0]!);
+  }
+
+  get doubts(): LineForecast['doubts'] {
+    if (!this.odd) return [];
+    return lineDoubts(this.fit, this.best, this.line, this.asOfDay, this.hindsight().suspects);
+  }
+
+  get change(): LineForecast['change'] {
+    if (!this.odd) return null;
+    return lineChange(this.fit, this.best, this.line, this.asOfDay, this.hindsight());
+  }
+
+  curve(daysAhead: number): { q10: number; q50: number; q90: number } {
+    const { asOfDay, cleanDay } = this;
+    const later = this.beliefs.map(({ shape, parameters, weight, state }) => {
+      const moving = {
+        grid: state.grid,
+        mean: Float64Array.from(state.mean),
+        variance: Float64Array.from(state.variance),
+      };
+      advance(moving, shape, parameters, asOfDay, asOfDay + daysAhead, cleanDay);
+      return { weight, state: moving };
+    });
+    const [low = 0, middle = 0, high = 0] = levelQuantiles(later, [0.1, 0.5, 0.9]);
+    return { q10: low, q50: middle, q90: high };
+  }
+
+  private get best(): FittedShape {
+    return this.fit.shapes[0]!;
+  }
+
+  private hindsight(): Hindsight {
+    this.seen ??= lineHindsight(this.fit, this.best, this.line, this.asOfDay);
+    return this.seen;
+  }
+}
+
+function levelNow(beliefs: readonly LineBelief[]): LineForecast['occlusionNow'] {
   const [q10 = 0, q90 = 0] = levelQuantiles(beliefs, [0.1, 0.9]);
-  const [best] = fit.shapes;
-  let seen: Hindsight | null = null;
-  const hindsight = (fitted: FittedShape): Hindsight => {
-    seen ??= lineHindsight(fit, fitted, line, asOfDay);
-    return seen;
-  };
-  const odd = (): boolean => mayBeOdd(beliefs[0]!, reads[0]!);
-  return {
-    asOfDay,
-    occlusionNow: { ...levelMoments(beliefs), q10, q90 },
-    ratePerDay: rateNow(beliefs),
-    readingsUsed: line.events.filter(
-      ({ kind, day }) => (kind === 'reading' || kind === 'plugged') && day <= asOfDay,
-    ).length,
-    get doubts() {
-      return best && odd() ? lineDoubts(fit, best, line, asOfDay, hindsight(best).suspects) : [];
-    },
-    get change() {
-      return best && odd() ? lineChange(fit, best, line, asOfDay, hindsight(best)) : null;
-    },
-    ...linePassages(beliefs, asOfDay),
-    curve(daysAhead) {
-      const later = beliefs.map(({ shape, parameters, weight, state }) => {
-        const moving = {
-          grid: state.grid,
-          mean: Float64Array.from(state.mean),
-          variance: Float64Array.from(state.variance),
-        };
-        advance(moving, shape, parameters, asOfDay, asOfDay + daysAhead, cleanDay);
-        return { weight, state: moving };
-      });
-      const [low = 0, middle = 0, high = 0] = levelQuantiles(later, [0.1, 0.5, 0.9]);
-      return { q10: low, q50: middle, q90: high };
-    },
-  };
+  const { mean, sd } = levelMoments(beliefs);
+  return { mean, sd, q10, q90 };
+}
+
+function readingsOf({ events }: LineEvidence, asOfDay: number): number {
+  let count = 0;
+  for (const { kind, day } of events)
+    if ((kind === 'reading' || kind === 'plugged') && day <= asOfDay) count++;
+  return count;
 }
 
 /** Where all is this likely to be sound there is nothing to tell: a slip is told when likelier than not, a change surer. */

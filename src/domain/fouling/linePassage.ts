@@ -1,4 +1,4 @@
-import { cleanedPassages } from './cleanedPassage.js';
+import { cleanedChances } from './cleanedPassage.js';
 import { freshRow } from './freshRow.js';
 import { LOG_RATES, POINTS, RATES, STEP } from './grid.js';
 import { type GrowthShape, levelToY, slopeAt } from './growthShape.js';
@@ -15,61 +15,163 @@ import {
   noChances,
   noPoints,
   noRise,
-  passageFrom,
   riseOf,
   SPARSE,
   type StatePoints,
   summed,
+  TablePassage,
 } from './passageTable.js';
 
 /** A line's passages of any limit, whole and by rate; each limit is worked out once, when first asked for. */
-export interface LinePassages {
-  passage(limit: number): FirstPassage;
-  components: readonly RateComponent[];
-}
+export class LinePassages {
+  readonly components: readonly RateComponent[];
+  readonly asOfDay: number;
+  protected readonly beliefs: readonly LineBelief[];
+  private readonly spans: readonly Span[];
+  private readonly limits: OfLimit[] = [];
+  private held: PresentState[] | null = null;
 
-export function linePassages(beliefs: readonly LineBelief[], asOfDay: number): LinePassages {
-  const cells = rateCells(beliefs);
-  const spans = cells.map(({ span }) => span);
-  const states = once(() => beliefs.map((belief) => presentState(belief, spans, asOfDay)));
-  const tablesOf = oncePerLimit((limit) => once(() => chanceTables(states(), spans.length, limit)));
-  const cleanedOf = oncePerLimit((limit) => cleanedPassages(beliefs, spans, limit, asOfDay));
-  return {
-    passage: (limit) => passageFrom(() => tablesOf(limit)().line),
-    components: cells.map(({ weight, ratePerDay }, k) => ({
-      weight,
-      ratePerDay,
-      passage: (limit) => cellPassage(tablesOf(limit), k),
-      passageAfterClean: (limit) => cleanedOf(limit)[k]!,
-    })),
-  };
-}
+  constructor(beliefs: readonly LineBelief[], asOfDay: number) {
+    this.beliefs = beliefs;
+    this.asOfDay = asOfDay;
+    const cells = rateCells(beliefs);
+    this.spans = cells.map(({ span }) => span);
+    this.components = cells.map(({ weight, ratePerDay }, k) => new Cell(this, k, weight, ratePerDay));
+  }
 
-function cellPassage(tables: () => ChanceTables, k: number): FirstPassage {
-  const by = (days: Float64Array): Float64Array => {
-    const { cells, weights } = tables();
-    return asChances(betweenDays(cells[k]!, NODES, days), weights[k]!);
-  };
-  return passageFrom(() => by(AHEAD), by);
-}
+  /** Bound to its line, for it is handed on alone. */
+  readonly passage = (limit: number): FirstPassage => this.ofLimit(limit).whole;
 
-function oncePerLimit<T>(make: (limit: number) => T): (limit: number) => T {
-  const held = new Map<number, T>();
-  return (limit) => {
-    const known = held.get(limit);
-    if (known !== undefined) return known;
-    const made = make(limit);
-    held.set(limit, made);
+  ofLimit(limit: number): OfLimit {
+    for (const held of this.limits) if (held.limit === limit) return held;
+    const made = new OfLimit(this, limit);
+    this.limits.push(made);
     return made;
-  };
+  }
+
+  chances(limit: number): ChanceTables {
+    this.held ??= this.beliefs.map((belief) => presentState(belief, this.spans, this.asOfDay));
+    return chanceTables(this.held, this.spans.length, limit);
+  }
+
+  cleanedBy(limit: number, days: Float64Array): Float64Array[] {
+    return cleanedChances(this.beliefs, this.spans, limit, this.asOfDay, days);
+  }
 }
 
-function once<T>(make: () => T): () => T {
-  let held: T | undefined;
-  return () => {
-    held ??= make();
-    return held;
-  };
+/** What is known of a line's passages of one limit. */
+class OfLimit {
+  readonly limit: number;
+  readonly whole: FirstPassage;
+  private readonly line: LinePassages;
+  private held: ChanceTables | null = null;
+  private cleaned: { days: Float64Array; chances: Float64Array[] }[] = [];
+  private readonly cells: (FirstPassage | undefined)[] = [];
+  private readonly cleanedCells: (FirstPassage | undefined)[] = [];
+
+  constructor(line: LinePassages, limit: number) {
+    this.line = line;
+    this.limit = limit;
+    this.whole = new WholePassage(this);
+  }
+
+  tables(): ChanceTables {
+    this.held ??= this.line.chances(this.limit);
+    return this.held;
+  }
+
+  /** Of each cell. */
+  cleanedBy(days: Float64Array): Float64Array[] {
+    for (const held of this.cleaned) if (held.days === days) return held.chances;
+    const chances = this.line.cleanedBy(this.limit, days);
+    this.cleaned.push({ days, chances });
+    return chances;
+  }
+
+  cell(k: number): FirstPassage {
+    this.cells[k] ??= new CellPassage(this, k);
+    return this.cells[k];
+  }
+
+  cleanedCell(k: number): FirstPassage {
+    this.cleanedCells[k] ??= new CleanedCellPassage(this, k);
+    return this.cleanedCells[k];
+  }
+}
+
+class WholePassage extends TablePassage {
+  private readonly of: OfLimit;
+
+  constructor(of: OfLimit) {
+    super();
+    this.of = of;
+  }
+
+  protected tabulate(): Float64Array {
+    return this.of.tables().line;
+  }
+}
+
+class CellPassage extends TablePassage {
+  private readonly of: OfLimit;
+  private readonly k: number;
+
+  constructor(of: OfLimit, k: number) {
+    super();
+    this.of = of;
+    this.k = k;
+  }
+
+  override chancesBy(days: Float64Array): Float64Array {
+    const { cells, weights } = this.of.tables();
+    return asChances(betweenDays(cells[this.k]!, NODES, days), weights[this.k]!);
+  }
+
+  protected tabulate(): Float64Array {
+    return this.chancesBy(AHEAD);
+  }
+}
+
+class CleanedCellPassage extends TablePassage {
+  private readonly of: OfLimit;
+  private readonly k: number;
+
+  constructor(of: OfLimit, k: number) {
+    super();
+    this.of = of;
+    this.k = k;
+  }
+
+  override chancesBy(days: Float64Array): Float64Array {
+    return this.of.cleanedBy(days)[this.k]!;
+  }
+
+  protected tabulate(): Float64Array {
+    return this.chancesBy(AHEAD);
+  }
+}
+
+/** Neighbouring rates of a line. */
+class Cell implements RateComponent {
+  readonly weight: number;
+  readonly ratePerDay: number;
+  private readonly line: LinePassages;
+  private readonly k: number;
+
+  constructor(line: LinePassages, k: number, weight: number, ratePerDay: number) {
+    this.line = line;
+    this.k = k;
+    this.weight = weight;
+    this.ratePerDay = ratePerDay;
+  }
+
+  passage(limit: number): FirstPassage {
+    return this.line.ofLimit(limit).cell(this.k);
+  }
+
+  passageAfterClean(limit: number): FirstPassage {
+    return this.line.ofLimit(limit).cleanedCell(this.k);
+  }
 }
 
 type Span = readonly [from: number, to: number];

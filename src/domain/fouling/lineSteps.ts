@@ -1,5 +1,5 @@
 import { SHARE_ERROR } from '../readings/occlusionOf.js';
-import type { EvidenceEvent, LineEvidence, ReadingEvent } from './evidence.js';
+import type { LineEvidence, ReadingEvent } from './evidence.js';
 import { freshRow } from './freshRow.js';
 import { YEAR_ANGLE, YEAR_DAYS } from './shapeParameters.js';
 
@@ -53,18 +53,6 @@ export interface LineSteps {
   lastCleanDay: Float64Array;
 }
 
-interface Step {
-  action: number;
-  day: number;
-  value: number;
-  variance: number;
-  rounding: number;
-  method: number;
-  confirmed: number;
-  called: number;
-  event: number;
-}
-
 /** A line found emptier gave nobody cause to call: another did (common practice, no source). */
 const CAUSE_TO_CALL = 0.3;
 
@@ -75,9 +63,8 @@ const gaveCauseToCall = ({ called, phase, bound, occlusion }: ReadingEvent): boo
 const LOOK_STEP = 0.05;
 const FINE_STEP = 0.01;
 
-function readingStep(event: ReadingEvent, index: number): Step {
+function putReading(out: LineSteps, s: number, event: ReadingEvent): void {
   const look = event.method === 'outlet_look';
-  const method = event.method === 'camera' ? 0 : look ? 1 : 2;
   const width = look ? LOOK_STEP : FINE_STEP;
   const nothingSeen = event.bound !== 'at_least' && event.occlusion <= width / 4;
   const action = nothingSeen
@@ -87,109 +74,156 @@ function readingStep(event: ReadingEvent, index: number): Step {
       : event.bound === 'at_most'
         ? AT_MOST
         : AT_LEAST;
-  return {
-    action,
-    day: event.day,
-    value: nothingSeen ? width / 2 : Math.min(1, event.occlusion),
-    // The error a look was booked with goes by what it saw; a likelihood has to go by what there was to see.
-    variance: look ? SHARE_ERROR.outlet_look * SHARE_ERROR.outlet_look : event.sd * event.sd,
-    rounding: action === EXACT ? (width * width) / 12 : 0,
-    method,
-    confirmed: event.confirmed === true ? 1 : 0,
-    called: gaveCauseToCall(event) ? 1 : 0,
-    event: index,
-  };
+  out.action[s] = action;
+  out.value[s] = nothingSeen ? width / 2 : Math.min(1, event.occlusion);
+  // The error a look was booked with goes by what it saw; a likelihood has to go by what there was to see.
+  out.variance[s] = look ? SHARE_ERROR.outlet_look * SHARE_ERROR.outlet_look : event.sd * event.sd;
+  out.rounding[s] = action === EXACT ? (width * width) / 12 : 0;
+  out.method[s] = event.method === 'camera' ? 0 : look ? 1 : 2;
+  out.confirmed[s] = event.confirmed === true ? 1 : 0;
+  out.called[s] = gaveCauseToCall(event) ? 1 : 0;
 }
 
-function stepsOfLine(line: LineEvidence, asOfDay: number, without: number): Step[] {
-  const steps: Step[] = [];
+/** What a line's events do, from step s on; returns the place after its last step. */
+function putLine(out: LineSteps, from: number, line: LineEvidence, asOfDay: number, without: number): number {
+  let s = from;
   let day = line.start.day;
   let resetDay = day;
   let cleanDay = -Infinity;
-  const blank = { variance: 0, rounding: 0, method: 0, confirmed: 0, called: 0 };
-  line.events.forEach((event: EvidenceEvent, index) => {
-    if (event.day > asOfDay) return;
+  const { events } = line;
+  for (let index = 0; index < events.length; index++) {
+    const event = events[index]!;
+    if (event.day > asOfDay) continue;
     const at = Math.max(day, event.day);
     if (event.kind === 'clean') cleanDay = at;
     if (event.kind === 'reading' && event.phase === 'after_cleaning' && at - cleanDay > SAME_VISIT_DAYS) {
-      steps.push({ action: CLEAN, day: at, value: (at - resetDay) / YEAR_DAYS, event: index, ...blank });
+      putReset(out, s++, CLEAN, index, at, resetDay);
       resetDay = at;
       cleanDay = at;
       day = at;
     }
-    if (index === without) return;
+    if (index === without) continue;
     if (event.kind === 'reading') {
-      steps.push({ ...readingStep(event, index), day: at });
+      putReading(out, s, event);
+      out.event[s] = index;
+      out.day[s++] = at;
     } else if (event.kind === 'plugged') {
       const slip =
         event.cause === 'deposit' ? PLUG_SLIP : event.cause === 'unknown' ? UNKNOWN_CAUSE_SLIP : null;
-      if (slip === null) return;
-      const markDay = Math.max(day, at - PLUG_NOTICED_DAYS);
-      steps.push({ action: MARK, day: markDay, value: 0, event: index, ...blank });
-      steps.push({ action: PLUGGED, day: at, value: slip, event: index, ...blank });
+      if (slip === null) continue;
+      out.action[s] = MARK;
+      out.event[s] = index;
+      out.day[s++] = Math.max(day, at - PLUG_NOTICED_DAYS);
+      out.action[s] = PLUGGED;
+      out.value[s] = slip;
+      out.event[s] = index;
+      out.day[s++] = at;
     } else {
-      const action = event.kind === 'clean' ? CLEAN : REGIME;
-      steps.push({ action, day: at, value: (at - resetDay) / YEAR_DAYS, event: index, ...blank });
+      putReset(out, s++, event.kind === 'clean' ? CLEAN : REGIME, index, at, resetDay);
       resetDay = at;
     }
     day = at;
-  });
-  return steps;
+  }
+  return s;
 }
+
+function putReset(
+  out: LineSteps,
+  s: number,
+  action: number,
+  event: number,
+  day: number,
+  resetDay: number,
+): void {
+  out.action[s] = action;
+  out.event[s] = event;
+  out.day[s] = day;
+  out.value[s] = (day - resetDay) / YEAR_DAYS;
+}
+
+/** An event is at most two steps: a clean implied or a mark, and what was found. */
+const MOST_STEPS = 2;
 
 /**
  * @param asOfDay Later events are left out.
  * @param without Index of an event to leave out of every line; −1 for none.
  */
 export function lineSteps(lines: readonly LineEvidence[], asOfDay: number, without = -1): LineSteps {
-  const all = lines.map((line) => stepsOfLine(line, asOfDay, without));
-  const total = all.reduce((sum, steps) => sum + steps.length, 0);
+  let most = 0;
+  for (const { events } of lines) most += MOST_STEPS * events.length;
   const out: LineSteps = {
     first: new Int32Array(lines.length + 1),
-    action: new Uint8Array(total),
-    day: freshRow(total),
-    days: freshRow(total),
-    age: freshRow(total),
-    sine: freshRow(total),
-    cosine: freshRow(total),
-    value: freshRow(total),
-    variance: freshRow(total),
-    rounding: freshRow(total),
-    method: new Uint8Array(total),
-    confirmed: new Uint8Array(total),
-    called: new Uint8Array(total),
-    event: new Int32Array(total),
+    action: new Uint8Array(most),
+    day: freshRow(most),
+    days: freshRow(most),
+    age: freshRow(most),
+    sine: freshRow(most),
+    cosine: freshRow(most),
+    value: freshRow(most),
+    variance: freshRow(most),
+    rounding: freshRow(most),
+    method: new Uint8Array(most),
+    confirmed: new Uint8Array(most),
+    called: new Uint8Array(most),
+    event: new Int32Array(most),
     startsClean: new Uint8Array(lines.length),
     lastDay: freshRow(lines.length),
     lastCleanDay: freshRow(lines.length),
   };
   let s = 0;
-  lines.forEach((line, i) => {
+  for (let i = 0; i < lines.length; i++) {
+    const line = lines[i]!;
     out.first[i] = s;
     out.startsClean[i] = line.start.kind === 'clean' ? 1 : 0;
-    let day = line.start.day;
-    let cleanDay = -Infinity;
-    for (const step of all[i] ?? []) {
-      out.age[s] = day - cleanDay;
-      if (step.action === CLEAN) cleanDay = step.day;
-      out.action[s] = step.action;
-      out.day[s] = step.day;
-      out.days[s] = step.day - day;
-      out.sine[s] = (Math.sin(YEAR_ANGLE * step.day) - Math.sin(YEAR_ANGLE * day)) / YEAR_ANGLE;
-      out.cosine[s] = (Math.cos(YEAR_ANGLE * step.day) - Math.cos(YEAR_ANGLE * day)) / YEAR_ANGLE;
-      out.value[s] = step.value;
-      out.variance[s] = step.variance;
-      out.rounding[s] = step.rounding;
-      out.method[s] = step.method;
-      out.confirmed[s] = step.confirmed;
-      out.called[s] = step.called;
-      out.event[s] = step.event;
-      day = step.day;
-      s++;
-    }
-    out.lastDay[i] = day;
-    out.lastCleanDay[i] = cleanDay;
-  });
+    const end = putLine(out, s, line, asOfDay, without);
+    putTimes(out, i, s, end, line.start.day);
+    s = end;
+  }
   out.first[lines.length] = s;
-  return out;
+  return s === most ? out : cutTo(out, s);
+}
+
+/** Days between the steps of line i, and where the year stood. */
+function putTimes(out: LineSteps, i: number, from: number, end: number, startDay: number): void {
+  let day = startDay;
+  let cleanDay = -Infinity;
+  let sine = Math.sin(YEAR_ANGLE * day);
+  let cosine = Math.cos(YEAR_ANGLE * day);
+  for (let s = from; s < end; s++) {
+    const now = out.day[s]!;
+    out.age[s] = day - cleanDay;
+    if (out.action[s] === CLEAN) cleanDay = now;
+    if (now !== day) {
+      const sineNow = Math.sin(YEAR_ANGLE * now);
+      const cosineNow = Math.cos(YEAR_ANGLE * now);
+      out.days[s] = now - day;
+      out.sine[s] = (sineNow - sine) / YEAR_ANGLE;
+      out.cosine[s] = (cosineNow - cosine) / YEAR_ANGLE;
+      day = now;
+      sine = sineNow;
+      cosine = cosineNow;
+    }
+  }
+  out.lastDay[i] = day;
+  out.lastCleanDay[i] = cleanDay;
+}
+
+/** As many steps as there are. */
+function cutTo(steps: LineSteps, count: number): LineSteps {
+  return {
+    ...steps,
+    action: steps.action.subarray(0, count),
+    day: steps.day.subarray(0, count),
+    days: steps.days.subarray(0, count),
+    age: steps.age.subarray(0, count),
+    sine: steps.sine.subarray(0, count),
+    cosine: steps.cosine.subarray(0, count),
+    value: steps.value.subarray(0, count),
+    variance: steps.variance.subarray(0, count),
+    rounding: steps.rounding.subarray(0, count),
+    method: steps.method.subarray(0, count),
+    confirmed: steps.confirmed.subarray(0, count),
+    called: steps.called.subarray(0, count),
+    event: steps.event.subarray(0, count),
+  };
 }

@@ -83,7 +83,7 @@ export interface StatePoints {
   /** How much higher the level is at a rate one such deviation higher. */
   levelSpread: Float64Array;
   /** Cell of rates to which the point belongs. */
-  cell: Uint8Array;
+  cell: Float64Array;
 }
 
 export function noPoints(most: number): StatePoints {
@@ -95,7 +95,7 @@ export function noPoints(most: number): StatePoints {
     variance: freshRow(most),
     rateSpread: freshRow(most),
     levelSpread: freshRow(most),
-    cell: new Uint8Array(most),
+    cell: freshRow(most),
   };
 }
 
@@ -290,39 +290,40 @@ export function readAt(table: Float64Array, days: Float64Array): Float64Array {
   return read;
 }
 
-/**
- * A first passage whose chances at the days of `AHEAD` are worked out when first asked for.
- * @param chancesBy A cheaper way to chances by many days, where there is one.
- */
-export function passageFrom(
-  tabulate: () => Float64Array,
-  chancesBy?: (days: Float64Array) => Float64Array,
-): FirstPassage {
-  let held: Float64Array | null = null;
-  const chances = (): Float64Array => {
-    held ??= tabulate();
-    return held;
-  };
-  return {
-    horizonDays: HORIZON_DAYS,
-    chancesBy: chancesBy ?? ((days) => readAt(chances(), days)),
-    chanceBy(days) {
-      const table = chances();
-      if (days <= 0) return table[0]!;
-      if (days >= HORIZON_DAYS) return table[table.length - 1]!;
-      const d = stepAbove(AHEAD, days);
-      const part = (days - AHEAD[d - 1]!) / (AHEAD[d]! - AHEAD[d - 1]!);
-      return table[d - 1]! + part * (table[d]! - table[d - 1]!);
-    },
-    quantile(p) {
-      const table = chances();
-      if (table[0]! >= p) return 0;
-      if (table[table.length - 1]! < p) return null;
-      const d = stepAbove(table, p);
-      const part = (p - table[d - 1]!) / (table[d]! - table[d - 1]!);
-      return AHEAD[d - 1]! + part * (AHEAD[d]! - AHEAD[d - 1]!);
-    },
-  };
+/** A first passage whose chances at the days of `AHEAD` are worked out when first asked for. */
+export abstract class TablePassage implements FirstPassage {
+  readonly horizonDays = HORIZON_DAYS;
+  private held: Float64Array | null = null;
+
+  /** Chances by the days of `AHEAD`. */
+  protected abstract tabulate(): Float64Array;
+
+  private table(): Float64Array {
+    this.held ??= this.tabulate();
+    return this.held;
+  }
+
+  chancesBy(days: Float64Array): Float64Array {
+    return readAt(this.table(), days);
+  }
+
+  chanceBy(days: number): number {
+    const table = this.table();
+    if (days <= 0) return table[0]!;
+    if (days >= HORIZON_DAYS) return table[table.length - 1]!;
+    const d = stepAbove(AHEAD, days);
+    const part = (days - AHEAD[d - 1]!) / (AHEAD[d]! - AHEAD[d - 1]!);
+    return table[d - 1]! + part * (table[d]! - table[d - 1]!);
+  }
+
+  quantile(p: number): number | null {
+    const table = this.table();
+    if (table[0]! >= p) return 0;
+    if (table[table.length - 1]! < p) return null;
+    const d = stepAbove(table, p);
+    const part = (p - table[d - 1]!) / (table[d]! - table[d - 1]!);
+    return AHEAD[d - 1]! + part * (AHEAD[d]! - AHEAD[d - 1]!);
+  }
 }
 
 /** First place of a rising table with a value of at least `x`; 1 or more. */

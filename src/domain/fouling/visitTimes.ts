@@ -1,7 +1,7 @@
 import type { EvidenceEvent, LineEvidence } from './evidence.js';
 import { freshRow } from './freshRow.js';
 import { LOG_RATES, POINTS } from './grid.js';
-import { normalCdf } from './normal.js';
+import { tabledCdf } from './normal.js';
 
 /**
  * Worse lines are visited more often, so the intervals a business booked before this service ruled are one more
@@ -102,36 +102,51 @@ export function addVisitTimes(
   const lineVariance = Math.exp(2 * times.logLineSd);
   const middle = times.nodes.reduce((sum, x) => sum + x, 0) / times.nodes.length;
   const apart = 1 / (1 + Math.exp(-times.apart));
-  const own =
-    apart * Math.exp(intervalsAt(intervals, i, middle, variance, lineVariance + APART_SD * APART_SD));
+  expected[0] = middle;
+  intervalsAt(intervals, i, 1, variance, lineVariance + APART_SD * APART_SD);
+  const own = apart * Math.exp(found[0]!);
   for (let g = 0; g < POINTS; g++) {
-    const log = intervalsAt(intervals, i, expectedInterval(times, g), variance, lineVariance);
-    logLikelihood[at + g] = logLikelihood[at + g]! + Math.log((1 - apart) * Math.exp(log) + own);
+    const node = NODE_BELOW[g]!;
+    const from = times.nodes[node]!;
+    expected[g] = from + PART_ABOVE[g]! * (times.nodes[node + 1]! - from);
   }
+  intervalsAt(intervals, i, POINTS, variance, lineVariance);
+  for (let g = 0; g < POINTS; g++)
+    logLikelihood[at + g] = logLikelihood[at + g]! + Math.log((1 - apart) * Math.exp(found[g]!) + own);
 }
 
-/** Log likelihood of line i's intervals, less their constant parts, when log intervals of `expected` are usual. */
+const expected = new Float64Array(POINTS);
+const found = new Float64Array(POINTS);
+
+/**
+ * Log likelihood of line i's intervals, less their constant parts, when log intervals of `expected` are usual: for the
+ * first `points` of `expected`, into `found`.
+ */
 function intervalsAt(
   { count, mean, squares, cut }: Intervals,
   i: number,
-  expected: number,
+  points: number,
   variance: number,
   lineVariance: number,
-): number {
+): void {
   const n = count[i]!;
   const left = 1 / (1 / lineVariance + n / variance);
-  const away = mean[i]! - expected;
-  const pull = (n * away) / variance;
-  let sum =
-    -0.5 *
-    (n * Math.log(variance) +
-      Math.log(1 + (n * lineVariance) / variance) +
-      squares[i]! / variance +
-      (n * away * away) / variance -
-      left * pull * pull);
-  const cutSd = Math.sqrt(variance + left);
-  for (const x of cut[i] ?? []) sum += Math.log(1e-6 + normalCdf((expected + left * pull - x) / cutSd));
-  return sum;
+  const perVariance = 1 / variance;
+  const level =
+    n * Math.log(variance) + Math.log(1 + n * lineVariance * perVariance) + squares[i]! * perVariance;
+  // Of the square of what the mean is away: n/s² − left (n/s²)².
+  const steep = n * perVariance * (1 - left * n * perVariance);
+  for (let g = 0; g < points; g++) {
+    const away = mean[i]! - expected[g]!;
+    found[g] = -0.5 * (level + steep * away * away);
+  }
+  const perCutSd = 1 / Math.sqrt(variance + left);
+  for (const x of cut[i] ?? []) {
+    for (let g = 0; g < points; g++) {
+      const usual = expected[g]! + left * n * perVariance * (mean[i]! - expected[g]!);
+      found[g] = found[g]! + Math.log(1e-6 + tabledCdf((usual - x) * perCutSd));
+    }
+  }
 }
 
 /** Where each rate of the grid lies between the nodes: the node below, and how far on. */
@@ -141,11 +156,8 @@ const PLACES = Array.from(LOG_RATES, (theta) => {
   const [from = 0, to = 1] = VISIT_NODES.slice(node, node + 2);
   return { node, part: (t - from) / (to - from) };
 });
-
-function expectedInterval({ nodes }: VisitTimes, g: number): number {
-  const { node, part } = PLACES[g]!;
-  return nodes[node]! + part * (nodes[node + 1]! - nodes[node]!);
-}
+const NODE_BELOW = Uint8Array.from(PLACES, ({ node }) => node);
+const PART_ABOVE = Float64Array.from(PLACES, ({ part }) => part);
 
 /** Log prior: weak, towards a straight and level run of the expected interval and few lines apart. */
 export function visitTimesPrior({ nodes, logLineSd, apart }: VisitTimes): number {

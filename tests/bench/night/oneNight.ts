@@ -3,7 +3,7 @@ import { date, estimate } from '../../../src/actions/night/estimateAndDate.js';
 import { NightBooks } from '../../../src/actions/night/nightBooks.js';
 import { businessZone } from '../../../src/domain/calendar/businessZone.js';
 import { settingsWith } from '../../../src/domain/work/settings.js';
-import { lineThreads, usualThreads } from '../../../src/jobs/lineThreads.js';
+import { lineThreads, threadsFor } from '../../../src/jobs/lineThreads.js';
 import { makeHouse } from '../../../src/persistence/house.js';
 import { openPool } from '../../../src/persistence/pool.js';
 
@@ -13,7 +13,8 @@ const { values } = parseArgs({
   options: {
     url: { type: 'string', default: '' },
     day: { type: 'string', default: '' },
-    threads: { type: 'string', default: String(usualThreads()) },
+    /** As many as the service takes where none are told. */
+    threads: { type: 'string' },
   },
 });
 const pool = openPool(values.url);
@@ -23,8 +24,11 @@ const house = makeHouse(pool, {
   units: 'metric',
   currency: 'USD',
   version: 'bench',
-  lineWork: () =>
-    lineThreads(new URL('../../../src/jobs/lineThread.js', import.meta.url), Number(values.threads)),
+  lineWork: (lines) =>
+    lineThreads(
+      new URL('../../../src/jobs/lineThread.js', import.meta.url),
+      values.threads === undefined ? threadsFor(lines) : Number(values.threads),
+    ),
 });
 const settings = settingsWith({});
 const actor = { name: `night ${values.day}` };
@@ -47,6 +51,7 @@ const dated = await house.transact(actor, (stores) =>
   date(house, stores, values.day, settings, progressOf('date'), books),
 );
 const endedAt = performance.now();
+await books.hands.close();
 const used = process.cpuUsage(started);
 console.log(
   JSON.stringify({

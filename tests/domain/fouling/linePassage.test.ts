@@ -4,7 +4,7 @@ import { LOG_RATES, POINTS, RATES } from '../../../src/domain/fouling/grid.js';
 import { growthShape, levelToY, slopeAt } from '../../../src/domain/fouling/growthShape.js';
 import type { LineBelief } from '../../../src/domain/fouling/lineBelief.js';
 import { filterState } from '../../../src/domain/fouling/lineFilter.js';
-import { linePassages } from '../../../src/domain/fouling/linePassage.js';
+import { LinePassages } from '../../../src/domain/fouling/linePassage.js';
 import { normalCdf, normalDensity } from '../../../src/domain/fouling/normal.js';
 import { chancesBy } from '../../../src/domain/fouling/passage.js';
 import { AHEAD } from '../../../src/domain/fouling/passageTable.js';
@@ -107,17 +107,18 @@ const lines = [
 ];
 
 describe.each(lines.map((beliefs, i) => ({ i, beliefs })))('line $i', ({ beliefs }) => {
-  const { passage, components } = linePassages(beliefs, AS_OF);
+  const line = new LinePassages(beliefs, AS_OF);
+  const { components } = line;
 
   test('its passages are those of every rate on its own, changes of regime included', () => {
     for (const limit of [0.4, 0.9]) {
       // Rates are taken together and days left out where that changes no chance by a thousandth; years ahead the
       // season falls between the days.
       for (const days of AHEAD.filter((_, d) => d % 5 === 0)) {
-        const off = Math.abs(passage(limit).chanceBy(days) - plainLine(beliefs, limit, days));
+        const off = Math.abs(line.passage(limit).chanceBy(days) - plainLine(beliefs, limit, days));
         expect(off).toBeLessThan(days < 900 ? 5e-4 : 3e-3);
       }
-      const half = passage(limit).quantile(0.5);
+      const half = line.passage(limit).quantile(0.5);
       if (half !== null && half > 0)
         expect(Math.abs(plainLine(beliefs, limit, half) - 0.5)).toBeLessThan(0.002);
     }
@@ -153,8 +154,8 @@ describe.each(lines.map((beliefs, i) => ({ i, beliefs })))('line $i', ({ beliefs
 
   test('read at many days at once they are the same as day by day, where they run straight from day to day', () => {
     const grid = costGrid(730);
-    for (const { passage: now, passageAfterClean } of components) {
-      for (const each of [now(0.9), passageAfterClean(0.9)]) {
+    for (const component of components) {
+      for (const each of [component.passage(0.9), component.passageAfterClean(0.9)]) {
         const many = chancesBy(each, grid);
         grid.forEach((day, i) => {
           expect(Math.abs(many[i]! - each.chanceBy(day))).toBeLessThan(3e-3);
@@ -167,7 +168,7 @@ describe.each(lines.map((beliefs, i) => ({ i, beliefs })))('line $i', ({ beliefs
 test('what holds after a clean is kept for one day: another day has another season', () => {
   const beliefs = lines[0]!;
   const by = (asOfDay: number): number =>
-    linePassages(beliefs, asOfDay).components.at(-1)!.passageAfterClean(0.4).chanceBy(120);
+    new LinePassages(beliefs, asOfDay).components.at(-1)!.passageAfterClean(0.4).chanceBy(120);
   const first = by(AS_OF);
   expect(by(AS_OF + 180)).not.toBeCloseTo(first, 3);
   expect(by(AS_OF)).toBe(first);

@@ -8,9 +8,9 @@ import {
   noChances,
   noPoints,
   noRise,
-  passageFrom,
   riseOf,
   summed,
+  TablePassage,
 } from '../../../src/domain/fouling/passageTable.js';
 import { START_PARAMETERS } from '../../../src/domain/fouling/shapeParameters.js';
 import { fCdf, gammaP, inverseGaussianCdf } from './exactPassage.js';
@@ -30,22 +30,34 @@ const known = (ratePerDay: number, growthNoise: number, timeNoise: number, weigh
   weight,
 });
 
-const passageOf = (lines: readonly Known[], limit: number): FirstPassage =>
-  passageFrom(() => {
+class KnownPassage extends TablePassage {
+  private readonly lines: readonly Known[];
+  private readonly limit: number;
+
+  constructor(lines: readonly Known[], limit: number) {
+    super();
+    this.lines = lines;
+    this.limit = limit;
+  }
+
+  protected tabulate(): Float64Array {
     const sum = noChances(AHEAD.length);
     let total = 0;
-    for (const { ratePerDay, growthNoise, timeNoise, weight } of lines) {
+    for (const { ratePerDay, growthNoise, timeNoise, weight } of this.lines) {
       const shared = { ...START_PARAMETERS, growthNoise, timeNoise };
       const point = noPoints(1);
       point.rate[0] = ratePerDay;
       point.variance[0] = 1e-10;
       const rise = noRise();
-      riseOf(rise, point, 0, limit, daysAhead(shared, 20_000));
+      riseOf(rise, point, 0, this.limit, daysAhead(shared, 20_000));
       addRise(sum, rise, weight);
       total += weight;
     }
     return asChances(summed(sum), total);
-  });
+  }
+}
+
+const passageOf = (lines: readonly Known[], limit: number): FirstPassage => new KnownPassage(lines, limit);
 
 /*
  * Laser data of Meeker & Escobar (1998): rise of the operating current of 15 lasers, failed at 10 %, hours/1000. Data
