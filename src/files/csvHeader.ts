@@ -1,3 +1,4 @@
+import { lettersApart } from '../domain/nearestName.js';
 import type { FaultList } from './csvFault.js';
 
 /** The columns a file may have; the required ones must be there, though their cells may be empty. */
@@ -126,18 +127,3 @@ function addNearMiss(
 
 /** How many letters may be wrong: in a short name two are another word. */
 const misspelling = (column: string): number => (column.length < 4 ? 0 : column.length < 6 ? 1 : 2);
-
-/** Levenshtein distance. */
-function lettersApart(a: string, b: string): number {
-  if (Math.abs(a.length - b.length) > 2) return 3;
-  let above = Array.from({ length: b.length + 1 }, (_, at) => at);
-  for (let i = 1; i <= a.length; i += 1) {
-    const row = [i];
-    for (let j = 1; j <= b.length; j += 1) {
-      const swap = (above[j - 1] ?? 0) + (a[i - 1] === b[j - 1] ? 0 : 1);
-      row.push(Math.min(swap, (above[j] ?? 0) + 1, (row[j - 1] ?? 0) + 1));
-    }
-    above = row;
-  }
-  return above[b.length] ?? 0;
-}

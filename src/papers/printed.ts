@@ -73,6 +73,12 @@ export function dayText(date: IsoDate): string {
   return `${Number(day)}${NO_BREAK}${MONTHS[Number(month) - 1] ?? ''}${NO_BREAK}${year}`;
 }
 
+/** "Jun 2026", of a month `YYYY-MM`. */
+export function monthText(month: string): string {
+  const [year = '', number = '1'] = month.split('-');
+  return `${MONTHS[Number(number) - 1] ?? ''}${NO_BREAK}${year}`;
+}
+
 export function weekdayText(date: IsoDate): string {
   return `${WEEKDAY_NAMES[weekdayOf(date)]}${NO_BREAK}${dayText(date)}`;
 }

@@ -9,6 +9,18 @@ export interface ReportedLines extends TestHouse {
   read(lineId: string, day: string, occlusion: number | null, more?: object): Promise<string>;
   clean(lineId: string, day: string, more?: object): Promise<string>;
   crew(name: string, more?: object): Promise<string>;
+  /** An order done on a day at 15:00, an hour and a half on site; a task `jet` each line, whatever else `tasks` says. */
+  done(order: DoneOrder): Promise<string>;
+}
+
+export interface DoneOrder {
+  site: string;
+  crew: string;
+  day: string;
+  lines?: string[];
+  tasks?: object[];
+  more?: object;
+  attempt?: object;
 }
 
 export const TODAY = '2026-10-01';
@@ -104,5 +116,36 @@ export async function reportedLines(): Promise<ReportedLines> {
         ...more,
       }),
     crew: (name, more = {}) => add('crew', { name, depot_id: depot, people: 2, ...more }),
+    async done({ site, crew, day, lines = [], tasks = [], more = {}, attempt = {} }) {
+      const [started, ended] = [`${day}T13:30:00Z`, `${day}T15:00:00Z`];
+      const order = await add('work_order', {
+        site_id: site,
+        cause: 'due',
+        minutes: 60,
+        state: 'done',
+        done_at: ended,
+        started_at: started,
+        ...more,
+      });
+      const all = [...lines.map((line_id) => ({ kind: 'jet', line_id })), ...tasks];
+      for (const [i, task] of all.entries())
+        await add('work_order_task', {
+          work_order_id: order,
+          position: i + 1,
+          minutes: 30,
+          result: 'done',
+          ...task,
+        });
+      await add('attempt', {
+        work_order_id: order,
+        crew_id: crew,
+        author: 'test',
+        started_at: started,
+        ended_at: ended,
+        result: 'done',
+        ...attempt,
+      });
+      return order;
+    },
   };
 }

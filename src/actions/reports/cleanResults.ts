@@ -1,5 +1,5 @@
 import type { House } from '../house.js';
-import type { LinesAsked, Period } from './lineFilter.js';
+import { inPeriod, type LinesAsked, type Period } from './lineFilter.js';
 
 export interface CleanResult {
   crewId: string | null;
@@ -29,7 +29,8 @@ export async function cleanResults(
   asked: LinesAsked,
   period: Period,
 ): Promise<{ lines: number; cleans: number; items: CleanResult[] }> {
-  const rows = await stores.reports.cleanResults(asked, period, zone.name);
+  const past = inPeriod(asked, period);
+  const rows = await stores.reports.cleanResults(past, period, zone.name);
   const items = rows.map((row) => ({
     crewId: textOrNull(row['crew_id']),
     crew: textOrNull(row['crew']),
@@ -46,7 +47,7 @@ export async function cleanResults(
     flowNotProven: Number(row['flow_no']),
   }));
   return {
-    lines: await stores.reports.count(asked),
+    lines: await stores.reports.count(past),
     cleans: items.reduce((sum, { cleans }) => sum + cleans, 0),
     items,
   };

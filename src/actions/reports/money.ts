@@ -3,13 +3,14 @@ import type { TaskKind } from '../../domain/words.js';
 import type { House } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
 import type { Row } from '../ports.js';
-import type { LinesAsked, Period } from './lineFilter.js';
+import { inPeriod, type LinesAsked, type Period } from './lineFilter.js';
+import type { WorkAsked } from './reportStore.js';
 
 const textOrNull = (value: unknown): string | null => (value === null ? null : String(value));
 const numberOrNull = (value: unknown): number | null => (value === null ? null : Number(value));
 
 export interface Earning {
-  /** Of the line, site or client; null: no client on record. */
+  /** Of the line, site or client; null: none on record. */
   id: string | null;
   name: string;
   address: string | null;
@@ -18,54 +19,81 @@ export interface Earning {
   unbilledVisits: number;
   /** Billable, and nothing agreed on record. */
   unpricedVisits: number;
+  /** Nobody wrote down how long they took: an ordinary visit was taken. */
+  visitsWithoutHours: number;
   /** On site and on the way, where written down. */
   hours: number;
+  /** Of all visits. */
   costMinor: number;
+  /** Of the cost: that of visits without a price. */
+  unpricedCostMinor: number;
   earnedMinor: number;
-  marginMinor: number;
+  /** Earned less the cost of the visits that have a price; null where none has. */
+  marginMinor: number | null;
 }
 
-/** What lines, sites or clients cost and brought in a period; those that lose most first. */
+/** What lines, sites or clients cost and brought in a period; those that lose most first, those without a price last. */
 export async function earnings(
-  { stores, zone }: House,
+  house: House,
   asked: LinesAsked,
   period: Period,
   by: 'line' | 'site' | 'client',
-): Promise<{ lines: number; costMinor: number; earnedMinor: number; items: Earning[] }> {
-  const { costs } = await ownerSettings(stores);
-  const rows = await stores.reports.earnings({
-    asked,
-    period,
-    zone: zone.name,
-    by,
-    visitMinor: costs.visitMinor,
-  });
-  const items = rows.map((row): Earning => {
-    const [costMinor, earnedMinor] = [
-      Math.round(Number(row['cost_minor'])),
-      Math.round(Number(row['earned_minor'])),
-    ];
-    return {
-      id: textOrNull(row['id']),
-      name: String(row['name']),
-      address: textOrNull(row['address']),
-      lines: Number(row['lines']),
-      visits: Number(row['visits']),
-      unbilledVisits: Number(row['unbilled']),
-      unpricedVisits: Number(row['unpriced']),
-      hours: Number(row['hours'] ?? 0),
-      costMinor,
-      earnedMinor,
-      marginMinor: earnedMinor - costMinor,
-    };
-  });
+): Promise<{
+  lines: number;
+  costMinor: number;
+  unpricedCostMinor: number;
+  earnedMinor: number;
+  marginMinor: number;
+  items: Earning[];
+}> {
+  const { stores } = house;
+  const work = await workAsked(house, asked, period);
+  const rows = await stores.reports.earnings({ ...work, by });
+  const items = rows.map(earningOf);
   // Rounded once: what lines share does not come out even.
   const sum = (column: string) => Math.round(rows.reduce((total, row) => total + Number(row[column]), 0));
-  return {
-    lines: await stores.reports.count(asked),
+  const sums = {
     costMinor: sum('cost_minor'),
+    unpricedCostMinor: sum('unpriced_cost_minor'),
     earnedMinor: sum('earned_minor'),
+  };
+  return {
+    lines: await stores.reports.count(work.asked),
+    ...sums,
+    marginMinor: sums.earnedMinor - (sums.costMinor - sums.unpricedCostMinor),
     items,
+  };
+}
+
+function earningOf(row: Row): Earning {
+  const money = (column: string) => Math.round(Number(row[column]));
+  const [visits, unpricedVisits] = [Number(row['visits']), Number(row['unpriced'])];
+  const margin =
+    Number(row['earned_minor']) - (Number(row['cost_minor']) - Number(row['unpriced_cost_minor']));
+  return {
+    id: textOrNull(row['id']),
+    name: String(row['name']),
+    address: textOrNull(row['address']),
+    lines: Number(row['lines']),
+    visits,
+    unbilledVisits: Number(row['unbilled']),
+    unpricedVisits,
+    visitsWithoutHours: Number(row['without_hours']),
+    hours: Number(row['hours'] ?? 0),
+    costMinor: money('cost_minor'),
+    unpricedCostMinor: money('unpriced_cost_minor'),
+    earnedMinor: money('earned_minor'),
+    marginMinor: unpricedVisits === visits ? null : Math.round(margin),
+  };
+}
+
+async function workAsked({ stores, zone }: House, asked: LinesAsked, period: Period): Promise<WorkAsked> {
+  const { costs, routes } = await ownerSettings(stores);
+  return {
+    asked: inPeriod(asked, period),
+    period,
+    zone: zone.name,
+    prices: { visitMinor: costs.visitMinor, crewHourMinor: routes.crewHourMinor },
   };
 }
 
@@ -84,11 +112,13 @@ export interface ReturnWork {
 
 /** What came back, by the crew and task that had worked there before. */
 export async function returnWork(
-  { stores, zone }: House,
+  house: House,
   asked: LinesAsked,
   period: Period,
 ): Promise<{ lines: number; items: ReturnWork[] }> {
-  const items = (await stores.reports.returnWork(asked, period, zone.name)).map((row): ReturnWork => {
+  const { reports } = house.stores;
+  const work = await workAsked(house, asked, period);
+  const items = (await reports.returnWork(work)).map((row): ReturnWork => {
     const [done, returns] = [Number(row['done']), Number(row['returns'])];
     return {
       crewId: textOrNull(row['crew_id']),
@@ -101,7 +131,7 @@ export async function returnWork(
       share: done === 0 ? 0 : Math.min(1, returns / done),
     };
   });
-  return { lines: await stores.reports.count(asked), items };
+  return { lines: await reports.count(work.asked), items };
 }
 
 export interface DoneOrder {
@@ -127,15 +157,17 @@ export interface DoneOrder {
   returnsFor: number | null;
 }
 
-/** Done orders with what was agreed for each, for the books. */
+/** Every order done in a period with what was agreed for each, for the books; a filter narrows to the work on its lines. */
 export async function doneWork(
-  { stores, zone }: House,
+  house: House,
   asked: LinesAsked,
   period: Period,
 ): Promise<{ lines: number; totalMinor: number; withoutPrice: number; items: DoneOrder[] }> {
-  const items = (await stores.reports.doneWork(asked, period, zone.name)).map(doneOrder);
+  const { reports } = house.stores;
+  const work = await workAsked(house, asked, period);
+  const items = (await reports.doneWork(work)).map(doneOrder);
   return {
-    lines: await stores.reports.count(asked),
+    lines: await reports.count(work.asked),
     totalMinor: items.reduce((sum, { totalMinor }) => sum + totalMinor, 0),
     withoutPrice: items.filter(({ agreedMinor, billed }) => billed && agreedMinor === null).length,
     items,

@@ -3,7 +3,7 @@ import { FORESEEN, type Foreseen, foreseenPlug } from '../../domain/fouling/fore
 import type { LineKind, PlugCause } from '../../domain/words.js';
 import type { House } from '../house.js';
 import type { Row } from '../ports.js';
-import type { LinesAsked, Period } from './lineFilter.js';
+import { inPeriod, type LinesAsked, type Period } from './lineFilter.js';
 
 export interface PlugFound {
   inspectionId: string;
@@ -26,11 +26,12 @@ export async function plugsFound(
   asked: LinesAsked,
   period: Period,
 ): Promise<{ lines: number; counts: Record<Foreseen, number>; items: PlugFound[] }> {
-  const items = (await stores.reports.plugs(asked, period, zone.name)).map(plugOf);
+  const past = inPeriod(asked, period);
+  const items = (await stores.reports.plugs(past, period, zone.name)).map(plugOf);
   const counts = Object.fromEntries(
     FORESEEN.map((each) => [each, items.filter(({ foreseen }) => foreseen === each).length]),
   ) as Record<Foreseen, number>;
-  return { lines: await stores.reports.count(asked), counts, items };
+  return { lines: await stores.reports.count(past), counts, items };
 }
 
 function plugOf(row: Row): PlugFound {

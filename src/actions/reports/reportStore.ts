@@ -5,10 +5,26 @@ import type { LinesAsked, Period } from './lineFilter.js';
 export const GROUPINGS = ['kind', 'material', 'area', 'builder', 'basement', 'iron'] as const;
 export type Grouping = (typeof GROUPINGS)[number];
 
+/** What a visit costs, in minor units of money: an hour of a crew without a price of its own, and a visit without hours. */
+export interface VisitPrices {
+  crewHourMinor: number;
+  visitMinor: number;
+}
+
+/** Work of a period; with no filter that narrows to lines all of it, whatever it was on. */
+export interface WorkAsked {
+  asked: LinesAsked;
+  period: Period;
+  zone: string;
+  prices: VisitPrices;
+}
+
 /** Each question over the whole base or the lines asked for, in one set-based query. */
 export interface ReportStore {
   /** How many lines are asked for. */
   count(asked: LinesAsked): Promise<number>;
+  /** What sites have on record there, each once, in order. */
+  siteValues(column: 'area' | 'town' | 'builder'): Promise<string[]>;
   /** Of the lines with a trend at most so many, as the night sees them, by id; `lines` counts all that are asked for. */
   sampleLines(asked: LinesAsked, atMost: number): Promise<{ lines: number; rows: Row[] }>;
   /** Lines with what is believed of each: rate, occlusion, limits, due date, and chances by the stored days ahead. */
@@ -35,21 +51,12 @@ export interface ReportStore {
   unknownFacts(asked: LinesAsked): Promise<Row[]>;
   /** Lines under care terms in force, with the interval these come to and what is believed. */
   careTermLines(asked: LinesAsked): Promise<Row[]>;
-  /**
-   * Visits, hours, costs and earnings by line, site or client, the dearest first.
-   * @param visitMinor What an ordinary visit costs, where nobody wrote its hours down.
-   */
-  earnings(ask: {
-    asked: LinesAsked;
-    period: Period;
-    zone: string;
-    by: 'line' | 'site' | 'client';
-    visitMinor: number;
-  }): Promise<Row[]>;
+  /** Visits, hours, costs and earnings by line, site or client; of those with a price the ones that lose most first. */
+  earnings(ask: WorkAsked & { by: 'line' | 'site' | 'client' }): Promise<Row[]>;
   /** Orders done and those that came back, by crew and task. */
-  returnWork(asked: LinesAsked, period: Period, zone: string): Promise<Row[]>;
-  /** Orders done with what was agreed for each, in order of their day. */
-  doneWork(asked: LinesAsked, period: Period, zone: string): Promise<Row[]>;
+  returnWork(ask: WorkAsked): Promise<Row[]>;
+  /** Orders done with what was agreed for each, in order of their day: on lines, on pits or on neither. */
+  doneWork(ask: WorkAsked): Promise<Row[]>;
   /** What speaks for a cleanout or a smooth pipe, a row a line; for an alarm or a second pump, a row a pit. */
   proposalFacts(asked: LinesAsked): Promise<{ lines: Row[]; pits: Row[] }>;
   /** Proposals by kind and state, with visits saved and money. */

@@ -6,7 +6,7 @@ import {
 } from '../../domain/statistics/kaplanMeier.js';
 import type { House } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
-import type { LinesAsked } from './lineFilter.js';
+import { inPeriod, type LinesAsked } from './lineFilter.js';
 import type { Grouping } from './reportStore.js';
 
 export interface SurvivalOfGroup {
@@ -23,6 +23,9 @@ export interface SurvivalOfGroup {
   left: { days: number; count: number }[];
 }
 
+/** Before all records: lines given up because they were bad belong in the curves. */
+const BEGINNING = '0001-01-01';
+
 /**
  * How long lines stay under a limit after a clean, Kaplan-Meier by group, largest group first. A clean ends the watch
  * without the event; a crossing counts from the visit that found it, so the curves lie to the right of the truth by
@@ -35,8 +38,9 @@ export async function survivals(
   by: Grouping,
 ): Promise<{ lines: number; groups: SurvivalOfGroup[] }> {
   const { firstIntervals } = await ownerSettings(stores);
+  const ever = inPeriod(asked, { fromDay: BEGINNING });
   const rows = await stores.reports.stretches({
-    asked,
+    asked: ever,
     limit,
     by,
     ironLimit: firstIntervals.ochreIronMgL,
@@ -49,7 +53,7 @@ export async function survivals(
     groups.set(name, [...(groups.get(name) ?? []), watched]);
   }
   return {
-    lines: await stores.reports.count(asked),
+    lines: await stores.reports.count(ever),
     groups: [...groups]
       .map(([name, watched]) => ofGroup(name, watched))
       .sort((a, b) => b.stretches - a.stretches || (a.name < b.name ? -1 : 1)),

@@ -44,3 +44,13 @@ export function daysBetween(from: IsoDate, to: IsoDate): number {
 export function weekdayOf(date: IsoDate): Weekday {
   return WEEKDAYS[(((dayNumber(date) + 4) % 7) + 7) % 7]!;
 }
+
+/** Every month that has a day between two days, both included, as `YYYY-MM`. */
+export function monthsOf(fromDay: IsoDate, toDay: IsoDate): string[] {
+  const number = (day: IsoDate): number => 12 * Number(day.slice(0, 4)) + Number(day.slice(5, 7)) - 1;
+  const first = number(fromDay);
+  return Array.from({ length: Math.max(0, number(toDay) - first + 1) }, (_, i) => {
+    const month = first + i;
+    return `${String(Math.floor(month / 12)).padStart(4, '0')}-${String((month % 12) + 1).padStart(2, '0')}`;
+  });
+}

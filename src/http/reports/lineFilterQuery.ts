@@ -10,6 +10,7 @@ const LINE_FILTER = {
   kind: z.enum(LINE_KINDS).optional(),
   material: z.enum(MATERIALS).optional(),
   area: text(120).optional(),
+  town: text(120).optional(),
   builder: text(200).optional(),
   ironFrom: number(0, 1000).describe('dissolved iron, mg/L; of the line, else of its site'),
   ironTo: number(0, 1000),

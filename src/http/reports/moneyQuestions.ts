@@ -3,12 +3,13 @@ import { proposalIdeasReport } from '../../actions/proposals/ideas.js';
 import { careIntervals } from '../../actions/reports/careIntervals.js';
 import { doneWork, earnings, returnWork } from '../../actions/reports/money.js';
 import { proposalCounts } from '../../actions/reports/proposalCounts.js';
+import { monthsOf } from '../../domain/calendar/isoDate.js';
 import { DUE_RULES } from '../../domain/fouling/dueDateReason.js';
 import { LINE_KINDS, PROPOSAL_KINDS, PROPOSAL_STATES, type Role, TASK_KINDS } from '../../domain/words.js';
 import { CARE_VERDICTS } from '../../domain/work/careTermsVerdict.js';
 import { columnsChart } from '../../papers/columnsChart.js';
 import { currencyOf, moneyText } from '../../papers/money.js';
-import { countText, dayText, MONTHS, numberText, shareText } from '../../papers/printed.js';
+import { countText, dayText, monthText, numberText, shareText } from '../../papers/printed.js';
 import { rowsChart } from '../../papers/rowsChart.js';
 import { CARE_VERDICT_TEXT, PROPOSAL_TEXT, TASK_TEXT } from '../../papers/wording.js';
 import { day, reason, share } from '../shapes.js';
@@ -78,12 +79,20 @@ const earningsQuestion = question({
   component: 'Earnings',
   summary: 'What lines, sites or clients cost and bring',
   about:
-    'Orders done, and days of cleans that no order tells of. Cost: hours on site and on the way at the price of the crew; where nobody wrote them down, an ordinary visit. Earned: the agreed price, else that of the care terms for a visit, and what was agreed on site; warranty, goodwill and what was not billed bring nothing. The money of a visit is shared evenly by its lines. Those that lose most first.',
+    'Orders done, on lines, pits or neither, and days of cleans that no order tells of. Cost: hours on site and on the way at the price of the crew, else at crewHourMinor of the settings; only where nobody wrote hours down, an ordinary visit (visitMinor). Earned: the agreed price, else that of the care terms of the lines worked on, and what was agreed on site; warranty, goodwill and what was not billed bring nothing. The margin is of visits with a price alone; what those without one cost stands beside it. The money of a visit is shared evenly by its lines. Those that lose most first, those without any price last. Done work counts orders alone: it is less by the cleans under care terms that no order tells of.',
   roles: OWNER,
   own: { ...PERIOD, by: z.enum(['client', 'site', 'line']).default('client') },
-  facts: { ...from, by: z.enum(['client', 'site', 'line']), currency, costMinor: minor, earnedMinor: minor },
+  facts: {
+    ...from,
+    by: z.enum(['client', 'site', 'line']),
+    currency,
+    costMinor: minor,
+    unpricedCostMinor: minor.describe('of the cost: that of visits without a price'),
+    earnedMinor: minor,
+    marginMinor: minor.describe('earned, less the cost of the visits that have a price'),
+  },
   item: z.object({
-    id: z.uuid().nullable().describe('null: no client on record'),
+    id: z.uuid().nullable().describe('null: none on record'),
     name: z.string(),
     address: z.string().nullable(),
     lines: z.number().int(),
@@ -92,40 +101,50 @@ const earningsQuestion = question({
     unpricedVisits: z
       .number()
       .int()
-      .describe('billable, and nothing agreed on record: they bring nothing here'),
+      .describe('billable, and nothing agreed on record: no margin is told of them'),
+    visitsWithoutHours: z.number().int().describe('an ordinary visit was taken for their cost'),
     hours: z.number().describe('crew-hours on site and on the way, where written down'),
-    costMinor: minor,
+    costMinor: minor.describe('of all visits, minor units of money'),
+    unpricedCostMinor: minor.describe('of the cost: that of visits without a price'),
     earnedMinor: minor,
-    marginMinor: minor,
+    marginMinor: minor
+      .nullable()
+      .describe('earned, less the cost of the visits that have a price; null: none has one'),
   }),
   ask: async (house, asked, { by, ...own }) => {
     const period = periodOf(own, asked.today);
     return { ...period, by, currency: house.currency, ...(await earnings(house, asked, period, by)) };
   },
-  draw: (house, { lines, by, fromDay, toDay, items, costMinor, earnedMinor }) => {
+  draw: (house, { lines, by, fromDay, toDay, items, ...sums }) => {
     const money = currencyOf(house.currency);
     const units = 10 ** money.minorDigits;
-    const priced = items.filter((item) => item.unpricedVisits < item.visits);
+    const priced = items.filter((item) => item.marginMinor !== null);
     const left = items.length - priced.length;
-    const unpriced = items.reduce((sum, item) => sum + item.unpricedVisits, 0);
+    const count = (of: 'unpricedVisits' | 'visitsWithoutHours') =>
+      items.reduce((sum, item) => sum + item[of], 0);
+    const [unpriced, unwritten] = [count('unpricedVisits'), count('visitsWithoutHours')];
+    const told = `cost ${moneyText(sums.costMinor - sums.unpricedCostMinor, money)}, brought ${moneyText(sums.earnedMinor, money)}`;
     return rowsChart({
       title: `What each ${by} costs and brings`,
-      subtitle: `${countText(lines, 'line')} · ${countText(items.length, by)} from ${dayText(fromDay)} to ${dayText(toDay)} · cost ${moneyText(costMinor, money)}, brought ${moneyText(earnedMinor, money)}`,
+      subtitle: `${countText(lines, 'line')} · ${countText(items.length, by)} from ${dayText(fromDay)} to ${dayText(toDay)} · visits with a price: ${told}`,
       axis: money.code,
-      parts: ['cost', 'brought'],
+      parts: ['cost of visits with a price', 'brought'],
       set: 'beside',
       rows: priced.map((item) => ({
         name:
           item.address === null || item.address === item.name ? item.name : `${item.name}, ${item.address}`,
-        values: [item.costMinor / units, item.earnedMinor / units],
-        beyond: `${moneyText(item.marginMinor, money)}, ${countText(item.visits, 'visit')}`,
+        values: [(item.costMinor - item.unpricedCostMinor) / units, item.earnedMinor / units],
+        beyond: `${moneyText(item.marginMinor ?? 0, money)}, ${countText(item.visits - item.unpricedVisits, 'visit')}`,
       })),
-      summary: `Cost ${moneyText(costMinor, money)}, brought ${moneyText(earnedMinor, money)}.`,
+      summary: `Visits with a price: ${told}.`,
       notes: [
-        'Those that lose most first; at the right what is left. Hours nobody wrote down cost an ordinary visit.',
+        'Those that lose most first; at the right what is left of the visits with a price. Hours cost what the crew, else the setting, says; kilometres are left out.',
+        unwritten > 0
+          ? `Nobody wrote down the hours of ${countText(unwritten, 'visit')}: each counts as an ordinary one.`
+          : 'The hours of every visit are written down.',
         ...(unpriced > 0
           ? [
-              `Of the visits ${numberText(unpriced)} have no price on record and bring nothing here; ${countText(left, by)} without any price left out of the picture.`,
+              `Without a price on record: ${countText(unpriced, 'visit')} that cost ${moneyText(sums.unpricedCostMinor, money)}, not in the bars; ${countText(left, by)} with no priced visit left out.`,
             ]
           : []),
       ],
@@ -177,7 +196,8 @@ const doneWorkQuestion = question({
   path: 'done-work',
   component: 'DoneWork',
   summary: 'Done orders with their agreed prices, for the books',
-  about: 'One row an order done in the days, in order of the day.',
+  about:
+    'One row an order done in the days, in order of the day: all of them, on lines, pits or neither, archived since or not; a filter of lines narrows to the work on those. Earnings are more by what the care terms bring for cleans that no order tells of.',
   roles: OWNER,
   own: PERIOD,
   facts: {
@@ -219,24 +239,25 @@ const doneWorkQuestion = question({
   draw: (house, { lines, fromDay, toDay, items, totalMinor, withoutPrice }) => {
     const money = currencyOf(house.currency);
     const units = 10 ** money.minorDigits;
-    const months = new Map<string, [number, number]>();
+    const months = new Map(monthsOf(fromDay, toDay).map((month) => [month, [0, 0] as [number, number]]));
     for (const { doneOn, totalMinor: total, addedMinor, billed } of items) {
-      const [year = '', month = '1'] = doneOn.split('-');
-      const name = `${MONTHS[Number(month) - 1] ?? ''} ${year}`;
-      const [agreed, added] = months.get(name) ?? [0, 0];
+      const [agreed, added] = months.get(doneOn.slice(0, 7)) ?? [0, 0];
       const extra = billed ? addedMinor : 0;
-      months.set(name, [agreed + (total - extra) / units, added + extra / units]);
+      months.set(doneOn.slice(0, 7), [agreed + (total - extra) / units, added + extra / units]);
     }
     return columnsChart({
       title: 'Done work, month by month',
       subtitle: `${countText(lines, 'line')} · ${countText(items.length, 'order')} from ${dayText(fromDay)} to ${dayText(toDay)} · ${moneyText(totalMinor, money)}`,
       axis: money.code,
       parts: ['agreed before', 'agreed on site'],
-      columns: [...months].map(([name, values]) => ({ name, values })),
+      columns: [...months].map(([month, values]) => ({ name: monthText(month), values })),
       say: (value) => numberText(value),
       marginLeft: 76,
       summary: `${moneyText(totalMinor, money)} for ${countText(items.length, 'order')}.`,
-      notes: withoutPrice > 0 ? [`${countText(withoutPrice, 'order')} without an agreed price.`] : [],
+      notes: [
+        'Orders alone; cleans under care terms that no order tells of stand in the earnings.',
+        ...(withoutPrice > 0 ? [`${countText(withoutPrice, 'order')} without an agreed price.`] : []),
+      ],
     });
   },
 });

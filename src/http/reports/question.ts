@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import type { House } from '../../actions/house.js';
+import { refuseUnknownValues } from '../../actions/reports/filterValues.js';
 import type { LinesAsked } from '../../actions/reports/lineFilter.js';
 import type { Role } from '../../domain/words.js';
 import { csvLine } from '../csvAnswer.js';
@@ -80,7 +81,9 @@ function registerAt(
   const ask = async (request: FastifyRequest) => {
     const query = request.query as Record<string, unknown>;
     const today = house.zone.dayOf(house.clock.now());
-    return { asOf: today, ...(await asked.ask(house, { filter: filterOf(query), today }, query)) };
+    const filter = filterOf(query);
+    await refuseUnknownValues(house.stores, filter);
+    return { asOf: today, ...(await asked.ask(house, { filter, today }, query)) };
   };
 
   app.get(

@@ -8,6 +8,12 @@ import { makeStateReports } from './stateReports.js';
 export function makeReportStore(q: Queryable): ReportStore {
   return {
     sampleLines: (asked, atMost) => sampleLines(q, asked, atMost),
+    async siteValues(column) {
+      const { rows } = await q.query(
+        `SELECT DISTINCT ${column} AS value FROM site WHERE ${column} IS NOT NULL ORDER BY 1`,
+      );
+      return rows.map(({ value }) => String(value));
+    },
     async driveMinutes() {
       const { rows } = await q.query(
         `SELECT sum(r.drive_s)::float8 / nullif(sum(s.visits), 0) / 60 AS minutes

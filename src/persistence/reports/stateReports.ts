@@ -53,7 +53,7 @@ export function makeStateReports(q: Queryable): StateReports {
 
 /**
  * A crossing counts from the visit that found it. Of the plug limit a line is known to be free until its next clean or
- * today, since a plug calls; of the action limit only until its last reading. Lines without a trend have no limits.
+ * today or the day it was given up, since a plug calls; of the action limit only until its last reading. Lines without a trend have no limits.
  */
 function stretchSql(
   { limit, by, ironLimit, asked, zone }: Parameters<ReportStore['stretches']>[0],
@@ -62,7 +62,7 @@ function stretchSql(
   // Once, not row by row.
   const today =
     limit === 'plug' ? `(SELECT (${put(asked.today)}::date)::timestamp AT TIME ZONE ${put(zone)})` : '';
-  const free = limit === 'plug' ? `least(coalesce(ended, ${today}), ${today})` : 'looked';
+  const free = limit === 'plug' ? `least(ended, ${today}, s.archived_on::timestamptz)` : 'looked';
   const shut = `(i.plugged AND coalesce(i.plug_cause, 'unknown') IN ('deposit', 'unknown'))`;
   const events = numberedEvents({
     seen: [
@@ -81,7 +81,7 @@ function stretchSql(
       SELECT n, stretch, min(at) FILTER (WHERE begins) AS started, min(at) FILTER (WHERE past) AS passed, max(at) FILTER (WHERE looked) AS looked${ended}
         FROM numbered GROUP BY n, stretch),
     watched AS (
-      SELECT n, passed IS NOT NULL AS event, extract(epoch FROM coalesce(passed, ${free}) - started)::float8 / 86400 AS days FROM stretch WHERE stretch > 0),
+      SELECT n, passed IS NOT NULL AS event, extract(epoch FROM coalesce(passed, ${free}) - started)::float8 / 86400 AS days FROM stretch JOIN short s USING (n) WHERE stretch > 0),
     counted AS (
       SELECT n, event, greatest(1, floor(days + 0.5))::int AS days FROM watched WHERE days >= 0.5)
     SELECT ${by === 'iron' ? ironClass(put(ironLimit)) : GROUP_COLUMN[by]} AS name, w.days, w.event, count(*)::int AS count

@@ -19,47 +19,13 @@ const body = async (path: string) => {
   return answer.body;
 };
 
-/** An order done on a day at 15:00, an hour and a half on site. */
-async function doneOrder(
+const doneOrder = (
   day: string,
   lines: string[],
   more: object = {},
   attempt: object = {},
-): Promise<string> {
-  const { rows } = t.house.stores;
-  const id = randomUUID();
-  await rows.insert('work_order', {
-    id,
-    site_id: site,
-    cause: 'due',
-    minutes: 60,
-    state: 'done',
-    done_at: `${day}T15:00:00Z`,
-    started_at: `${day}T13:30:00Z`,
-    ...more,
-  });
-  for (const [i, line] of lines.entries())
-    await rows.insert('work_order_task', {
-      id: randomUUID(),
-      work_order_id: id,
-      position: i + 1,
-      kind: 'jet',
-      line_id: line,
-      minutes: 30,
-      result: 'done',
-    });
-  await rows.insert('attempt', {
-    id: randomUUID(),
-    work_order_id: id,
-    crew_id: heron,
-    author: 'test',
-    started_at: `${day}T13:30:00Z`,
-    ended_at: `${day}T15:00:00Z`,
-    result: 'done',
-    ...attempt,
-  });
-  return id;
-}
+  tasks: object[] = [],
+) => t.done({ site, crew: heron, day, lines, tasks, more, attempt });
 
 /**
  * One client, one site, two lines, 200.00 a visit by care terms, a crew of 80.00 an hour. In September: a visit to both
@@ -84,19 +50,10 @@ beforeAll(async () => {
     from_day: '2026-01-01',
   });
   first = await doneOrder('2026-09-01', [a, b]);
-  const second = await doneOrder('2026-09-10', [a], { price_basis: 'quote', price_minor: 15_000 });
-  await rows.insert('work_order_task', {
-    id: randomUUID(),
-    work_order_id: second,
-    position: 9,
-    kind: 'clear_outlet',
-    line_id: a,
-    minutes: 10,
-    result: 'done',
-    price_minor: 5_000,
-    accepted_by: 'A. Reed',
-    accepted_at: '2026-09-10T14:00:00Z',
-  });
+  const added = { price_minor: 5_000, accepted_by: 'A. Reed', accepted_at: '2026-09-10T14:00:00Z' };
+  await doneOrder('2026-09-10', [a], { price_basis: 'quote', price_minor: 15_000 }, {}, [
+    { kind: 'clear_outlet', line_id: a, ...added },
+  ]);
   await doneOrder('2026-09-20', [a], {
     price_basis: 'warranty',
     cause: 'return_work',
@@ -108,7 +65,14 @@ beforeAll(async () => {
 test('what the client costs and brings: hours at the price of the crew, an ordinary visit where nobody wrote them down', async () => {
   const { items, ...sums } = await body('earnings');
   // Three visits of 1.5 h at 80.00 and one ordinary visit of 300.00: 660.00. Brought 200 + 150 + 50 + 0 + 200.
-  expect(sums).toMatchObject({ lines: 2, currency: 'USD', costMinor: 66_000, earnedMinor: 60_000 });
+  expect(sums).toMatchObject({
+    lines: 2,
+    currency: 'USD',
+    costMinor: 66_000,
+    unpricedCostMinor: 0,
+    earnedMinor: 60_000,
+    marginMinor: -6_000,
+  });
   expect(items).toEqual([
     {
       id: client,
@@ -118,8 +82,10 @@ test('what the client costs and brings: hours at the price of the crew, an ordin
       visits: 4,
       unbilledVisits: 1,
       unpricedVisits: 0,
+      visitsWithoutHours: 1,
       hours: 4.5,
       costMinor: 66_000,
+      unpricedCostMinor: 0,
       earnedMinor: 60_000,
       marginMinor: -6_000,
     },
