@@ -22,7 +22,9 @@ const ask = z
       .array(text(100, 3))
       .max(20)
       .optional()
-      .describe('other words that mean the person, as "Mrs Reed"; written over wherever they stand'),
+      .describe(
+        'other words that mean the person, as "Mrs Reed"; written over wherever they stand, a single word as a name is written (Hill, HILL)',
+      ),
     photographs: z
       .boolean()
       .optional()
@@ -60,7 +62,9 @@ const lookView = z
     kept: z.array(kept).describe('stays, and why'),
     toLookAt: z
       .array(foundText)
-      .describe('may mean the person, by a part of the name: not touched unless given in `words`'),
+      .describe(
+        'may mean the person: a part of the name; away from the person’s houses a name of one word, of another person or of a place, a number of few digits; any name in that of a place or thing. Not touched unless given in `words`, in names of places and things not even then',
+      ),
     blockedBy: z
       .array(z.object({ code: z.enum(['open_order', 'care_terms']), id: z.uuid(), text: z.string() }))
       .describe('ends first'),

@@ -88,11 +88,10 @@ export function makeErasureStore(q: Queryable): ErasureStore {
       );
     },
 
-    async sharedNames(names, exceptIds) {
+    async peopleLike(pattern, exceptIds) {
       const { rows } = await q.query(
-        `SELECT DISTINCT n.name FROM unnest($1::text[]) AS n (name) JOIN (${PEOPLE}) p ON lower(p.name) = lower(n.name)
-          WHERE NOT p.id = ANY ($2::uuid[])`,
-        [names, exceptIds],
+        `SELECT DISTINCT name FROM (${PEOPLE}) p WHERE name ~* $1 AND NOT id = ANY ($2::uuid[])`,
+        [pattern, exceptIds],
       );
       return rows.map((row) => String(row['name']));
     },

@@ -39,7 +39,7 @@ const planted = (type: string, words: string): string | null => {
 };
 
 /**
- * Into every column of every table that can hold a text: a row with the words in it. References, triggers and what
+ * Into every column of every table that can hold a text, or of those asked for: a row with the words in it. References, triggers and what
  * columns ask of one another are put aside, in this database for good; columns of listed words refuse them.
  *
  * @returns Columns that took the words, and those that did not though no list forbids it; as `table.column`.
@@ -47,6 +47,7 @@ const planted = (type: string, words: string): string | null => {
 export async function plantEverywhere(
   pool: Pool,
   words: string,
+  isAsked: (table: string, column: string) => boolean = () => true,
 ): Promise<{ taken: string[]; refused: string[] }> {
   const { rows } = await pool.query<Column & { table: string }>(COLUMNS);
   const tables = new Map<string, Column[]>();
@@ -62,7 +63,7 @@ export async function plantEverywhere(
     for (const [table, columns] of tables)
       for (const column of columns) {
         const value = planted(column.type, words);
-        if (value === null) continue;
+        if (value === null || !isAsked(table, column.name)) continue;
         const filled = columns.filter(({ name, required }) => required || name === column.name);
         const values = filled.map(({ name, type }) =>
           name === column.name

@@ -7,6 +7,7 @@ import type { Actor, Row } from '../ports.js';
 import { Refused } from '../problems.js';
 import { ELSEWHERE, type Kept, keptRecords } from './keptRecords.js';
 import { type ErasureAsk, type OwnedHouse, type PersonOnBooks, personOnBooks } from './knownOf.js';
+import { failingNameless } from './namelessFailure.js';
 import {
   type FoundText,
   type Near,
@@ -39,7 +40,7 @@ export interface ErasureLook {
 
 /** Looks only: nothing is changed. @throws {Refused} `not-found`. */
 export async function lookAtErasure(house: House, stores: Stores, ask: ErasureAsk): Promise<ErasureLook> {
-  const { look } = await prepared(house, stores, ask, false);
+  const { look } = await failingNameless(() => prepared(house, stores, ask, false));
   return look;
 }
 
@@ -57,7 +58,16 @@ export interface Erased {
  *
  * @throws {Refused} `not-found`; `rule-broken` while work or care terms stand, or for a day to come.
  */
-export async function erasePerson(
+export function erasePerson(
+  house: House,
+  stores: Stores,
+  actor: Pick<Actor, 'name'>,
+  ask: ErasureAsk,
+): Promise<Erased> {
+  return failingNameless(() => erased(house, stores, actor, ask));
+}
+
+async function erased(
   house: House,
   stores: Stores,
   actor: Pick<Actor, 'name'>,
@@ -85,7 +95,7 @@ export async function erasePerson(
   const left = await textsOf(stores, search, near, keptSince, false);
   if (left.erased.length > 0)
     throw new RangeError(`words of the person are left in ${left.erased.map(placeOf).join(', ')}`);
-  const erased = {
+  const counts = {
     records: countsOf(look.records),
     texts: countsOf(texts.erased),
     photographs,
@@ -97,7 +107,7 @@ export async function erasePerson(
     person_id: ask.personId,
     asked_on: ask.askedOn,
     photographs: photographs > 0,
-    erased,
+    erased: counts,
     kept: JSON.stringify(look.kept),
     done_by: actor.name,
     done_at: house.clock.now().toISOString(),
@@ -137,7 +147,7 @@ async function prepared(house: House, stores: Stores, ask: ErasureAsk, lock: boo
   const { keeping } = await ownerSettings(stores);
   const person = await personOnBooks(house, stores, ask);
   const near = await nearOf(stores, person);
-  const search = await searchFor(stores, person);
+  const search = await searchFor(stores, person, near);
   const keptSince = yearsBefore(today, keeping.incidentYears);
   const texts: Texts = await textsOf(stores, search, near, keptSince, lock);
   const records = recordsOf(person);

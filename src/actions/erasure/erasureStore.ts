@@ -30,8 +30,8 @@ export interface ErasureStore {
   forgetMails(contactIds: readonly string[]): Promise<number>;
   /** From here to the end of the transaction an inspection's texts may be written over. */
   mayTouchFindings(): Promise<void>;
-  /** Of these, names that another client, contact, member or key on the books has too. */
-  sharedNames(names: readonly string[], exceptIds: readonly string[]): Promise<string[]>;
+  /** Names of other clients, contacts, members and keys on the books that the pattern (`~*`) finds. */
+  peopleLike(pattern: string, exceptIds: readonly string[]): Promise<string[]>;
   /** Of these numbers, as digits, and addresses, those another client, contact or member can be reached by. */
   sharedReach(
     digits: readonly string[],

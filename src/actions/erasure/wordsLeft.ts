@@ -1,16 +1,20 @@
 import { addDays, type IsoDate } from '../../domain/calendar/isoDate.js';
 import { isOurWord } from '../../domain/privacy/ourWords.js';
 import {
+  changeTexts,
   ERASED,
+  isSeveralWords,
+  isTellingNumber,
   nameParts,
   type PersonWords,
   personWords,
-  withoutWords,
+  textWithout,
 } from '../../domain/privacy/personWords.js';
 import { phoneDigits } from '../../domain/work/clientDoubles.js';
 import type { Stores } from '../house.js';
 import type { FoundRow } from './erasureStore.js';
 import type { PersonOnBooks } from './knownOf.js';
+import { holdsOf, isOfPeople, isOthersOwn, WRITERS, withColumns } from './textColumns.js';
 
 /** A text that holds the person, or may. */
 export interface FoundText {
@@ -20,66 +24,85 @@ export interface FoundText {
   excerpt: string;
 }
 
-/** What the records are searched for, and what of it belongs to others too. */
+/** What the records are searched for, by how surely it means this person. */
 export interface Search {
-  /** Of this person alone: written over wherever it stands. */
+  /** This person and nobody else: written over wherever it stands. */
   own: PersonWords | null;
-  /** A name somebody else on the books has as well: written over only where the person's houses are spoken of. */
+  /** A name somebody else on the books has as well: written over where the person's houses are spoken of, else told. */
   shared: PersonWords | null;
-  /** Surnames and first names, to be looked at by a person. */
+  /** A name of one word, of a place, a short number: the same, and not looked for in what the service itself composed. */
+  little: PersonWords | null;
+  /** Surnames, first names, names that are words of the trade: to be looked at by a person. */
   parts: PersonWords | null;
   sharedReach: { digits: string[]; emails: string[] };
 }
 
-export async function searchFor(stores: Stores, person: PersonOnBooks): Promise<Search> {
+const NOTHING = { names: [], phones: [], emails: [], words: [] };
+
+export async function searchFor(stores: Stores, person: PersonOnBooks, near: Near): Promise<Search> {
   const { names, phones, emails, words } = person.known;
   const ownIds = [...person.clients, ...person.contacts].map((row) => String(row['id']));
-  const sharedNames = new Set(
-    (await stores.erasures.sharedNames(names, ownIds)).map((name) => name.toLowerCase()),
-  );
+  const known = names.filter((name) => name !== ERASED);
+  const telling = known.filter((name) => !isOurWord(name));
+  const full = telling.filter(isSeveralWords);
+  const ofOthers = await namesWithin(full, (pattern) => stores.erasures.peopleLike(pattern, ownIds));
+  const ofPlaces = await namesWithin(full, (pattern) => placesLike(stores, pattern, near));
   const sharedReach = await stores.erasures.sharedReach(
     phones.map(phoneDigits),
     emails.map((email) => email.toLowerCase()),
     ownIds,
   );
-  const telling = names.filter((name) => !isOurWord(name) && name !== ERASED);
-  const isShared = (name: string) => sharedNames.has(name.toLowerCase());
+  const ownPhones = phones.filter((phone) => !sharedReach.digits.includes(phoneDigits(phone)));
   return {
     own: personWords({
-      names: telling.filter((name) => !isShared(name)),
-      phones: phones.filter((phone) => !sharedReach.digits.includes(phoneDigits(phone))),
+      names: full.filter((name) => !ofOthers.has(name) && !ofPlaces.has(name)),
+      phones: ownPhones.filter(isTellingNumber),
       emails: emails.filter((email) => !sharedReach.emails.includes(email.toLowerCase())),
       words,
     }),
-    shared: personWords({ names: telling.filter(isShared), phones: [], emails: [], words: [] }),
+    shared: personWords({
+      ...NOTHING,
+      names: full.filter((name) => ofOthers.has(name) && !ofPlaces.has(name)),
+    }),
+    little: personWords({
+      ...NOTHING,
+      names: telling.filter((name) => !isSeveralWords(name) || ofPlaces.has(name)),
+      phones: ownPhones.filter((phone) => !isTellingNumber(phone)),
+    }),
     parts: personWords({
-      names: nameParts(telling).filter((part) => !isOurWord(part)),
-      phones: [],
-      emails: [],
-      words: [],
+      ...NOTHING,
+      parts: [...nameParts(telling).filter((part) => !isOurWord(part)), ...known.filter(isOurWord)],
     }),
     sharedReach,
   };
 }
 
-/** Who wrote something down: of a name that another person has too, this is the other one. */
-const WRITERS: ReadonlySet<string> = new Set([
-  'actor',
-  'added_by',
-  'asked_by',
-  'author',
-  'changed_by',
-  'checked_by',
-  'closed_by',
-  'done_by',
-  'made_by',
-  'offered_by',
-  'published_by',
-  'reported_by',
-  'settled_by',
-  'taken_by',
-  'told_by',
-]);
+/** Those of the names that stand in texts found by them. */
+async function namesWithin(
+  names: readonly string[],
+  textsLike: (pattern: string) => Promise<string[]>,
+): Promise<ReadonlySet<string>> {
+  const within = new Set<string>();
+  for (const name of names) {
+    const words = personWords({ ...NOTHING, names: [name] });
+    if (words === null) continue;
+    const texts = await textsLike(words.loose);
+    if (texts.some((text) => words.placesIn(text).length > 0)) within.add(name);
+  }
+  return within;
+}
+
+/** Names of places and of what belongs to the business, other than at the person's houses. */
+async function placesLike(stores: Stores, pattern: string, near: Near): Promise<string[]> {
+  const texts: string[] = [];
+  for (const each of await stores.erasures.textTables()) {
+    const table = withColumns(each, ['places']);
+    if (table === null) continue;
+    for (const row of await stores.erasures.find(table, pattern, false))
+      if (!isNear(row, near)) texts.push(...Object.values(row.values).map(String));
+  }
+  return texts;
+}
 
 /** Kept in words, for as long as the law asks for it. */
 const mustStay = ({ table, refs }: FoundRow, keptSince: string): boolean =>
@@ -107,9 +130,20 @@ const isNear = ({ table, id, refs }: FoundRow, near: Near): boolean => {
   );
 };
 
+/** Whether an object inside a text speaks of the person's houses. */
+function isCloseObject(object: Record<string, unknown>, near: Near): boolean {
+  const { siteIds, clientIds, orderIds, lineIds, pitIds } = near;
+  return Object.entries(object).some(
+    ([name, id]) =>
+      typeof id === 'string' &&
+      /(^id|Id|_id)$/.test(name) &&
+      [siteIds, clientIds, orderIds, lineIds, pitIds].some((ids) => ids.has(id)),
+  );
+}
+
 export interface Texts {
   /** Rows with what each column becomes. */
-  changes: { row: FoundRow; change: Record<string, unknown>; places: number }[];
+  changes: { row: FoundRow; change: Record<string, unknown> }[];
   erased: FoundText[];
   /** Kept by law with the person's words. */
   kept: FoundText[];
@@ -130,64 +164,83 @@ export async function textsOf(
   lock: boolean,
 ): Promise<Texts> {
   const texts: Texts = { changes: [], erased: [], kept: [], toLookAt: [] };
-  const pattern = [search.own, search.shared, search.parts].flatMap((words) => words?.loose ?? []).join('|');
+  const all = [search.own, search.shared, search.little, search.parts];
+  const pattern = [...new Set(all.flatMap((words) => words?.loose ?? []))].join('|');
   if (pattern === '') return texts;
-  for (const table of await stores.erasures.textTables())
+  for (const each of await stores.erasures.textTables()) {
+    const table = withColumns(each, ['people', 'places', 'things']);
+    if (table === null) continue;
     for (const row of await stores.erasures.find(table, pattern, lock)) {
-      const close = isNear(row, near);
       const change: Record<string, unknown> = {};
-      let places = 0;
       for (const [column, value] of Object.entries(row.values)) {
-        const own = search.own === null ? { value, places: 0 } : withoutWords(value, search.own);
-        const more =
-          search.shared !== null && close && !WRITERS.has(column)
-            ? withoutWords(own.value, search.shared)
-            : { value: own.value, places: 0 };
-        const here = own.places + more.places;
-        if (here > 0 && mustStay(row, keptSince))
-          texts.kept.push(textFound(row, column, value, [search.own, search.shared]));
-        else if (here > 0) {
-          change[column] = more.value;
-          places += here;
-          texts.erased.push(textFound(row, column, value, [search.own, search.shared]));
+        const { becomes, erased, doubtful } = looked(row, column, value, search, near);
+        if (mustStay(row, keptSince)) {
+          if (erased !== null) texts.kept.push(found(row, column, erased));
+          continue;
         }
-        if (mustStay(row, keptSince)) continue;
-        const doubtful = [...(close && !WRITERS.has(column) ? [search.parts] : []), search.shared].filter(
-          (words) => words !== null && withoutWords(more.value, words).places > 0,
-        );
-        if (doubtful.length > 0 && (close || !PEOPLE.has(row.table)))
-          texts.toLookAt.push(textFound(row, column, more.value, doubtful));
+        if (erased !== null) {
+          change[column] = becomes;
+          texts.erased.push(found(row, column, erased));
+        }
+        if (doubtful !== null) texts.toLookAt.push(found(row, column, doubtful));
       }
-      if (places > 0) texts.changes.push({ row, change, places });
+      if (Object.keys(change).length > 0) texts.changes.push({ row, change });
     }
+  }
   return texts;
 }
 
-/** Another of that name is known by it here; there is nothing to look at. */
-const PEOPLE: ReadonlySet<string> = new Set(['access_key', 'client', 'contact', 'member']);
+interface Looked {
+  becomes: unknown;
+  /** The first words written over, and what may mean the person, each with what stands around them. */
+  erased: string | null;
+  doubtful: string | null;
+}
+
+function looked(row: FoundRow, column: string, value: unknown, search: Search, near: Near): Looked {
+  const { own, shared, little, parts } = search;
+  const isThing = holdsOf(row.table, column) !== 'people';
+  const isWriter = WRITERS.has(column);
+  const overClose = !isThing && !isWriter && !isOthersOwn(row.table, column) ? [shared, little] : [];
+  const isPlain = typeof value === 'string';
+  const answer: Looked = { becomes: value, erased: null, doubtful: null };
+  const close = isNear(row, near);
+  answer.becomes = changeTexts(
+    value,
+    close,
+    (object) => isCloseObject(object, near),
+    (text, here) => {
+      let left = text;
+      for (const words of [...(isThing ? [] : [own]), ...(here ? overClose : [])]) {
+        if (words === null) continue;
+        const without = textWithout(left, words);
+        if (without.places > 0) answer.erased ??= around(left, words);
+        left = without.value;
+      }
+      if (!here && isOfPeople(row.table)) return left;
+      const tellLittle = here ? !isWriter : isPlain && !isThing && !isWriter;
+      const doubts = [own, shared, ...(tellLittle ? [little] : []), ...(here && !isWriter ? [parts] : [])];
+      for (const words of doubts)
+        if (words !== null && words.placesIn(left).length > 0) answer.doubtful ??= around(left, words);
+      return left;
+    },
+  );
+  return answer;
+}
 
 const AROUND = 40;
 
-function textFound(
-  { table, id }: FoundRow,
-  field: string,
-  value: unknown,
-  words: readonly (PersonWords | null)[],
-): FoundText {
-  const text = typeof value === 'string' ? value : JSON.stringify(value);
-  const at = Math.max(
-    0,
-    Math.min(
-      ...words.flatMap((each) => {
-        const found = each === null ? -1 : text.search(each.exact);
-        return found < 0 ? [] : [found];
-      }),
-      text.length,
-    ),
-  );
-  const excerpt = text.slice(Math.max(0, at - AROUND), at + 2 * AROUND);
-  return { resource: table, id, field, excerpt };
+function around(text: string, words: PersonWords): string {
+  const [from] = words.placesIn(text)[0] ?? [0];
+  return text.slice(Math.max(0, from - AROUND), from + 2 * AROUND);
 }
+
+const found = ({ table, id }: FoundRow, field: string, excerpt: string): FoundText => ({
+  resource: table,
+  id,
+  field,
+  excerpt,
+});
 
 /** First day of so many years before a day. */
 export const yearsBefore = (day: IsoDate, years: number): IsoDate =>

@@ -7,5 +7,10 @@ const OURS: ReadonlySet<string> = new Set(
   ),
 );
 
-/** Whether a word means something else in the records than a person, as "Daylight" or "Jet" would. */
-export const isOurWord = (text: string): boolean => OURS.has(text.trim().toLowerCase());
+/** Whether a name means something else in the records than a person, as "Daylight" or "Floor Drain" would. */
+export const isOurWord = (name: string): boolean =>
+  name
+    .trim()
+    .toLowerCase()
+    .split(/[\s_-]+/)
+    .every((word) => OURS.has(word));
