@@ -207,7 +207,8 @@ async function endTasks(stores: Stores, end: AttemptEnd, tasks: readonly Row[]):
     const { result, reason } = resultOf(end, task);
     const said = end.tasks.find((each) => each.id === task['id']);
     // Work not done stays open in its order; what was done of it all the same is done.
-    const isOpen = stays && result !== 'done' && result !== 'not_needed';
+    const isDeclined = task['declined_at'] !== null && said === undefined;
+    const isOpen = stays && result !== 'done' && result !== 'not_needed' && !isDeclined;
     const change = {
       result: isOpen ? null : result,
       done_at: result === 'done' ? (task['done_at'] ?? end.endedAt) : null,

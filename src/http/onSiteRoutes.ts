@@ -100,8 +100,9 @@ const priceView = z
     by: z.string(),
     amountMinor: z.number().int(),
     acceptedAt: instant,
+    declined: z.boolean(),
   })
-  .meta({ id: 'PriceAcceptance', description: 'Who took which price and when.' });
+  .meta({ id: 'PriceAcceptance', description: 'Who took which price and when, or did not take it.' });
 
 const ofOrder = (workOrderId: string, body: unknown) => ({ workOrderId, body });
 const read = async (stores: Stores, table: string, id: string): Promise<Row> =>
@@ -141,7 +142,7 @@ export function registerOnSiteRoutes(app: FastifyInstance, house: House): void {
   registerSaid(app, house, {
     path: '/v1/work-orders/:id/price-acceptances',
     operationId: 'acceptPrice',
-    summary: 'Who took which price and when: of a task, or of the order as its quote',
+    summary: 'Who took which price and when, or declined it: of a task, or of the order as its quote',
     tag: 'work-orders',
     body: newPriceAcceptance,
     view: priceView,
@@ -154,8 +155,9 @@ export function registerOnSiteRoutes(app: FastifyInstance, house: House): void {
       by: body.by,
       amountMinor: body.amountMinor,
       acceptedAt: body.acceptedAt,
+      declined: body.declined ?? false,
     }),
-    brings: () => [],
+    brings: (of) => [need('quote', of)],
   });
   registerSaid(app, house, {
     path: '/v1/work-order-tasks/:id/results',

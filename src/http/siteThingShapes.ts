@@ -205,13 +205,19 @@ export const newPriceAcceptance = z
   .strictObject({
     id: id.optional(),
     taskId: id.nullable().optional().describe('none: the price of the whole order, the quote it waited for'),
-    by: text(200).describe('who said yes'),
+    by: text(200).describe('who said yes, or no'),
     amountMinor: money,
-    acceptedAt: instant,
+    acceptedAt: instant.describe('when it was said'),
+    declined: z
+      .boolean()
+      .optional()
+      .describe(
+        'true: the client said no. The task is not done, refused; of the whole order: it waits for its quote',
+      ),
   })
   .meta({
     id: 'NewPriceAcceptance',
-    description: 'Who took which price and when.',
+    description: 'Who took which price and when, or did not take it.',
     example: { by: 'Ines Calder', amountMinor: 18_500, acceptedAt: '2026-10-01T15:20:00Z' },
   });
 
@@ -226,6 +232,7 @@ export const priceOf = (
   by: body.by,
   amountMinor: body.amountMinor,
   acceptedAt: utc(body.acceptedAt),
+  declined: body.declined ?? false,
 });
 
 export const newFoundLine = z

@@ -299,15 +299,19 @@ function readItem(
       };
     }
     case 'found_work': {
-      const accepted = body.accepted
-        ? { ...body.accepted, at: byOurClock(body.accepted.at, clock) }
-        : (body.accepted ?? null);
+      const ours = (said: { by: string; at: string } | null | undefined) =>
+        said ? { ...said, at: byOurClock(said.at, clock) } : null;
+      const [accepted, declined] = [ours(body.accepted), ours(body.declined)];
       return {
         resource: 'found_work',
         asSent: body,
         work: {
           kind: 'found_work',
-          found: foundWorkOf(body.workOrderId, { foundAt: at, tasks: body.tasks, accepted }, () => body.id),
+          found: foundWorkOf(
+            body.workOrderId,
+            { foundAt: at, tasks: body.tasks, accepted, declined },
+            () => body.id,
+          ),
         },
       };
     }

@@ -343,6 +343,11 @@ export const foundBody = z
       .nullable()
       .optional()
       .describe('who took the price on the spot, and when'),
+    declined: z
+      .strictObject({ by: text(200), at: instant })
+      .nullable()
+      .optional()
+      .describe('who did not take it, and when: what has a price is on record as not done, refused'),
   })
   .meta({
     id: 'FoundWork',
@@ -365,5 +370,9 @@ export const foundWorkOf = (
     minutes: task.minutes ?? null,
     priceMinor: task.priceMinor ?? null,
   })),
-  accepted: body.accepted ? { by: body.accepted.by, at: new Date(body.accepted.at).toISOString() } : null,
+  accepted: saidOf(body.accepted),
+  declined: saidOf(body.declined),
 });
+
+const saidOf = (said: { by: string; at: string } | null | undefined): { by: string; at: string } | null =>
+  said ? { by: said.by, at: new Date(said.at).toISOString() } : null;

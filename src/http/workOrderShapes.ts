@@ -44,6 +44,7 @@ export const taskView = z
     unconfirmed: z.boolean().optional().describe('found on site; the office has not looked yet'),
     priceMinor: z.number().int().nullable().optional(),
     acceptedBy: z.string().nullable().optional(),
+    declinedBy: z.string().nullable().optional().describe('who did not take its price: it is not done'),
   })
   .meta({ id: 'Task', description: 'One task of an order, on a line or a pit.' });
 
@@ -371,6 +372,7 @@ export const viewTask = (r: Row) => ({
   unconfirmed: r['unconfirmed'],
   priceMinor: r['price_minor'],
   acceptedBy: r['accepted_by'],
+  declinedBy: r['declined_by'],
 });
 
 export const viewWholeOrder = ({ order, tasks, preconditions, promises, attempts }: OrderParts) => ({

@@ -75,8 +75,9 @@ export interface ReportedTask {
   target: string;
   result: AttemptResult | null;
   reason: NotDoneReason | null;
-  /** Found while there, with the price somebody took. */
+  /** Found while there, with the price somebody took or declined. */
   added: { priceMinor: number | null; by: string | null } | null;
+  declinedBy: string | null;
 }
 
 export interface ReportedLine {
@@ -211,7 +212,7 @@ function found({ lines }: VisitReportData): Block | null {
 }
 
 function taskText(
-  { kind, target, result, reason, added }: ReportedTask,
+  { kind, target, result, reason, added, declinedBy }: ReportedTask,
   { currency }: VisitReportData,
 ): Words {
   const price =
@@ -224,7 +225,10 @@ function taskText(
     ` – ${result === null ? 'not said' : RESULT_TEXT[result]}${reason === null ? '' : ` (${NOT_DONE_TEXT[reason]})`}.`,
     price,
     ...(added === null || added.by === null ? [] : [', agreed by ', theirs(added.by)]),
-    added === null ? '' : '.',
+    ...(declinedBy === null
+      ? []
+      : [added === null ? ' Its price was declined by ' : ', declined by ', theirs(declinedBy)]),
+    added === null && declinedBy === null ? '' : '.',
   ];
 }
 

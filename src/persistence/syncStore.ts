@@ -67,18 +67,20 @@ export function makeSyncStore(q: Queryable): SyncStore {
 
     async priceOf(taskId) {
       const { rows } = await q.query(
-        `SELECT work->'price'->>'by' AS by, work->'price'->>'acceptedAt' AS at FROM sync_item p
+        `SELECT work->'price'->>'by' AS by, work->'price'->>'acceptedAt' AS at, coalesce((work->'price'->>'declined')::boolean, false) AS declined FROM sync_item p
           WHERE kind = 'price_acceptance' AND state IN ('waiting', 'accepted')
             AND (work->'price'->>'taskId' = $1 OR (work->'price'->>'taskId' IS NULL AND EXISTS (
               SELECT FROM sync_item f, LATERAL (SELECT count(*) AS n, sum((k->>'priceMinor')::bigint) AS sum FROM jsonb_array_elements(f.work->'found'->'tasks') k WHERE (k->>'priceMinor')::bigint > 0) prices
                WHERE f.id = ANY (p.after_ids) AND f.kind = 'found_work' AND f.work_order_id = p.work_order_id
                  AND f.work->'found'->'tasks' @> jsonb_build_array(jsonb_build_object('id', $1::text))
                  AND (prices.n = 1 OR prices.sum = (p.work->'price'->>'amountMinor')::bigint))))
-          ORDER BY happened_at DESC, id DESC LIMIT 1`,
+          ORDER BY happened_at DESC, declined DESC, id DESC LIMIT 1`,
         [taskId],
       );
       const [row] = rows;
-      return row ? { by: String(row['by']), at: String(row['at']) } : null;
+      return row
+        ? { by: String(row['by']), at: String(row['at']), declined: row['declined'] === true }
+        : null;
     },
 
     async foundAmong(ids) {
@@ -86,7 +88,7 @@ export function makeSyncStore(q: Queryable): SyncStore {
       const { rows } = await q.query(
         `SELECT state, (SELECT coalesce(jsonb_agg(jsonb_build_object('id', k->>'id', 'priceMinor', (k->>'priceMinor')::bigint)), '[]')
                           FROM jsonb_array_elements(coalesce(work->'found'->'tasks', '[]')) k WHERE (k->>'priceMinor')::bigint > 0) AS tasks
-           FROM sync_item WHERE id = ANY ($1::uuid[]) AND kind = 'found_work' AND work->'found'->>'accepted' IS NULL ORDER BY id`,
+           FROM sync_item WHERE id = ANY ($1::uuid[]) AND kind = 'found_work' AND work->'found'->>'accepted' IS NULL AND work->'found'->>'declined' IS NULL ORDER BY id`,
         [ids],
       );
       return rows as Awaited<ReturnType<SyncStore['foundAmong']>>;

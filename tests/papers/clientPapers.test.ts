@@ -23,6 +23,7 @@ test('a report says what was found, what was done, what comes and what was decli
     'North drain footing drain38 % blocked (camera)4 % blocked (camera)3 passes, slugs of deposit came back',
     'plugged: deposit',
     'Found while there, USD 90, agreed by R. Oakley.',
+    'not done (it was not wanted). Found while there, USD 45, declined by R. Oakley.',
     'test the pump: pit – not done (time ran out).',
     'North drain: by 20 Nov 2026: soft deposit must go before it turns hard.',
     'Discharge: set in the night after the visit.',

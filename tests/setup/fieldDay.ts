@@ -337,15 +337,25 @@ export function visitItems(n: number): SentBy[] {
     ...order,
     tasks: [{ id: of('found task'), kind: 'hose_flush', lineId: of('found line'), priceMinor: 9500 }],
   });
-  add(WREN, 'price_acceptance', 'price', 48, {
+  const unnamed = n % 4 === 1;
+  const price = {
     ...order,
-    ...(n % 4 === 1 ? { after: [of('found work')] } : { taskId: of('found task') }),
+    ...(unnamed ? { after: [of('found work')] } : { taskId: of('found task') }),
     by: 'Ines Calder',
     amountMinor: 9500,
-  });
+  };
+  // Of every eight visits two hear a no, and one a no after a yes.
+  const declined = n % 8 === 0 || n % 8 === 3 || n % 8 === 5;
+  add(WREN, 'price_acceptance', 'price', 48, { ...price, ...(n % 8 === 0 ? { declined: true } : {}) });
+  if (n % 8 > 2)
+    add(TERN, 'price_acceptance', 'price again', n % 8 === 3 || n % 8 === 5 ? 49 : 47, {
+      ...price,
+      declined: true,
+    });
   const left = n % 6 === 2;
   if (left) add(WREN, 'danger', 'gas', 50, { ...order, danger: 'gas_meter', note: 'by the stair' });
-  else add(TERN, 'task_result', 'found result', 55, { ...order, taskId: of('found task'), result: 'done' });
+  else if (!declined)
+    add(TERN, 'task_result', 'found result', 55, { ...order, taskId: of('found task'), result: 'done' });
   add(TERN, 'attachment', 'picture', 56, {
     ...order,
     siteId: of('site'),

@@ -299,7 +299,9 @@ async function forgetSpeakers(house: House, stores: Stores, owned: OwnedHouse): 
   await clear('decision', await rows.all('decision', onSite), 'decided_by', 'decided_on');
   await clear('proposal', await rows.all('proposal', onSite), 'answered_by', 'answered_on');
   await clear('promise', await rows.all('promise', ofOrders), 'told_to', 'told_at');
-  await clear('work_order_task', await rows.all('work_order_task', ofOrders), 'accepted_by', 'accepted_at');
+  const tasks = await rows.all('work_order_task', ofOrders);
+  await clear('work_order_task', tasks, 'accepted_by', 'accepted_at');
+  await clear('work_order_task', tasks, 'declined_by', 'declined_at');
 }
 
 function within(house: House, { fromDay, toDay }: OwnedHouse, at: unknown): boolean {

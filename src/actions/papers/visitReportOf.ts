@@ -136,6 +136,7 @@ function reportedTask(task: Row, lines: readonly Row[], pits: readonly Row[]): R
       task['added_by'] === null
         ? null
         : { priceMinor: task['price_minor'] as number | null, by: task['accepted_by'] as string | null },
+    declinedBy: task['declined_by'] as string | null,
   };
 }
 

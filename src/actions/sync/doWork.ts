@@ -83,12 +83,14 @@ export async function doWork(house: House, stores: Stores, actor: Actor, work: S
   }
 }
 
-/** Found work whose price was taken in an item of its own. */
+/** Found work whose price was taken, or declined, in an item of its own. */
 async function withPrice(stores: Stores, found: FoundWork): Promise<FoundWork> {
-  if (found.accepted !== null) return found;
+  if (found.accepted !== null || found.declined !== null) return found;
   for (const { id, priceMinor } of found.tasks) {
     const price = (priceMinor ?? 0) > 0 ? await stores.sync.priceOf(id) : null;
-    if (price !== null) return { ...found, accepted: price };
+    if (price === null) continue;
+    const { by, at } = price;
+    return price.declined ? { ...found, declined: { by, at } } : { ...found, accepted: { by, at } };
   }
   return found;
 }

@@ -1,6 +1,7 @@
 import { endsVisit } from '../../domain/work/dangers.js';
 import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
+import type { FoundWork } from '../workLife/foundWork.js';
 import { START_NEEDS, type StartNeed, startLacks } from './startGround.js';
 import type { SyncWork } from './syncWork.js';
 
@@ -17,6 +18,8 @@ export const need = (kind: Need extends `${infer K}:${string}` ? K : never, id: 
 
 const lines = (...ids: (string | null)[]): Need[] =>
   ids.flatMap((id) => (id === null ? [] : [need('line', id)]));
+
+const isAnswered = ({ accepted, declined }: FoundWork): boolean => accepted !== null || declined !== null;
 
 export function needsOf(work: SyncWork): Need[] {
   switch (work.kind) {
@@ -39,7 +42,7 @@ export function needsOf(work: SyncWork): Need[] {
         need('start', work.found.workOrderId),
         ...lines(...work.found.tasks.map(({ lineId }) => lineId)),
         ...work.found.tasks
-          .filter(({ priceMinor }) => (priceMinor ?? 0) > 0 && work.found.accepted === null)
+          .filter(({ priceMinor }) => (priceMinor ?? 0) > 0 && !isAnswered(work.found))
           .map(({ id }) => need('price', id)),
       ];
     case 'inspection':

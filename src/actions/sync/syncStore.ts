@@ -29,10 +29,10 @@ export interface SyncStore {
   /** Of some items those that are starts and were done, with their orders. */
   startsOf(ids: readonly string[]): Promise<Map<string, string>>;
   /**
-   * Who took the price of a task that is not there yet, and when, by an item that has come: one that names it, or one
+   * Who took or declined the price of a task that is not there yet, and when, by an item that has come: one that names it, or one
    * that names no task and comes after the found work, for its one price or the sum of its prices.
    */
-  priceOf(taskId: string): Promise<{ by: string; at: string } | null>;
+  priceOf(taskId: string): Promise<{ by: string; at: string; declined: boolean } | null>;
   /** Of some items those that are found work whose price they do not say to be taken: state and tasks with prices. */
   foundAmong(
     ids: readonly string[],

@@ -122,7 +122,7 @@ async function keepClean(
   });
 }
 
-/** What was left undone returns as an order of its own that says what it returns for. */
+/** What was left undone, and not declined, returns as an order of its own that says what it returns for. */
 async function returnFor(
   stores: Stores,
   order: Row,
@@ -130,7 +130,9 @@ async function returnFor(
   end: AttemptEnd,
   day: IsoDate,
 ): Promise<void> {
-  const left = tasks.filter((task) => task['result'] === 'not_done' || task['result'] === 'partly');
+  const left = tasks.filter(
+    (task) => (task['result'] === 'not_done' || task['result'] === 'partly') && task['declined_at'] === null,
+  );
   if (left.length === 0) return;
   const reason = (left[0]?.['reason'] as NotDoneReason | null) ?? end.reason ?? 'out_of_time';
   const after = afterNotDone(reason);

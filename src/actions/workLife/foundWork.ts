@@ -26,11 +26,13 @@ export interface FoundWork {
   }[];
   /** Who took the price, and when; null: nobody was asked, it is within the terms. */
   accepted: { by: string; at: string } | null;
+  /** Who did not take it, and when: the work is on record and not done. */
+  declined: { by: string; at: string } | null;
 }
 
 /**
  * Adds work to an order under way, marked unconfirmed until the office looked at it. What costs more needs the
- * client's yes on the spot; nobody adds a dig on site: it wants a ticket.
+ * client's yes on the spot, or is on record as declined; nobody adds a dig on site: it wants a ticket.
  *
  * @param believed What the tasks are planned by.
  * @throws {Refused} Not under way, a price nobody accepted, a dig, a thing of another site.
@@ -80,6 +82,7 @@ export async function addFoundWork(
         price_minor: task.priceMinor,
         accepted_by: found.accepted?.by ?? null,
         accepted_at: found.accepted?.at ?? null,
+        ...(found.declined !== null && (task.priceMinor ?? 0) > 0 ? declinedBy(found.declined) : {}),
       }),
     );
   }
@@ -104,6 +107,13 @@ export async function addFoundWork(
   return added;
 }
 
+const declinedBy = ({ by, at }: { by: string; at: string }): Row => ({
+  declined_by: by,
+  declined_at: at,
+  result: 'not_done',
+  reason: 'refused',
+});
+
 async function refuseFound(stores: Stores, order: Row, found: FoundWork): Promise<void> {
   const faults: FieldFault[] = [];
   const fault = (field: string, detail: string, remedy: string) =>
@@ -121,8 +131,8 @@ async function refuseFound(stores: Stores, order: Row, found: FoundWork): Promis
         `${kind} opens the ground`,
         'ask for an order of its own: it waits for a locate ticket',
       );
-    if (priceMinor !== null && priceMinor > 0 && found.accepted === null)
-      fault('accepted', 'is missing', 'who accepted the price, and when');
+    if (priceMinor !== null && priceMinor > 0 && found.accepted === null && found.declined === null)
+      fault('accepted', 'is missing', 'who accepted the price, and when; or declined it: declined');
     const thing =
       lineId !== null
         ? await stores.rows.get('line', lineId)
@@ -136,6 +146,8 @@ async function refuseFound(stores: Stores, order: Row, found: FoundWork): Promis
         'a line or pit of the site',
       );
   }
+  if (found.accepted !== null && found.declined !== null)
+    fault('declined', 'is said beside accepted', 'one of both');
   faults.push(...(await startStopFaults(stores, found.tasks.map(asRow), found.foundAt)));
   if (faults.length > 0) throw new Refused({ code: 'rule-broken', rule: 'found-work', faults });
 }

@@ -3,8 +3,9 @@ import { mayWorkOn } from '../mayWorkOn.js';
 import { liesAhead } from '../notAhead.js';
 import type { Actor, Row } from '../ports.js';
 import { Refused, ruleBroken } from '../problems.js';
+import { settleTask } from './taskResults.js';
 
-/** A price that somebody took on the spot. */
+/** A price that somebody took on the spot, or did not. */
 export interface PriceAcceptance {
   id: string;
   workOrderId: string;
@@ -12,14 +13,18 @@ export interface PriceAcceptance {
   taskId: string | null;
   by: string;
   amountMinor: number;
+  /** When it was said. */
   acceptedAt: string;
+  /** The client said no. */
+  declined: boolean;
 }
 
 /**
- * Writes down who took which price and when. For a task it is the task's; for an order it is the quote it waited for.
- * Of two that were said of one thing the later counts.
+ * Writes down who took which price and when, or did not. For a task it is the task's, which is not done when the price
+ * was declined; for an order it is the quote it waited for, and waits for again. Of two that were said of one thing
+ * the later counts.
  *
- * @throws {Refused} `wrong-state` on withdrawn work, `rule-broken` for a task of another order.
+ * @throws {Refused} `wrong-state` on withdrawn work, or for a no to work that is done; `rule-broken` for a task of another order.
  */
 export async function acceptPrice(
   house: House,
@@ -46,46 +51,90 @@ export async function acceptPrice(
       allowed: ['wanted', 'placed', 'under_way', 'done'],
       detail: 'The work is not wanted any more.',
     });
-  if (price.taskId === null) await acceptQuote(stores, price);
-  else await acceptForTask(stores, price, price.taskId);
+  if (price.declined && order['state'] === 'done')
+    throw new Refused({
+      code: 'wrong-state',
+      resource: 'work_order',
+      id: price.workOrderId,
+      state: 'done',
+      allowed: ['wanted', 'placed', 'under_way'],
+      detail: 'The work is done.',
+    });
+  if (price.taskId === null) await answerQuote(stores, price);
+  else await answerForTask(stores, order, price, price.taskId);
 }
 
-const isLater = (than: unknown, at: string): boolean =>
-  than === null || than === undefined || Date.parse(String(than)) < Date.parse(at);
+/** Whether a price said then counts, by when one was taken or declined before; of the same moment a no does. */
+function counts(said: readonly unknown[], { acceptedAt, declined }: PriceAcceptance): boolean {
+  const before = said.flatMap((at) => (at === null || at === undefined ? [] : [Date.parse(String(at))]));
+  const last = Math.max(...before, Number.NEGATIVE_INFINITY);
+  return last < Date.parse(acceptedAt) || (declined && last === Date.parse(acceptedAt));
+}
 
-async function acceptForTask(stores: Stores, price: PriceAcceptance, taskId: string): Promise<void> {
+async function answerForTask(
+  stores: Stores,
+  order: Row,
+  price: PriceAcceptance,
+  taskId: string,
+): Promise<void> {
   const task = await stores.rows.get('work_order_task', taskId);
   if (!task || task['work_order_id'] !== price.workOrderId)
     throw ruleBroken('price', '#/taskId', 'is no task of this order', 'the id of one of its tasks, or none');
-  if (!isLater(task['accepted_at'], price.acceptedAt)) return;
+  if (!counts([task['accepted_at'], task['declined_at']], price)) return;
   await stores.rows.update('work_order_task', taskId, {
     price_minor: price.amountMinor,
-    accepted_by: price.by,
-    accepted_at: price.acceptedAt,
+    ...(price.declined
+      ? { accepted_by: null, accepted_at: null, declined_by: price.by, declined_at: price.acceptedAt }
+      : { accepted_by: price.by, accepted_at: price.acceptedAt, declined_by: null, declined_at: null }),
   });
+  const wasDeclined = task['declined_at'] !== null;
+  if (order['state'] !== 'done' && (price.declined || wasDeclined))
+    await settleTask(stores, taskId, price.workOrderId, price.acceptedAt);
 }
 
-async function acceptQuote(stores: Stores, price: PriceAcceptance): Promise<void> {
+async function answerQuote(stores: Stores, price: PriceAcceptance): Promise<void> {
   const quotes = await stores.rows.all('precondition', [
     { column: 'work_order_id', is: '=', value: price.workOrderId },
     { column: 'kind', is: '=', value: 'quote_accepted' },
   ]);
   const quote = quotes.find((row) => row['state'] === 'open') ?? quotes[0];
-  const facts = (quote?.['facts'] ?? {}) as { acceptedAt?: string };
-  if (!isLater(facts.acceptedAt, price.acceptedAt)) return;
-  const met: Row = {
-    state: 'met',
-    met_at: price.acceptedAt,
-    met_by: price.by,
-    facts: { ...facts, by: price.by, amountMinor: price.amountMinor, acceptedAt: price.acceptedAt },
-  };
-  if (quote) await stores.rows.update('precondition', String(quote['id']), met);
+  const before = (quote?.['facts'] ?? {}) as QuoteFacts;
+  if (!counts([before.acceptedAt, before.declinedAt], price)) return;
+  const answered: Row = price.declined ? declinedQuote(price, quote, before) : acceptedQuote(price, before);
+  if (quote) await stores.rows.update('precondition', String(quote['id']), answered);
   else
     await stores.rows.insert('precondition', {
       id: price.id,
       work_order_id: price.workOrderId,
       kind: 'quote_accepted',
-      ...met,
+      ...answered,
     });
-  await stores.rows.update('work_order', price.workOrderId, { price_minor: price.amountMinor });
+  const priceMinor = price.declined ? null : price.amountMinor;
+  await stores.rows.update('work_order', price.workOrderId, { price_minor: priceMinor });
+}
+
+interface QuoteFacts extends Row {
+  acceptedAt?: string;
+  declinedAt?: string;
+}
+
+function acceptedQuote({ by, amountMinor, acceptedAt }: PriceAcceptance, facts: QuoteFacts): Row {
+  const { declinedBy: _, declinedAt: __, since: ___, ...kept } = facts;
+  return { state: 'met', met_at: acceptedAt, met_by: by, facts: { ...kept, by, amountMinor, acceptedAt } };
+}
+
+/** What began before the client said no was not kept from it, where no quote was asked for. */
+function declinedQuote(
+  { by, amountMinor, acceptedAt }: PriceAcceptance,
+  quote: Row | undefined,
+  facts: QuoteFacts,
+): Row {
+  const { by: _, acceptedAt: __, ...kept } = facts;
+  const since = quote === undefined ? { since: acceptedAt } : {};
+  return {
+    state: 'open',
+    met_at: null,
+    met_by: null,
+    facts: { ...kept, declinedBy: by, amountMinor, declinedAt: acceptedAt, ...since },
+  };
 }

@@ -114,21 +114,67 @@ async function letLastWordCount(
       (String(a['id']) < String(b['id']) ? -1 : 1),
   );
   const last = words.at(-1);
-  if (last === undefined) throw new RangeError(`nothing was said of task ${taskId}`);
   // A word alone contradicts nobody.
-  if (words.length > 1) for (const word of words) await keepOther(stores, word, last);
-  const { result, reason, taken_minutes, found } = last;
-  const plan = found === null ? {} : { plan: { ...(await planOf(stores, taskId)), found } };
-  const done_at = result === 'done' ? last['said_at'] : null;
-  const isOpen = wasLeft && result === 'not_done';
-  const change = { ...(isOpen ? STAYS_OPEN : { result, reason }), done_at, taken_minutes, ...plan };
+  if (last !== undefined && words.length > 1) for (const word of words) await keepOther(stores, word, last);
+  const task = (await stores.rows.get('work_order_task', taskId)) ?? {};
+  const change =
+    last === undefined || isDeclinedSince(task, last) ? ofNoWord(task) : ofWord(task, last, wasLeft);
   return (await stores.rows.update('work_order_task', taskId, change)) ?? {};
 }
 
-const STAYS_OPEN = { result: null, reason: null };
+/** The client said no to its price after the last word on it. */
+const isDeclinedSince = (task: Row, last: Row): boolean =>
+  task['declined_at'] !== null &&
+  Date.parse(String(task['declined_at'])) >= Date.parse(String(last['said_at']));
 
-const planOf = async (stores: Stores, taskId: string): Promise<object> =>
-  ((await stores.rows.get('work_order_task', taskId))?.['plan'] ?? {}) as object;
+/** What nobody on site said anything of is open, unless the client declined it. */
+const ofNoWord = (task: Row): Row => ({
+  ...(task['declined_at'] === null ? STAYS_OPEN : { result: 'not_done', reason: 'refused' }),
+  done_at: null,
+  taken_minutes: null,
+});
+
+function ofWord(task: Row, { result, reason, taken_minutes, found, said_at }: Row, wasLeft: boolean): Row {
+  const isOpen = wasLeft && result === 'not_done';
+  return {
+    ...(isOpen ? STAYS_OPEN : { result, reason }),
+    done_at: result === 'done' ? said_at : null,
+    taken_minutes,
+    ...(found === null ? {} : { plan: { ...(task['plan'] as object), found } }),
+  };
+}
+
+/** A task's result anew, after its price was declined or taken after all. */
+export async function settleTask(
+  stores: Stores,
+  taskId: string,
+  workOrderId: string,
+  at: string,
+): Promise<void> {
+  const left = await gasVisitAt(stores, workOrderId, at);
+  await letLastWordCount(
+    stores,
+    taskId,
+    left === null ? await lastEnd(stores, workOrderId) : left.since,
+    left !== null,
+  );
+}
+
+/** When the last visit of an order that is over ended; null: none is. */
+async function lastEnd(stores: Stores, workOrderId: string): Promise<string | null> {
+  const ended = await stores.rows.all(
+    'attempt',
+    [
+      { column: 'work_order_id', is: '=', value: workOrderId },
+      { column: 'ended_at', is: 'not-null' },
+    ],
+    'ended_at',
+  );
+  const last = ended.at(-1);
+  return last === undefined ? null : String(last['ended_at']);
+}
+
+const STAYS_OPEN = { result: null, reason: null };
 
 /** A word of another person that says otherwise than the last one is kept for a person. */
 async function keepOther(stores: Stores, word: Row, last: Row): Promise<void> {
