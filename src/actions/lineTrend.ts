@@ -23,7 +23,7 @@ export async function lineTrend(house: House, trend: Row, units: UnitSystem): Pr
   const got = await house.stores.answers.line(lineId, house.zone.instantOf(asOf, 0).toISOString());
   const fit = await fitOf(house, lineId);
   if (!got || !fit) return null;
-  const line = nightLine(lineFacts(got.line), eventsFromRows(got.events), asOf);
+  const line = nightLine(lineFacts(got.line), eventsFromRows(got.events, house.zone), asOf);
   const asOfDay = dayNumber(asOf);
   const forecast = forecastLine(fit, line.evidence, asOfDay);
   const dayOf = (at: unknown): IsoDate => house.zone.dayOf(new Date(String(at)));
@@ -62,9 +62,7 @@ export async function lineTrend(house: House, trend: Row, units: UnitSystem): Pr
         on: isoDate(day),
         ...band,
       })),
-      got.events
-        .filter((row) => row['kind'] === 'clean')
-        .map((row) => isoDate(Date.parse(String(row['at'])) / 86_400_000)),
+      got.events.filter((row) => row['kind'] === 'clean').map((row) => dayOf(row['at'])),
     ),
     future: Array.from({ length: FUTURE_STEPS + 1 }, (_, i) => {
       const days = Math.round((i * ahead) / FUTURE_STEPS);

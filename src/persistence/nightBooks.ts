@@ -2,13 +2,15 @@ import type { PoolClient } from 'pg';
 import { to as copyTo } from 'pg-copy-streams';
 import type { LineFacts } from '../actions/night/lineEvidence.js';
 import {
-  type EVENT_KINDS,
+  EVENT_KINDS,
   EVENT_WORDS,
   emptyEvents,
+  eventDay,
   NONE,
   type PackedEvents,
 } from '../actions/night/nightEvents.js';
 import type { BookedLine } from '../actions/night/nightStore.js';
+import type { BusinessZone } from '../domain/calendar/businessZone.js';
 import type { IsoDate } from '../domain/calendar/isoDate.js';
 import type { Basement, LineKind, Material } from '../domain/words.js';
 import { type CopyRow, copyOut } from './copy.js';
@@ -93,6 +95,7 @@ export async function eventsOfLines(
   client: PoolClient,
   lineIds: readonly string[],
   before: string,
+  zone: BusinessZone,
 ): Promise<PackedEvents> {
   if (lineIds.length === 0) return emptyEvents(0, 0);
   const until = `${client.escapeLiteral(before)}::timestamptz`;
@@ -122,7 +125,7 @@ export async function eventsOfLines(
   );
   const chunks: Buffer[] = [];
   for await (const chunk of stream as AsyncIterable<Buffer>) chunks.push(chunk);
-  return packed(Buffer.concat(chunks), lineIds);
+  return packed(Buffer.concat(chunks), lineIds, zone);
 }
 
 /** Signature, flags and length of the extension. */
@@ -151,7 +154,7 @@ function wordKey(length: number, firstLetter: number): number {
 const LEAST_ROW_BYTES = 2 + 13 * 4 + 16 + 3 * 2 + 16 + 8;
 
 /** Binary COPY rows of the query above, side by side. */
-function packed(bytes: Buffer, lineIds: readonly string[]): PackedEvents {
+function packed(bytes: Buffer, lineIds: readonly string[], zone: BusinessZone): PackedEvents {
   const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.length);
   const out = emptyEvents(lineIds.length, Math.floor(bytes.length / LEAST_ROW_BYTES));
   const idBytes = Buffer.from(lineIds.join('').replaceAll('-', ''), 'hex');
@@ -163,7 +166,7 @@ function packed(bytes: Buffer, lineIds: readonly string[]): PackedEvents {
     const order = compareIds(ids, 16 * line, view, at + 6);
     // Below 0 the row belongs to a later line.
     if (order < 0) out.first[++line] = n;
-    else if (order === 0) at = takeRow(view, at, out, n++);
+    else if (order === 0) at = takeRow(view, at, out, n++, zone);
     else at = afterRow(view, at);
   }
   while (line < lineIds.length) out.first[++line] = n;
@@ -193,7 +196,7 @@ function afterRow(view: DataView, start: number): number {
 }
 
 /** Returns where the next row begins. */
-function takeRow(view: DataView, start: number, out: PackedEvents, n: number): number {
+function takeRow(view: DataView, start: number, out: PackedEvents, n: number, zone: BusinessZone): number {
   let at = start + 2 + 20;
   out.kind[n] = view.getInt16(at + 4);
   out.confirmed[n] = view.getInt16(at + 10);
@@ -203,6 +206,7 @@ function takeRow(view: DataView, start: number, out: PackedEvents, n: number): n
   at += 16;
   // Microseconds in two halves: exact, for dates keep far below 2^53.
   out.atMs[n] = EPOCH_MS + (view.getInt32(at + 4) * 2 ** 32 + view.getUint32(at + 8)) / 1000;
+  out.day[n] = eventDay(EVENT_KINDS[out.kind[n]!]!, out.atMs[n]!, zone);
   at += 12;
   let length = view.getInt32(at);
   if (length > 0) out.occlusion[n] = view.getFloat64(at + 4);

@@ -68,7 +68,8 @@ export function makeNightStore(q: Queryable): NightStore {
       });
     },
     bookedLines: (day, before) => withClient(q, (client) => bookedLines(client, day, before)),
-    eventsOf: (lineIds, before) => withClient(q, (client) => eventsOfLines(client, lineIds, before)),
+    eventsOf: (lineIds, before, zone) =>
+      withClient(q, (client) => eventsOfLines(client, lineIds, before, zone)),
     lineStates: (lineIds) => withClient(q, (client) => lineStates(client, lineIds)),
     putLineStates: (states, all) => withClient(q, (client) => putLineStates(client, states, all)),
     oldTrends: () => withClient(q, oldTrends),

@@ -63,8 +63,14 @@ test('the first night reads every line, pools as one fit of the whole base does,
   );
   const evidence = facts.map(
     (row) =>
-      nightLine(lineFacts(row), eventsFromRows(events.filter(({ line_id }) => line_id === row.id)), MONDAY)
-        .evidence,
+      nightLine(
+        lineFacts(row),
+        eventsFromRows(
+          events.filter(({ line_id }) => line_id === row.id),
+          t.house.zone,
+        ),
+        MONDAY,
+      ).evidence,
   );
   const whole = fitBase(evidence, dayNumber(MONDAY));
   const stored = await t.house.stores.night.lastFit(whole.engineVersion, MONDAY);
@@ -157,7 +163,7 @@ test('a verdict on a doubted reading is news: confirmed it counts in full, dismi
   );
   const readingsOn = async (day: string) => {
     const before = t.house.zone.instantOf(day, 0).toISOString();
-    const events = eventsOf(await t.house.stores.night.eventsOf([line.id], before), 0);
+    const events = eventsOf(await t.house.stores.night.eventsOf([line.id], before, t.house.zone), 0);
     return events.filter(({ id }) => id === rows[0].id).map(({ confirmed }) => confirmed);
   };
   const judge = (verdict: string) =>
@@ -192,7 +198,7 @@ test('a reading of a visit that a call brought about is marked so, for the night
   const line = await lineOf(9);
   const before = t.house.zone.instantOf(MONDAY, 0).toISOString();
   const marked = async () =>
-    eventsOf(await t.house.stores.night.eventsOf([line.id], before), 0)
+    eventsOf(await t.house.stores.night.eventsOf([line.id], before, t.house.zone), 0)
       .filter(({ called }) => called)
       .map(({ id }) => id);
   expect(await marked()).toEqual([]);
@@ -214,4 +220,24 @@ test('a reading of a visit that a call brought about is marked so, for the night
   expect(await marked()).toEqual([readings[0].id]);
   const told = await t.house.stores.answers.line(line.id, before);
   expect(told!.events.filter(({ called }) => called === true).map(({ id }) => id)).toEqual([readings[0].id]);
+});
+
+test('work of an evening, already the next day in UTC, is believed the same night', async () => {
+  const line = await lineOf(11);
+  const used = async () =>
+    (await t.pool.query('SELECT readings_used, last_evidence_at FROM trend WHERE line_id = $1', [line.id]))
+      .rows[0];
+  await estimateOn('2026-11-03');
+  await dateOn('2026-11-03');
+  const before = await used();
+  await t.pool.query(
+    `INSERT INTO inspection (id, line_id, observed_at, received_at, author, phase, method, raw, conversion_version, occlusion, standard_error, bound)
+     VALUES (gen_random_uuid(), $1, '2026-11-04T03:00:00Z', now(), 'test', 'no_cleaning', 'camera', '{"share": 0.3}', 1, 0.3, 0.08, 'exact')`,
+    [line.id],
+  ); // 21:00 on 3 November in the business's zone
+  await estimateOn('2026-11-04');
+  await dateOn('2026-11-04');
+  const after = await used();
+  expect(after.readings_used).toBe(before.readings_used + 1);
+  expect(new Date(after.last_evidence_at).toISOString()).toBe('2026-11-04T03:00:00.000Z');
 });

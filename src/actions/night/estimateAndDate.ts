@@ -116,6 +116,7 @@ async function searchShapes(
   const events = await stores.night.eventsOf(
     facts.map(({ lineId }) => lineId),
     books.before,
+    books.zone,
   );
   const sample = { day: books.day, facts, events };
   // Each start on its own thread; half the work is theirs.

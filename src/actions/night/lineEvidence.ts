@@ -48,7 +48,6 @@ export interface NightLine extends LineFacts {
   lastEvidenceAt: string | null;
 }
 
-const DAY_MS = 86_400_000;
 const numberOf = (value: unknown): number | null =>
   value === null || value === undefined ? null : Number(value);
 const textOf = (value: unknown): string | null =>
@@ -112,8 +111,8 @@ export function packedLine(
   const startsClean = facts.epochBegins === 'clean';
   const end = packed.first[i + 1] ?? 0;
   let from = packed.first[i] ?? 0;
-  while (epochDay !== null && from < end && packed.atMs[from]! / DAY_MS < epochDay) from++;
-  const firstDay = from < end ? Math.floor(packed.atMs[from]! / DAY_MS) : dayNumber(today);
+  while (epochDay !== null && from < end && packed.day[from]! < epochDay) from++;
+  const firstDay = from < end ? Math.floor(packed.day[from]!) : dayNumber(today);
   const cleanFromDay = startsClean && epochDay !== null ? epochDay : null;
   const startDay = cleanFromDay ?? Math.min(firstDay, epochDay ?? firstDay);
   const evidence = bareEvidence(facts);
@@ -137,7 +136,7 @@ export function packedLine(
 }
 
 function evidenceEvent(packed: PackedEvents, e: number, withIds: boolean): EvidenceEvent | null {
-  const day = packed.atMs[e]! / DAY_MS;
+  const day = packed.day[e]!;
   const kind = EVENT_KINDS[packed.kind[e]!]!;
   if (kind !== 'reading') return { kind, day };
   const id = withIds ? eventId(packed, e) : '';

@@ -1,3 +1,4 @@
+import type { BusinessZone } from '../../domain/calendar/businessZone.js';
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
 import type { BlockRead } from '../../domain/fouling/lineRead.js';
 import type { House, Stores } from '../house.js';
@@ -18,6 +19,8 @@ export class NightBooks {
   readonly before: string;
   readonly day: IsoDate;
   readonly hands: NightHands;
+  /** By whose clock an event's day is told. */
+  readonly zone: BusinessZone;
   private lines: BookedLine[] | null = null;
   private states: Map<string, LineState> | null = null;
   private readonly pages = new Map<string, PackedEvents>();
@@ -27,6 +30,7 @@ export class NightBooks {
   constructor(house: Pick<House, 'zone' | 'lineWork'>, day: IsoDate) {
     this.hands = new NightHands(house);
     this.day = day;
+    this.zone = house.zone;
     this.before = house.zone.instantOf(day, 0).toISOString();
   }
 
@@ -39,7 +43,7 @@ export class NightBooks {
   async eventsOf(stores: Stores, lineIds: readonly string[]): Promise<PackedEvents> {
     const name = pageOf(lineIds);
     const held = this.pages.get(name);
-    const page = held ?? (await stores.night.eventsOf(lineIds, this.before));
+    const page = held ?? (await stores.night.eventsOf(lineIds, this.before, this.zone));
     if (!held) this.pages.set(name, page);
     return page;
   }
@@ -49,7 +53,7 @@ export class NightBooks {
     const name = pageOf(lineIds);
     const held = this.pages.get(name);
     this.pages.delete(name);
-    return held ?? stores.night.eventsOf(lineIds, this.before);
+    return held ?? stores.night.eventsOf(lineIds, this.before, this.zone);
   }
 
   /** Keeps what `estimate` read out of a block's events, under the laws of the fit it makes, while there is room. */

@@ -1,3 +1,4 @@
+import type { BusinessZone } from '../../domain/calendar/businessZone.js';
 import {
   BOUNDS,
   type Bound,
@@ -22,6 +23,8 @@ export interface NightEvent {
   id: string;
   /** Milliseconds since 1970. */
   atMs: number;
+  /** Day number by the business's own clock, with the part of the day. */
+  day: number;
   /** Null for cleans, changes of regime, and lines found plugged. */
   occlusion: number | null;
   standardError: number | null;
@@ -57,6 +60,7 @@ export interface PackedEvents {
   /** 16 bytes each. */
   id: Uint8Array;
   atMs: Float64Array;
+  day: Float64Array;
   occlusion: Float64Array;
   standardError: Float64Array;
   bound: Uint8Array;
@@ -75,6 +79,7 @@ export function emptyEvents(lines: number, events: number): PackedEvents {
     called: new Uint8Array(events),
     id: new Uint8Array(16 * events),
     atMs: new Float64Array(events),
+    day: new Float64Array(events),
     occlusion: new Float64Array(events).fill(Number.NaN),
     standardError: new Float64Array(events).fill(Number.NaN),
     bound: words(),
@@ -95,6 +100,7 @@ export function eventsOf(packed: PackedEvents, i: number): NightEvent[] {
       called: packed.called[e] === 1,
       id: eventId(packed, e),
       atMs: packed.atMs[e] ?? 0,
+      day: packed.day[e] ?? 0,
       occlusion: numberOrNull(packed.occlusion[e]),
       standardError: numberOrNull(packed.standardError[e]),
       bound: BOUNDS[packed.bound[e] ?? NONE] ?? null,
@@ -127,8 +133,15 @@ const HEX = Buffer.from('0123456789abcdef');
 const HYPHEN = 45;
 const written = Buffer.alloc(36);
 
+const DAY_MS = 86_400_000;
+
+/** Day number of an event by the business's clock. A told change has a day and no hour: midnight UTC stands for it. */
+export function eventDay(kind: NightEvent['kind'], atMs: number, zone: BusinessZone): number {
+  return kind === 'regime' ? atMs / DAY_MS : zone.dayNumberAt(atMs);
+}
+
 /** The same from rows of a query. */
-export function eventsFromRows(rows: readonly Row[]): NightEvent[] {
+export function eventsFromRows(rows: readonly Row[], zone: BusinessZone): NightEvent[] {
   const number = (value: unknown): number | null =>
     value === null || value === undefined ? null : Number(value);
   return rows.map((row) => ({
@@ -137,6 +150,7 @@ export function eventsFromRows(rows: readonly Row[]): NightEvent[] {
     called: row['called'] === true,
     id: String(row['id']),
     atMs: Date.parse(String(row['at'])),
+    day: eventDay(row['kind'] as NightEvent['kind'], Date.parse(String(row['at'])), zone),
     occlusion: number(row['occlusion']),
     standardError: number(row['standard_error']),
     bound: row['bound'] as Bound | null,

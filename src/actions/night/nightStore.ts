@@ -1,3 +1,4 @@
+import type { BusinessZone } from '../../domain/calendar/businessZone.js';
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
 import type { BaseFit } from '../../domain/fouling/fitBase.js';
 import type { Row } from '../ports.js';
@@ -29,8 +30,8 @@ export interface NightStore {
   linesWithTrend(day: IsoDate, lineIds: readonly string[]): Promise<Row[]>;
   /** Lines in service by id, with what happened to them before an instant in the mark. */
   bookedLines(day: IsoDate, before: string): Promise<BookedLine[]>;
-  /** Readings, cleans and regime changes of these lines before an instant; ids in ascending order. */
-  eventsOf(lineIds: readonly string[], before: string): Promise<PackedEvents>;
+  /** Readings, cleans and regime changes of these lines before an instant, their days by the zone; ids in ascending order. */
+  eventsOf(lineIds: readonly string[], before: string, zone: BusinessZone): Promise<PackedEvents>;
   /** Of these lines; of all when none are named. */
   lineStates(lineIds?: readonly string[]): Promise<Map<string, LineState>>;
   /** @param all Whether these are the states of all lines: the others go. */

@@ -28,6 +28,7 @@ function put(packed: PackedEvents, e: number, event: NightEvent): void {
   packed.called[e] = event.called ? 1 : 0;
   packed.id.set(uuidBytes(event.id), 16 * e);
   packed.atMs[e] = event.atMs;
+  packed.day[e] = event.day;
   if (event.occlusion !== null) packed.occlusion[e] = event.occlusion;
   if (event.standardError !== null) packed.standardError[e] = event.standardError;
   packed.bound[e] = place<Bound>(EVENT_WORDS.bound, event.bound);

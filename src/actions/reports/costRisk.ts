@@ -44,7 +44,7 @@ export async function costRisk(house: House, asked: LinesAsked): Promise<CostRis
   const { lines: facts } = await withWorkLimits(stores, rows.map(lineFacts), settings);
   const ids = facts.map(({ lineId }) => lineId);
   const states = await stores.night.lineStates(ids);
-  const events = await stores.night.eventsOf(ids, zone.instantOf(fit.asOf, 0).toISOString());
+  const events = await stores.night.eventsOf(ids, zone.instantOf(fit.asOf, 0).toISOString(), zone);
   const known = withPriors(
     fit.parameters,
     ids.flatMap((lineId) => {

@@ -44,7 +44,7 @@ export async function copyBooks(
   const ids = wanted.map(({ lineId }) => lineId);
   const states = await stores.night.lineStates(ids);
   const olds = await stores.night.oldTrends();
-  const events = await stores.night.eventsOf(ids, before);
+  const events = await stores.night.eventsOf(ids, before, zone);
   const copied = wanted.flatMap((facts, i): CopiedLine[] => {
     const state = states.get(facts.lineId);
     if (!state) return [];

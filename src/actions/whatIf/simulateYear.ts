@@ -351,7 +351,14 @@ export class YearRun {
     const sd = SHARE_ERROR[method];
     const seen = Math.min(1, Math.max(0, truth.level + sd * standardNormal(chance)));
     const at = day * DAY_MS;
-    const event = { id: this.nextId(), atMs: at, confirmed: false, called: false, deposit: null } as const;
+    const event = {
+      id: this.nextId(),
+      atMs: at,
+      day,
+      confirmed: false,
+      called: false,
+      deposit: null,
+    } as const;
     copied.events.push(
       how === 'plugged'
         ? { ...event, ...NOTHING_READ, kind: 'reading', plugCause: 'deposit', phase: 'before_cleaning' }

@@ -18,10 +18,14 @@ function afterPlug({ history, settings }: DueCase): DueCandidate | null {
   return counted('after_plug', cleanSinceDay, days, text);
 }
 
-/** Cleaned from over half, or much left: somebody looks again soon, once. */
+/** Cleaned from over half, much left, or much found that does not fit the line: somebody looks again soon, once. */
 function recheck({ history, settings }: DueCase): DueCandidate | null {
   const { recheckDays, recheckOverBefore, recheckOverResidue } = settings.firstIntervals;
-  const { lastClean } = history;
+  const { lastClean, doubtedHigh } = history;
+  if (doubtedHigh !== null) {
+    const text = `${percent(doubtedHigh.occlusion)} blocked was found and does not fit the line; while nobody confirms or dismisses it: look again within ${daysInWords(recheckDays)}`;
+    return counted('recheck', doubtedHigh.day, recheckDays, text);
+  }
   if (lastClean === null || lastClean.plugged || history.lookedAtSinceClean) return null;
   const before = lastClean.occlusionBefore ?? 0;
   const residue = lastClean.residue ?? 0;
@@ -29,7 +33,7 @@ function recheck({ history, settings }: DueCase): DueCandidate | null {
   const what =
     residue > recheckOverResidue
       ? `${percent(residue)} left after the last clean`
-      : `Last cleaned from ${percent(before)} blocked`;
+      : `Last cleaned from ${percent(before)} blocked${lastClean.beforeIsDoubted ? ', which is in doubt' : ''}`;
   return counted(
     'recheck',
     lastClean.day,

@@ -13,11 +13,19 @@ export function dueCandidates(input: DueCase): DueCandidate[] {
 }
 
 /**
- * The day from which the line is thought to be past its action limit; overdue lines are due now. Named ahead, so that
+ * The day from which the line is thought to be past its action limit; overdue lines are due now, and so is one found
+ * plugged and not opened since, whatever the forecast believes. Named ahead, so that
  * the day stands still and no line jumps to the front on the night its chance gets there.
  */
-function overLimit({ forecast, action, limits, settings }: DueCase): DueCandidate | null {
+function overLimit({ forecast, action, limits, history, settings }: DueCase): DueCandidate | null {
   const { overLimitChance } = settings.intervals;
+  const { pluggedSinceDay } = history;
+  if (pluggedSinceDay !== null) {
+    const text = 'Found plugged, and no clean since is on record: due at once';
+    const facts = { pluggedSince: isoDate(pluggedSinceDay), actionLimit: limits.action };
+    const reason = dayReason('over_limit', text, facts, pluggedSinceDay);
+    return { rule: 'over_limit', day: pluggedSinceDay, reason };
+  }
   const chance = action.chanceBy(0);
   const over = `more than ${percent(limits.action)} blocked`;
   if (chance >= overLimitChance) {

@@ -15,6 +15,8 @@ export interface SystemMember {
 export interface SystemDue {
   systemId: string;
   dueDay: number | null;
+  /** No visit before it: the latest day to which the client put off a line that comes along; null when none. */
+  notBeforeDay: number | null;
   /** Interval of the member that set the day. */
   intervalDays: number | null;
   dueMember: string | null;
@@ -32,12 +34,15 @@ export function dueDateOfSystem(systemId: string, members: readonly SystemMember
   const dueDay = first?.dueDay ?? null;
   const comes = ({ dueDay: day, notBeforeDay }: SystemMember): boolean =>
     dueDay !== null && day !== null && (notBeforeDay === null || notBeforeDay <= dueDay);
+  const coming = members.filter((member) => comes(member));
+  const putOff = coming.flatMap(({ notBeforeDay }) => (notBeforeDay === null ? [] : [notBeforeDay]));
   return {
     systemId,
     dueDay,
+    notBeforeDay: putOff.length === 0 ? null : Math.max(...putOff),
     intervalDays: first?.intervalDays ?? null,
     dueMember: first?.id ?? null,
-    memberIds: members.filter((member) => comes(member)).map(({ id }) => id),
+    memberIds: coming.map(({ id }) => id),
     leftOutIds: members.filter((member) => !comes(member)).map(({ id }) => id),
   };
 }
@@ -53,7 +58,7 @@ export interface SiteVisit {
 
 /**
  * The visits of one site: the system due first leads, another joins when it is due within 45 days of it or half
- * its own interval, whichever is less; the rest lead visits of their own.
+ * its own interval, whichever is less, and the client did not put it off to a later day; the rest lead visits of their own.
  */
 export function siteVisits(
   systems: readonly SystemDue[],
@@ -66,7 +71,9 @@ export function siteVisits(
   while (waiting.length > 0) {
     const { dueDay } = waiting[0] ?? { dueDay: 0 };
     const joins = (system: SystemDue & { dueDay: number }): boolean =>
-      system.dueDay === dueDay || system.dueDay - dueDay <= joinWindowDays(system.intervalDays, visits);
+      system.dueDay === dueDay ||
+      (system.dueDay - dueDay <= joinWindowDays(system.intervalDays, visits) &&
+        (system.notBeforeDay === null || system.notBeforeDay <= dueDay));
     const together = waiting.filter(joins);
     const last = planned.at(-1);
     const apart = last === undefined ? Infinity : dueDay - last.dueDay;

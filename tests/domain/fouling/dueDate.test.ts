@@ -59,7 +59,13 @@ describe('first intervals, from the day of the last clean', () => {
           history: {
             ...history,
             lookedAtSinceClean,
-            lastClean: { day: dayNumber(TODAY), occlusionBefore, plugged: false, residue },
+            lastClean: {
+              day: dayNumber(TODAY),
+              occlusionBefore,
+              beforeIsDoubted: false,
+              plugged: false,
+              residue,
+            },
           },
         }),
       );
@@ -67,6 +73,21 @@ describe('first intervals, from the day of the last clean', () => {
     expect([from(0.1, 0.21).rule, from(0.1, 0.21).dueOn]).toEqual(['recheck', addDays(TODAY, 30)]);
     expect(from(0.5, 0.2).rule).toBe('first_interval');
     expect(from(0.6, 0.3, true).rule).toBe('first_interval');
+  });
+
+  test('found plugged and not opened since: due since that day, however slow the line is believed to be', () => {
+    const due = dueDate(
+      quietLine({ history: { ...history, pluggedSinceDay: dayNumber(TODAY) - 1, lookedAtSinceClean: true } }),
+    );
+    expect([due.rule, due.dueOn]).toEqual(['over_limit', addDays(TODAY, -1)]);
+    expect(due.reasons[0]?.text).toContain('Found plugged, and no clean since is on record');
+  });
+
+  test('much found that does not fit the line: somebody looks within 30 days of it; the worse reading is never the later day', () => {
+    const doubtedHigh = { day: dayNumber(TODAY) - 10, occlusion: 0.7 };
+    const due = dueDate(quietLine({ history: { ...history, doubtedHigh, lookedAtSinceClean: true } }));
+    expect([due.rule, due.dueOn]).toEqual(['recheck', addDays(TODAY, 20)]);
+    expect(due.reasons[0]?.text).toContain('70 % blocked was found and does not fit the line');
   });
 });
 
@@ -343,7 +364,13 @@ describe('whatever the line', () => {
       history: {
         ...history,
         cleanSinceDay: cleanedDay,
-        lastClean: { day: cleanedDay, occlusionBefore: 0.2, plugged: false, residue: 0.03 },
+        lastClean: {
+          day: cleanedDay,
+          occlusionBefore: 0.2,
+          beforeIsDoubted: false,
+          plugged: false,
+          residue: 0.03,
+        },
         longestGoodDays: line.longestGoodDays,
         wetSeasonSeen: line.wetSeasonSeen,
         cleansSinceReopened: line.cleansSinceReopened,

@@ -11,7 +11,7 @@ const visit = (
   more: Partial<LineVisit> = {},
 ): LineVisit => ({
   day: dayNumber(day),
-  found: occlusion === null ? null : { method, occlusion, standardError: 0.08 },
+  found: occlusion === null ? null : { method, occlusion, standardError: 0.08, doubted: false },
   plugged: false,
   cleaned: true,
   residue: 0.03,
@@ -50,6 +50,47 @@ test('cleans are counted from the one that opened the plug', () => {
   expect(read(visit('2025-12-01', 0.2)).cleansSinceReopened).toBeNull();
   expect(read(plug).cleansSinceReopened).toBe(0);
   expect(read(plug, visit('2026-01-31', 0.2), visit('2026-03-31', 0.2)).cleansSinceReopened).toBe(2);
+});
+
+describe('what was found stands until the next clean', () => {
+  const found = (day: string, occlusion: number, doubted = false): LineVisit => ({
+    ...visit(day, null, 'camera', { cleaned: false, residue: null }),
+    found: { method: 'camera', occlusion, standardError: 0.08, doubted },
+  });
+  const cleaned = (day: string) => visit(day, null);
+
+  test('found plugged on Monday, opened on Thursday: reopened after a plug all the same', () => {
+    const plugged = visit('2026-01-05', null, 'camera', { plugged: true, cleaned: false });
+    expect(read(plugged).pluggedSinceDay).toBe(dayNumber('2026-01-05'));
+    const opened = read(plugged, cleaned('2026-01-08'));
+    expect([opened.pluggedSinceDay, opened.cleansSinceReopened, opened.lastClean?.plugged]).toEqual([
+      null,
+      0,
+      true,
+    ]);
+    expect(read(plugged, cleaned('2026-01-08'), cleaned('2026-02-07')).cleansSinceReopened).toBe(1);
+  });
+  test('70 % seen two days before the jet came: cleaned from 70 %; the later of two sound readings counts', () => {
+    expect(read(found('2026-01-05', 0.7), cleaned('2026-01-07')).lastClean?.occlusionBefore).toBe(0.7);
+    const both = read(found('2026-01-05', 0.7), found('2026-01-06', 0.4), cleaned('2026-01-07'));
+    expect(both.lastClean?.occlusionBefore).toBe(0.4);
+    expect(
+      read(found('2026-01-05', 0.7), cleaned('2026-01-07'), cleaned('2026-03-07')).lastClean?.occlusionBefore,
+    ).toBe(null);
+  });
+  test('a doubted reading is no good end and none of the readings that agree, but a high one is remembered', () => {
+    const high = read(cleaned('2026-01-05'), found('2026-04-05', 0.9, true));
+    expect(high.doubtedHigh).toEqual({ day: dayNumber('2026-04-05'), occlusion: 0.9 });
+    expect(read(cleaned('2026-01-05'), found('2026-04-05', 0.1, true))).toMatchObject({
+      doubtedHigh: null,
+      longestGoodDays: 0,
+    });
+    const after = read(cleaned('2026-01-05'), found('2026-04-05', 0.9, true), found('2026-04-20', 0.2));
+    expect([after.doubtedHigh, after.longestGoodDays]).toEqual([null, 105]);
+    const jetted = read(cleaned('2026-01-05'), found('2026-04-05', 0.9, true), cleaned('2026-04-06'));
+    expect(jetted.lastClean).toMatchObject({ occlusionBefore: 0.9, beforeIsDoubted: true });
+    expect(jetted.doubtedHigh).toBeNull();
+  });
 });
 
 test('a wet season counts when the line was followed from its first day to its last: 1 March to 31 May', () => {

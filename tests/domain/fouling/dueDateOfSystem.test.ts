@@ -17,6 +17,7 @@ describe('one system, one visit', () => {
     expect(due).toEqual({
       systemId: 's',
       dueDay: day + 30,
+      notBeforeDay: null,
       intervalDays: 90,
       dueMember: 'discharge',
       memberIds: ['footing', 'discharge', 'pit'],
@@ -43,6 +44,7 @@ describe('systems of one site', () => {
   const system = (systemId: string, dueDay: number, intervalDays: number | null): SystemDue => ({
     systemId,
     dueDay,
+    notBeforeDay: null,
     intervalDays,
     dueMember: systemId,
     memberIds: [systemId],
@@ -58,6 +60,13 @@ describe('systems of one site', () => {
   test('… or half its own interval, whichever is less: half of 60 is 30', () => {
     expect(visits(system('a', day, 180), system('b', day + 30, 60))).toEqual([['a', 'b']]);
     expect(visits(system('a', day, 180), system('b', day + 31, 60))).toEqual([['a'], ['b']]);
+  });
+  test('what the client put off to a later day does not come sooner with another system', () => {
+    const putOff = { ...system('b', day + 30, 200), notBeforeDay: day + 30 };
+    expect(visits(system('a', day, 180), putOff)).toEqual([['a'], ['b']]);
+    expect(visits(system('a', day + 30, 180), putOff)).toEqual([['a', 'b']]);
+    const line = { id: 'l', dueDay: day + 30, notBeforeDay: day + 30, intervalDays: 200 };
+    expect(dueDateOfSystem('s', [line]).notBeforeDay).toBe(day + 30);
   });
   test('nobody chains: the third joins the second, not the first', () => {
     expect(visits(system('a', day, 180), system('b', day + 50, 180), system('c', day + 80, 180))).toEqual([

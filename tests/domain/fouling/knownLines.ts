@@ -78,8 +78,16 @@ export function lineOf(
 export function cleanedOn(day: string): LineHistory {
   return {
     cleanSinceDay: dayNumber(day),
-    lastClean: { day: dayNumber(day), occlusionBefore: 0.2, plugged: false, residue: 0.03 },
+    lastClean: {
+      day: dayNumber(day),
+      occlusionBefore: 0.2,
+      beforeIsDoubted: false,
+      plugged: false,
+      residue: 0.03,
+    },
     lookedAtSinceClean: false,
+    pluggedSinceDay: null,
+    doubtedHigh: null,
     cleansSinceReopened: null,
     longestGoodDays: 0,
     wetSeasonSeen: true,

@@ -29,7 +29,7 @@ test('found, cleaned and left of one day are one visit; a known change of regime
   ).toEqual([
     {
       day: 100,
-      found: { method: 'camera', occlusion: 0.4, standardError: 0.08 },
+      found: { method: 'camera', occlusion: 0.4, standardError: 0.08, doubted: false },
       plugged: false,
       cleaned: true,
       residue: 0.1,
@@ -47,6 +47,23 @@ test('a line stopped by ice or roots is a visit, but not plugged by what it carr
     false,
     false,
   ]);
+});
+
+test('a look at what is left belongs to its clean, be it past midnight; without a clean on record it implies one', () => {
+  const left = reading(101.01, 0.1, 'after_cleaning');
+  const night = lineVisits([{ kind: 'clean', day: 100.98 }, left]);
+  expect(night.map(({ day, cleaned, residue }) => [day, cleaned, residue])).toEqual([[100, true, 0.1]]);
+  expect(lineVisits([left]).map(({ day, cleaned, residue }) => [day, cleaned, residue])).toEqual([
+    [101, true, 0.1],
+  ]);
+});
+
+test('a doubted reading is marked; a sound one of the same day takes its place', () => {
+  const wrong = reading(100.2, 0.95, 'before_cleaning');
+  const doubted = new Set(['100.2']);
+  expect(lineVisits([wrong], doubted)[0]?.found).toMatchObject({ occlusion: 0.95, doubted: true });
+  const both = lineVisits([wrong, reading(100.3, 0.2, 'before_cleaning')], doubted);
+  expect(both[0]?.found).toMatchObject({ occlusion: 0.2, doubted: false });
 });
 
 test('no rule goes by a reading taken for a slip: 99 % left after a clean asks for no recheck while nobody confirms it', () => {
