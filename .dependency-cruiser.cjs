@@ -22,7 +22,7 @@ module.exports = {
     mayImport('actions', 'domain', 'papers'),
     mayImport('files', 'actions', 'domain'),
     mayImport('http', 'actions', 'domain', 'papers', 'files'),
-    mayImport('jobs', 'actions', 'domain', 'papers'),
+    mayImport('jobs', 'actions', 'domain', 'papers', 'files'),
     mayImport('persistence', 'actions', 'domain', 'generated'),
     mayImport('outside', 'actions', 'domain'),
     mayImport('demo', 'actions', 'domain', 'papers', 'files'),

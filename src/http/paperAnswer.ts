@@ -2,6 +2,7 @@ import { createHash } from 'node:crypto';
 import type { FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import type { PaperPrinter } from '../actions/papers/paperPrinter.js';
+import { printedFaces } from '../files/printedFaces.js';
 import type { Paper } from '../papers/paper.js';
 import { paperHtml } from '../papers/paperHtml.js';
 import { paperPdf } from '../papers/paperPdf.js';
@@ -40,7 +41,7 @@ export async function sendPaper(
   return reply
     .type('application/pdf')
     .header('content-disposition', `inline; filename="${name || 'paper'}.pdf"`)
-    .send(Buffer.from(await (printer?.print(paper) ?? paperPdf(paper))));
+    .send(Buffer.from(await (printer?.print(paper) ?? paperPdf(paper, printedFaces))));
 }
 
 /** By the weights of RFC 9110 §12.5.1; HTML where both are as welcome. */

@@ -26,6 +26,10 @@ export function text(words: string): Markup {
   return clean.replace(/[&<>"']/g, (sign) => ENTITIES[sign] ?? sign) as Markup;
 }
 
+/** The words that `text` made safe. */
+export const asRead = (markup: string): string =>
+  Object.entries(ENTITIES).reduceRight((words, [sign, entity]) => words.replaceAll(entity, sign), markup);
+
 /**
  * One element, closing itself when empty. An attribute that is null is left out; numbers are cut to a hundredth.
  *

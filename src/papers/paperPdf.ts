@@ -2,6 +2,7 @@ import { createRequire } from 'node:module';
 import pdfmake from 'pdfmake';
 import type { Content, CustomTableLayout, TableCell, TDocumentDefinitions } from 'pdfmake/interfaces.js';
 import { QUIET } from './look.js';
+import { asRead, text } from './markup.js';
 import {
   type Block,
   type Box,
@@ -14,22 +15,44 @@ import {
   plain,
   type Words,
 } from './paper.js';
+import { FIRST_ALONE, type PrintedFaces } from './printedFaces.js';
+import { byFace, linesAsSet, type ReadRun, runsRightToLeft } from './printedOrder.js';
 import { brokenWords, textWidth } from './textWidth.js';
 
 const font = (face: string): string =>
   createRequire(import.meta.url).resolve(`dejavu-fonts-ttf/ttf/DejaVuSansCondensed${face}.ttf`);
-const FACE = 'DejaVu Sans Condensed';
-const FACES = {
+const FIRST_FACE = 'DejaVu Sans Condensed';
+const FIRST_FILES = {
   normal: font(''),
   bold: font('-Bold'),
   italics: font('-Oblique'),
   bolditalics: font('-BoldOblique'),
 };
+/** For letters that the first one lacks. */
+const SECOND_FACE = 'Unifontex';
 
-pdfmake.setFonts({ [FACE]: FACES });
 // What is printed is in the paper itself: nothing is fetched, and no file but the faces is read.
 pdfmake.setUrlAccessPolicy(() => false);
-pdfmake.setLocalAccessPolicy((path) => Object.values(FACES).includes(path));
+setFaces({});
+
+function setFaces(more: Record<string, typeof FIRST_FILES>): void {
+  const known = { [FIRST_FACE]: FIRST_FILES, ...more };
+  pdfmake.setFonts(known);
+  const files = Object.values(known).flatMap((face) => Object.values(face));
+  pdfmake.setLocalAccessPolicy((path) => files.includes(path));
+}
+
+/** What is known of them; as the printer's own list, one for the process. */
+let faces = FIRST_ALONE;
+let hasSecond = false;
+
+/** Once a paper has letters of the second face, the printer has it; bold letters are not bolder there. */
+function withSecondFace(): void {
+  const { file } = faces.second();
+  if (hasSecond || file === '') return;
+  setFaces({ [SECOND_FACE]: { normal: file, bold: file, italics: file, bolditalics: file } });
+  hasSecond = true;
+}
 
 const MM = 72 / 25.4;
 const MARGIN = 14 * MM;
@@ -44,11 +67,18 @@ const MARK = 14;
 const PADDING = 14;
 const MOST_PICTURE_HEIGHT = { small: 58 * MM, usual: 116 * MM, tall: 200 * MM };
 
-/** A paper as PDF, on A4 or Letter; the same paper gives the same bytes. */
-export async function paperPdf(paper: Paper): Promise<Buffer> {
+/**
+ * A paper as PDF, on A4 or Letter; the same paper gives the same bytes.
+ *
+ * @param known Absent: letters that the first face lacks stand as frames, and the paper says so.
+ */
+export async function paperPdf(paper: Paper, known: PrintedFaces = FIRST_ALONE): Promise<Buffer> {
+  faces = known;
   const page = PAGES[paper.units];
   const width = page.width - 2 * MARGIN;
   const groups = together(paper.blocks);
+  const letters = lettersOf(paper);
+  if (letters.second) withSecondFace();
   const definition: TDocumentDefinitions = {
     pageSize: page.size,
     pageMargins: [MARGIN, 13 * MM, MARGIN, 17 * MM],
@@ -60,12 +90,12 @@ export async function paperPdf(paper: Paper): Promise<Buffer> {
     },
     language: 'en',
     displayTitle: true,
-    defaultStyle: { font: FACE, fontSize: LETTER_SIZE, lineHeight: 1.15, color: '#111111' },
+    defaultStyle: { font: FIRST_FACE, fontSize: LETTER_SIZE, lineHeight: 1.15, color: '#111111' },
     content: [
       ...(paper.from.length === 0 ? [] : [{ text: runs(paper.from, width), color: QUIET }]),
       { text: runs(paper.heading, width, 16), fontSize: 16, bold: true },
       ...paper.lead.map((words) => paragraph(words, width)),
-      ...otherLetters(paper),
+      ...(letters.unsure ? [NOT_ALL_LETTERS] : []),
       rule(width, 2),
       ...groups.slice(0, -1).map((blocks) => kept(blocks, width)),
       {
@@ -113,31 +143,44 @@ const kept = (blocks: readonly Block[], width: number): Content => ({
 });
 
 /** Direction marks and control characters have no glyph. */
-const WITHOUT_GLYPH = /(?!\n)[\p{Cc}\u200E\u200F\u202A-\u202E\u2066-\u2069]/gu;
+const WITHOUT_GLYPH = /(?!\n)[\p{Cc}\u200E\u200F\u202A-\u202E]/gu;
+/** Nor have these, which keep somebody's words from turning the others around: wanted until lines are set. */
+const ISOLATES = /[\u2066-\u2069]/g;
 
-const printable = (words: string): string => words.toWellFormed().replace(WITHOUT_GLYPH, '');
+const directed = (words: string): string => words.toWellFormed().replace(WITHOUT_GLYPH, '');
+const printable = (words: string): string => directed(words).replace(ISOLATES, '');
 
-/** Letters of scripts that the face lacks (it prints a frame for them), or that run from right to left. */
-const OTHER_LETTERS =
-  /(?![\p{Script=Latin}\p{Script=Greek}\p{Script=Cyrillic}\p{Script=Armenian}\p{Script=Georgian}\p{Script=Common}\p{Script=Inherited}])\p{L}|[\u{1F000}-\u{1FAFF}]/u;
+/** Scripts whose letters change place or shape beside one another: the second face has no rules for that. */
+const SHAPED =
+  /[\p{Script=Devanagari}\p{Script=Bengali}\p{Script=Gurmukhi}\p{Script=Gujarati}\p{Script=Oriya}\p{Script=Tamil}\p{Script=Telugu}\p{Script=Kannada}\p{Script=Malayalam}\p{Script=Sinhala}\p{Script=Khmer}\p{Script=Myanmar}\p{Script=Tibetan}\p{Script=Mongolian}\p{Script=Syriac}]/u;
 
-function otherLetters(paper: Paper): Content[] {
-  if (!OTHER_LETTERS.test(JSON.stringify([paper.blocks, paper.lead, paper.from]) + plain(paper.heading)))
-    return [];
-  return [
-    {
-      text: 'Some letters are not in the face of this print and stand as frames, or run from right to left: print the page as HTML.',
-      bold: true,
-      margin: [0, 3, 0, 0],
-    },
-  ];
+/** Whether a paper takes the second face, and has words that neither face is sure to print as they are written. */
+function lettersOf(paper: Paper): { second: boolean; unsure: boolean } {
+  const written = JSON.stringify(
+    [paper.title, paper.blocks, paper.lead, paper.from, paper.heading, paper.foot],
+    (_, value: unknown) => (value instanceof Uint8Array ? null : value),
+  );
+  const all = printable(written);
+  const others = [...new Set(all)]
+    .map((letter) => letter.codePointAt(0) ?? 0)
+    .filter((code) => code > 0xff && !faces.firstHas(code));
+  if (others.length === 0) return { second: false, unsure: false };
+  const { has } = faces.second();
+  return { second: true, unsure: SHAPED.test(all) || others.some((code) => !has(code)) };
 }
+
+const NOT_ALL_LETTERS: Content = {
+  text: 'Some words are in a script that this print sets letter by letter, or lacks letters of: print the page as HTML.',
+  bold: true,
+  margin: [0, 3, 0, 0],
+};
 
 interface PrintedRun {
   text: string;
   bold?: boolean;
   color?: string;
   wordBreak?: 'break-all';
+  font?: typeof SECOND_FACE;
 }
 
 /**
@@ -146,16 +189,33 @@ interface PrintedRun {
  * @param size Of the letters, points.
  */
 function runs(words: Words, room: number, size = LETTER_SIZE): PrintedRun[] {
-  return words.flatMap((run) => {
-    const style =
-      typeof run === 'string'
-        ? {}
-        : { ...(run.strong ? { bold: true } : {}), ...(run.quiet ? { color: QUIET } : {}) };
-    return brokenWords(printable(typeof run === 'string' ? run : run.words), room * SURE, size).map(
-      ({ text, anywhere }) => ({ text, ...style, ...(anywhere ? { wordBreak: 'break-all' as const } : {}) }),
-    );
+  const read = words.map((run): ReadRun<Style> => {
+    if (typeof run === 'string') return { text: directed(run), style: {}, isolated: false };
+    const style = { ...(run.strong ? { bold: true } : {}), ...(run.quiet ? { color: QUIET } : {}) };
+    return { text: directed(run.words), style, isolated: run.theirs === true };
   });
+  if (read.some(({ text }) => runsRightToLeft(text)))
+    return linesAsSet(read, room * SURE, size, faces).flatMap((line, i) => [
+      ...(i > 0 ? [{ text: '\n' }] : []),
+      ...line.map(({ text, style, second }) => ({ ...style, ...inFace(text, second) })),
+    ]);
+  return read.flatMap(({ text, style }) =>
+    brokenWords(printable(text), room * SURE, size).flatMap((part) =>
+      byFace(part.text, faces).map((own) => ({
+        ...style,
+        ...inFace(own.text, own.second),
+        ...(part.anywhere ? { wordBreak: 'break-all' as const } : {}),
+      })),
+    ),
+  );
 }
+
+type Style = Pick<PrintedRun, 'bold' | 'color'>;
+
+const inFace = (text: string, second: boolean): PrintedRun => ({
+  text,
+  ...(second ? { font: SECOND_FACE } : {}),
+});
 
 /** Bold letters are wider than they are taken to be. */
 const SURE = 0.85;
@@ -206,7 +266,7 @@ function block(each: Block, width: number): Content {
     case 'picture':
       return {
         svg: drawable(each.svg),
-        font: FACE,
+        font: FIRST_FACE,
         alignment: 'center',
         fit: [width, MOST_PICTURE_HEIGHT[each.size ?? 'usual']],
         margin: [0, 4, 0, 4],
@@ -220,10 +280,23 @@ function block(each: Block, width: number): Content {
 
 /** The printer knows no paint order: letters with a halo are drawn twice, the halo first. */
 const drawable = (svg: string): string =>
-  printable(svg).replace(
-    /<text([^>]*?) stroke="[^"]*" stroke-width="[^"]*" paint-order="stroke"( stroke-linejoin="[^"]*")?([^>]*>[^<]*<\/text>)/g,
-    (halo, before, _join, after) => `${halo}<text${before}${after}`,
-  );
+  printable(svg)
+    .replace(
+      /<text([^>]*?) stroke="[^"]*" stroke-width="[^"]*" paint-order="stroke"( stroke-linejoin="[^"]*")?([^>]*>[^<]*<\/text>)/g,
+      (halo, before, _join, after) => `${halo}<text${before}${after}`,
+    )
+    .replace(/(<text[^>]*>)([^<]+)(?=<\/text>)/g, (label, open, words) => {
+      const read = asRead(words);
+      if (!runsRightToLeft(read) && byFace(read, faces).every(({ second }) => !second)) return label;
+      const [line = []] = linesAsSet(
+        [{ text: read, style: null, isolated: true }],
+        Infinity,
+        LETTER_SIZE,
+        faces,
+      );
+      const face = (second: boolean) => (second ? ` font-family="${SECOND_FACE}"` : '');
+      return `${open}${line.map((run) => `<tspan${face(run.second)}>${text(run.text)}</tspan>`).join('')}`;
+    });
 
 function listOf(marks: ListMarks, items: readonly Item[], width: number): Content {
   const line = ({ words, under = [] }: Item): Content =>

@@ -23,6 +23,7 @@ const OF_TOOLS = [...FREE, 'EPL-2.0', 'MPL-2.0'];
 
 /** Looked at one by one: what the lock file says is not enough, or more than a notice is asked. */
 const LOOKED_AT = {
+  '@fontsource/unifontex': 'OFL-1.1: a face, free to embed and pass on under its name',
   'dejavu-fonts-ttf': 'Bitstream Vera licence: free to use and embed, the name is kept',
   'png-js': 'MIT by its LICENSE file',
   'seq-queue': 'MIT by its LICENSE file',

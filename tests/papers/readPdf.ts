@@ -5,6 +5,8 @@ export interface ReadPdf {
   pages: string[];
   /** Of each page, how far to the right its lines and the beginnings of its words reach, points; no pictures on it. */
   reach: number[];
+  /** Of each page, how many letters stand as a frame: their face has none for them. */
+  frames: number[];
   /** Points. */
   size: [number, number];
   /** As `20260616000000Z`. */
@@ -32,6 +34,7 @@ export function readPdf(bytes: Buffer): ReadPdf {
       return wordsOf(streamOf(object(/\/Contents (\d+) 0 R/.exec(page)?.[1])), fonts);
     }),
     reach: pages.map((page) => reachOf(streamOf(object(/\/Contents (\d+) 0 R/.exec(page)?.[1])))),
+    frames: pages.map((page) => framesOf(streamOf(object(/\/Contents (\d+) 0 R/.exec(page)?.[1])))),
     size: [Number(box?.[1]), Number(box?.[2])],
     madeAt: /\(D:(\w+)\)/.exec(source)?.[1] ?? '',
   };
@@ -52,6 +55,13 @@ const reachOf = (content: string): number =>
     ),
     ...[...content.matchAll(/1 0 0 1 ([-\d.]+) [-\d.]+ Tm/g)].map(([, x]) => Number(x)),
   );
+
+/** The first glyph of every face, and of every part of one, is its frame. */
+const framesOf = (content: string): number =>
+  [...content.matchAll(/\[([^\]]*)\] TJ/g)]
+    .flatMap(([, shown = '']) => [...shown.matchAll(/<([0-9a-f]*)>/gi)])
+    .flatMap(([, hex = '']) => hex.match(/.{4}/g) ?? [])
+    .filter((glyph) => glyph === '0000').length;
 
 /** Letters of each glyph of a face. */
 function letters(font: string, object: (reference: string | undefined) => string): Map<number, string> {
