@@ -64,12 +64,14 @@ export function leastCostOf(
 }
 
 /**
- * Days from now until the visit of least cost in the running cycle; null when no visit pays within the grid.
+ * Days from now until the visit of least cost in the running cycle; null when no visit pays within the grid, as
+ * is then true of the interval too.
  *
  * Waiting saves each rate its own cost per day (the next cycle starts later) and risks the event. Rates
- * are weighed by how many cycles a year they have, so that right after a clean the answer is `interval.days`
- * exactly. Of several low points the one nearest to that interval counts: a far one would gamble once on the
- * line being slow. Nothing here depends on the calendar but the state: with no news the date stands still.
+ * are weighed by how many cycles a year they have, so that right after a clean the curve runs level at
+ * `interval.days`: its low point but for the grid, unless the rate is so doubtful that there is none. Of several low
+ * points the one nearest to that interval counts, since a far one would gamble once on the line being slow; without
+ * any the interval stands. Nothing here depends on the calendar but the state: with no news the date stands still.
  *
  * @param ageDays Age of the deposit now.
  */
@@ -89,8 +91,10 @@ export function costLeastDays(
     const curve = costCycle(component.passage(limits.eventLimit), dear, grid, ageDays, costs);
     for (let i = 0; i < grid.length; i++) total[i]! += share * (curve.cost[i]! - perDay * curve.time[i]!);
   });
-  const aim = interval.days === null ? Infinity : Math.max(0, interval.days - ageDays);
-  return lowNearest(grid, total, aim);
+  if (interval.days === null) return lastLow(grid, total);
+  const aim = Math.max(0, interval.days - ageDays);
+  const [first = aim, ...others] = lows(grid, total);
+  return others.reduce((nearest, low) => (Math.abs(low - aim) < Math.abs(nearest - aim) ? low : nearest), first);
 }
 
 /** The least of a curve; at the end when nothing before is less than the end by more than rounding. */
@@ -102,17 +106,22 @@ function leastOf(grid: Float64Array, value: Float64Array) {
   return { index, atEnd, ...bottomAt(grid, value, index) };
 }
 
-/** The low point of a curve nearest to `aim`; null when the curve falls to its end. */
-function lowNearest(grid: Float64Array, value: Float64Array, aim: number): number | null {
-  let nearest: number | null = null;
+/** The low points of a curve before its end, first to last. */
+function lows(grid: Float64Array, value: Float64Array): number[] {
+  const found: number[] = [];
   for (let i = 0; i < value.length - 1; i++) {
     const cameUp = i > 0 && value[i]! >= value[i - 1]!;
     const goesDown = value[i + 1]! - value[i]! <= NO_GAIN * Math.abs(value[i + 1]!);
-    if (cameUp || goesDown) continue;
-    const { days } = bottomAt(grid, value, i);
-    if (nearest === null || Math.abs(days - aim) < Math.abs(nearest - aim)) nearest = days;
+    if (!cameUp && !goesDown) found.push(bottomAt(grid, value, i).days);
   }
-  return nearest;
+  return found;
+}
+
+/** The last low point of a curve; null when the curve falls to its end. */
+function lastLow(grid: Float64Array, value: Float64Array): number | null {
+  const last = value.length - 1;
+  const falls = value[last]! - value[last - 1]! <= NO_GAIN * Math.abs(value[last]!);
+  return falls ? null : (lows(grid, value).at(-1) ?? null);
 }
 
 /** A saving smaller than this share is rounding, not a reason to go. */

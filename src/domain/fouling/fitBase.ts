@@ -1,7 +1,6 @@
 import { ENGINE_VERSION, type LineEvidence } from './evidence.js';
 import { growthShape } from './growthShape.js';
-import type { RatePrior } from './pooling.js';
-import { ratePrior } from './pooling.js';
+import { type PoolingVariances, type RatePrior, ratePrior } from './pooling.js';
 import { type SharedShape, searchShape } from './searchShape.js';
 import { type LaidBase, layBase, poolRound, readingLikelihood, startPool, withVisits } from './sharedFit.js';
 import { type TraitList, traitsOf } from './traits.js';
@@ -51,6 +50,7 @@ export function fitBase(given: readonly LineEvidence[], asOfDay: number, options
   const base = layBase(lines, asOfDay);
   const from = options.from?.engineVersion === ENGINE_VERSION ? options.from : undefined;
   let shapes: (SharedShape & { visitTimes: VisitTimes })[];
+  let variances: PoolingVariances | undefined;
   if (from && options.keepShape) {
     shapes = from.shapes.map(({ k1, k2, weight, parameters, visitTimes }) => ({
       k1,
@@ -65,6 +65,7 @@ export function fitBase(given: readonly LineEvidence[], asOfDay: number, options
       onProgress(0.85 * share),
     );
     shapes = found.shapes.map((shape) => ({ ...shape, visitTimes: found.pool.visitTimes }));
+    variances = found.pool;
   }
   const fitted = shapes.map((shape, i) => {
     onProgress(0.85 + (0.15 * i) / shapes.length);
@@ -72,6 +73,7 @@ export function fitBase(given: readonly LineEvidence[], asOfDay: number, options
       base,
       shape,
       from?.shapes.find(({ k1, k2 }) => k1 === shape.k1 && k2 === shape.k2),
+      variances,
     );
   });
   onProgress(1);
@@ -82,13 +84,17 @@ function fitShape(
   base: LaidBase,
   shape: SharedShape & { visitTimes: VisitTimes },
   from: FittedShape | undefined,
+  variances: PoolingVariances | undefined,
 ): FittedShape {
   const readings = readingLikelihood(base, growthShape(shape.k1, shape.k2), shape.parameters);
   let pool = startPool(base, shape.visitTimes);
   const all = withVisits(readings, pool.visits);
+  const known = variances ?? from;
+  if (known) {
+    pool.siteVariance = known.siteVariance;
+    pool.lineVariance = known.lineVariance;
+  }
   if (from) {
-    pool.siteVariance = from.siteVariance;
-    pool.lineVariance = from.lineVariance;
     base.lines.forEach(({ lineId }, i) => {
       const [mean, variance] = from.lines[lineId] ?? [pool.priorMean[i]!, pool.priorVariance[i]!];
       pool.priorMean[i] = mean;

@@ -171,6 +171,9 @@ function readingErrors(mean: Float64Array, steps: LineSteps, s: number, paramete
   }
 }
 
+/** Variance of a level that is either 0 or 1: none within the bore has more. */
+const WIDEST = 0.25;
+
 /** Lets every rate of the grid grow over season-weighted days. */
 export function grow(
   state: Pick<FilterState, 'grid' | 'mean' | 'variance'>,
@@ -205,10 +208,11 @@ export function grow(
     const slope = slopeOfY[k]! + part * (slopeOfY[k + 1]! - slopeOfY[k]!);
     const stretch = slope * perSlope;
     mean[g] = xOfY[k]! + part * (xOfY[k + 1]! - xOfY[k]!);
-    variance[g] =
+    const spread =
       variance[g]! * stretch * stretch +
       (growthNoise * growth + timeVariance + lostDaysVariance * rates[g]! * rates[g]!) * slope * slope +
       1e-9;
+    variance[g] = spread < WIDEST ? spread : WIDEST;
   }
 }
 

@@ -45,6 +45,9 @@ export function levelQuantiles(parts: readonly LevelPart[], chances: readonly nu
 
 const LEAST_SHARE = 1e-4;
 
+/** Of a level that is either 0 or 1. */
+const WIDEST_SD = 0.5;
+
 export function levelMoments(parts: readonly LevelPart[]): { mean: number; sd: number } {
   let total = 0;
   let first = 0;
@@ -59,5 +62,6 @@ export function levelMoments(parts: readonly LevelPart[]): { mean: number; sd: n
     }
   }
   const mean = first / total;
-  return { mean: withinBore(mean), sd: Math.sqrt(Math.max(1e-8, second / total - mean * mean)) };
+  const variance = Math.max(1e-8, second / total - mean * mean);
+  return { mean: withinBore(mean), sd: Math.min(WIDEST_SD, Math.sqrt(variance)) };
 }

@@ -117,11 +117,16 @@ export function traitVariance(layout: PoolingLayout, i: number, covariance: Floa
   return sum;
 }
 
-/** A weak pull towards what such bases show, worth a few sites, keeps a base of three sites from collapsing. */
+/**
+ * Where nothing is known. A gamma prior of shape 1½ keeps a base of three sites from collapsing and lets one of lines that are
+ * alike say so.
+ * @see Chung, Rabe-Hesketh, Dorie, Gelman & Liu (2013), A nondegenerate penalized likelihood estimator for variance
+ * parameters in multilevel models, Psychometrika 78(4), 685–709.
+ */
 const PRIOR_SITE_VARIANCE = 0.25;
 const PRIOR_LINE_VARIANCE = 0.4;
-const PRIOR_WEIGHT = 3;
-const LEAST_VARIANCE = 1e-4;
+/** Narrower spreads fall between the points of the grid of rates. */
+export const LEAST_VARIANCE = 0.005;
 
 function variances(
   layout: PoolingLayout,
@@ -130,13 +135,13 @@ function variances(
   coefficients: Float64Array,
   at: { siteShrink: Float64Array; siteSum: Float64Array; lineVariance: number },
 ): PoolingVariances {
-  let siteTotal = PRIOR_WEIGHT * PRIOR_SITE_VARIANCE;
+  let siteTotal = 0;
   for (let j = 0; j < layout.sites; j++) {
     const c = at.siteShrink[j]!;
     const effect = c * at.siteSum[j]!;
     siteTotal += effect * effect + c;
   }
-  let lineTotal = PRIOR_WEIGHT * PRIOR_LINE_VARIANCE;
+  let lineTotal = 0;
   for (let i = 0; i < layout.lines; i++) {
     const c = at.siteShrink[layout.siteOf[i]!]!;
     const open = looks[i]! - traitMean(layout, i, coefficients) - c * at.siteSum[layout.siteOf[i]!]!;
@@ -145,9 +150,15 @@ function variances(
     lineTotal += effect * effect + share * share * c + (1 - share) * at.lineVariance;
   }
   return {
-    siteVariance: Math.max(LEAST_VARIANCE, siteTotal / (layout.sites + PRIOR_WEIGHT)),
-    lineVariance: Math.max(LEAST_VARIANCE, lineTotal / (layout.lines + PRIOR_WEIGHT)),
+    siteVariance: likeliest(siteTotal, layout.sites, PRIOR_SITE_VARIANCE),
+    lineVariance: likeliest(lineTotal, layout.lines, PRIOR_LINE_VARIANCE),
   };
+}
+
+/** Variance of `count` normal effects whose squares add to `total`: where −n/2 log v − total/2v + ½ log v − v/2m is greatest. */
+function likeliest(total: number, count: number, usual: number): number {
+  const free = count - 1;
+  return Math.max(LEAST_VARIANCE, (2 * total) / (free + Math.sqrt(free * free + (4 * total) / usual)));
 }
 
 /** Belief about a line's log rate before its own readings: normal, from the traits and the other lines of its site. */

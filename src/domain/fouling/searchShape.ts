@@ -43,11 +43,16 @@ const COORDINATES: readonly Coordinate[] = [
   { name: 'growthNoise', log: true, step: 0.6, priorSd: 1.2 },
   { name: 'timeNoise', log: true, step: 0.8, priorSd: 2.5 },
   { name: 'changesPerYear', log: true, step: 0.7, priorSd: 0.7 },
+  { name: 'unknownMean', log: true, step: 0.4, priorSd: 0.7 },
+  { name: 'unknownSd', log: true, step: 0.4, priorSd: 0.7 },
 ];
 const STRONGEST_SEASON = 0.9;
 /** Where more readings were slips than not, slips would be the rule; books of pure chance look so. No source. */
 const MOST_SLIPS = 0.4;
 const MOST_RESIDUE = 0.6;
+const MOST_AT_START = 0.9;
+/** A level anywhere in the bore spreads less. */
+const WIDEST_START = 0.4;
 
 function readCoordinate({ name, log }: Coordinate, parameters: ShapeParameters): number {
   return log ? Math.log(parameters[name]) : parameters[name];
@@ -60,13 +65,15 @@ function moved({ name, log }: Coordinate, parameters: ShapeParameters, by: numbe
   const isPossible =
     season <= STRONGEST_SEASON * STRONGEST_SEASON &&
     next.grossShare <= MOST_SLIPS &&
-    next.residualMean <= MOST_RESIDUE;
+    next.residualMean <= MOST_RESIDUE &&
+    next.unknownMean <= MOST_AT_START &&
+    next.unknownSd <= WIDEST_START;
   return isPossible ? next : null;
 }
 
-/** Log prior: weak, around what is usual. Nobody has measured the law of ochre: no bend has to earn more than another. */
+/** Log prior: weak, around what is usual, and around straight growth. Nobody has measured the law of ochre. */
 function logPrior(k1: number, k2: number, parameters: ShapeParameters): number {
-  let sum = -(k1 * k1) / 18 - (k2 * k2) / 72;
+  let sum = -(k1 * k1) / 8 - (k2 * k2) / 72;
   for (const coordinate of COORDINATES) {
     const away =
       (readCoordinate(coordinate, parameters) - readCoordinate(coordinate, START_PARAMETERS)) /
@@ -87,11 +94,14 @@ export interface Scored extends Point {
   pool: PoolState;
 }
 
+/** Laws can be told apart only by variances that have settled. */
+const LEAPS = 2;
+
 function scored(base: LaidBase, point: Point, from: PoolState, rounds: number): Scored {
   const readings = readingLikelihood(base, growthShape(point.k1, point.k2), point.parameters);
   const all = withVisits(readings, from.visits);
   let pool = from;
-  for (let round = 0; round < rounds; round++) pool = poolRound(base, all, pool);
+  for (let round = 0; round < rounds; round++) pool = poolRound(base, all, pool, LEAPS);
   const score = logEvidence(base, all, pool) + logPrior(point.k1, point.k2, point.parameters);
   return { ...point, score, pool };
 }
@@ -202,6 +212,8 @@ const WITH_A_LAW = COORDINATES.filter(({ name }) =>
     'growthNoise',
     'timeNoise',
     'changesPerYear',
+    'unknownMean',
+    'unknownSd',
   ].includes(name),
 );
 
@@ -333,10 +345,33 @@ export function searchShape(
 
 /** The laws to go on with, best first. */
 function averaged(laws: readonly Scored[]): SharedShape[] {
-  const kept = worthKeeping(laws).slice(0, MOST_LAWS);
+  const kept = spreadOver(worthKeeping(laws));
   if (kept.length === 0) throw new RangeError('No law of growth was scored');
   const total = kept.reduce((sum, { weight }) => sum + weight, 0);
-  return kept.map((law) => ({ ...law, weight: law.weight / total }));
+  return kept.map((law) => ({ ...law, weight: law.weight / total })).sort((a, b) => b.weight - a.weight);
+}
+
+/**
+ * At most so many laws, over the whole spread from slowing down to speeding up: neighbours hand their belief
+ * to the best of them. The best alone would all lie on one side of a doubtful law.
+ */
+function spreadOver(laws: readonly SharedShape[]): SharedShape[] {
+  if (laws.length <= MOST_LAWS) return [...laws];
+  const inOrder = [...laws].sort((a, b) => a.k1 - b.k1 || a.k2 - b.k2);
+  const total = inOrder.reduce((sum, { weight }) => sum + weight, 0);
+  const groups: SharedShape[][] = Array.from({ length: MOST_LAWS }, () => []);
+  let before = 0;
+  for (const law of inOrder) {
+    const place = Math.floor((MOST_LAWS * (before + law.weight / 2)) / total);
+    groups[Math.min(MOST_LAWS - 1, place)]?.push(law);
+    before += law.weight;
+  }
+  return groups
+    .filter((group) => group.length > 0)
+    .map((group) => ({
+      ...group.reduce((best, law) => (law.weight > best.weight ? law : best)),
+      weight: group.reduce((sum, { weight }) => sum + weight, 0),
+    }));
 }
 
 function worthKeeping(laws: readonly Scored[]): SharedShape[] {
