@@ -94,7 +94,10 @@ export function costLeastDays(
   if (interval.days === null) return lastLow(grid, total);
   const aim = Math.max(0, interval.days - ageDays);
   const [first = aim, ...others] = lows(grid, total);
-  return others.reduce((nearest, low) => (Math.abs(low - aim) < Math.abs(nearest - aim) ? low : nearest), first);
+  return others.reduce(
+    (nearest, low) => (Math.abs(low - aim) < Math.abs(nearest - aim) ? low : nearest),
+    first,
+  );
 }
 
 /** The least of a curve; at the end when nothing before is less than the end by more than rounding. */

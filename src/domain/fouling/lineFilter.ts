@@ -212,7 +212,7 @@ export function grow(
       variance[g]! * stretch * stretch +
       (growthNoise * growth + timeVariance + lostDaysVariance * rates[g]! * rates[g]!) * slope * slope +
       1e-9;
-    variance[g] = spread < WIDEST ? spread : WIDEST;
+    variance[g] = Math.min(spread, WIDEST);
   }
 }
 

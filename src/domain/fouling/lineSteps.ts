@@ -42,6 +42,8 @@ export interface LineSteps {
   method: Uint8Array;
   /** 1: a person confirmed the reading. */
   confirmed: Uint8Array;
+  /** How many readings of one visit the step is the mean of. */
+  looks: Uint16Array;
   /** 1: the line's level chose the day, since somebody called. */
   called: Uint8Array;
   /** Index of the event behind the step. */
@@ -81,7 +83,40 @@ function putReading(out: LineSteps, s: number, event: ReadingEvent): void {
   out.rounding[s] = action === EXACT ? (width * width) / 12 : 0;
   out.method[s] = event.method === 'camera' ? 0 : look ? 1 : 2;
   out.confirmed[s] = event.confirmed === true ? 1 : 0;
+  out.looks[s] = 1;
   out.called[s] = gaveCauseToCall(event) ? 1 : 0;
+}
+
+/** Readings further apart than this many of their standard errors are not one look: one of them is a slip. */
+const LIKE_EACH_OTHER = 3;
+
+/**
+ * Joins the reading at step s to another of the same visit, method and side of the clean, where there is one: a copy,
+ * or one more look that gets wrong what the first got wrong. Their mean counts, with the error of one.
+ */
+function joinedLook(
+  out: LineSteps,
+  from: number,
+  s: number,
+  events: LineEvidence['events'],
+  reading: ReadingEvent,
+): boolean {
+  const furthest = out.action[s] === EXACT ? LIKE_EACH_OTHER * reading.sd : 0;
+  for (let t = s - 1; t >= from && out.action[t]! <= AT_LEAST; t--) {
+    const other = events[out.event[t]!]!;
+    if (reading.day - other.day >= SAME_VISIT_DAYS) break;
+    const away = out.value[s]! - out.value[t]!;
+    if (other.kind !== 'reading' || other.method !== reading.method || other.phase !== reading.phase)
+      continue;
+    if (out.action[t] !== out.action[s] || Math.abs(away) > furthest) continue;
+    const looks = out.looks[t]! + 1;
+    out.looks[t] = looks;
+    out.value[t] = out.value[t]! + away / looks;
+    out.confirmed[t] = Math.max(out.confirmed[t]!, out.confirmed[s]!);
+    out.called[t] = Math.max(out.called[t]!, out.called[s]!);
+    return true;
+  }
+  return false;
 }
 
 /** What a line's events do, from step s on; returns the place after its last step. */
@@ -105,6 +140,7 @@ function putLine(out: LineSteps, from: number, line: LineEvidence, asOfDay: numb
     if (index === without) continue;
     if (event.kind === 'reading') {
       putReading(out, s, event);
+      if (joinedLook(out, from, s, events, event)) continue;
       out.event[s] = index;
       out.day[s++] = at;
     } else if (event.kind === 'plugged') {
@@ -164,6 +200,7 @@ export function lineSteps(lines: readonly LineEvidence[], asOfDay: number, witho
     rounding: freshRow(most),
     method: new Uint8Array(most),
     confirmed: new Uint8Array(most),
+    looks: new Uint16Array(most),
     called: new Uint8Array(most),
     event: new Int32Array(most),
     startsClean: new Uint8Array(lines.length),
@@ -223,6 +260,7 @@ function cutTo(steps: LineSteps, count: number): LineSteps {
     rounding: steps.rounding.subarray(0, count),
     method: steps.method.subarray(0, count),
     confirmed: steps.confirmed.subarray(0, count),
+    looks: steps.looks.subarray(0, count),
     called: steps.called.subarray(0, count),
     event: steps.event.subarray(0, count),
   };

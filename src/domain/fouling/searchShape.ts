@@ -355,7 +355,7 @@ function averaged(laws: readonly Scored[]): SharedShape[] {
  * At most so many laws, over the whole spread from slowing down to speeding up: neighbours hand their belief
  * to the best of them. The best alone would all lie on one side of a doubtful law.
  */
-function spreadOver(laws: readonly SharedShape[]): SharedShape[] {
+export function spreadOver(laws: readonly SharedShape[]): SharedShape[] {
   if (laws.length <= MOST_LAWS) return [...laws];
   const inOrder = [...laws].sort((a, b) => a.k1 - b.k1 || a.k2 - b.k2);
   const total = inOrder.reduce((sum, { weight }) => sum + weight, 0);

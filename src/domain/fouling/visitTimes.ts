@@ -104,15 +104,21 @@ export function addVisitTimes(
   const apart = 1 / (1 + Math.exp(-times.apart));
   expected[0] = middle;
   intervalsAt(intervals, i, 1, variance, lineVariance + APART_SD * APART_SD);
-  const own = apart * Math.exp(found[0]!);
+  const own = Math.log(apart) + found[0]!;
+  const logFollowing = Math.log(1 - apart);
   for (let g = 0; g < POINTS; g++) {
     const node = NODE_BELOW[g]!;
     const from = times.nodes[node]!;
     expected[g] = from + PART_ABOVE[g]! * (times.nodes[node + 1]! - from);
   }
   intervalsAt(intervals, i, POINTS, variance, lineVariance);
-  for (let g = 0; g < POINTS; g++)
-    logLikelihood[at + g] = logLikelihood[at + g]! + Math.log((1 - apart) * Math.exp(found[g]!) + own);
+  for (let g = 0; g < POINTS; g++) {
+    // Of some hundred intervals either likelihood leaves the range of numbers.
+    const following = logFollowing + found[g]!;
+    const more = Math.max(following, own);
+    logLikelihood[at + g] =
+      logLikelihood[at + g]! + more + Math.log(1 + Math.exp(Math.min(following, own) - more));
+  }
 }
 
 const expected = new Float64Array(POINTS);

@@ -33,6 +33,18 @@ describe('age replacement, one known rate', () => {
     expect(Math.abs(best.costPerDay / rate - 1)).toBeLessThan(1e-6);
   });
 
+  test.each(published)(
+    'on the grid of the night: cp %d, cf %d, eta %d, beta %d',
+    (cp, cf, eta, beta, age, rate) => {
+      // taken as days where the life is long, else as months of 30.4375 days
+      const scale = eta > 100 ? 1 : 30.4375;
+      const life = weibull(eta * scale, beta);
+      const best = costLeastInterval([knownRate(life)], limits, plain(cp, cf), costGrid(730));
+      expect(Math.abs((best.days ?? 0) / (age * scale) - 1)).toBeLessThan(0.03);
+      expect((costAt(life.chanceBy, best.days ?? 0, cp, cf) * scale) / rate - 1).toBeLessThan(0.003);
+    },
+  );
+
   // T = 3, 6, 12 at cp 1, cf 8, eta 12, beta 2, same source.
   test.each([
     [3, 0.484612427],
@@ -117,6 +129,34 @@ describe('a rate not known for sure', () => {
     expect(best.days).toBeGreaterThan(150);
     const days = costLeastDays(tenth, best, limits, plain(1, 3), 0, grid);
     expect(Math.abs((days ?? 0) - (best.days ?? 0))).toBeLessThan(1);
+  });
+
+  test('there is a day to go right after a clean where there is an interval, and only there', () => {
+    // doubtful lines of many kinds: median life 30 to 1,600 days, sd of its logarithm .3 to 1.8
+    const grid = costGrid(730);
+    for (let k = 0; k < 400; k++) {
+      const median = 30 * Math.exp((k % 20) / 5);
+      const sd = 0.3 + (1.5 * (k % 23)) / 22;
+      const lives = [-2, -1, 0, 1, 2].map((z) => ({
+        ...knownRate(weibull(median * Math.exp(sd * z), 2 + (k % 6))),
+        weight: [0.1, 0.2, 0.4, 0.2, 0.1][z + 2] ?? 0,
+      }));
+      const costs = plain(1, [5, 10, 25, 50][k % 4] ?? 5);
+      const best = costLeastInterval(lives, limits, costs, grid);
+      const days = costLeastDays(lives, best, limits, costs, 0, grid);
+      expect(days === null, `${k}`).toBe(best.days === null);
+    }
+  });
+
+  test('where waiting is cheapest for good, no low point before the end tempts anyone to go', () => {
+    const lives = [
+      { ...knownRate(weibull(25, 2)), weight: 0.1 },
+      { ...knownRate(weibull(1500, 2)), weight: 0.9 },
+    ];
+    const grid = costGrid(730);
+    const best = costLeastInterval(lives, limits, plain(1, 5), grid);
+    expect(best.days).toBeNull();
+    expect(costLeastDays(lives, best, limits, plain(1, 5), 0, grid)).toBeNull();
   });
 
   test('with no news the date stands still while the days go by', () => {

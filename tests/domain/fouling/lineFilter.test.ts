@@ -92,3 +92,26 @@ test('a reading that a person confirmed counts in full, however odd', () => {
     weight[fast]! / weight[slow]!;
   expect(ratio(confirmed)).toBeGreaterThan(20 * ratio(doubted));
 });
+
+test('however little is known, the level spreads no wider than within a bore', () => {
+  // Found plugged, then a look that saw nothing, and growth that speeds up: straight lines through it know no bounds.
+  const events: EvidenceEvent[] = [
+    { kind: 'plugged', day: 750, cause: 'deposit', id: 'p' },
+    { ...reading(751, 0), method: 'outlet_look' },
+    { kind: 'regime', day: 760 },
+    reading(800, 0.4),
+  ];
+  const state = filterState();
+  const wide = { ...START_PARAMETERS, unknownSd: 0.4 };
+  const steps = lineSteps([{ ...newPipe(events), start: { kind: 'unknown', day: 0 } }], 10_000);
+  for (const [k1, k2] of [
+    [3.2, 0],
+    [2, -4.5],
+    [-3.2, -4.5],
+  ] as const) {
+    filterLine(steps, 0, growthShape(k1, k2), wide, state);
+    expect(Math.max(...state.variance), `${k1}`).toBeLessThanOrEqual(0.3);
+    expect(Math.min(...state.mean)).toBeGreaterThan(-0.5);
+    expect(Math.max(...state.mean)).toBeLessThan(1.5);
+  }
+});

@@ -50,3 +50,25 @@ test('only a plug of deposit, or of a cause nobody looked for, is fouling', () =
 test('what was found after the as-of day is left out', () => {
   expect(actionsOf([reading(200, 'no_cleaning'), reading(1001, 'no_cleaning')])).toEqual([EXACT]);
 });
+
+test('a copy, and several looks of one visit, count as one: their mean', () => {
+  const valuesOf = (events: EvidenceEvent[]): number[] => [...lineSteps([newPipe(events, 100)], 1000).value];
+  const before = (day: number, occlusion: number) => reading(day, 'before_cleaning', occlusion);
+  expect(valuesOf([before(200, 0.3), before(200, 0.3)])).toEqual([0.3]);
+  const [mean, ...none] = valuesOf([before(200, 0.2), before(200.1, 0.26), before(200.2, 0.32)]);
+  expect(mean).toBeCloseTo(0.26, 12);
+  expect(none).toEqual([]);
+  // three of its errors apart one is a slip; another day, side of the clean or method is another look
+  expect(valuesOf([before(200, 0.3), before(200, 0.7)])).toEqual([0.3, 0.7]);
+  expect(valuesOf([before(200, 0.3), before(202, 0.3)])).toEqual([0.3, 0.3]);
+  expect(
+    valuesOf([before(200, 0.3), { kind: 'clean', day: 200 }, reading(200, 'after_cleaning', 0.3)]),
+  ).toHaveLength(3);
+  expect(
+    valuesOf([before(200, 0.3), { ...before(200, 0.3), method: 'timed_fill' } as EvidenceEvent]),
+  ).toEqual([0.3, 0.3]);
+});
+
+test('two looks that saw nothing are one that saw nothing', () => {
+  expect(actionsOf([reading(200, 'no_cleaning', 0), reading(200, 'no_cleaning', 0)])).toEqual([AT_MOST]);
+});

@@ -75,4 +75,18 @@ describe('what short intervals say', () => {
     const row = said(sooner, { ...often, ruledFromDay: 0 });
     expect(Math.max(...row) - Math.min(...row)).toBe(0);
   });
+
+  test('a pump that reports every second day for years leaves a likelihood at every rate, for it may go its own way', () => {
+    const days = Array.from({ length: 450 }, (_, k) => clean(2 * k));
+    const row = new Float64Array(POINTS);
+    const sooner = START_VISIT_TIMES.nodes.map((_, k) => Math.log(320) - 0.5 * k);
+    for (const logSd of [-3, -0.7, 1]) {
+      row.fill(0);
+      const times = { ...START_VISIT_TIMES, nodes: sooner, logSd };
+      addVisitTimes(intervalsOf([lineWith(days)], 900), 0, times, row, 0);
+      expect(row.every(Number.isFinite), `${logSd}`).toBe(true);
+      // no rate is worse than "visited for reasons of its own", a share of lines of e^-3 with intervals as wide
+      expect(Math.max(...row) - Math.min(...row)).toBeLessThan(40);
+    }
+  });
 });
