@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { UNITS_OF_COLUMNS } from './bookUnits.js';
-import type { FaultList } from './csvFault.js';
+import type { FaultList, RowFault } from './csvFault.js';
 
 const DAY_ORDERS = ['YYYY-MM-DD', 'MM/DD/YYYY', 'DD/MM/YYYY', 'DD.MM.YYYY', 'M/D/YY'] as const;
 
@@ -53,6 +53,8 @@ const normal = (name: string): string => name.trim().toLowerCase();
 export class ColumnMap {
   private readonly byTheirs = new Map<string, Column>();
   private readonly byOurs = new Map<string, Column>();
+  /** By our names: theirs as the file writes them. */
+  private readonly theirNames = new Map<string, string>();
 
   constructor(columns: z.infer<typeof fileShape>) {
     for (const [theirs, said] of Object.entries(columns)) {
@@ -82,8 +84,21 @@ export class ColumnMap {
     }
     return cells.map((cell) => {
       const column = this.byTheirs.get(normal(cell));
+      if (column?.column) this.theirNames.set(column.column, cell.trim());
       return column === undefined ? cell : (column.column ?? '');
     });
+  }
+
+  /** A fault of a row as the file has it: their column, the cell as it stands there, the form the mapping gives. */
+  inTheirWords(fault: RowFault, cell: string | undefined): RowFault {
+    const how = fault.column === null ? undefined : this.byOurs.get(fault.column);
+    if (how === undefined || fault.column === null) return fault;
+    return {
+      ...fault,
+      column: this.theirNames.get(fault.column) ?? fault.column,
+      value: cell?.trim() ?? fault.value,
+      remedy: how.days ? `a day written ${how.days}, as the mapping says` : fault.remedy,
+    };
   }
 
   /** A cell of theirs as ours; what cannot be read stays as it is, and is told as a fault of that cell. */

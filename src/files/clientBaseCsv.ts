@@ -1,5 +1,6 @@
 import { stringify } from 'csv-stringify/sync';
 import type { ClientBase, CrewRow, LineRow, ReadingRow, SiteRow } from '../actions/clientBase.js';
+import { harmlessCell } from './csvFormula.js';
 
 /** The four files of a file set, as text. */
 export interface ClientBaseCsv {
@@ -92,7 +93,9 @@ export function clientBaseToCsv(base: ClientBase): ClientBaseCsv {
   };
 }
 
+const harmless = (cell: Cell): Cell => (typeof cell === 'string' ? harmlessCell(cell) : cell);
+
 function table<Row>(rows: readonly Row[], layout: Layout<Row>): string {
   const cells = Object.values(layout);
-  return stringify([Object.keys(layout), ...rows.map((row) => cells.map((cell) => cell(row)))]);
+  return stringify([Object.keys(layout), ...rows.map((row) => cells.map((cell) => harmless(cell(row))))]);
 }

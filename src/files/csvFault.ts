@@ -23,6 +23,8 @@ export class FaultList {
   readonly faults: RowFault[] = [];
   readonly remarks: Remark[] = [];
   total = 0;
+  /** Says the faults of the row at hand as its file has them. */
+  inFileWords: ((fault: RowFault) => RowFault) | null = null;
   private readonly shown: number;
 
   constructor(shown: number) {
@@ -31,7 +33,9 @@ export class FaultList {
 
   add(fault: RowFault): void {
     this.total += 1;
-    if (this.faults.length < this.shown) this.faults.push({ ...fault, value: clipped(fault.value) });
+    if (this.faults.length >= this.shown) return;
+    const said = this.inFileWords?.(fault) ?? fault;
+    this.faults.push({ ...said, value: clipped(said.value) });
   }
 
   remark(file: string, line: number | null, text: string): void {

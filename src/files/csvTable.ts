@@ -2,6 +2,7 @@ import type { ColumnMap } from './bookMapping.js';
 import type { Ending, OnProgress } from './csvBytes.js';
 import type { FaultList } from './csvFault.js';
 import { FileFault } from './csvFileFault.js';
+import { textOfCell } from './csvFormula.js';
 import { type Columns, type Header, readHeader } from './csvHeader.js';
 import { type CsvRecord, csvRecords } from './csvRecords.js';
 import type { CsvSource } from './csvSource.js';
@@ -43,7 +44,13 @@ export async function readTable(
       } else {
         formulas.look(record, header);
         lastCells.look(record, header);
-        onRow(record.line, namedCells(record, header, columns, source.mapping));
+        const { mapping } = source;
+        const named = header;
+        faults.inFileWords = mapping
+          ? (fault) => mapping.inTheirWords(fault, record.cells[named.indexOf(fault.column ?? '')])
+          : null;
+        onRow(record.line, namedCells(record, header, columns, mapping));
+        faults.inFileWords = null;
       }
     }
     if (header === null) throw emptyFile(source.name);
@@ -66,7 +73,7 @@ function namedCells(record: CsvRecord, header: Header, columns: Columns, mapping
   for (let at = 0; at < header.length; at += 1) {
     const name = header[at];
     if (!name) continue;
-    const cell = (record.cells[at] ?? '').trim();
+    const cell = textOfCell((record.cells[at] ?? '').trim());
     cells[name] = mapping?.translate(name, cell) ?? cell;
   }
   return cells;

@@ -6,7 +6,7 @@ import { Refused } from '../actions/problems.js';
 import { ROLES, type Role } from '../domain/words.js';
 import { pathOf } from './resourcePaths.js';
 import { RESOURCES } from './resources/all.js';
-import { instant, refusals } from './shapes.js';
+import { instant, queryNumber, refusals } from './shapes.js';
 
 const OFFICE: readonly Role[] = ['dispatcher', 'owner', 'integration'];
 
@@ -92,7 +92,7 @@ export function registerChangeRoutes(app: FastifyInstance, house: House): void {
         tags: ['changes'],
         querystring: z.strictObject({
           since: z.string().max(100).optional(),
-          limit: z.coerce.number().int().min(1).max(1000).default(200),
+          limit: queryNumber(z.number().int().min(1).max(1000)).default(200),
         }),
         response: { 200: page, ...refusals(410) },
       },

@@ -2,6 +2,7 @@ import { Readable } from 'node:stream';
 import { stringify } from 'csv-stringify/sync';
 import type { House } from '../actions/house.js';
 import type { PageAsk, Row } from '../actions/ports.js';
+import { harmlessCell } from '../files/csvFormula.js';
 
 /** One CSV line; quantities as `4 in`, lists and objects as JSON, formulas made harmless for spreadsheets. */
 export function csvLine(values: readonly unknown[]): string {
@@ -15,7 +16,7 @@ function cell(value: unknown): string {
     return JSON.stringify(value);
   }
   const text = String(value);
-  return typeof value === 'string' && /^'*[=+\-@\t\r]/.test(text) ? `'${text}` : text;
+  return typeof value === 'string' ? harmlessCell(text) : text;
 }
 
 const PAGE = 1000;

@@ -1,6 +1,7 @@
 import type { Row } from '../actions/ports.js';
 import { fromStored, type UnitSystem } from '../domain/units/quantity.js';
-import { cellsOf, jsonIn, quantityIn, textIn, unfit } from './resourceBatch.js';
+import { textOfCell } from '../files/csvFormula.js';
+import { cellsOf, jsonIn, quantityIn, unfit } from './resourceBatch.js';
 
 /** How the cell of a column is read; every other column holds text. */
 const OBJECTS: ReadonlySet<string> = new Set(['reading', 'pitTest', 'plugged']);
@@ -63,7 +64,7 @@ export function findingsOfCsv(
 function valueIn(cell: string, line: number, name: string): unknown {
   if (OBJECTS.has(name)) return jsonIn(cell, line, name);
   if (QUANTITIES.has(name)) return quantityIn(cell, line, name);
-  if (!NUMBERS.has(name)) return textIn(cell);
+  if (!NUMBERS.has(name)) return textOfCell(cell);
   if (Number.isFinite(Number(cell))) return Number(cell);
   throw unfit(line, name, `${JSON.stringify(cell)} is not a number`, 'digits with a point');
 }

@@ -7,7 +7,7 @@ import { LINE_KINDS, MATERIALS, type Role } from '../domain/words.js';
 import { type PlaceFeature, placeFeature, STANDINGS, standingOf } from '../papers/baseGeoJson.js';
 import { type ListQuery, listQuery, pageAskOf } from './paging.js';
 import { snake } from './resource.js';
-import { day, refusals, text } from './shapes.js';
+import { day, queryNumber, refusals, text } from './shapes.js';
 
 const READERS: readonly Role[] = ['dispatcher', 'owner', 'integration'];
 
@@ -27,7 +27,7 @@ const filters = {
   pastLimit: z.stringbool().optional().describe('true: likelier than not past the action limit in 30 days'),
 };
 /** A map wants more at once than a list. */
-const limit = z.coerce.number().int().min(1).max(10_000).default(1000);
+const limit = queryNumber(z.number().int().min(1).max(10_000)).default(1000);
 
 const collection = (name: string, properties: z.ZodObject) =>
   z

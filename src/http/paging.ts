@@ -3,7 +3,7 @@ import type { FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import type { Condition, PageAsk, Row } from '../actions/ports.js';
 import { Refused } from '../actions/problems.js';
-import { text } from './shapes.js';
+import { queryNumber, text } from './shapes.js';
 
 export type ListQuery = Record<string, unknown> & {
   limit: number;
@@ -23,7 +23,7 @@ export function listQuery(options: {
 }): z.ZodObject {
   const sorts = options.sorts.flatMap((name) => [name, `-${name}`]) as [string, ...string[]];
   return z.strictObject({
-    limit: z.coerce.number().int().min(1).max(200).default(50),
+    limit: queryNumber(z.number().int().min(1).max(200)).default(50),
     cursor: z.string().max(2000).optional(),
     sort: z.enum(sorts).optional(),
     units: z.enum(['metric', 'us']).optional(),

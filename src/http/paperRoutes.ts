@@ -5,6 +5,7 @@ import { clientSummaryOf } from '../actions/papers/clientSummaryOf.js';
 import { dischargeLogOf } from '../actions/papers/dischargeLogOf.js';
 import { routeSheetOf } from '../actions/papers/routeSheetOf.js';
 import { visitReportOf } from '../actions/papers/visitReportOf.js';
+import { ruleBroken } from '../actions/problems.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import { ROLES, type Role } from '../domain/words.js';
 import { clientSummary } from '../papers/clientSummary.js';
@@ -14,7 +15,7 @@ import { visitReport } from '../papers/visitReport.js';
 import { paperView, sendPaper } from './paperAnswer.js';
 import { unitsQuery } from './resource.js';
 import { routeAsked } from './routeRoutes.js';
-import { day, id, refusals } from './shapes.js';
+import { day, id, queryNumber, refusals } from './shapes.js';
 
 const OFFICE: readonly Role[] = ['dispatcher', 'owner', 'integration'];
 const byId = z.strictObject({ id });
@@ -85,13 +86,16 @@ export function registerPaperRoutes(app: FastifyInstance, house: House): void {
           "A client's year on paper: visits, what each line did, water, what was declined, what comes next",
         tags: ['papers'],
         params: byId,
-        querystring: unitsQuery.extend({ year: z.coerce.number().int().min(1990).max(2199) }),
-        response: { 200: paperView, ...refusals(404) },
+        querystring: unitsQuery.extend({ year: queryNumber(z.number().int().min(1990).max(2199)) }),
+        response: { 200: paperView, ...refusals(404, 422) },
       },
     },
     async (request, reply) => {
       const { id } = request.params as z.infer<typeof byId>;
       const { year } = request.query as { year: number };
+      const thisYear = Number(house.zone.dayOf(house.clock.now()).slice(0, 4));
+      if (year > thisYear)
+        throw ruleBroken('period', '#/year', `${year} has not begun`, `a year up to ${thisYear}`);
       return sendPaper(
         request,
         reply,

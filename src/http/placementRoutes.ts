@@ -8,7 +8,7 @@ import { undoPlacement } from '../actions/plans/undoPlacement.js';
 import type { Row } from '../actions/ports.js';
 import type { Role } from '../domain/words.js';
 import { displacedView, toPhoneView } from './planShapes.js';
-import { day, id, instant, reason, refusals, text, timeOfDay } from './shapes.js';
+import { day, id, instant, queryNumber, reason, refusals, text, timeOfDay } from './shapes.js';
 import { orderLockView, viewOrderLock } from './workOrderShapes.js';
 import { versionAsked, write } from './writes.js';
 
@@ -163,7 +163,9 @@ export function registerPlacementRoutes(app: FastifyInstance, house: House, trav
         tags: ['plans'],
         params: byId,
         querystring: z.strictObject({
-          days: z.coerce.number().int().min(1).max(14).optional().describe('calendar days ahead; absent: 7'),
+          days: queryNumber(z.number().int().min(1).max(14))
+            .optional()
+            .describe('calendar days ahead; absent: 7'),
         }),
         response: { 200: placesView, ...refusals(404, 409, 422) },
       },

@@ -12,7 +12,7 @@ import type { Role } from '../domain/words.js';
 import { csvOfPages } from './csvAnswer.js';
 import type { Field } from './fields.js';
 import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
-import { id as idSchema, instant, refusals } from './shapes.js';
+import { id as idSchema, instant, queryNumber, refusals } from './shapes.js';
 import { versionAsked, write } from './writes.js';
 
 /** A plain record with create, read, change and list, from its fields alone. */
@@ -374,7 +374,7 @@ function filterSchemas(resource: Resource): Record<string, z.ZodType> {
       const schema =
         z.toJSONSchema(field.schema, { unrepresentable: 'any', io: 'input' }).type === 'string'
           ? field.schema
-          : z.coerce.number();
+          : queryNumber();
       shape[`${name}From`] = schema.optional();
       shape[`${name}To`] = schema.optional();
     } else {

@@ -7,6 +7,7 @@ import type { Actor, Row } from '../actions/ports.js';
 import { type FieldFault, Refused, ruleBroken } from '../actions/problems.js';
 import { takeId } from '../actions/takeId.js';
 import type { IsoDate } from '../domain/calendar/isoDate.js';
+import { textOfCell } from '../files/csvFormula.js';
 import type { Field } from './fields.js';
 import { ofItem } from './ofItem.js';
 import { changeRow, columnOf, insertRow, newSchema, type Resource, toRow } from './resource.js';
@@ -209,7 +210,7 @@ function valueIn(field: Field, cell: string, line: number, name: string): unknow
         throw unfit(line, name, `${JSON.stringify(cell)} is neither true nor false`, 'true or false');
       return cell === 'true';
     case 'string':
-      return textIn(cell);
+      return textOfCell(cell);
     default:
       return jsonIn(cell, line, name);
   }
@@ -221,9 +222,6 @@ export function quantityIn(cell: string, line: number, name: string): { value: n
   if (unit !== '') return { value: Number(value), unit };
   throw unfit(line, name, `${JSON.stringify(cell)} is no quantity`, 'a number, a blank and a unit, as 4 in');
 }
-
-/** Text as it was before it was made harmless for spreadsheets. */
-export const textIn = (cell: string): string => (/^'+[=+\-@\t\r]/.test(cell) ? cell.slice(1) : cell);
 
 export function jsonIn(cell: string, line: number, name: string): unknown {
   try {

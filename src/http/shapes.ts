@@ -104,3 +104,10 @@ export function refusals(...statuses: number[]): Record<number, z.ZodType> {
     [...new Set([400, 401, 403, 429, 503, ...statuses])].map((status) => [status, problem]),
   );
 }
+
+/** A number in a query: digits, none of the other writings that a computer would take for one (empty, 0x10, 1e3). */
+export const queryNumber = (numbers: z.ZodNumber = z.number()) =>
+  z.preprocess(
+    (text) => (typeof text === 'string' && /^-?\d+(\.\d+)?$/.test(text) ? Number(text) : text),
+    numbers,
+  );

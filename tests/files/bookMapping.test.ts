@@ -53,9 +53,20 @@ test.each([
 
 test('a day that is none, a word nobody mapped, a mapped column that is not there: faults by line and column', async () => {
   const day = await read(SITES.replace('3/4/2026', '13/4/2026'), LINES);
-  expect(day).toMatchObject({ faults: [{ file: 'sites.csv', line: 2, column: 'last_cleaned' }] });
+  expect(day).toMatchObject({
+    faults: [
+      // As the file has it, not as the mapping makes it.
+      {
+        file: 'sites.csv',
+        line: 2,
+        column: 'Last service',
+        value: '13/4/2026',
+        remedy: 'a day written MM/DD/YYYY, as the mapping says',
+      },
+    ],
+  });
   const word = await read(SITES, LINES.replace('tile', 'gutter'));
-  expect(word).toMatchObject({ faults: [{ file: 'lines.csv', line: 2, column: 'kind', value: 'gutter' }] });
+  expect(word).toMatchObject({ faults: [{ file: 'lines.csv', line: 2, column: 'Type', value: 'gutter' }] });
   const gone = await read(SITES.replace('Colour', 'Color'), LINES);
   expect(gone).toMatchObject({ faults: [{ file: 'sites.csv', line: 1 }] });
 });

@@ -72,3 +72,18 @@ test('a file cut off anywhere is refused, or gives rows that are all whole', asy
   }
   expect(refused).toBeGreaterThan(0.9 * (csv.readings.length - header));
 });
+
+test('what a spreadsheet would reckon stands behind an apostrophe, and comes back without', async () => {
+  const base = part(1);
+  const sites = base.sites.map((site) => ({
+    ...site,
+    client: '=HYPERLINK("http://x.example")',
+    clientPhone: '+1 274 555 0100',
+    accessNotes: '@SUM(1+1)',
+    builder: "'=already",
+  }));
+  const csv = clientBaseToCsv({ ...base, sites });
+  for (const cell of ['"\'=HYPERLINK(""', "'+1 274", "'@SUM", "''=already"])
+    expect(csv.sites).toContain(cell);
+  expect(await read(csv)).toMatchObject({ base: { sites }, remarks: [] });
+});

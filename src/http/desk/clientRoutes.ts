@@ -9,7 +9,7 @@ import type { Role } from '../../domain/words.js';
 import { WORK_ORDER_STATES } from '../../domain/words.js';
 import { toView, viewSchema } from '../resource.js';
 import { clients } from '../resources/all.js';
-import { day, id, reason, refusals, share, text } from '../shapes.js';
+import { day, id, queryNumber, reason, refusals, share, text } from '../shapes.js';
 import { orderView, viewOrder } from '../workOrderShapes.js';
 import { write } from '../writes.js';
 
@@ -188,7 +188,7 @@ export function registerClientRoutes(app: FastifyInstance, house: House): void {
         querystring: z.strictObject({
           q: text(200).optional().meta({ example: 'causeway road' }),
           near: point.optional().describe('latitude,longitude'),
-          limit: z.coerce.number().int().min(1).max(MOST_HITS).default(20),
+          limit: queryNumber(z.number().int().min(1).max(MOST_HITS)).default(20),
         }),
         response: {
           200: z.object({ items: z.array(hit) }).meta({ id: 'Hits', description: 'Best first.' }),

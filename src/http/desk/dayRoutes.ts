@@ -16,7 +16,7 @@ import { Refused } from '../../actions/problems.js';
 import { addDays } from '../../domain/calendar/isoDate.js';
 import { ROLES, type Role } from '../../domain/words.js';
 import { routeChange } from '../routeShapes.js';
-import { day, id, instant, refusals } from '../shapes.js';
+import { day, id, instant, queryNumber, refusals } from '../shapes.js';
 import { write } from '../writes.js';
 import {
   agreeView,
@@ -85,7 +85,7 @@ function registerBooks(app: FastifyInstance, house: House, travel: TravelTable):
         tags: ['days'],
         querystring: z.strictObject({
           from: day.optional().describe('absent: today'),
-          days: z.coerce.number().int().min(1).max(31).default(WEEK_DAYS),
+          days: queryNumber(z.number().int().min(1).max(31)).default(WEEK_DAYS),
           crewId: id.optional(),
         }),
         response: { 200: z.object({ items: z.array(dayBook) }).meta({ id: 'DayBooks' }), ...refusals() },
@@ -175,7 +175,7 @@ function registerDaysForClients(app: FastifyInstance, house: House, travel: Trav
         tags: ['days'],
         params: byId,
         querystring: z.strictObject({
-          workingDays: z.coerce.number().int().min(1).max(10).default(5),
+          workingDays: queryNumber(z.number().int().min(1).max(10)).default(5),
         }),
         response: { 200: offeredDays, ...refusals(404, 409, 422) },
       },

@@ -9,12 +9,12 @@ import type { Role } from '../../domain/words.js';
 import { workloadChart } from '../../papers/workloadChart.js';
 import { answerBody, answerOf } from '../answerShapes.js';
 import { question, viewQuestion } from '../routeShapes.js';
-import { day, id, refusals } from '../shapes.js';
+import { day, id, queryNumber, refusals } from '../shapes.js';
 import { write } from '../writes.js';
 
 const OFFICE: readonly Role[] = ['dispatcher', 'owner'];
 const weeksQuery = z.strictObject({
-  weeks: z.coerce.number().int().min(1).max(26).default(LEVELLED_WEEKS),
+  weeks: queryNumber(z.number().int().min(1).max(26)).default(LEVELLED_WEEKS),
 });
 
 const workloadView = z

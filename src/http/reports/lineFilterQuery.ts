@@ -1,9 +1,9 @@
 import { z } from 'zod';
 import type { LineFilter } from '../../actions/reports/lineFilter.js';
 import { LINE_KINDS, MATERIALS } from '../../domain/words.js';
-import { id, text } from '../shapes.js';
+import { id, queryNumber, text } from '../shapes.js';
 
-const number = (least: number, most: number) => z.coerce.number().min(least).max(most).optional();
+const number = (least: number, most: number) => queryNumber(z.number().min(least).max(most)).optional();
 
 /** The filter every question takes. */
 const LINE_FILTER = {

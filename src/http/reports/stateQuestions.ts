@@ -10,7 +10,7 @@ import { distributionChart } from '../../papers/distributionChart.js';
 import { countText, dayText, numberText, shareText } from '../../papers/printed.js';
 import { rowsChart } from '../../papers/rowsChart.js';
 import { FACT_TEXT } from '../../papers/wording.js';
-import { day, share } from '../shapes.js';
+import { day, queryNumber, share } from '../shapes.js';
 import { type Question, question } from './question.js';
 
 export const OFFICE: readonly Role[] = ['dispatcher', 'owner', 'integration'];
@@ -93,7 +93,7 @@ const dueWeeksQuestion = question({
   summary: 'Lines due week by week',
   about: 'Each line on the week of its next due day; the first row is what is late.',
   roles: OFFICE,
-  own: { weeks: z.coerce.number().int().min(1).max(104).default(12) },
+  own: { weeks: queryNumber(z.number().int().min(1).max(104)).default(12) },
   facts: {
     later: z.number().int().describe('lines due after these weeks'),
     never: z.number().int().describe('lines without a date: refused by the client'),
@@ -130,7 +130,7 @@ const atRiskQuestion = question({
   roles: OFFICE,
   own: {
     on: day.optional().describe('absent: 90 days on; at most a year ahead'),
-    top: z.coerce.number().int().min(1).max(20_000).default(200).describe('lines told one by one'),
+    top: queryNumber(z.number().int().min(1).max(20_000)).default(200).describe('lines told one by one'),
   },
   facts: {
     on: day,
