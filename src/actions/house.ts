@@ -14,6 +14,7 @@ import type { PaperPrinter } from './papers/paperPrinter.js';
 import type { PlanStore } from './plans/planStore.js';
 import type { Actor, Clock, Row, RowStore } from './ports.js';
 import type { Reads } from './reads.js';
+import type { RecordStore } from './records/recordStore.js';
 import type { ReportStore } from './reports/reportStore.js';
 import type { Savepoints, SyncStore } from './sync/syncStore.js';
 import type { EventStore } from './telling/eventStore.js';
@@ -191,6 +192,7 @@ export interface Stores extends Savepoints {
   sync: SyncStore;
   desk: DeskStore;
   search: SearchStore;
+  records: RecordStore;
   reports: ReportStore;
   scores: ScoreStore;
   imports: ImportStore;

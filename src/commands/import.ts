@@ -1,23 +1,29 @@
-import { existsSync } from 'node:fs';
+import { createReadStream, existsSync } from 'node:fs';
 import { readFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { parseArgs } from 'node:util';
 import { pino } from 'pino';
 import { importClientBase } from '../actions/importClientBase.js';
+import { bringRecords } from '../actions/records/bringRecords.js';
+import { RECORD_KINDS } from '../actions/records/recordKinds.js';
 import type { Config } from '../config.js';
 import { businessZone } from '../domain/calendar/businessZone.js';
 import { readMapping } from '../files/bookMapping.js';
 import { type ClientBaseFiles, readClientBase } from '../files/clientBase.js';
-import { faultText, type RowFault } from '../files/csvFault.js';
+import { FaultList, faultText, type RowFault } from '../files/csvFault.js';
 import { csvFromPath } from '../files/csvSource.js';
+import { fileColumns } from '../http/records/recordColumns.js';
+import { readRecordFile } from '../http/records/recordFile.js';
 import { openHouse } from '../main.js';
 import { progressLine } from './progress.js';
 
 export const USAGE = `npm run import -- --dir FOLDER [--source NAME] [--mapping F] [--dry-run]
   or --sites F [--lines F] [--readings F] [--crews F]
+  or --records FOLDER [--dry-run]
   FOLDER holds sites.csv and, where you have them, lines.csv, readings.csv, crews.csv.
   Thin books: a sites.csv with client, address and last_cleaned is enough.
-  --mapping F: a JSON file that says what your columns, words, days and units are here (openapi/import.md).`;
+  --mapping F: a JSON file that says what your columns, words, days and units are here (openapi/import.md).
+  --records FOLDER: the records that an export wrote, ids and all; any of its files.`;
 
 const FILES = ['sites', 'lines', 'readings', 'crews'] as const;
 
@@ -33,9 +39,11 @@ export async function importCommand(args: string[], config: Config): Promise<num
       crews: { type: 'string' },
       source: { type: 'string', default: 'import' },
       mapping: { type: 'string' },
+      records: { type: 'string' },
       'dry-run': { type: 'boolean', default: false },
     },
   });
+  if (values.records !== undefined) return importRecords(values.records, values['dry-run'], config);
   const mapping = values.mapping === undefined ? {} : readMapping(await readFile(values.mapping, 'utf8'));
   const files: ClientBaseFiles = {};
   for (const name of FILES) {
@@ -75,6 +83,65 @@ export async function importCommand(args: string[], config: Config): Promise<num
       ([what, n]) => `${n} ${what === 'alreadyThere' ? 'already there' : what}`,
     );
     console.log(`${values['dry-run'] ? 'dry run, nothing kept: ' : 'imported: '}${parts.join(', ')}`);
+    return 0;
+  } finally {
+    await open.close();
+  }
+}
+
+const FAULTS_SHOWN = 100;
+
+/** Brings in the records of an export, all or nothing; what is there already stays as it is. */
+async function importRecords(folder: string, dryRun: boolean, config: Config): Promise<number> {
+  const kinds = RECORD_KINDS.filter(({ name }) => existsSync(join(folder, `${name}.csv`)));
+  if (kinds.length === 0) {
+    console.error(
+      `there are no records in ${folder}: none of ${RECORD_KINDS.map(({ name }) => `${name}.csv`).join(', ')}`,
+    );
+    return 2;
+  }
+  const open = await openHouse(config, pino({ level: 'warn' }));
+  try {
+    const tables = new Map((await open.house.stores.records.tables()).map((table) => [table.table, table]));
+    const faults = new FaultList(FAULTS_SHOWN);
+    const brought = [];
+    for (const kind of kinds) {
+      const table = tables.get(kind.table);
+      if (!table) throw new RangeError(`there is no table ${kind.table}`);
+      const file = `${kind.name}.csv`;
+      brought.push(await readRecordFile(kind, table, file, createReadStream(join(folder, file)), faults));
+    }
+    if (faults.total > 0) {
+      sayFaults(faults.faults, faults.total);
+      return 1;
+    }
+    const writing = progressLine('writing');
+    const done = await bringRecords(open.house, { name: 'import command' }, brought, {
+      dryRun,
+      onProgress: (share, what) => writing.at(share, what),
+    });
+    writing.end();
+    if ('refused' in done) {
+      const { name, column, ...fault } = done.refused;
+      const kind = kinds.find((each) => each.name === name);
+      const table = tables.get(kind?.table ?? '');
+      const columns = kind && table ? fileColumns(kind, table) : [];
+      sayFaults(
+        [
+          {
+            file: kind ? `${name}.csv` : name,
+            column: columns.find((each) => each.column === column)?.name ?? column,
+            ...fault,
+          },
+        ],
+        1,
+      );
+      return 1;
+    }
+    const parts = Object.entries(done.fresh).flatMap(([name, n]) => (n > 0 ? [`${n} ${name}`] : []));
+    console.log(
+      `${dryRun ? 'dry run, nothing kept: ' : 'imported: '}${[...parts, `${done.alreadyThere} already there`].join(', ')}`,
+    );
     return 0;
   } finally {
     await open.close();

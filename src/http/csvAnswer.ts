@@ -6,10 +6,11 @@ import { harmlessCell } from '../files/csvFormula.js';
 
 /** One CSV line; quantities as `4 in`, lists and objects as JSON, formulas made harmless for spreadsheets. */
 export function csvLine(values: readonly unknown[]): string {
-  return stringify([values.map(cell)]);
+  return stringify([values.map(csvCell)]);
 }
 
-function cell(value: unknown): string {
+/** One cell: quantities as `4 in`, lists and objects as JSON, a text that a spreadsheet would reckon with a `'` before it. */
+export function csvCell(value: unknown): string {
   if (value === null || value === undefined) return '';
   if (typeof value === 'object') {
     if ('value' in value && 'unit' in value) return `${String(value.value)} ${String(value.unit)}`;

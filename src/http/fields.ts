@@ -21,6 +21,8 @@ export interface Field {
   fixed?: boolean;
   /** Only ever answered, never taken. */
   readOnly?: boolean;
+  /** Of a quantity: what it measures. */
+  dimension?: DimensionName;
   /** A day of something that has happened: not after today. */
   past?: boolean;
   toColumn?: (value: unknown) => unknown;
@@ -117,6 +119,7 @@ export function quantity(name: MeasureName, column: string, options: Options = {
     ...optional(measured(name), options),
     view: options.required ? view : view.nullable(),
     column,
+    dimension,
     toColumn: (value) => toStored(value as Quantity, dimension),
     toView: (value, units) => (typeof value === 'number' ? fromStored(value, dimension, units) : null),
   };

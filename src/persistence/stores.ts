@@ -12,6 +12,7 @@ import { makeKeyStore } from './keyStore.js';
 import { makeNightStore } from './nightStore.js';
 import { makePlanStore } from './planStore.js';
 import { makePostStore } from './postStore.js';
+import { makeRecordStore } from './recordStore.js';
 import { makeReportStore } from './reports/reportStore.js';
 import { makeReviewStore } from './reviewStore.js';
 import { makeRowStore, type Queryable } from './rowStore.js';
@@ -42,6 +43,7 @@ export function makeStores(q: Queryable): Stores {
     scores: makeScoreStore(q),
     search: makeSearchStore(q),
     desk: makeDeskStore(q),
+    records: makeRecordStore(q),
     reports: makeReportStore(q),
     events: makeEventStore(q),
     erasures: makeErasureStore(q),
