@@ -117,7 +117,7 @@ class Breaking {
     this.wish = wish;
     this.scene = scene;
     this.key = key;
-    const wanted = [...FAULTS, ...(scene.disk ? [FULL] : [])].filter(({ name }) => name.includes(wish.only));
+    const wanted = [...FAULTS, ...(scene.disk ? FULL : [])].filter(({ name }) => name.includes(wish.only));
     this.drawn = wanted.flatMap((fault) => Array.from({ length: fault.share }, () => fault));
     this.tallies = new Map(
       wanted.map(({ name }) => [name, { times: 0, kills: 0, idle: 0, inFlight: 0, slowestS: 0 }]),

@@ -23,17 +23,20 @@ export type Fault = (scene: Scene) => Promise<number> | number;
 export const FAULTS: readonly { name: string; share: number; run: Fault }[] = [
   { name: 'service killed', share: 1, run: ({ service }) => (service.kill() ? 1 : 0) },
   { name: 'database killed', share: 2, run: ({ service }) => (service.killDatabase() ? 1 : 0) },
-  {
-    name: 'both killed',
-    share: 2,
-    run: ({ service }) => (service.killDatabase() ? 1 : 0) + (service.kill() ? 1 : 0),
-  },
+  { name: 'both killed', share: 2, run: bothKilled },
   { name: 'connections cut', share: 1, run: cut },
   { name: 'database frozen', share: 1, run: frozen },
 ];
 
 /** Only where the folder lies on a file system of its own. */
-export const FULL = { name: 'database full', share: 1, run: full };
+export const FULL: typeof FAULTS = [
+  { name: 'database full', share: 1, run: (scene) => full(scene, () => 0) },
+  { name: 'killed while full', share: 1, run: (scene) => full(scene, bothKilled) },
+];
+
+function bothKilled({ service }: Scene): number {
+  return (service.killDatabase() ? 1 : 0) + (service.kill() ? 1 : 0);
+}
 
 async function cut({ folder }: Scene): Promise<number> {
   const other = await startEmbedded({ folder, whenInUse: 'join' });
@@ -58,13 +61,15 @@ async function frozen({ service, chance }: Scene): Promise<number> {
 
 const MOST_FULL_MS = 10_000;
 
-/** Until some writes were refused for it, and a while longer. */
-async function full({ disk, ledger, chance }: Scene): Promise<number> {
+/** Until some writes were refused for it, and a while longer; `meanwhile` happens before there is room again. */
+async function full(scene: Scene, meanwhile: (scene: Scene) => number): Promise<number> {
+  const { disk, ledger, chance } = scene;
   const refused = () => ledger.refusals.get(503) ?? 0;
   const before = refused();
   disk?.fill();
   for (const end = Date.now() + MOST_FULL_MS; refused() - before < 5 && Date.now() < end; ) await sleep(20);
+  const taken = meanwhile(scene);
   await sleep(chance.unit() * 3_000);
   disk?.free();
-  return 0;
+  return taken;
 }
