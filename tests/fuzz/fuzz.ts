@@ -1,86 +1,112 @@
-import { chmodSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { spawn } from 'node:child_process';
+import { existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { parseArgs } from 'node:util';
+import pg from 'pg';
 import { pino } from 'pino';
 import { migrateJobs } from '../../src/jobs/worker.js';
 import { startEmbedded } from '../../src/persistence/embeddedPostgres.js';
 import { migrate } from '../../src/persistence/migrate.js';
 import { openPool } from '../../src/persistence/pool.js';
-import { fuzzHouse } from './fuzzHouse.js';
-import { lineOf, verdictOf } from './report.js';
-import { walk } from './walk.js';
+import { tell } from './report.js';
+import { addedUp, type Findings } from './tally.js';
 
-// Requests made from the published document, right, nearly right and hostile, against the whole service on a database
-// of its own. Exit 0: no 5xx, no answer off the document, nothing left by a refused request, enough accepted.
+// Requests made from the published document, right, nearly right and hostile, against the whole service, in parts: each
+// on a new house in a database of its own, so that the thousandth costs what the first did. Exit 0: no 5xx, no answer
+// off the document, nothing left by a refused request, enough accepted, every published refusal met.
 
-const { values } = parseArgs({
+const { values, positionals } = parseArgs({
+  allowPositionals: true,
   options: {
     seed: { type: 'string', default: '1' },
     count: { type: 'string', default: '20000' },
-    houses: { type: 'string', default: '20' },
+    part: { type: 'string', default: '5000' },
+    workers: { type: 'string', default: '1' },
+    houses: { type: 'string', default: '12' },
     only: { type: 'string' },
     why: { type: 'boolean', default: false },
-    json: { type: 'string' },
+    reports: { type: 'string' },
+    add: { type: 'boolean', default: false },
   },
 });
-const work = mkdtempSync(join(tmpdir(), 'openbore-fuzz-'));
-chmodSync(work, 0o755); // as root the database runs as another user
-const server = await startEmbedded({ durable: false });
-const pool = openPool(server.url());
-try {
-  await migrate(pool, join(import.meta.dirname, '../../../../prisma/migrations'));
-  await migrateJobs(pool, pino({ level: 'silent' }));
-  await pool.query('ALTER SYSTEM SET autovacuum = off');
-  await pool.query('SELECT pg_reload_conf()');
-  const t = await fuzzHouse(pool, work, Number(values.seed), Number(values.houses));
-  const began = Date.now();
-  const findings = await walk(t, {
-    seed: Number(values.seed),
-    count: Number(values.count),
-    seeks: true,
-    ...(values.only === undefined ? {} : { only: new RegExp(values.only) }),
-    onProgress: (sent) => {
-      if (process.stderr.isTTY && sent % 100 === 0) process.stderr.write(`\r${sent} of ${values.count} `);
-    },
-  });
-  console.log('operation                      sent accepted  each  refused');
-  for (const tally of findings.tallies.values()) console.log(lineOf(tally));
-  if (values.why)
-    for (const [id, told] of findings.unexpected) {
-      const tally = findings.tallies.get(id);
-      if (tally && tally.accepted < tally.sent * 0.45) console.log(`\n${id}\n  ${told.join('\n  ')}`);
-    }
-  for (const what of ['broken', 'offSchema', 'touched', 'groundless'] as const)
-    if (findings[what].length > 0) console.log(`\n${what}\n  ${findings[what].slice(0, 40).join('\n  ')}`);
-  const verdict = verdictOf(findings);
-  console.log(
-    `\nseed ${values.seed}, ${Math.round((Date.now() - began) / 1000)} s: ${JSON.stringify(verdict, null, 1)}`,
-  );
-  if (values.json)
-    writeFileSync(
-      values.json,
-      JSON.stringify({
-        verdict,
-        operations: [...findings.tallies.values()].map((tally) => ({
-          ...tally,
-          operation: tally.operation.id,
-          refused: Object.fromEntries(tally.refused),
-        })),
-      }),
+const TEMPLATE = 'openbore_fuzz';
+const read = (path: string): Findings => JSON.parse(readFileSync(path, 'utf8')) as Findings;
+
+/** Does the parts, some at a time. @returns Their findings, the seeking of what they did not meet last. */
+async function run(): Promise<Findings> {
+  const folder = values.reports ?? mkdtempSync(join(tmpdir(), 'openbore-fuzz-'));
+  mkdirSync(folder, { recursive: true });
+  const server = await startEmbedded({ durable: false });
+  const admin = new pg.Client({ connectionString: server.url('postgres') });
+  await admin.connect();
+  const makeDatabase = async (name: string) => {
+    await admin.query(`DROP DATABASE IF EXISTS ${name} WITH (FORCE)`);
+    await admin.query(`CREATE DATABASE ${name} TEMPLATE ${name === TEMPLATE ? 'template0' : TEMPLATE}`);
+    return server.url(name);
+  };
+  const part = async (n: number, count: number, more: string[]): Promise<string> => {
+    const path = join(folder, `seed-${values.seed}-part-${n}.json`);
+    const url = await makeDatabase(`fuzz_${n}`);
+    const given = ['seed', 'houses', 'only'] as const;
+    const isWhole = await child([
+      ...['--url', url, '--part', String(n), '--count', String(count), '--report', path, ...more],
+      ...given.flatMap((name) => (values[name] === undefined ? [] : [`--${name}`, values[name]])),
+    ]);
+    if (!isWhole) lost.push(n);
+    await admin.query(`DROP DATABASE fuzz_${n} WITH (FORCE)`);
+    return path;
+  };
+  try {
+    await admin.query('ALTER SYSTEM SET autovacuum = off');
+    await admin.query('SELECT pg_reload_conf()');
+    const pool = openPool(await makeDatabase(TEMPLATE));
+    await migrate(pool, join(import.meta.dirname, '../../../../prisma/migrations'));
+    await migrateJobs(pool, pino({ level: 'silent' }));
+    await pool.end();
+
+    const counts = partsOf(Number(values.count), Number(values.part));
+    const paths: string[] = [];
+    let next = 0;
+    const work = async () => {
+      while (next < counts.length) {
+        const n = next++;
+        paths[n] = await part(n, counts[n] ?? 0, []);
+      }
+    };
+    await Promise.all(Array.from({ length: Number(values.workers) }, work));
+    const met = paths.filter((path) => existsSync(path)).flatMap((path) => ['--met', path]);
+    return addedUp(
+      [...paths, await part(counts.length, 0, met)].filter((path) => existsSync(path)).map(read),
     );
-  const isRed =
-    verdict.broken +
-      verdict.offSchema +
-      verdict.touched +
-      verdict.tooFewAccepted.length +
-      verdict.notReached >
-    0;
-  console.log(isRed ? 'RED' : 'green');
-  process.exitCode = isRed ? 1 : 0;
-  await t.app.close();
-} finally {
-  await pool.end();
-  await server.stop();
-  rmSync(work, { recursive: true, force: true });
+  } finally {
+    await admin.end();
+    await server.stop();
+    if (values.reports === undefined) rmSync(folder, { recursive: true, force: true });
+  }
 }
+
+function partsOf(count: number, part: number): number[] {
+  const parts = Math.max(1, Math.ceil(count / part));
+  return Array.from({ length: parts }, (_, n) => Math.min(part, count - n * part));
+}
+
+/** @returns Whether it came to its end. */
+function child(args: string[]): Promise<boolean> {
+  const done = spawn(process.execPath, [join(import.meta.dirname, 'fuzzPart.js'), ...args], {
+    stdio: 'inherit',
+  });
+  return new Promise((resolve, reject) => {
+    done.once('error', reject);
+    done.once('exit', (code) => resolve(code === 0));
+  });
+}
+
+/** Parts that did not come to their end; what they reported until then counts. */
+const lost: number[] = [];
+const startedAt = Date.now();
+const isGreen = tell(values.add ? addedUp(positionals.map(read)) : await run(), values.why);
+console.log(
+  `seed ${values.seed}, ${Math.round((Date.now() - startedAt) / 1000)} s: ${isGreen ? 'green' : 'RED'}`,
+);
+process.exitCode = isGreen ? 0 : 1;

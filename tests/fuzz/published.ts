@@ -24,7 +24,7 @@ export class Published {
     const schema = content[type]?.schema;
     if (!(type in content)) return `${status} in ${type || 'no type'} is not published`;
     if (!type.endsWith('json') || !schema) return null;
-    const name = `${operation.id} ${status} ${type}`;
+    const name = schema.$ref ?? `${operation.id} ${status} ${type}`;
     const check = this.compiled.get(name) ?? this.compile(name, schema);
     if (check(body)) return null;
     const [first] = check.errors ?? [];

@@ -4,6 +4,7 @@ import { listOf } from './pool.js';
 import { dayFrom } from './values.js';
 import {
   ago,
+  bareRoute,
   begunOrder,
   DONE,
   doneOrder,
@@ -12,6 +13,7 @@ import {
   newAttachment,
   newLine,
   newOrder,
+  placedByHand,
   proposedPlan,
   smallPdf,
   today,
@@ -94,7 +96,9 @@ export const batchOf =
   };
 
 const DRAINS = ['drainsTo', 'drainsToPitId', 'drainsToLineId'];
-const soon = (ground: Ground): string => dayFrom(ground.known.now, ground.chance.whole(1, 20));
+/** A day of the coming weeks on which crews work. */
+const soon = ({ known, chance }: Ground): string =>
+  dayFrom(known.now, 7 * chance.whole(0, 2) + chance.of([1, 4, 5, 6]));
 /** A question about the year to come that has its answer. */
 async function answeredWhatIf({ door, t }: Ground): Promise<string | undefined> {
   const { body: list } = await door.as('owner', 'GET', '/v1/what-ifs?limit=200');
@@ -552,12 +556,15 @@ export const RECIPES: Record<string, Recipe> = {
   publishRoute: onId(async (ground) => (await liveRoute(ground))?.id),
   listRouteChanges: onId(async (ground) => (await liveRoute(ground))?.id),
   closeRoute: async (ground, draft) => {
-    const route = await todaysRoute(ground);
-    return { path: { id: route ?? draft.path['id'] ?? '' }, body: { restBecause: 'out_of_time' } };
+    const route = ground.chance.is(0.3) ? await todaysRoute(ground) : undefined;
+    return {
+      path: { ...draft.path, id: route ?? (await bareRoute(ground)) },
+      body: { restBecause: 'out_of_time', leaveRunning: true },
+    };
   },
   closeDay: async (ground) => ({
     path: { day: ground.chance.is(0.8) ? today(ground) : soon(ground) },
-    body: { restBecause: 'out_of_time' },
+    body: { restBecause: 'out_of_time', leaveRunning: true },
   }),
   publishDay: async (ground, draft) => ({
     path: { day: (await liveRoute(ground))?.day ?? draft.path['day'] ?? '' },
@@ -570,6 +577,10 @@ export const RECIPES: Record<string, Recipe> = {
   listWaterRecords: (_ground, draft) => ({ query: { ...draft.query, from: '2026-09-01', to: '2026-10-01' } }),
   askForPlan: having(() => ({}), 'fromDay'),
   acceptPlan: onId(proposedPlan),
+  undoPlacement: onId(async (ground) => {
+    const { id } = await newOrder(ground);
+    return (await placedByHand(ground, id))?.planId;
+  }),
   discardPlan: onId((ground) => ground.door.make('plans', { workingDays: 1 })),
   endPlanSearch: onId((ground) => ground.door.make('plans', { workingDays: 1 })),
   offerPlaces: onOrder(newOrder),
@@ -645,15 +656,12 @@ export const RECIPES: Record<string, Recipe> = {
       searchSeconds: 1,
     },
   }),
-  withdrawDisruption: onId(async (ground) =>
-    ground.door.make('disruptions', {
-      kind: 'crew_short',
-      crewId: ground.chance.of(ground.t.firm.crewIds),
-      people: 1,
-      day: weekday(ground),
-      searchSeconds: 1,
-    }),
-  ),
+  withdrawDisruption: onId(disruption),
+  lookAtErasure: async (ground) => ({ body: { person: 'client', personId: await lonelyClient(ground) } }),
+  erasePerson: async (ground) => ({ body: { person: 'client', personId: await lonelyClient(ground) } }),
+  getWhatIf: onId(answeredWhatIf),
+  drawPitPump: onId(async ({ place }) => place.pitId),
+  drawLineCapacity: onId(async ({ place }) => place.lineId),
   judgeReading: onId(async ({ door, t, chance, place, known }) => {
     const id = await door.make('inspections', {
       lineId: place.lineId,
@@ -860,9 +868,25 @@ export const RECIPES: Record<string, Recipe> = {
   },
 };
 
+const lonelyClient = ({ door, chance }: Ground): Promise<string> =>
+  door.make('clients', { name: `Client ${chance.id().slice(0, 8)}`, phone: '555 0177' });
+
+/** One short in a crew, taken back where that day's crew is short already. */
+async function disruption(ground: Ground): Promise<string> {
+  const answer = await ground.door.as('owner', 'POST', '/v1/disruptions', {
+    kind: 'crew_short',
+    crewId: ground.chance.of(ground.t.firm.crewIds),
+    people: 1,
+    day: weekday(ground),
+    searchSeconds: 1,
+  });
+  if (answer.status !== 202) throw new Error(`nothing was upset: ${answer.text}`);
+  return answer.body.disruption.id;
+}
+
 /** A day of the coming months on which crews work. */
 const weekday = ({ known, chance }: Ground): string =>
-  dayFrom(known.now, 7 * chance.whole(1, 20) + chance.whole(-1, 1));
+  dayFrom(known.now, 7 * chance.whole(1, 50) + chance.whole(-1, 1));
 
 async function versionOfPipe({ door }: Ground, draft: Draft): Promise<string> {
   const { body: list } = await door.as('owner', 'GET', '/v1/pipes');

@@ -3,24 +3,24 @@ import type { Operation } from './document.js';
 import type { Ask } from './door.js';
 import { recipeOf } from './recipes.js';
 import { notReached } from './report.js';
-import type { Findings, Tally } from './walk.js';
+import { type Findings, newTally, type Tally } from './tally.js';
+import type { Walker } from './walk.js';
 
 const TRIES = 6;
 
 /** For refusals that chance has not met: requests made to get just them. */
-export async function seek(
-  findings: Findings,
-  groundOf: () => Ground,
-  send: (operation: Operation, ask: Ask, kind: string) => Promise<void>,
-): Promise<void> {
-  for (const tally of findings.tallies.values())
-    for (const status of notReached(tally))
-      for (let n = 0; n < TRIES && isMissing(tally, status); n++)
-        for (const ask of await asksFor(tally.operation, status, groundOf()))
-          await send(tally.operation, ask, 'sought');
+export async function seek(walker: Walker, met: Findings): Promise<void> {
+  for (const operation of walker.operations) {
+    const missing = notReached(met.tallies[operation.id] ?? newTally(operation));
+    for (const status of missing)
+      for (let n = 0; n < TRIES && isMissing(walker, operation, status); n++)
+        for (const ask of await asksFor(operation, status, walker.ground()))
+          if (isMissing(walker, operation, status)) await walker.send(operation, ask, 'sought');
+  }
 }
 
-const isMissing = (tally: Tally, status: string): boolean => notReached(tally).includes(status);
+const isMissing = ({ findings }: Walker, { id }: Operation, status: string): boolean =>
+  notReached(findings.tallies[id] as Tally).includes(status);
 
 async function goodDraft(operation: Operation, ground: Ground): Promise<Draft> {
   const drafted = draftOf(operation, ground);

@@ -7,198 +7,199 @@ import {
   type Kind,
   kindOf,
   nearlyRight,
-  type Recipe,
   written,
 } from './asks.js';
 import { Chance } from './chance.js';
 import { type OpenapiDocument, type Operation, operationsOf } from './document.js';
 import type { Answer, Ask } from './door.js';
 import { type FuzzHouse, NOW } from './fuzzHouse.js';
-import { listOf, Pool } from './pool.js';
+import { Pool } from './pool.js';
 import { Published } from './published.js';
 import { recipeOf } from './recipes.js';
+import { remember, seePool } from './remember.js';
 import { seek } from './seek.js';
+import { Spares } from './spares.js';
+import { type Findings, newTally, noFindings, type Tally } from './tally.js';
+import { turns } from './turns.js';
 import { Untouched } from './untouched.js';
 import type { Known } from './values.js';
 
-export interface Tally {
-  operation: Operation;
-  sent: number;
-  accepted: number;
-  /** Milliseconds spent on its answers. */
-  ms: number;
-  /** Answers by status and problem, as `409 clash`. */
-  refused: Map<string, number>;
-}
-
-export interface Findings {
-  tallies: Map<string, Tally>;
-  /** Answers of the 500s but 503. */
-  broken: string[];
-  /** Answers that are not as the document publishes. */
-  offSchema: string[];
-  /** Refused requests that left something behind. */
-  touched: string[];
-  /** Ground that could not be laid. */
-  groundless: string[];
-  /** First refusals of requests meant to be accepted, by operation: for whoever writes recipes. */
-  unexpected: Map<string, string[]>;
-}
-
 /** What a refusal leaves on purpose: content that clashed, kept for a person; a plan marked stale. */
 const MAY_BE_LEFT: Record<string, readonly string[]> = { 'id-taken': ['conflict'], 'plan-stale': ['plan'] };
-const WORK_EVERY = 2_000;
+const WORK_EVERY = 1_000;
 
 export interface WalkOptions {
   seed: number;
   count: number;
   only?: RegExp;
-  /** Then goes after every refusal that is published and was not met. */
-  seeks?: boolean;
-  onProgress?: (sent: number) => void;
+  /** Then goes after every refusal that is published and was met neither here nor there. */
+  seeks?: Findings | 'own';
+  onProgress?: (sent: number, findings: Findings) => void;
 }
 
-/** So many requests, every operation as often as every other, answers held against what is published. */
+/** So many requests, operations in turn, answers held against what is published. */
 export async function walk(
   t: FuzzHouse,
   { seed, count, only, seeks, onProgress }: WalkOptions,
 ): Promise<Findings> {
-  const chance = new Chance(seed + 1);
-  const document = (await t.door.as('owner', 'GET', '/docs/json')).body as OpenapiDocument;
-  const all = operationsOf(document);
-  const operations = all.filter(({ id }) => only === undefined || only.test(id));
-  const published = new Published(document);
-  const untouched = new Untouched(t.pool);
-  await untouched.begin();
-  const pool = new Pool(chance);
-  await seePool(t, pool, all);
-  const findings: Findings = {
-    tallies: new Map(
-      operations.map((operation) => [
-        operation.id,
-        { operation, sent: 0, accepted: 0, ms: 0, refused: new Map() },
-      ]),
-    ),
-    broken: [],
-    offSchema: [],
-    touched: [],
-    groundless: [],
-    unexpected: new Map(),
-  };
-  const groundOf = (): Ground => {
+  const walker = await Walker.at(t, seed, only);
+  const order = turns(walker.operations);
+  for (let worked = 0; walker.sent < count; ) {
+    await walker.ask(order.next().value, kindOf(walker.chance));
+    if (walker.sent - worked >= WORK_EVERY) {
+      await t.work();
+      worked = walker.sent;
+    }
+    onProgress?.(walker.sent, walker.findings);
+  }
+  if (seeks) await seek(walker, seeks === 'own' ? walker.findings : seeks);
+  return walker.findings;
+}
+
+/** Sends requests to one house and keeps count of what comes back. */
+export class Walker {
+  readonly findings = noFindings();
+  readonly chance: Chance;
+  sent = 0;
+  private readonly spares = new Spares();
+  private readonly published: Published;
+  private readonly untouched: Untouched;
+  private readonly pool: Pool;
+
+  private readonly t: FuzzHouse;
+  private readonly document: OpenapiDocument;
+  private readonly all: readonly Operation[];
+  readonly operations: readonly Operation[];
+
+  private constructor(t: FuzzHouse, seed: number, document: OpenapiDocument, only?: RegExp) {
+    this.t = t;
+    this.document = document;
+    this.all = operationsOf(document);
+    this.operations = this.all.filter(({ id }) => only === undefined || only.test(id));
+    this.chance = new Chance(seed + 1);
+    this.published = new Published(document);
+    this.untouched = new Untouched(t.pool);
+    this.pool = new Pool(this.chance);
+    for (const operation of this.operations) this.findings.tallies[operation.id] = newTally(operation);
+  }
+
+  static async at(t: FuzzHouse, seed: number, only?: RegExp): Promise<Walker> {
+    const document = (await t.door.as('owner', 'GET', '/docs/json')).body as OpenapiDocument;
+    const walker = new Walker(t, seed, document, only);
+    await walker.untouched.begin();
+    await seePool(t, walker.pool, walker.all);
+    return walker;
+  }
+
+  ground(): Ground {
+    const { t, chance, document, pool } = this;
     const place = chance.of(t.places);
     const known: Known = { chance, document, now: NOW, idFor: (name) => pool.meant(name, place) };
-    return { t, door: t.door, operations: all, chance, document, pool, place, known };
-  };
-  const send = async (operation: Operation, ask: Ask, kind: string): Promise<void> => {
+    return { t, door: t.door, operations: this.all, chance, document, pool, place, known };
+  }
+
+  /** One request of that kind; one that is sent again is sent twice. */
+  async ask(operation: Operation, kind: Kind): Promise<void> {
+    const { spares, chance } = this;
+    const ground = this.ground();
+    const startedAt = performance.now();
+    const { draft, kept, uses } = await this.drafted(operation, ground);
+    (this.findings.tallies[operation.id] as Tally).laidMs += performance.now() - startedAt;
+    const ask = written(operation, draft, ground.door);
+    const isRead = operation.method === 'GET';
+    if (kind === 'again' && isResent(operation, draft)) {
+      const keyed = { ...ask, headers: { ...ask.headers, 'idempotency-key': chance.id() } };
+      await this.send(operation, keyed, 'valid');
+      await this.send(operation, sentAgain(operation, draft, ask, keyed, ground), kind);
+      return;
+    }
+    const asked =
+      kind === 'nearly'
+        ? written(operation, nearlyRight(operation, draft, chance), ground.door)
+        : kind === 'hostile'
+          ? hostile(operation, draft, ground)
+          : kind === 'who'
+            ? fromWrongCaller(operation, ask, ground)
+            : ask;
+    const { status } = await this.send(operation, asked, kind);
+    const isMeantWell = kind === 'valid' || kind === 'again';
+    if (kept && (isRead ? status < 400 || !isMeantWell : status >= 400 && !isMeantWell))
+      spares.keep(operation.id, kept, uses);
+  }
+
+  /** A request that may be accepted, on ground of its own or on what another left as it was. */
+  private async drafted(
+    operation: Operation,
+    ground: Ground,
+  ): Promise<{ draft: Draft; kept?: Partial<Draft>; uses: number }> {
+    const fresh = draftOf(operation, ground);
+    const spare = this.spares.take(operation.id);
+    if (spare) return { draft: { ...fresh, ...spare.draft }, kept: spare.draft, uses: spare.uses };
+    try {
+      const laid = await recipeOf(operation, ground.operations)?.(ground, fresh);
+      if (!laid) return { draft: fresh, uses: 0 };
+      const draft = { ...fresh, ...laid };
+      return { draft, kept: operation.method === 'GET' ? { path: draft.path, ...laid } : draft, uses: 0 };
+    } catch (error) {
+      this.findings.groundless.push(`${operation.id}: ${(error as Error).message.slice(0, 500)}`);
+      return { draft: fresh, uses: 0 };
+    }
+  }
+
+  /** Sends it, and holds what comes back against the document and against what it may leave behind. */
+  async send(operation: Operation, ask: Ask, kind: Kind | 'sought'): Promise<Answer> {
+    const { t, findings, untouched } = this;
     const mark = await untouched.mark();
     const startedAt = performance.now();
     const answer = await t.door.send(ask);
-    const tally = findings.tallies.get(operation.id) as Tally;
-    tally.ms += performance.now() - startedAt;
-    const told = `${kind} ${ask.method} ${ask.url.slice(0, 200)} ${String(ask.payload ?? '').slice(0, 400)} → ${answer.text.slice(0, 400)}`;
-    if (kind !== 'sought') tally.sent += 1;
+    const tally = findings.tallies[operation.id] as Tally;
+    const told = () =>
+      `${kind} ${ask.method} ${ask.url.slice(0, 200)} ${String(ask.payload?.slice(0, 400) ?? '')} → ${answer.text.slice(0, 400)}`;
+    if (kind !== 'sought') {
+      tally.ms += performance.now() - startedAt;
+      tally.sent += 1;
+      this.sent += 1;
+    }
     if (answer.status >= 500 && answer.status !== 503)
-      findings.broken.push(`${told}\n    ${t.faults[0] ?? ''}`);
-    const off = published.fault(operation, answer);
-    if (off !== null) findings.offSchema.push(`${operation.id} ${off} (${told})`);
+      findings.broken.push(`${told()}\n    ${t.faults[0] ?? ''}`);
+    const off = this.published.fault(operation, answer);
+    if (off !== null) findings.offSchema.push(`${operation.id} ${off} (${told()})`);
     if (answer.status < 400) {
       if (kind !== 'sought') tally.accepted += 1;
-      remember(operation, answer, pool);
-      return;
+      remember(operation, answer, this.pool);
+      return answer;
     }
-    const problem =
-      String(answer.body?.type ?? '')
-        .split('/')
-        .at(-1) ?? '';
+    const problem = problemOf(answer);
     const code = `${answer.status} ${problem}`;
-    tally.refused.set(code, (tally.refused.get(code) ?? 0) + 1);
+    tally.refused[code] = (tally.refused[code] ?? 0) + 1;
     const may = MAY_BE_LEFT[problem] ?? [];
     const touched = (await untouched.touchedSince(mark)).filter(
       (table) => table !== 'access_key' && !may.includes(table),
     );
-    if (touched.length > 0) findings.touched.push(`${touched.join(', ')}: ${told}`);
+    if (touched.length > 0) findings.touched.push(`${touched.join(', ')}: ${told()}`);
     if (kind === 'valid') {
-      const list = findings.unexpected.get(operation.id) ?? [];
-      if (list.length < 6) list.push(told);
-      findings.unexpected.set(operation.id, list);
+      const list = findings.unexpected[operation.id] ?? [];
+      if (list.length < 6) list.push(told());
+      findings.unexpected[operation.id] = list;
     }
-  };
-  for (let sent = 0; sent < count; sent++) {
-    const operation = operations[sent % operations.length] as Operation;
-    const kind = kindOf(chance);
-    await send(operation, await askOf(operation, groundOf(), kind, findings), kind);
-    if (sent % WORK_EVERY === WORK_EVERY - 1) await t.work();
-    onProgress?.(sent + 1);
-  }
-  if (seeks) await seek(findings, groundOf, send);
-  return findings;
-}
-
-async function askOf(operation: Operation, ground: Ground, kind: Kind, findings: Findings): Promise<Ask> {
-  const drafted = draftOf(operation, ground);
-  const recipe = recipeOf(operation, ground.operations);
-  const draft = { ...drafted, ...(await laid(recipe, ground, drafted, findings)) };
-  if (kind === 'nearly') return written(operation, nearlyRight(operation, draft, ground.chance), ground.door);
-  if (kind === 'hostile') return hostile(operation, draft, ground);
-  const ask = written(operation, draft, ground.door);
-  if (kind === 'who') return fromWrongCaller(operation, ask, ground);
-  if (kind === 'again') return again(operation, draft, ask, ground);
-  return ask;
-}
-
-/** Ground that cannot be laid is no finding of its own: the request goes out as it was drafted. */
-async function laid(
-  recipe: Recipe | undefined,
-  ground: Ground,
-  draft: Draft,
-  findings: Findings,
-): Promise<Partial<Draft> | undefined> {
-  try {
-    return await recipe?.(ground, draft);
-  } catch (error) {
-    findings.groundless.push((error as Error).message);
-    return undefined;
+    return answer;
   }
 }
 
-/** A request sent before, whole or with other content under the same id or key. */
-async function again(
-  operation: Operation,
-  draft: ReturnType<typeof draftOf>,
-  ask: Ask,
-  ground: Ground,
-): Promise<Ask> {
-  if (operation.method !== 'POST' || typeof draft.body !== 'object' || draft.body === null) return ask;
-  const { chance, door } = ground;
-  const keyed = { ...ask, headers: { ...ask.headers, 'idempotency-key': chance.id() } };
-  await door.send(keyed);
+const problemOf = ({ body }: Answer): string =>
+  String(body?.type ?? '')
+    .split('/')
+    .at(-1) ?? '';
+
+const isResent = ({ method }: Operation, { body }: Draft): boolean =>
+  method === 'POST' && typeof body === 'object' && body !== null;
+
+/** A request that was sent, whole or with other content under the same id or key. */
+function sentAgain(operation: Operation, draft: Draft, ask: Ask, keyed: Ask, ground: Ground): Ask {
+  const { chance } = ground;
   if (chance.is(0.4)) return keyed;
   const other = draftOf(operation, ground).body as object;
-  const id = (draft.body as { id?: string }).id;
+  const { id } = draft.body as { id?: string };
   const headers = chance.is(0.5) ? keyed.headers : ask.headers;
   return { ...keyed, headers, payload: JSON.stringify({ ...other, ...(id === undefined ? {} : { id }) }) };
-}
-
-/** Ids that lists show before the walk begins. */
-async function seePool(t: FuzzHouse, pool: Pool, operations: readonly Operation[]): Promise<void> {
-  for (const operation of operations) {
-    if (operation.method !== 'GET' || !/^\/v1\/[a-z-]+$/.test(operation.path)) continue;
-    const needs = operation.parameters.filter(({ required }) => required);
-    const query = needs
-      .map(({ name }) => (name === 'day' ? 'day=2026-10-01' : `${name}=${t.places[0]?.siteId}`))
-      .join('&');
-    remember(operation, await t.door.as('owner', 'GET', `${operation.path}?${query}`), pool);
-  }
-}
-
-const UUID = /^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$/;
-
-function remember(operation: Operation, { body }: Answer, pool: Pool): void {
-  const list = listOf(operation.path);
-  const isWhole = /^\/v1\/[a-z-]+$/.test(operation.path);
-  const seen = isWhole ? [body, ...(Array.isArray(body?.items) ? body.items : [])] : [];
-  for (const each of seen) if (typeof each?.id === 'string' && UUID.test(each.id)) pool.add(list, each.id);
-  for (const task of body?.tasks ?? [])
-    if (typeof task?.id === 'string' && UUID.test(task.id)) pool.add('work-order-tasks', task.id);
 }

@@ -119,20 +119,49 @@ export function multipart(bytes: Buffer): { type: string; bytes: Buffer } {
   };
 }
 
-/** A live route of today, made by hand with an order of its own. */
-export async function todaysRoute(ground: Ground): Promise<string | undefined> {
-  const { id } = await newOrder(ground);
-  const { body: offer } = await ground.door.as('owner', 'GET', `/v1/work-orders/${id}/places?days=1`);
+/** Puts an order on the best place there is. */
+export async function placedByHand(
+  { door }: Ground,
+  id: string,
+  days = 5,
+): Promise<{ planId: string; crewId: string; day: string } | undefined> {
+  const { body: offer } = await door.as('owner', 'GET', `/v1/work-orders/${id}/places?days=${days}`);
   const [first] = offer?.places ?? [];
   if (!first) return undefined;
   const { crewId, day, afterWorkOrderId } = first;
-  await ground.door.as(
+  const answer = await door.as(
     'owner',
     'POST',
     `/v1/work-orders/${id}/placement`,
     { crewId, day, afterWorkOrderId },
     { 'if-match': `"${offer.version}"` },
   );
+  return answer.status === 200 ? { planId: answer.body.planId, crewId, day } : undefined;
+}
+
+/** A live route of today, made by hand with an order of its own. */
+export async function todaysRoute(ground: Ground): Promise<string | undefined> {
+  const placed = await placedByHand(ground, (await newOrder(ground)).id, 1);
+  if (!placed) return undefined;
+  const { crewId, day } = placed;
   const { body: routes } = await ground.door.as('owner', 'GET', `/v1/routes?day=${day}&crewId=${crewId}`);
   return routes?.items?.[0]?.id;
+}
+
+/** A live route of today without a stop, of a crew of its own. */
+export async function bareRoute(ground: Ground): Promise<string> {
+  const { door, chance, t } = ground;
+  const crewId = await door.make('crews', { name: `Crew ${chance.id()}`, depotId: t.firm.depotId });
+  const id = chance.id();
+  await t.house.transact({ name: 'fuzz' }, async ({ rows }) => {
+    const [plan] = await rows.all('plan', []);
+    await rows.insert('route', {
+      id,
+      plan_id: plan?.['id'],
+      crew_id: crewId,
+      day: today(ground),
+      state: 'live',
+    });
+  });
+  return id;
 }

@@ -162,8 +162,7 @@ export function orderJet(line: JettedLine, means: JetMeans): OrderJet {
     hose,
     nozzle,
   });
-  if (!planned.ok)
-    throw new RangeError(`a jet plan against its own rules: ${JSON.stringify(planned.faults)}`);
+  const { reachM, findings } = planned.ok ? planned.plan : unmoved(planned.faults);
   // The whole line is to be cleaned, from the other end too where one end does not reach.
   const work = jetWork({ ...run, runM: lengthM, boreMm, flowLps: held.flowLps }, MOST_PASSES);
   const overflow = overflowOf(line.pit, work.jetMinutes, held.flowLps, means.assumedFreeVolumeL, assumed);
@@ -185,12 +184,19 @@ export function orderJet(line: JettedLine, means: JetMeans): OrderJet {
     jetMinutes: figures(work.jetMinutes),
     waterL: figures(work.waterL),
     sludgeL: figures(work.sludgeL),
-    reachM: figures(planned.plan.reachM),
+    reachM: figures(reachM),
     overflow: overflow.plan,
     machine: machine?.name ?? null,
     assumed,
-    findings: [...planned.plan.findings, ...overflow.findings],
+    findings: [...findings, ...overflow.findings],
   };
+}
+
+/** A machine so weak, or a hose so long, that the nozzle drags nothing: the order says so, and its crew brings another. */
+function unmoved(faults: readonly Finding[]): { reachM: number; findings: readonly Finding[] } {
+  if (faults.some(({ code }) => code !== 'no-pull'))
+    throw new RangeError(`a jet plan against its own rules: ${JSON.stringify(faults)}`);
+  return { reachM: 0, findings: faults };
 }
 
 /** A number to be read, not reckoned with. */

@@ -167,3 +167,10 @@ test('a tap gives 5 gpm while the crew works, the tank the rest; more than a tan
   expect(tankWater(1500, 70, 'no', 600)).toEqual({ litres: 600, fetchMinutes: 90 });
   expect(tankWater(1500, 70, 'no', null)).toEqual({ litres: 1500, fetchMinutes: 0 });
 });
+
+test('a machine too weak to drag its hose is told of on the order, not refused', () => {
+  // 1 psi at the pump, half of it lost in the hose: Q √P leaves the jets a pull of millinewtons
+  const jet = plan({}, { ...MEANS, machines: [{ ...MACHINE, pressureKpa: PSI }] });
+  expect(jet.reachM).toBe(0);
+  expect(jet.findings.map(({ code }) => code)).toContain('no-pull');
+});
