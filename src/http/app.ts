@@ -35,6 +35,7 @@ import { registerNightlyRunRoutes } from './nightlyRunRoutes.js';
 import { registerOnSiteRoutes } from './onSiteRoutes.js';
 import { withHeaders } from './openapiHeaders.js';
 import { withMediaTypes } from './openapiMedia.js';
+import { tellKeyRefusals, withDoorRefusals } from './openapiRefusals.js';
 import { withUsedSchemas } from './openapiSchemas.js';
 import { registerOpeningRoutes } from './openingRoutes.js';
 import { registerPaperRoutes } from './paperRoutes.js';
@@ -135,9 +136,10 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
       security: [{ key: [] }],
     },
     transform: (input) => {
-      const out = jsonSchemaTransform(input);
       const roles = input.route.config?.roles;
+      const out = jsonSchemaTransform(input);
       const schema = out.schema as Record<string, unknown>;
+      tellKeyRefusals(schema['response'], roles);
       if (roles === 'public') schema['security'] = [];
       else if (roles && !input.schema?.hide) {
         schema['description'] = [schema['description'], `Roles: ${roles.join(', ')}.`]
@@ -147,7 +149,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
       return out;
     },
     transformObject: (input) =>
-      withUsedSchemas(withHeaders(withMediaTypes(jsonSchemaTransformObject(input)))),
+      withUsedSchemas(withHeaders(withDoorRefusals(withMediaTypes(jsonSchemaTransformObject(input))))),
   });
   // The reference page and its files are for everybody.
   app.addHook('onRoute', (route) => {

@@ -27,13 +27,14 @@ const CALCULATIONS: readonly Calculation[] = [
 /** Questions an app on site asks: nothing is kept, the same rules answer as in the night. */
 export function registerCalculationRoutes(app: FastifyInstance, house: House): void {
   const unitsOf = (request: FastifyRequest) => (request.query as { units?: UnitSystem }).units ?? house.units;
-  for (const { path, operationId, summary, body, answer, compute, figure } of CALCULATIONS) {
+  for (const { path, operationId, summary, body, answer, ruled, compute, figure } of CALCULATIONS) {
+    const refused = refusals(415, ...(ruled ? [422] : []));
     const common = { tags: ['calculations'], body, querystring: unitsQuery };
     app.post(
       `/v1/calculations/${path}`,
       {
         config: { roles: ROLES },
-        schema: { ...common, operationId, summary, response: { 200: answer, ...refusals(415, 422) } },
+        schema: { ...common, operationId, summary, response: { 200: answer, ...refused } },
       },
       async (request) =>
         compute(
@@ -52,7 +53,7 @@ export function registerCalculationRoutes(app: FastifyInstance, house: House): v
           ...common,
           operationId: figure.operationId,
           summary: figure.summary,
-          response: { 200: z.string().describe('image/svg+xml'), ...refusals(415, 422) },
+          response: { 200: z.string().describe('image/svg+xml'), ...refused },
         },
       },
       async (request, reply: FastifyReply) =>

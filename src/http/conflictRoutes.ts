@@ -84,7 +84,7 @@ export function registerConflictRoutes(app: FastifyInstance, house: House): void
         summary: 'A person has looked at it and done what was needed',
         tags: ['conflicts'],
         params: z.strictObject({ id }),
-        response: { 200: conflict, ...refusals(404, 409, 415, 422) },
+        response: { 200: conflict, ...refusals(404, 415, 422) },
       },
     },
     (request, reply) =>

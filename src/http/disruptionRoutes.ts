@@ -124,7 +124,7 @@ export function registerDisruptionRoutes(app: FastifyInstance, house: House): vo
         description: `Crews keep their routes until the plan is accepted. A rain day drops ${RAIN_WORDS}; looks, tests and what is done indoors stay, and nothing else outside moves into it. The promises to phone are listed.`,
         tags: ['plans'],
         body: disruption,
-        response: { 202: disrupted, ...refusals(409, 415, 422) },
+        response: { 202: disrupted, ...refusals(415, 422) },
       },
     },
     (request, reply) =>

@@ -154,7 +154,7 @@ export function registerErasureRoutes(app: FastifyInstance, house: House): void 
           'Readings, work, litres and money stay without the person. Not done while orders are open or care terms in force at a house of the client.',
         tags: ['erasures'],
         body: ask,
-        response: { 201: doneView, ...refusals(404, 409, 415, 422) },
+        response: { 201: doneView, ...refusals(404, 415, 422) },
       },
     },
     (request, reply) =>

@@ -86,7 +86,7 @@ export function registerFeedRoutes(app: FastifyInstance, house: House, publicUrl
         summary: 'A calendar address of a crew or a site, shown once',
         tags,
         body: newFeed,
-        response: { 201: feedWithUrl, ...refusals(409, 415, 422) },
+        response: { 201: feedWithUrl, ...refusals(415, 422) },
       },
     },
     (request, reply) =>
@@ -111,7 +111,7 @@ export function registerFeedRoutes(app: FastifyInstance, house: House, publicUrl
         summary: 'The address stops working at once',
         tags,
         params: z.strictObject({ id }),
-        response: { 200: feedView, ...refusals(404, 409, 422) },
+        response: { 200: feedView, ...refusals(404, 422) },
       },
     },
     (request, reply) =>

@@ -155,7 +155,7 @@ function registerFinding(app: FastifyInstance, house: House, finding: Finding): 
         tags,
         body: finding.schema,
         querystring: unitsQuery,
-        response: { 201: finding.recorded?.view ?? view, ...refusals(409, 415, 422) },
+        response: { 201: finding.recorded?.view ?? view, ...refusals(403, 409, 415, 422) },
       },
     },
     (request, reply) => {
@@ -190,7 +190,7 @@ function registerFinding(app: FastifyInstance, house: House, finding: Finding): 
         querystring: unitsQuery,
         response: {
           201: z.object({ items: z.array(view) }).meta({ id: `${component}Batch` }),
-          ...refusals(409, 415, 422),
+          ...refusals(403, 409, 415, 422),
         },
       },
       preValidation: async (request) => {
@@ -297,7 +297,7 @@ function registerFinding(app: FastifyInstance, house: House, finding: Finding): 
         params: z.strictObject({ id }),
         querystring: unitsQuery,
         body: z.strictObject({ because: text(500) }).meta({ id: `${component}Withdrawal` }),
-        response: { 200: view, ...refusals(404, 409, 415, 422) },
+        response: { 200: view, ...refusals(404, 415, 422) },
       },
     },
     (request, reply) =>

@@ -138,7 +138,7 @@ export function registerHouseRoutes(app: FastifyInstance, house: House): void {
         summary: 'Make an access key for a person; its text is shown once, and kept nowhere',
         tags: ['house'],
         body: keyBody,
-        response: { 201: newKeyView, ...refusals(409, 415, 422) },
+        response: { 201: newKeyView, ...refusals(415, 422) },
       },
     },
     (request, reply) =>
@@ -164,7 +164,7 @@ export function registerHouseRoutes(app: FastifyInstance, house: House): void {
         summary: 'Revoke an access key; it stops working within five seconds',
         tags: ['house'],
         params: z.strictObject({ id }),
-        response: { 200: keyView, ...refusals(404, 409, 422) },
+        response: { 200: keyView, ...refusals(404, 422) },
       },
     },
     (request, reply) =>

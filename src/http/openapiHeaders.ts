@@ -19,6 +19,10 @@ const IDEMPOTENCY_KEY = {
   description: 'your own text, fresh for each request: sent again within a day, the first answer comes back',
 };
 
+/** Whether it makes something, once for one Idempotency-Key. */
+export const takesKey = (path: string, method: string): boolean =>
+  method === 'post' && path.startsWith('/v1/') && !path.startsWith('/v1/calculations/');
+
 /** Says of each operation which headers it heeds: those that may answer 428 ask for the version, what makes something takes a key. */
 export function withHeaders<D extends { paths?: object | undefined }>(document: D): D {
   for (const [path, item] of Object.entries(document.paths ?? {}))
@@ -26,8 +30,7 @@ export function withHeaders<D extends { paths?: object | undefined }>(document: 
       const told: object[] = [];
       if (operation.responses && '428' in operation.responses)
         told.push({ ...IF_MATCH, required: !operation.description?.includes('a try needs none') });
-      if (method === 'post' && path.startsWith('/v1/') && !path.startsWith('/v1/calculations/'))
-        told.push(IDEMPOTENCY_KEY);
+      if (takesKey(path, method)) told.push(IDEMPOTENCY_KEY);
       if (told.length > 0) operation.parameters = [...(operation.parameters ?? []), ...told];
     }
   return document;

@@ -23,7 +23,6 @@ export function withMediaTypes<D extends { paths?: object | undefined }>(documen
     for (const operation of Object.values(item)) {
       tellMedia(operation);
       if (path.endsWith('.geojson')) asGeoJson(operation);
-      tellDoorRefusals(path, operation);
     }
   return document;
 }
@@ -31,14 +30,6 @@ export function withMediaTypes<D extends { paths?: object | undefined }>(documen
 function asGeoJson({ responses = {} }: Operation): void {
   const { 'application/json': json, ...others } = responses['200']?.content ?? {};
   if (responses['200'] && json) responses['200'].content = { 'application/geo+json': json, ...others };
-}
-
-/** What the door itself refuses, whatever the operation: an address that cannot be, a body too large or of another kind. */
-function tellDoorRefusals(path: string, { requestBody, responses = {} }: Operation): void {
-  const { '400': problem } = responses;
-  if (!problem) return;
-  const statuses = [...(path.includes('{') ? ['404'] : []), ...(requestBody ? ['413', '415'] : [])];
-  for (const status of statuses) responses[status] ??= problem;
 }
 
 function tellMedia({ summary = '', requestBody, responses = {} }: Operation): void {

@@ -170,7 +170,7 @@ export function registerProposalRoutes(app: FastifyInstance, house: House): void
         summary: 'Draft a proposal; what the records speak for is kept with it',
         tags: ['proposals'],
         body: newProposal,
-        response: { 201: proposal, ...refusals(404, 409, 415, 422) },
+        response: { 201: proposal, ...refusals(409, 415, 422) },
       },
     },
     (request, reply) =>

@@ -34,6 +34,8 @@ export interface Resource {
   sorts?: readonly string[];
   /** Columns that `q` looks in. */
   search?: readonly string[];
+  /** Two records may not say the same, or not of the same time: a change may clash with another record. */
+  clashes?: true;
   /** Has latitude and longitude: lists can be ordered by the distance from a point. */
   onMap?: boolean;
   /** Fills in what follows from the rest before a new record is written. */
@@ -253,7 +255,7 @@ export function registerResource(app: FastifyInstance, house: House, resource: R
         params: byId,
         body: patchSchema(resource),
         querystring: unitsQuery,
-        response: { 200: written, ...refusals(404, 409, 412, 415, 422, 428) },
+        response: { 200: written, ...refusals(404, 412, 415, 422, 428, ...(resource.clashes ? [409] : [])) },
       },
     },
     (request, reply) =>

@@ -48,7 +48,7 @@ export function registerResourceBatch(app: FastifyInstance, house: House, resour
           'An id that is not there yet, or none, is a new record. One that is there is changed where the item says otherwise; with a `version` only if it is still that one. In CSV an empty cell clears the field, a column left out leaves it; `createdAt` and `updatedAt` are passed over.',
         tags: [path],
         body: z.strictObject({ items: z.array(item).min(1).max(MOST) }).meta({ id: `${component}BatchAsk` }),
-        response: { 200: answer, ...refusals(404, 409, 412, 415, 422) },
+        response: { 200: answer, ...refusals(409, 412, 415, 422) },
       },
       preValidation: async (request) => {
         if (isCsv(request)) request.body = { items: itemsOfCsv(resource, String(request.body ?? '')) };

@@ -101,7 +101,7 @@ export function registerReviewRoutes(app: FastifyInstance, house: House): void {
         body: z
           .strictObject({ verdict: z.enum(JUDGEMENTS) })
           .meta({ id: 'Verdict', example: { verdict: 'dismissed' } }),
-        response: { 200: review, ...refusals(404, 409, 415, 422) },
+        response: { 200: review, ...refusals(404, 415, 422) },
       },
     },
     (request, reply) =>

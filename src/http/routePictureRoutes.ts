@@ -70,7 +70,7 @@ export function registerRoutePictureRoutes(app: FastifyInstance, house: House): 
         summary: "A day's routes as GeoJSON: a line per crew, a point per stop and depot",
         tags: ['routes'],
         querystring: asked,
-        response: { 200: geoJson, ...refusals(404) },
+        response: { 200: geoJson, ...refusals(403, 404) },
       },
     },
     async (request, reply) =>
@@ -86,7 +86,7 @@ export function registerRoutePictureRoutes(app: FastifyInstance, house: House): 
         summary: "A day's routes as a picture (SVG): the map, and under it the hours of each crew, to print",
         tags: ['routes'],
         querystring: askedPicture,
-        response: { 200: z.string().describe('image/svg+xml'), ...refusals(404) },
+        response: { 200: z.string().describe('image/svg+xml'), ...refusals(403, 404) },
       },
     },
     async (request, reply) => {

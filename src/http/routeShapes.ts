@@ -439,6 +439,11 @@ export const routeTotals = z
   })
   .meta({ id: 'RouteTotals', description: 'Sums over the routes listed.' });
 
+type StopPromise = { day: string; from: string | null; to: string | null };
+
+const viewStopPromise = (promise: StopPromise | null): StopPromise | null =>
+  promise && { day: promise.day, from: promise.from, to: promise.to };
+
 const viewStopOrder = (s: Row, units: UnitSystem, hindrances: readonly Hindrance[]) => ({
   id: s['work_order_id'],
   number: s['number'],
@@ -450,7 +455,7 @@ const viewStopOrder = (s: Row, units: UnitSystem, hindrances: readonly Hindrance
   sludge: quantityOf(s['sludge_l'], 'volume', units),
   becauseOf: s['because_of'],
   note: s['order_note'],
-  promise: s['promise'],
+  promise: viewStopPromise(s['promise'] as StopPromise | null),
   lock: viewOrderLock(s),
   question: viewQuestion(s['question']),
   waterPlan: s['water_plan'],

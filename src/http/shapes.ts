@@ -98,10 +98,13 @@ export const problem = z
 
 export const PROBLEM_TYPE = 'application/problem+json';
 
-/** Refusals an operation may answer with, as response schemas. */
+/**
+ * Refusals an operation may answer with, as response schemas: its own, and those of the door. What keys and roles are
+ * refused follows from its roles; 403 among its own is for what not everybody with the role may do.
+ */
 export function refusals(...statuses: number[]): Record<number, z.ZodType> {
   return Object.fromEntries(
-    [...new Set([400, 401, 403, 429, 503, ...statuses])].map((status) => [status, problem]),
+    [...new Set([400, 401, 429, 503, ...statuses])].map((status) => [status, problem]),
   );
 }
 

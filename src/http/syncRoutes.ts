@@ -37,7 +37,7 @@ export function registerSyncRoutes(app: FastifyInstance, house: House): void {
           'Items are put in order by their times and by what rests on what. The same items in any order, doubled, or split into several calls end in the same state. What came before its ground is kept and done when that comes; what somebody else said otherwise is kept as a conflict for a person.',
         tags: ['sync'],
         body: syncBody,
-        response: { 200: syncAnswer, ...refusals(409, 413, 415, 422) },
+        response: { 200: syncAnswer, ...refusals(413, 415, 422) },
       },
       // Items are judged one by one below: the published schema is for people, the envelope for the door.
       validatorCompiler: (asked) =>

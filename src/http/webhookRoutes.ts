@@ -71,7 +71,7 @@ function registerEndpoints(app: FastifyInstance, house: House, mayCall: UrlRule)
         summary: 'Have events sent to an https:// address; answers the signing secret, once',
         tags,
         body: newEndpoint,
-        response: { 201: endpointWithSecret, ...refusals(404, 409, 415, 422) },
+        response: { 201: endpointWithSecret, ...refusals(409, 415, 422) },
       },
     },
     (request, reply) =>
@@ -125,7 +125,7 @@ function registerEndpoints(app: FastifyInstance, house: House, mayCall: UrlRule)
         tags,
         params: byId,
         body: endpointPatch,
-        response: { 200: endpointView, ...refusals(404, 409, 412, 415, 422, 428) },
+        response: { 200: endpointView, ...refusals(404, 412, 415, 422, 428) },
       },
     },
     (request, reply) =>
@@ -161,7 +161,7 @@ function registerEndpoints(app: FastifyInstance, house: House, mayCall: UrlRule)
         summary: 'Nothing is sent there any more; what was sent stays on record',
         tags,
         params: byId,
-        response: { 204: z.null().describe('Removed.'), ...refusals(404, 409) },
+        response: { 204: z.null().describe('Removed.'), ...refusals(404) },
       },
     },
     (request, reply) =>
@@ -187,7 +187,7 @@ function registerEndpointActs(app: FastifyInstance, house: House): void {
         summary: 'A new signing secret, shown once; for 24 hours the old one signs as well',
         tags,
         params: byId,
-        response: { 200: endpointWithSecret, ...refusals(404, 409, 422) },
+        response: { 200: endpointWithSecret, ...refusals(404, 422) },
       },
     },
     (request, reply) =>

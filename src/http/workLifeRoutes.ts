@@ -81,7 +81,7 @@ function registerCautions(app: FastifyInstance, house: House): void {
         params: byId,
         response: {
           200: z.object({ items: z.array(caution) }).meta({ id: 'OrderCautions' }),
-          ...refusals(404),
+          ...refusals(403, 404),
         },
       },
     },
@@ -241,7 +241,7 @@ function registerTickets(app: FastifyInstance, house: House): void {
         tags: ['locate-tickets'],
         params: byId,
         body: ticketNews,
-        response: { 200: settledTicketView, ...refusals(404, 409, 415, 422) },
+        response: { 200: settledTicketView, ...refusals(404, 415, 422) },
       },
     },
     (request, reply) =>
@@ -368,7 +368,7 @@ function registerTrench(app: FastifyInstance, house: House): void {
         body: z
           .strictObject({ area: text(120).nullable().optional(), endedAt: instant })
           .meta({ id: 'NewRain' }),
-        response: { 201: rainView, ...refusals(409, 415, 422) },
+        response: { 201: rainView, ...refusals(415, 422) },
       },
     },
     (request, reply) =>
@@ -391,7 +391,7 @@ function registerTrench(app: FastifyInstance, house: House): void {
         summary: 'A report of rain that was a slip: trench checks before it hold again',
         tags: ['work-orders'],
         params: byId,
-        response: { 200: rainView, ...refusals(404, 409) },
+        response: { 200: rainView, ...refusals(404) },
       },
     },
     (request, reply) =>
@@ -415,7 +415,7 @@ function registerWater(app: FastifyInstance, house: House): void {
         params: byId,
         querystring: unitsQuery,
         body: waterBody,
-        response: { 201: waterView, ...refusals(404, 409, 415, 422) },
+        response: { 201: waterView, ...refusals(404, 415, 422) },
       },
     },
     (request, reply) =>
@@ -538,7 +538,7 @@ function registerFoundWork(app: FastifyInstance, house: House): void {
         body: z
           .strictObject({ priceMinor: z.number().int().min(0).max(2_000_000_000).nullable().optional() })
           .meta({ id: 'FoundWorkConfirmation' }),
-        response: { 200: taskView, ...refusals(404, 409, 415, 422) },
+        response: { 200: taskView, ...refusals(404, 415, 422) },
       },
     },
     (request, reply) =>
@@ -628,7 +628,7 @@ function registerIncidents(app: FastifyInstance, house: House): void {
               .describe('said again it is put right; null: they were not told after all'),
           })
           .meta({ id: 'IncidentTelling' }),
-        response: { 200: incidentView, ...refusals(404, 409, 415, 422) },
+        response: { 200: incidentView, ...refusals(404, 415, 422) },
       },
     },
     (request, reply) =>

@@ -139,7 +139,7 @@ export function registerWorkOrderRoutes(app: FastifyInstance, house: House): voi
         summary: 'Ask for a visit by hand; digging tasks make it wait for a locate ticket',
         tags: ['work-orders'],
         body: askedBody,
-        response: { 201: madeOrderView, ...refusals(404, 409, 415, 422) },
+        response: { 201: madeOrderView, ...refusals(409, 415, 422) },
       },
     },
     (request, reply) => {

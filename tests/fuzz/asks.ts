@@ -166,7 +166,7 @@ export function nearlyRight(operation: Operation, draft: Draft, chance: Chance):
 /** Something no client of ours would send. */
 export function hostile(operation: Operation, draft: Draft, { chance, door }: Ground): Ask {
   const kind = chance.unit();
-  const takesBody = Object.keys(operation.body).length > 0;
+  const takesBody = operation.method !== 'GET';
   if (takesBody && kind < 0.6) {
     const ask = written(operation, { ...draft, body: undefined }, door);
     const { type, bytes, headers = {} } = hostileBody(chance, draft.body);

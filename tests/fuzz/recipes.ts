@@ -15,6 +15,7 @@ import {
   newOrder,
   placedByHand,
   proposedPlan,
+  searchingPlan,
   smallPdf,
   today,
   todaysRoute,
@@ -581,8 +582,8 @@ export const RECIPES: Record<string, Recipe> = {
     const { id } = await newOrder(ground);
     return (await placedByHand(ground, id))?.planId;
   }),
-  discardPlan: onId((ground) => ground.door.make('plans', { workingDays: 1 })),
-  endPlanSearch: onId((ground) => ground.door.make('plans', { workingDays: 1 })),
+  discardPlan: onId((ground) => searchingPlan(ground)),
+  endPlanSearch: onId((ground) => searchingPlan(ground)),
   offerPlaces: onOrder(newOrder),
   offerDays: onOrder(newOrder),
   placeWorkOrder: async (ground) => {
@@ -746,7 +747,10 @@ export const RECIPES: Record<string, Recipe> = {
     (ground) => ({ checkedAt: ago(ground, 5), checkedBy: 'Wren', protection: 'shored' }),
     'checkedAt',
   ),
-  reportRain: having((ground) => ({ endedAt: ago(ground, 5) })),
+  reportRain: having((ground) => ({
+    endedAt: ago(ground, ground.chance.whole(1, 500)),
+    area: ground.chance.of(['Brindle', 'Alder Quay', null]),
+  })),
   withdrawRain: onId((ground) => ground.door.make('rain-reports', { endedAt: ago(ground, 5) })),
   planDischarge: onOrder(newOrder, () => ({ receiver: 'caught', sludgeTo: 'depot' }), 'permitRef'),
   addFoundWork: async (ground) => ({

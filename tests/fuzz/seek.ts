@@ -1,9 +1,12 @@
 import { type Draft, draftOf, type Ground, written } from './asks.js';
-import type { Operation } from './document.js';
+import { type Operation, resolved } from './document.js';
 import type { Ask } from './door.js';
+import { listOf } from './pool.js';
 import { recipeOf } from './recipes.js';
 import { notReached } from './report.js';
+import { SOUGHT } from './sought.js';
 import { type Findings, newTally, type Tally } from './tally.js';
+import { dayFrom, valid } from './values.js';
 import type { Walker } from './walk.js';
 
 const TRIES = 6;
@@ -31,18 +34,31 @@ async function goodDraft(operation: Operation, ground: Ground): Promise<Draft> {
   }
 }
 
+/** Requests of which one may get the refusal; those of an operation's own first. */
 async function asksFor(operation: Operation, status: string, ground: Ground): Promise<Ask[]> {
-  const { chance, door } = ground;
   const draft = await goodDraft(operation, ground);
+  const own: Ask[] = [];
+  for (const sought of SOUGHT[`${operation.id} ${status}`] ?? []) {
+    const wrong = await sought(ground, draft).catch(() => undefined);
+    if (wrong) own.push(written(operation, { ...draft, ...wrong }, ground.door));
+  }
+  return [...own, ...(await usualAsks(operation, status, draft, ground))];
+}
+
+async function usualAsks(operation: Operation, status: string, draft: Draft, ground: Ground): Promise<Ask[]> {
+  const { chance, door } = ground;
   const good = written(operation, draft, door);
-  const bodyOf = (body: unknown) => written(operation, { ...draft, body }, door);
+  const with_ = (change: Partial<Draft>): Ask => written(operation, { ...draft, ...change }, door);
+  const json = { 'content-type': 'application/json' };
   switch (status) {
     case '400':
       return [
-        bodyOf({ ...(draft.body as object), surprise: 1 }),
+        with_({ body: { ...(draft.body as object), surprise: 1 } }),
         { ...good, url: `${good.url}${good.url.includes('?') ? '&' : '?'}surprise=1` },
         { ...good, headers: { ...good.headers, 'idempotency-key': 'k'.repeat(300) } },
-        written(operation, { ...draft, path: mapped(draft.path, () => '0') }, door),
+        with_({ path: mapped(draft.path, () => '0') }),
+        with_({ path: mapped(draft.path, () => 'x'.repeat(150)) }),
+        { ...good, payload: '{', headers: { ...good.headers, ...json } },
       ];
     case '401': {
       const { authorization: _, ...headers } = good.headers;
@@ -51,55 +67,39 @@ async function asksFor(operation: Operation, status: string, ground: Ground): Pr
     case '403':
       return (['technician', 'integration', 'dispatcher', 'owner'] as const)
         .filter((role) => !operation.roles?.includes(role) || role === 'technician')
-        .map((role) => ({
-          ...good,
-          headers: { ...good.headers, authorization: `Bearer ${door.keys[role]}` },
-        }));
+        .map((role) => with_({ role }));
     case '404':
       return [
-        written(operation, { ...draft, path: mapped(draft.path, () => chance.id()) }, door),
-        bodyOf(strangers(draft.body, ground)),
+        with_({ path: mapped(draft.path, () => chance.id()) }),
+        with_({ path: mapped(draft.path, () => 'x'.repeat(300)) }),
+        with_({ body: strangers(draft.body, ground) }),
+        with_({
+          query: mapped(draft.query, (name) =>
+            name.endsWith('Id') ? chance.id() : (draft.query[name] ?? ''),
+          ),
+        }),
       ];
     case '406':
-      return [{ ...good, payload: '{}', headers: { ...good.headers, 'content-type': 'application/json' } }];
-    case '409': {
-      const id = chance.id();
-      const other = (await goodDraft(operation, ground)).body;
-      return [good, good, bodyOf(withId(draft.body, id)), bodyOf(withId(other, id))];
-    }
+      return [{ ...good, payload: '{}', headers: { ...good.headers, ...json } }];
+    case '409':
+      return clashing(operation, draft, ground, good);
     case '412':
       return [
         { ...good, headers: { ...good.headers, 'if-match': '"999"' } },
-        bodyOf(withVersion(draft.body)),
+        with_({ body: ofOtherVersion(operation, ground) }),
       ];
     case '413':
       return [
-        {
-          ...good,
-          payload: Buffer.alloc(6 * 1024 * 1024, 0x20),
-          headers: { ...good.headers, 'content-type': 'application/json' },
-        },
+        { ...good, payload: Buffer.alloc(6 * 1024 * 1024, 0x20), headers: { ...good.headers, ...json } },
       ];
     case '415':
       return [{ ...good, payload: 'text', headers: { ...good.headers, 'content-type': 'text/plain' } }];
     case '416':
       return [{ ...good, headers: { ...good.headers, range: 'bytes=999999999-' } }];
-    case '422': {
-      const key = { ...good.headers, 'idempotency-key': chance.id() };
-      return [
-        bodyOf(strangers(draft.body, ground)),
-        { ...good, headers: key },
-        {
-          ...bodyOf({ ...(draft.body as object), note: 'other content' }),
-          headers: { ...key, 'content-type': 'application/json' },
-        },
-        {
-          ...good,
-          url: good.url.includes('?') ? good.url : `${good.url}?fromDay=2026-09-30&toDay=2020-01-01`,
-          headers: key,
-        },
-      ];
-    }
+    case '422':
+      return operation.method === 'PATCH'
+        ? oddChanges(operation, draft, ground)
+        : [with_({ body: strangers(draft.body, ground) }), ...(await keyTwice(operation, ground, good))];
     case '428': {
       const { 'if-match': _, ...headers } = good.headers;
       return [{ ...good, headers }];
@@ -107,6 +107,62 @@ async function asksFor(operation: Operation, status: string, ground: Ground): Pr
     default:
       return [];
   }
+}
+
+/** The same key with two requests. */
+async function keyTwice(operation: Operation, ground: Ground, good: Ask): Promise<Ask[]> {
+  if (operation.method !== 'POST') return [];
+  const other = written(operation, await goodDraft(operation, ground), ground.door);
+  const key = { 'idempotency-key': ground.chance.id() };
+  return [good, other].map((ask) => ({ ...ask, headers: { ...ask.headers, ...key } }));
+}
+
+/** The same twice; another with its id; with the id of a record of another kind. */
+async function clashing(operation: Operation, draft: Draft, ground: Ground, good: Ask): Promise<Ask[]> {
+  const { door, chance } = ground;
+  const bodyOf = (body: unknown) => written(operation, { ...draft, body }, door);
+  if (operation.method !== 'POST' || draft.body === undefined) return [good, good];
+  const id = chance.id();
+  const other = (await goodDraft(operation, ground)).body;
+  const isOfClients = listOf(operation.path) === 'clients';
+  const taken = await door.make(isOfClients ? 'members' : 'clients', { id: chance.id(), name: 'Alder' });
+  return [
+    good,
+    good,
+    bodyOf(withId(draft.body, id)),
+    bodyOf(withId(other, id)),
+    bodyOf(withId(draft.body, taken)),
+  ];
+}
+
+/** A batch's change of a record from a version that it never had. */
+function ofOtherVersion(operation: Operation, ground: Ground): unknown {
+  const list = listOf(operation.path);
+  const change = ground.operations.find(
+    ({ method, path }) => method === 'PATCH' && path === `/v1/${list}/{id}`,
+  );
+  const changed = change && draftOf(change, ground);
+  return { items: [{ ...(changed?.body as object), id: changed?.path['id'], version: 999 }] };
+}
+
+/** Changes of one field each, to what is at the edge of its kind or nowhere. */
+function oddChanges(operation: Operation, draft: Draft, ground: Ground): Ask[] {
+  const { chance, known, document, door } = ground;
+  const json = operation.body['application/json'];
+  const { properties = {} } = json ? resolved(document, json) : {};
+  const changes: Record<string, unknown>[] = [];
+  for (const [name, schema] of Object.entries(properties)) {
+    const usual = valid(known, schema, name);
+    if (typeof usual === 'string' && UUID.test(usual)) changes.push({ [name]: chance.id() });
+    else if (typeof usual === 'string' && /^\d{4}-\d\d-\d\d$/.test(usual))
+      changes.push({ [name]: '1901-01-01' }, { [name]: dayFrom(known.now, 4000) });
+    else if (typeof usual === 'string' && /^\d{4}-\d\d-\d\dT/.test(usual))
+      changes.push({ [name]: '1901-01-01T00:00:00Z' }, { [name]: '2090-01-01T00:00:00Z' });
+    else if (Array.isArray(usual)) changes.push({ [name]: strangers(usual, ground) });
+    else changes.push({ [name]: usual });
+  }
+  const headers = { ...draft.headers, 'if-match': '*' };
+  return changes.map((body) => written(operation, { ...draft, headers, body }, door));
 }
 
 const mapped = (path: Record<string, string>, to: (name: string) => string): Record<string, string> =>
@@ -128,10 +184,4 @@ function withId(body: unknown, id: string): unknown {
   const { items } = (body ?? {}) as Items;
   if (items) return { items: items.slice(0, 1).map((item) => ({ ...item, id })) };
   return { ...(body as object), id };
-}
-
-/** A batch item of a version that is not there. */
-function withVersion(body: unknown): unknown {
-  const { items } = (body ?? {}) as Items;
-  return items ? { items: items.map((item) => ({ ...item, version: 999 })) } : body;
 }

@@ -67,9 +67,17 @@ export async function doneOrder(ground: Ground): Promise<NewOrder> {
 
 /** A plan of the coming days, searched and proposed. */
 export async function proposedPlan(ground: Ground): Promise<string> {
-  const { id } = (await must(ground, '/v1/plans', { workingDays: 2 })) as { id: string };
+  const id = await searchingPlan(ground, 2);
   await ground.t.work();
   return id;
+}
+
+/** A plan whose search waits for its turn; where too many wait, they have it first. */
+export async function searchingPlan(ground: Ground, workingDays = 1): Promise<string> {
+  const asked = await ground.door.as('owner', 'POST', '/v1/plans', { workingDays });
+  if (asked.status === 202) return asked.body.id;
+  await ground.t.work();
+  return ground.door.make('plans', { workingDays });
 }
 
 /** A live route of the coming days, by the day asked for or any. */
@@ -148,8 +156,8 @@ export async function todaysRoute(ground: Ground): Promise<string | undefined> {
   return routes?.items?.[0]?.id;
 }
 
-/** A live route of today without a stop, of a crew of its own. */
-export async function bareRoute(ground: Ground): Promise<string> {
+/** A live route of a day without a stop, of a crew of its own; of today unless said otherwise. */
+export async function bareRoute(ground: Ground, day = today(ground)): Promise<string> {
   const { door, chance, t } = ground;
   const crewId = await door.make('crews', { name: `Crew ${chance.id()}`, depotId: t.firm.depotId });
   const id = chance.id();
@@ -159,7 +167,7 @@ export async function bareRoute(ground: Ground): Promise<string> {
       id,
       plan_id: plan?.['id'],
       crew_id: crewId,
-      day: today(ground),
+      day,
       state: 'live',
     });
   });

@@ -10,6 +10,8 @@ import { reason } from '../shapes.js';
 export interface Calculation {
   path: string;
   operationId: string;
+  /** Has rules beyond the shape of its body. */
+  ruled: boolean;
   summary: string;
   body: z.ZodType;
   answer: z.ZodType;

@@ -137,6 +137,7 @@ function draw(raw: z.infer<typeof body>, units: UnitSystem, pipes: PipeChanges):
 export const gravityFlow: Calculation = {
   path: 'gravity-flow',
   operationId: 'calculateGravityFlow',
+  ruled: true,
   summary: 'What a gravity line carries clean and fouled, and the occlusion at which that is too little',
   body,
   answer,

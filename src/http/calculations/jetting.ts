@@ -301,6 +301,7 @@ function compute(raw: Body, units: UnitSystem) {
 export const jetting: Calculation = {
   path: 'jetting',
   operationId: 'calculateJetting',
+  ruled: true,
   summary:
     'Whether a line may be jetted so, how far the hose goes, passes, water, sludge; refused above the limit',
   body,

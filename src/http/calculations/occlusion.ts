@@ -109,6 +109,7 @@ function compute(raw: z.infer<typeof body>, _units: UnitSystem, pipes: PipeChang
 export const occlusion: Calculation = {
   path: 'occlusion',
   operationId: 'calculateOcclusion',
+  ruled: true,
   summary: 'What a reading says of the bore: share of the area blocked, with its standard error',
   body,
   answer,

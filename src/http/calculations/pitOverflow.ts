@@ -105,6 +105,7 @@ function compute(raw: z.infer<typeof body>, units: UnitSystem, _pipes: PipeChang
 export const pitOverflow: Calculation = {
   path: 'pit-overflow',
   operationId: 'calculatePitOverflow',
+  ruled: false,
   summary: 'Minutes until a pit runs over while a line is jetted toward it with its pump locked out',
   body,
   answer,

@@ -244,6 +244,7 @@ function draw(raw: z.infer<typeof body>, units: UnitSystem, pipes: PipeChanges):
 export const pumpedDischarge: Calculation = {
   path: 'pumped-discharge',
   operationId: 'calculatePumpedDischarge',
+  ruled: true,
   summary: 'What a pump moves through its discharge clean and fouled, how often it starts, whether it scours',
   body,
   answer,

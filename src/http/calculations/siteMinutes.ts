@@ -81,6 +81,7 @@ function compute(raw: z.infer<typeof body>) {
 export const siteMinutes: Calculation = {
   path: 'site-minutes',
   operationId: 'calculateSiteMinutes',
+  ruled: false,
   summary: "Minutes on a site for its tasks, at a crew's own pace where its attempts are given",
   body,
   answer,

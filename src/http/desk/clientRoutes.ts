@@ -230,7 +230,7 @@ export function registerClientRoutes(app: FastifyInstance, house: House): void {
           id: 'ClientMerger',
           example: { doubleId: '019abcde-0000-7000-8000-000000000002', because: 'the same person' },
         }),
-        response: { 200: mergedView, ...refusals(404, 409, 415, 422) },
+        response: { 200: mergedView, ...refusals(404, 415, 422) },
       },
     },
     (request, reply) =>

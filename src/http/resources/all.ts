@@ -158,6 +158,7 @@ const sites: Resource = {
 const siteClients: Resource = {
   name: 'site_client',
   table: 'site_client',
+  clashes: true,
   path: 'site-clients',
   component: 'SiteClient',
   about: 'Whose a site is, from and to: houses are sold, history stays.',
@@ -218,6 +219,7 @@ const systems: Resource = {
 const pits: Resource = {
   name: 'pit',
   table: 'pit',
+  clashes: true,
   path: 'pits',
   component: 'Pit',
   about: 'Where lines meet; its discharge line, and when it was last tested.',
@@ -326,6 +328,7 @@ export const lines: Resource = {
 const lineSections: Resource = {
   name: 'line_section',
   table: 'line_section',
+  clashes: true,
   path: 'line-sections',
   component: 'LineSection',
   about:
@@ -473,6 +476,7 @@ const members: Resource = {
 const crewMemberships: Resource = {
   name: 'crew_membership',
   table: 'crew_membership',
+  clashes: true,
   path: 'crew-memberships',
   component: 'CrewMembership',
   about: 'Who is in which crew, from and to.',
@@ -516,6 +520,7 @@ const kitItems: Resource = {
 const crewKit: Resource = {
   name: 'crew_kit',
   table: 'crew_kit',
+  clashes: true,
   path: 'crew-kit',
   component: 'CrewKit',
   about: 'Which crew carries a kit item, from and to. An item of no crew is shared by its depot.',
@@ -533,6 +538,7 @@ const crewKit: Resource = {
 const shifts: Resource = {
   name: 'shift',
   table: 'shift',
+  clashes: true,
   path: 'shifts',
   component: 'Shift',
   about: 'When a crew works on a weekday, local time of the business.',
@@ -586,6 +592,7 @@ const absences: Resource = {
 const onCallTurns: Resource = {
   name: 'on_call_turn',
   table: 'on_call_turn',
+  clashes: true,
   path: 'on-call-turns',
   component: 'OnCallTurn',
   about: 'Who takes emergencies out of hours, from and to; turn 1 is called first.',
@@ -605,6 +612,7 @@ const onCallTurns: Resource = {
 const callOuts: Resource = {
   name: 'call_out',
   table: 'call_out',
+  clashes: true,
   path: 'call-outs',
   component: 'CallOut',
   about:
@@ -652,6 +660,7 @@ const closedSeasons: Resource = {
 const holidays: Resource = {
   name: 'holiday',
   table: 'holiday',
+  clashes: true,
   path: 'holidays',
   component: 'Holiday',
   about:
