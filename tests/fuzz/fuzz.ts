@@ -14,7 +14,8 @@ import { addedUp, type Findings } from './tally.js';
 
 // Requests made from the published document, right, nearly right and hostile, against the whole service, in parts: each
 // on a new house in a database of its own, so that the thousandth costs what the first did. Exit 0: no 5xx, no answer
-// off the document, nothing left by a refused request, enough accepted, every published refusal met.
+// off the document, nothing left by a refused request, enough accepted, every published refusal met. Reports of runs
+// before, named behind the options, are added up with it.
 
 const { values, positionals } = parseArgs({
   allowPositionals: true,
@@ -75,10 +76,13 @@ async function run(): Promise<Findings> {
       }
     };
     await Promise.all(Array.from({ length: Number(values.workers) }, work));
-    const met = paths.filter((path) => existsSync(path)).flatMap((path) => ['--met', path]);
-    return addedUp(
-      [...paths, await part(counts.length, 0, met)].filter((path) => existsSync(path)).map(read),
+    const told = [...positionals, ...paths].filter((path) => existsSync(path));
+    const sought = await part(
+      counts.length,
+      0,
+      told.flatMap((path) => ['--met', path]),
     );
+    return addedUp([...told, sought].filter((path) => existsSync(path)).map(read));
   } finally {
     await admin.end();
     await server.stop();
@@ -87,7 +91,7 @@ async function run(): Promise<Findings> {
 }
 
 function partsOf(count: number, part: number): number[] {
-  const parts = Math.max(1, Math.ceil(count / part));
+  const parts = Math.ceil(count / part);
   return Array.from({ length: parts }, (_, n) => Math.min(part, count - n * part));
 }
 

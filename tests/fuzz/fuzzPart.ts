@@ -59,7 +59,7 @@ try {
     count: Number(values.count),
     onProgress: teller(),
     ...(values.only === undefined ? {} : { only: new RegExp(values.only) }),
-    ...(met.length > 0 ? { seeks: addedUp(met) } : {}),
+    ...(Number(values.count) === 0 ? { seeks: addedUp(met) } : {}),
   });
   writeFileSync(values.report, JSON.stringify(findings));
   await t.app.close();

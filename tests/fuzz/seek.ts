@@ -14,7 +14,8 @@ const TRIES = 6;
 /** For refusals that chance has not met: requests made to get just them. */
 export async function seek(walker: Walker, met: Findings): Promise<void> {
   for (const operation of walker.operations) {
-    const missing = notReached(met.tallies[operation.id] ?? newTally(operation));
+    const refused = met.tallies[operation.id]?.refused ?? {};
+    const missing = notReached({ ...newTally(operation), refused });
     for (const status of missing)
       for (let n = 0; n < TRIES && isMissing(walker, operation, status); n++)
         for (const ask of await asksFor(operation, status, walker.ground()))
