@@ -100,7 +100,11 @@ async function usualAsks(operation: Operation, status: string, draft: Draft, gro
     case '422':
       return operation.method === 'PATCH'
         ? oddChanges(operation, draft, ground)
-        : [with_({ body: strangers(draft.body, ground) }), ...(await keyTwice(operation, ground, good))];
+        : [
+            with_({ body: strangers(draft.body, ground) }),
+            ...(operation.method === 'GET' ? [with_({ query: { ...draft.query, area: 'Nowhere' } })] : []),
+            ...(await keyTwice(operation, ground, good)),
+          ];
     case '428': {
       const { 'if-match': _, ...headers } = good.headers;
       return [{ ...good, headers }];

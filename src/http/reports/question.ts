@@ -19,8 +19,6 @@ export interface Question {
   summary: string;
   about: string;
   roles: readonly Role[];
-  /** Has rules beyond the shape of its query. */
-  ruled?: true;
   answer: z.ZodObject;
   own: z.ZodRawShape;
   /** One row of the answer's items, which the CSV is made of. */
@@ -37,7 +35,6 @@ interface Asking<Own extends z.ZodRawShape, Facts extends z.ZodRawShape, Item ex
   summary: string;
   about: string;
   roles: readonly Role[];
-  ruled?: true;
   /** Fields of the query beside the common filter. */
   own: Own;
   /** What is answered beside `asOf`, `lines` and `items`. */
@@ -98,7 +95,7 @@ function registerAt(
         summary: `${asked.summary} (Accept: text/csv: as CSV)`,
         tags: ['reports'],
         querystring,
-        response: { 200: asked.answer, ...refusals(...(asked.ruled ? [422] : [])) },
+        response: { 200: asked.answer, ...refusals(422) },
       },
     },
     async (request, reply: FastifyReply) => {
@@ -120,7 +117,7 @@ function registerAt(
         summary: 'The same as a picture (SVG)',
         tags: ['reports'],
         querystring,
-        response: { 200: z.string().describe('image/svg+xml'), ...refusals(...(asked.ruled ? [422] : [])) },
+        response: { 200: z.string().describe('image/svg+xml'), ...refusals(422) },
       },
     },
     async (request, reply: FastifyReply) =>

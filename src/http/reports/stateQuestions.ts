@@ -128,7 +128,6 @@ const atRiskQuestion = question({
   summary: 'What may have passed its limits by a day if nobody comes',
   about: 'Chance of each line to have passed its action and its plug limit by a day, likeliest plug first.',
   roles: OFFICE,
-  ruled: true,
   own: {
     on: day.optional().describe('absent: 90 days on; at most a year ahead'),
     top: queryNumber(z.number().int().min(1).max(20_000)).default(200).describe('lines told one by one'),
