@@ -18,25 +18,38 @@ export function whatIfJob({ house, log }: WhatIfHouse) {
   return async (payload: Record<string, unknown>): Promise<void> => {
     const whatIfId = String(payload['whatIfId']);
     let share = 0;
-    const beat = setInterval(() => {
+    let told: Promise<unknown> = Promise.resolve();
+    const tell = () =>
       house.stores.rows
         // The last hundredth belongs to the answer.
         .update('what_if', whatIfId, { progress: Math.min(0.99, share) })
         .catch((error: unknown) =>
           log.warn({ err: error, whatIfId }, 'the progress of a question was not told'),
         );
+    const beat = setInterval(() => {
+      told = told.then(tell);
     }, BEAT_MS);
+    const endBeat = async () => {
+      clearInterval(beat);
+      await told;
+    };
     try {
       const startedAt = performance.now();
-      await workOutWhatIf(house, whatIfId, (progress) => {
-        share = progress;
-      });
+      await workOutWhatIf(
+        house,
+        whatIfId,
+        (progress) => {
+          share = progress;
+        },
+        endBeat,
+      );
       log.info({ whatIfId, seconds: (performance.now() - startedAt) / 1000 }, 'a question was worked out');
     } catch (error) {
       log.error({ err: error, whatIfId }, 'a question could not be worked out');
+      await endBeat();
       await failWhatIf(house, whatIfId, error instanceof Error ? error.message : String(error));
     } finally {
-      clearInterval(beat);
+      await endBeat();
     }
   };
 }

@@ -73,11 +73,16 @@ async function refuseUnknownCrews(stores: Stores, { lostCrews }: WhatIf): Promis
   }
 }
 
-/** Works out a question on record; one that is answered, or worked on by another meanwhile, is left alone. */
+/**
+ * Works out a question on record; one that is answered, or worked on by another meanwhile, is left alone.
+ *
+ * @param beforeEnd Done before the answer is written: what is still on its way to the record would come after it.
+ */
 export async function workOutWhatIf(
   house: House,
   id: string,
   onProgress: (share: number) => void,
+  beforeEnd: () => Promise<void> = async () => undefined,
 ): Promise<void> {
   const row = await house.stores.rows.get('what_if', id);
   if (!row || row['state'] === 'done' || row['state'] === 'failed') return;
@@ -89,6 +94,7 @@ export async function workOutWhatIf(
     { runs: Number(row['runs']), weeks: Number(row['weeks']), seed: Number(row['seed']) },
     { onProgress },
   );
+  await beforeEnd();
   if (answer === null)
     return failWhatIf(
       house,
