@@ -7,7 +7,7 @@ import { type AttemptEnd, resultOf, waterWords } from './workLife/attemptEnd.js'
 import { climb } from './workLife/climb.js';
 import { afterDone } from './workLife/doneWork.js';
 import { refuseUnfinished } from './workLife/endChecks.js';
-import { recordGas } from './workLife/gas.js';
+import { holdRaised, recordGas } from './workLife/gas.js';
 import { gasAfterStart } from './workLife/gasVisit.js';
 import { keepTicketAlive } from './workLife/locateTickets.js';
 import { billedFor, endOfOrder } from './workLife/notDoneWork.js';
@@ -54,7 +54,10 @@ export async function startWorkOrder(
   const expectedEnd = Date.parse(startedAt) + Number(order['minutes']) * 60_000;
   await tellLateVisits(house, stores, id, new Date(expectedEnd).toISOString());
   const left = await gasAfterStart(house, stores, id, startedAt);
-  return left === null ? begun : finishWorkOrder(house, stores, actor, id, left);
+  if (left === null) return begun;
+  const ended = await finishWorkOrder(house, stores, actor, id, left);
+  await holdRaised(stores, id, order['site_id']);
+  return ended;
 }
 
 const crewOn = (house: House, stores: Stores, actor: Actor, at: string): Promise<string | null> =>

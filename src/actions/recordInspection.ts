@@ -14,6 +14,7 @@ import { type FieldFault, Refused, ruleBroken } from './problems.js';
 import { earlierReading, isPumped, rederiveLines } from './rederive.js';
 import { tell } from './telling/tell.js';
 import { climb } from './workLife/climb.js';
+import { holdRaised } from './workLife/gas.js';
 import { gasVisitAt } from './workLife/gasVisit.js';
 import { orderPitRepair, tellPitFault } from './workLife/pitFaults.js';
 
@@ -162,6 +163,7 @@ export async function recordInspection(
     if (found.plugged !== null && found.lineId !== null) await climb(stores, found.lineId, from);
     if (found.pitId !== null && deadParts(found.pitTest ?? {}).length > 0)
       await orderPitRepair(stores, found.pitId, from);
+    if (left !== null) await holdRaised(stores, found.workOrderId, thing['site_id']);
   }
   return recorded;
 }

@@ -11,7 +11,7 @@ import { type ItemAnswer, receiveSync } from '../actions/sync/receiveSync.js';
 import type { SentItem, UnreadItem } from '../actions/sync/syncWork.js';
 import { fingerprint } from '../actions/takeId.js';
 import { type Role, SYNC_KINDS, SYNC_STATES, type SyncKind } from '../domain/words.js';
-import { byOurClock, clockInWords, deviceClock } from '../domain/work/deviceClock.js';
+import { byOurClock, clockInWords, deviceClock, IF_CLOCK_WAS_WRONG } from '../domain/work/deviceClock.js';
 import { waitsInWords } from '../domain/work/waitsInWords.js';
 import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { type ProblemBody, problemBody, shapeProblem } from './problemAnswers.js';
@@ -51,7 +51,7 @@ export function registerSyncRoutes(app: FastifyInstance, house: House): void {
       const sent = read.flatMap((item) => (item.sent ? [item.sent] : []));
       const unread = read.flatMap((item) => (item.malformed?.kept ? [item.malformed.kept] : []));
       return write(house, request, reply, async (stores) => {
-        const { answers, brought } = await receiveSync(house, stores, request.actor, { sent, unread, clock });
+        const { answers, brought } = await receiveSync(house, stores, request.actor, { sent, unread });
         let next = 0;
         const items = read.map((item) =>
           item.sent
@@ -202,6 +202,7 @@ function readItem(
               kind,
               at: at === null ? null : byOurClock(at, clock),
               workOrderId,
+              clockOffsetS: clock.offsetS,
               content: content as object,
               fingerprint: fingerprint('unread', content),
               problem: { code: 'bad-body', faults: problem.errors ?? [] },
@@ -223,13 +224,19 @@ const NOTHING_READ = { id: null, kind: null, at: null, workOrderId: null };
 const TIMES =
   /^#\/(observedAt|cleanedAt|startedAt|endedAt|saidAt|foundAt|acceptedAt|takenAt|notedAt|leftAt|metAt|answeredAt|plannedAt|checkedAt|happenedAt)$/;
 
-/** A problem of one item: its pointers are those of the item. */
+/** A problem of one item: its pointers are those of the item; where its time is at fault, the clock may have been. */
 function itemProblem(problem: Problem): ProblemBody {
   const body = problemBody(problem);
-  if (body.errors === undefined) return body;
+  const detail = problem.code === 'not-yours' ? `${body.detail} ${IF_CLOCK_WAS_WRONG}` : body.detail;
+  if (body.errors === undefined) return { ...body, detail };
   return {
     ...body,
-    errors: body.errors.map((fault) => ({ ...fault, pointer: fault.pointer.replace(TIMES, '#/at') })),
+    detail,
+    errors: body.errors.map((fault) =>
+      TIMES.test(fault.pointer)
+        ? { ...fault, pointer: '#/at', remedy: `${fault.remedy}. ${IF_CLOCK_WAS_WRONG}` }
+        : fault,
+    ),
   };
 }
 

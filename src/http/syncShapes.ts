@@ -44,6 +44,15 @@ const each = <K extends string>(kind: K) => ({
   kind: z.literal(kind),
   id: id.describe('chosen by the app (UUIDv7), kept for ever: the same id and content is done once'),
   at: instant.describe("when it happened, by the device's clock"),
+  deviceClockOffsetSeconds: z
+    .number()
+    .int()
+    .min(-1e8)
+    .max(1e8)
+    .optional()
+    .describe(
+      "by how much the device's clock was ahead when this was written down (negative: behind), where it was set right before sending; none: as it stands at sending",
+    ),
   after: after.optional().describe('ids of items that must be settled before this one'),
 });
 const ofOrder = { workOrderId: id };
@@ -229,15 +238,19 @@ export const keptItem = z
   })
   .meta({ id: 'KeptSyncItem', description: 'An item that an app sent, and what became of it.' });
 
-/** An item as the actions take it: its times set right by our clock. */
+/** An item as the actions take it: its times set right by our clock, as the device's stood when it was written down. */
 export function sentItem(body: SyncItemBody, content: object, clock: DeviceClock): SentItem {
-  const { resource, asSent, work } = readItem(body, clock);
+  const { deviceClockOffsetSeconds: ownOffsetS, ...said } = body;
+  const then = ownOffsetS === undefined ? clock : { offsetS: ownOffsetS, isRight: ownOffsetS === 0 };
+  const { resource, asSent, work } = readItem(said as SyncItemBody, then);
   return {
     id: body.id,
-    at: byOurClock(body.at, clock),
+    at: byOurClock(body.at, then),
+    clockOffsetS: then.offsetS,
     afterIds: body.after ?? [],
     content,
-    fingerprint: fingerprint(resource, asSent),
+    fingerprint:
+      ownOffsetS === undefined ? fingerprint(resource, asSent) : fingerprint(resource, asSent, ownOffsetS),
     work,
   };
 }

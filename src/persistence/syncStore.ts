@@ -1,13 +1,22 @@
 import type { Savepoints, SyncStore } from '../actions/sync/syncStore.js';
 import type { Queryable } from './rowStore.js';
 
+/** The first of the items that wait since before a moment for one another, and for nothing that came later. */
+const CIRCLE = `
+  WITH RECURSIVE young AS (
+    SELECT id FROM sync_item WHERE state = 'waiting' AND created_at >= $1
+    UNION
+    SELECT i.id FROM sync_item i JOIN young y ON 'item:' || y.id = ANY (i.waits_for) WHERE i.state = 'waiting')
+  SELECT i.* FROM sync_item i WHERE i.state = 'waiting' AND i.id NOT IN (SELECT id FROM young)
+   ORDER BY i.happened_at, i.id LIMIT 1 FOR UPDATE OF i`;
+
 export function makeSyncStore(q: Queryable): SyncStore {
   return {
     async keep(rows) {
       const sorted = [...rows].sort((a, b) => (String(a['id']) < String(b['id']) ? -1 : 1));
       const { rows: kept } = await q.query(
-        `INSERT INTO sync_item (id, kind, author, author_id, key_id, member_id, roles, happened_at, clock_offset_s, work_order_id, after_ids, fingerprint, content, work)
-         SELECT r.id, r.kind, r.author, r.author_id, r.key_id, r.member_id, r.roles, r.happened_at, r.clock_offset_s, r.work_order_id, r.after_ids, r.fingerprint, r.content, r.work
+        `INSERT INTO sync_item (id, kind, author, author_id, key_id, member_id, roles, happened_at, clock_offset_s, work_order_id, after_ids, fingerprint, content, work, created_at)
+         SELECT r.id, r.kind, r.author, r.author_id, r.key_id, r.member_id, r.roles, r.happened_at, r.clock_offset_s, r.work_order_id, r.after_ids, r.fingerprint, r.content, r.work, r.created_at
            FROM jsonb_populate_recordset(NULL::public.sync_item, $1::jsonb) r
          ON CONFLICT (id) DO NOTHING RETURNING id`,
         [JSON.stringify(sorted)],
@@ -17,8 +26,8 @@ export function makeSyncStore(q: Queryable): SyncStore {
 
     async keepRefused(rows) {
       await q.query(
-        `INSERT INTO sync_item (id, kind, state, author, author_id, key_id, member_id, roles, happened_at, clock_offset_s, work_order_id, after_ids, fingerprint, content, work, problem, settled_at)
-         SELECT DISTINCT ON (r.id) r.id, r.kind, 'refused', r.author, r.author_id, r.key_id, r.member_id, r.roles, r.happened_at, r.clock_offset_s, r.work_order_id, r.after_ids, r.fingerprint, r.content, r.work, r.problem, r.settled_at
+        `INSERT INTO sync_item (id, kind, state, author, author_id, key_id, member_id, roles, happened_at, clock_offset_s, work_order_id, after_ids, fingerprint, content, work, problem, settled_at, created_at)
+         SELECT DISTINCT ON (r.id) r.id, r.kind, 'refused', r.author, r.author_id, r.key_id, r.member_id, r.roles, r.happened_at, r.clock_offset_s, r.work_order_id, r.after_ids, r.fingerprint, r.content, r.work, r.problem, r.settled_at, r.created_at
            FROM jsonb_populate_recordset(NULL::public.sync_item, $1::jsonb) r ORDER BY r.id
          ON CONFLICT (id) DO UPDATE SET content = excluded.content, problem = excluded.problem, fingerprint = excluded.fingerprint, settled_at = excluded.settled_at
           WHERE sync_item.state = 'refused' AND sync_item.author_id = excluded.author_id`,
@@ -109,6 +118,19 @@ export function makeSyncStore(q: Queryable): SyncStore {
         [before],
       );
       return rows as Awaited<ReturnType<SyncStore['waitingSince']>>;
+    },
+
+    async waitedSince(before) {
+      const { rows } = await q.query(
+        `SELECT i.* FROM sync_item i
+          WHERE i.state = 'waiting' AND i.created_at < $1 AND NOT EXISTS (
+            SELECT FROM sync_item w WHERE w.state = 'waiting' AND w.id <> i.id AND 'item:' || w.id = ANY (i.waits_for))
+          ORDER BY i.happened_at, i.id FOR UPDATE OF i`,
+        [before],
+      );
+      if (rows.length > 0) return rows;
+      const { rows: circle } = await q.query(CIRCLE, [before]);
+      return circle;
     },
 
     async refuse(ids, problem, at) {

@@ -1,5 +1,6 @@
 import { randomUUID } from 'node:crypto';
 import { beforeEach, expect, test } from 'vitest';
+import { weekdayText } from '../../src/domain/calendar/saidDay.js';
 import { readXml } from '../papers/readSvg.js';
 import { FRIDAY, type PlannedHouse, plannedHouse, THURSDAY } from '../setup/plannedHouse.js';
 import type { Json } from '../setup/testHouse.js';
@@ -112,7 +113,7 @@ test('a dig whose ticket moved is named in the answer, the day, the route, its s
   const later = await ticketOf({ notice: 96 }, '2026-10-01T11:00:00Z', 'T-later');
   expect(later.firstDay).toBe(MONDAY);
   const open = 'its locate ticket T-later is open: Gas has not answered; private lines were not located';
-  const outside = `its locate ticket T-later is good from ${MONDAY} on`;
+  const outside = `its locate ticket T-later is good from ${weekdayText(MONDAY)} on`;
   expect(named(later.hinderedVisits)).toEqual([[dig, [open, outside]]]);
   const news = await answered(later, '2026-10-01T11:30:00Z');
   expect([news.open, named(news.hinderedVisits)]).toEqual([[], [[dig, [outside]]]]);
@@ -120,7 +121,7 @@ test('a dig whose ticket moved is named in the answer, the day, the route, its s
   const now = await heron();
   expect(stopOf(now).workOrder.hindrances.map(({ code }: Json) => code)).toEqual(['outside_ticket']);
   expect(now.warnings.map(({ text }: Json) => text).join()).toContain(outside);
-  expect(await sheet()).toContain(`Cannot be done as planned: ${outside}`);
+  expect(await sheet()).toContain(`Cannot be done as planned: ${outside.replaceAll('\u00A0', ' ')}`);
   const told = await call('POST', `/v1/routes/${route.id}/publication`);
   expect(named(told.hinderedVisits)).toEqual([[dig, [outside]]]);
   const day = await call('POST', `/v1/days/${THURSDAY}/publication`);

@@ -144,6 +144,10 @@ export async function layOpenThings(rows: RowStore, visits: number): Promise<voi
   }
 }
 
+/** Not for the basement where gas ends the visit: how soon somebody comes to its dead pump goes by what is known then. */
+const askedOf = (n: number): 0 | 1 | 2 => (isLeft(n) ? 1 : ((n % 3) as 0 | 1 | 2));
+const isLeft = (n: number): boolean => n % 6 === 2;
+
 /** What each visit asks for: where the discharge ends, how wide it is, whether there is a basement. */
 function questionOf(n: number): object {
   const [fact, lineId] = (
@@ -152,7 +156,7 @@ function questionOf(n: number): object {
       ['bore', idOf(`discharge ${n}`)],
       ['basement', null],
     ] as const
-  )[n % 3] as [string, string | null];
+  )[askedOf(n)] as [string, string | null];
   return { fact, lineId, siteId: idOf(`site ${n}`), spreadDays: 0, text: fact, why: 'test' };
 }
 
@@ -216,7 +220,7 @@ export function visitItems(n: number): SentBy[] {
     add(WREN, 'discharge_plan', 'water plan wren', -4, { ...order, receiver: 'own_ground', place: 'hedge' });
     add(TERN, 'discharge_plan', 'water plan tern', -3, { ...order, receiver: 'caught', sludgeTo: 'depot' });
   }
-  const [one, other] = ANSWERS[n % 3] as (typeof ANSWERS)[0];
+  const [one, other] = ANSWERS[askedOf(n)];
   add(n % 2 === 0 ? TERN : WREN, 'answer', 'answer one', 10, { ...order, ...one });
   add(n % 2 === 0 ? WREN : TERN, 'answer', 'answer other', n % 4 < 2 ? 9 : 11, { ...order, ...other });
   add(TERN, 'trench_check', 'trench', 12, { ...order, checkedBy: 'Tern', protection: 'none' });
@@ -352,8 +356,8 @@ export function visitItems(n: number): SentBy[] {
       ...price,
       declined: true,
     });
-  const left = n % 6 === 2;
-  if (left) add(WREN, 'danger', 'gas', 50, { ...order, danger: 'gas_meter', note: 'by the stair' });
+  const left = isLeft(n);
+  if (left) addWhatIsLeft(n, add);
   else if (!declined)
     add(TERN, 'task_result', 'found result', 55, { ...order, taskId: of('found task'), result: 'done' });
   add(TERN, 'attachment', 'picture', 56, {
@@ -369,8 +373,8 @@ export function visitItems(n: number): SentBy[] {
     pitId: of('pit'),
     text: 'key under the third pot',
   });
-  // Gas ended the visit.
-  if (left) return out;
+  // Gas ended the visit, whatever one of the two says of its end.
+  if (left) return n % 12 === 2 ? [...out, endAfterGas(n, out)] : out;
   add(TERN, 'finish', 'finish', 60, {
     ...order,
     after: out.map(({ item }) => item.id),
@@ -382,3 +386,49 @@ export function visitItems(n: number): SentBy[] {
   });
   return out;
 }
+
+/** What a visit left for gas finds before it: a plug, a dead float, a nozzle that stopped; or both of the crew meet the gas. */
+function addWhatIsLeft(
+  n: number,
+  add: (by: string, kind: string, name: string, minute: number, more: object) => void,
+): void {
+  const of = (what: string) => idOf(`${what} ${n}`);
+  const order = { workOrderId: of('order') };
+  add(WREN, 'danger', 'gas', 50, { ...order, danger: 'gas_meter', note: 'by the stair' });
+  if (n % 12 === 8) {
+    add(TERN, 'danger', 'gas again', 52, { ...order, danger: 'gas_smell' });
+    return;
+  }
+  add(WREN, 'inspection', 'left plugged', 7, {
+    ...order,
+    lineId: of('discharge'),
+    phase: 'before_cleaning',
+    plugged: { cause: 'deposit' },
+  });
+  add(TERN, 'inspection', 'left dead', 8, {
+    ...order,
+    pitId: of('pit'),
+    phase: 'no_cleaning',
+    pitTest: { floatCycled: false },
+  });
+  add(WREN, 'danger', 'left stopped', 9, {
+    ...order,
+    lineId: of('footing'),
+    danger: 'hard_stop',
+    stopped: { value: 3, unit: 'm' },
+  });
+}
+
+/** The end of a visit that gas had ended: somebody decides. */
+const endAfterGas = (n: number, of: readonly SentBy[]): SentBy => ({
+  by: TERN,
+  item: {
+    kind: 'finish',
+    id: idOf(`finish ${n}`),
+    at: new Date(Date.UTC(2026, 9, 1, 12, n + 60)).toISOString(),
+    workOrderId: idOf(`order ${n}`),
+    after: of.map(({ item }) => item.id),
+    result: 'not_done',
+    reason: 'out_of_time',
+  },
+});

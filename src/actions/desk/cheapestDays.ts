@@ -1,6 +1,8 @@
 import { addDays, type IsoDate } from '../../domain/calendar/isoDate.js';
 import { cheapestPlaces } from '../../domain/routing/cheapestPlaces.js';
+import { spansOn } from '../../domain/routing/orderTerms.js';
 import type { Place } from '../../domain/routing/plan.js';
+import { noCrewReason } from '../../domain/routing/reasons.js';
 import { currencyOf, moneyText } from '../../papers/money.js';
 import { clockText, durationText, weekdayText } from '../../papers/printed.js';
 import type { House, Stores } from '../house.js';
@@ -96,7 +98,7 @@ export async function offerDays(
         day,
         possible: false,
         place: null,
-        text: `${weekdayText(day)}: ${nowhere ? nowhere.text : 'no crew can come: its hours, kit, people, a season, or the time to be there by'}.`,
+        text: `${weekdayText(day)}: ${nowhere ? nowhere.text : whyNotOn(only, workOrderId, index)}.`,
       };
     const { place, told: route } = found;
     const displaces = displacedOrders(house, place.displaces, names, (id) => promised.has(id));
@@ -124,6 +126,19 @@ export async function offerDays(
     version,
     warnings: [...book.warnings, ...behind],
   };
+}
+
+/** What keeps all crews from the order on one of the days, where another has a place. */
+function whyNotOn(problem: DayBook['problem'], workOrderId: string, day: number): string {
+  const order = problem.orders.find(({ id }) => id === workOrderId);
+  if (order === undefined) throw new RangeError(`order ${workOrderId} is not in the problem`);
+  const crewDays = problem.crewDays.filter((crewDay) => crewDay.day === day);
+  if (spansOn(order, day).length === 0) return 'it may not be done that day';
+  if (crewDays.length === 0) return 'no crew works that day';
+  return (
+    noCrewReason(order, { ...problem, crewDays }, 'that day')?.text ??
+    'no crew that could do it has the time, whatever gives way'
+  );
 }
 
 /** The question with this order free to come on any day and to any crew. */

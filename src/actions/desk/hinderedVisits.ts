@@ -1,4 +1,5 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import type { UnitSystem } from '../../domain/units/quantity.js';
 import type { WorkOrderCause } from '../../domain/words.js';
 import { mustCarry } from '../../domain/work/alongKit.js';
 import type { CrewDayFacts } from '../../domain/work/crewDayFacts.js';
@@ -85,6 +86,7 @@ const promiseHindrances = (route: Row, visit: { promise: ToldVisit | null; start
       seconds: (Date.parse(visit.startsAt) - Date.parse(String(route['midnight_at']))) / 1000,
     },
     String(route['crew_name']),
+    route['units'] as UnitSystem,
   );
 
 /** The same of some orders alone, on whatever day they stand. */

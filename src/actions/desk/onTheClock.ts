@@ -6,13 +6,14 @@ import { restBefore } from '../plans/crewDays.js';
 import type { Row } from '../ports.js';
 
 /**
- * Routes as read, with what hangs on the business's clock: who of a crew rests after a call-out, and the midnight
- * (`midnight_at`) from which its promises count.
+ * Routes as read, with what hangs on the business's clock: who of a crew rests after a call-out, the midnight
+ * (`midnight_at`) from which its promises count, and the business's `units`, in whose style times are said.
  */
 export async function onTheClock(house: House, stores: Stores, routes: readonly Row[]): Promise<Row[]> {
   const books = await restBooks(house, stores);
   return routes.map((route) => ({
     ...route,
+    units: house.units,
     midnight_at: house.zone.instantOf(String(route['day']), 0).toISOString(),
     crew_day: rested(house, books, route),
   }));

@@ -6,6 +6,7 @@ import { ownerSettings } from '../ownerSettings.js';
 import type { PlanTools } from '../plans/planTools.js';
 import { Refused, ruleBroken } from '../problems.js';
 import { rederiveOutdated } from '../rederive.js';
+import { endWaiting } from '../sync/endWaiting.js';
 import { tell } from '../telling/tell.js';
 import { orderPumpChecks } from '../workLife/temporaryPumps.js';
 import { date, estimate } from './estimateAndDate.js';
@@ -73,6 +74,7 @@ export async function runNight(house: House, ask: NightAsk): Promise<string> {
   );
   const books = new NightBooks(house, ask.businessDay);
   try {
+    await endLongWaits(house, asked, actor.name);
     for (const step of STEPS) {
       await runStep(house, asked, runId, step, books);
       if (step === 'date') await books.hands.close();
@@ -105,6 +107,15 @@ export async function runNight(house: House, ask: NightAsk): Promise<string> {
   } finally {
     clearInterval(beat);
     await books.hands.close();
+  }
+}
+
+/** What apps sent and waits for too long is ended before the night reads the books; if that fails, the next night's turn. */
+async function endLongWaits(house: House, ask: NightAsk, by: string): Promise<void> {
+  try {
+    await endWaiting(house, by);
+  } catch (error) {
+    ask.onLost?.(error, 'what waits too long was not ended; the next night tries again');
   }
 }
 

@@ -19,6 +19,7 @@ import type { Row } from '../ports.js';
 import { systemSketchOf } from '../systemSketchOf.js';
 import { cautionBasis } from '../workLife/orderCautions.js';
 import { letterhead } from './letterhead.js';
+import { type KeptReason, reasonTexts } from './reasonTexts.js';
 import { taskPlan, taskTarget } from './sheetTask.js';
 
 const spaced = (code: unknown): string => String(code).replaceAll('_', ' ');
@@ -137,16 +138,18 @@ function visitOf(
   isTankUnknown: boolean,
 ): SheetVisit {
   const tasks = stop['tasks'] as Row[];
-  const because = (stop['because_of'] ?? []) as { code: string; text: string }[];
+  const because = (stop['because_of'] ?? []) as KeptReason[];
+  const lineNames = new Map(
+    tasks.flatMap(({ lineId, line }) => (line ? [[lineId, String((line as Row)['name'])] as const] : [])),
+  );
   const promise = stop['promise'] as { from: string | null; to: string | null } | null;
   const note = stop['order_note'];
   return {
     orderNumber: String(stop['number']),
     address: `${String(stop['address'])}, ${String(stop['town'])}`,
-    because: [
-      ...new Set(because.map(({ text }) => text)),
-      ...(note === null ? [] : [`Note: ${String(note)}`]),
-    ].join(' '),
+    because: [...reasonTexts(because, lineNames), ...(note === null ? [] : [`Note: ${String(note)}`])].join(
+      ' ',
+    ),
     promised: promise && { fromSeconds: at(promise.from), toSeconds: at(promise.to) },
     hindrances: stopHindrances(route, stop).map(({ text }) => text),
     accessNotes: accessOf(stop, units, isTankUnknown),

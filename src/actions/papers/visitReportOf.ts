@@ -34,6 +34,7 @@ import {
   waterOf,
 } from './clientRecords.js';
 import { letterhead } from './letterhead.js';
+import { type KeptReason, reasonTexts } from './reasonTexts.js';
 import { taskTarget } from './sheetTask.js';
 
 /** A report holds so many pictures; more make it too heavy to send. */
@@ -83,7 +84,7 @@ export async function visitReportOf(
     orderNumber: Number(order['number']),
     clientName: await clientName(house, siteId, day),
     address: `${String(site['address'])}, ${String(site['town'])}`,
-    because: [...new Set(((order['because_of'] ?? []) as { text: string }[]).map(({ text }) => text))],
+    because: reasonTexts((order['because_of'] ?? []) as KeptReason[], lineNames),
     tries: attempts.map((row) => ({
       on: dayOf(house, row['started_at']),
       crew: crewNames.get(row['crew_id']) ?? null,

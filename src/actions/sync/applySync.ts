@@ -127,7 +127,11 @@ async function hasTurn(
   if (item.work.kind === 'price_acceptance' && (await fitsNoPrice(stores, item.work.price, afterOf(item))))
     return true;
   const open = await ground.unmet(needsOfItem(item), item.at);
-  return open.every((each) => each.startsWith('start:') && hasOwnStart(ground, item));
+  if (open.length === 0) return true;
+  if (item.kind !== 'finish' || item.workOrderId === null) return false;
+  if (!open.every((each) => each.startsWith('start:'))) return false;
+  // Nothing is to come any more that this could end.
+  return hasOwnStart(ground, item) || ground.wasLeft(item.workOrderId, item.at);
 }
 
 async function tellWaiting(

@@ -9,6 +9,7 @@ import { sayLate, sayOnTheWay } from '../telling/coming.js';
 import { recordDanger } from '../workLife/dangers.js';
 import { addFoundAccessPoint, addFoundLine } from '../workLife/foundThings.js';
 import { addFoundWork, type FoundWork } from '../workLife/foundWork.js';
+import { gasVisitBefore } from '../workLife/gasVisit.js';
 import { recordIncident } from '../workLife/incidents.js';
 import { updateTicket } from '../workLife/locateTickets.js';
 import { acceptPrice } from '../workLife/priceAcceptance.js';
@@ -24,6 +25,7 @@ export async function doWork(house: House, stores: Stores, actor: Actor, work: S
       await startWorkOrder(house, stores, actor, work.workOrderId, work.startedAt, work.cautionsSeen);
       return;
     case 'finish':
+      if (await wasLeftAsSaid(stores, work)) return;
       await finishWorkOrder(house, stores, actor, work.workOrderId, work.end);
       return;
     case 'inspection':
@@ -81,6 +83,17 @@ export async function doWork(house: House, stores: Stores, actor: Actor, work: S
     default:
       work satisfies never;
   }
+}
+
+/** The end of a visit that gas ended says no more than the gas did. */
+async function wasLeftAsSaid(
+  stores: Stores,
+  { workOrderId, end }: Extract<SyncWork, { kind: 'finish' }>,
+): Promise<boolean> {
+  if (end.result !== 'not_done' || end.reason !== 'gas') return false;
+  const order = await stores.rows.get('work_order', workOrderId);
+  if (order === null || order['state'] === 'under_way') return false;
+  return (await gasVisitBefore(stores, workOrderId, end.endedAt)) !== null;
 }
 
 /** Found work whose price was taken, or declined, in an item of its own. */

@@ -108,6 +108,8 @@ export function bringsOf(id: string, work: SyncWork): Need[] {
 export interface Ground {
   /** Of what an item needs, what has not come by the moment it happened. */
   unmet(needs: readonly Need[], at: string): Promise<Need[]>;
+  /** The last visit of the order that began by then was ended by gas before that moment. */
+  wasLeft(workOrderId: string, at: string): Promise<boolean>;
   /** One of these items is a start of the order that is settled. */
   hasStarted(workOrderId: string, itemIds: readonly string[]): boolean;
   /** An item was settled. */
@@ -144,6 +146,12 @@ export async function openGround(house: House, stores: Stores, itemIds: readonly
       for (const each of needs) if (!(await hasCome(each, at))) open.push(each);
       return open;
     },
+    async wasLeft(workOrderId, at) {
+      const attempts = await kept(visits, workOrderId, () => visitsOf(stores, workOrderId));
+      if (attempts === 'over') return false;
+      const last = attempts.filter((attempt) => !begunAfter(attempt, at)).at(-1);
+      return last !== undefined && last['reason'] === 'gas' && endedBy(last, at);
+    },
     hasStarted: (workOrderId, ids) => ids.some((id) => starts.get(id) === workOrderId),
     changed(id, work) {
       settled.add(id);
@@ -169,8 +177,14 @@ export function kept<K, V>(map: Map<K, Promise<V>>, key: K, ask: () => Promise<V
 async function visitsOf(stores: Stores, workOrderId: string): Promise<Row[] | 'over'> {
   const order = await stores.rows.get('work_order', workOrderId);
   if (order === null || order['state'] === 'done' || order['state'] === 'withdrawn') return 'over';
-  return stores.rows.all('attempt', [{ column: 'work_order_id', is: '=', value: workOrderId }]);
+  return stores.rows.all('attempt', [{ column: 'work_order_id', is: '=', value: workOrderId }], 'started_at');
 }
+
+const begunAfter = ({ started_at: start }: Row, at: string): boolean =>
+  Date.parse(String(start)) > Date.parse(at);
+
+const endedBy = ({ ended_at: end }: Row, at: string): boolean =>
+  end !== null && Date.parse(String(end)) <= Date.parse(at);
 
 /** A visit that goes on, or one that went on at that moment, has begun. */
 const endedBefore = ({ ended_at: end }: Row, at: string): boolean =>

@@ -1,7 +1,6 @@
 import { isDeepStrictEqual } from 'node:util';
 import { v5 as idOf } from 'uuid';
 import type { SyncState } from '../../domain/words.js';
-import type { DeviceClock } from '../../domain/work/deviceClock.js';
 import type { House, Stores } from '../house.js';
 import { authorId } from '../mayWorkOn.js';
 import type { Actor, Row } from '../ports.js';
@@ -33,14 +32,15 @@ export async function receiveSync(
   house: House,
   stores: Stores,
   actor: Actor,
-  { sent, unread, clock }: { sent: readonly SentItem[]; unread: readonly UnreadItem[]; clock: DeviceClock },
+  { sent, unread }: { sent: readonly SentItem[]; unread: readonly UnreadItem[] },
 ): Promise<{ answers: ItemAnswer[]; brought: Need[] }> {
+  const now = house.clock.now().toISOString();
   const first = new Map<string, SentItem>();
   for (const item of sent) {
     const other = first.get(item.id);
     if (other === undefined || isBefore(item, other)) first.set(item.id, item);
   }
-  const fresh = await stores.sync.keep([...first.values()].map((item) => rowOf(actor, item, clock)));
+  const fresh = await stores.sync.keep([...first.values()].map((item) => rowOf(actor, item, now)));
   const known = new Map((await stores.sync.lock([...first.keys()])).map((row) => [String(row['id']), row]));
   const clashing = new Set<SentItem>();
   for (const item of sent) {
@@ -48,15 +48,14 @@ export async function receiveSync(
     if (!row) throw new RangeError(`item ${item.id} was not kept`);
     const isSame = item.fingerprint.equals(row['fingerprint'] as Buffer);
     if (row['state'] === 'refused' && (first.get(item.id) === item || isSame))
-      await tryAgain(stores, actor, item, clock);
+      await tryAgain(stores, actor, item, now);
     else if (isSameButAfter(item, row, actor)) await waitForFewer(stores, item, row);
     else if (!isSame) {
       clashing.add(item);
       await keepOther(house, stores, actor, item);
     }
   }
-  const now = house.clock.now().toISOString();
-  const refused = unread.filter(({ id }) => !first.has(id)).map((item) => unreadRow(actor, item, clock, now));
+  const refused = unread.filter(({ id }) => !first.has(id)).map((item) => unreadRow(actor, item, now));
   if (refused.length > 0) await stores.sync.keepRefused(refused);
   const settledBefore = new Set(
     [...known.values()].flatMap((row) => (isSettled(row) ? [String(row['id'])] : [])),
@@ -120,17 +119,18 @@ const isBefore = (a: SentItem, b: SentItem): boolean =>
 
 const isSettled = (row: Row): boolean => row['state'] !== 'waiting' && row['state'] !== 'refused';
 
-const authorRow = (actor: Actor, clock: DeviceClock): Row => ({
+const authorRow = (actor: Actor, clockOffsetS: number): Row => ({
   author: actor.name,
   author_id: authorId(actor),
   key_id: actor.keyId,
   member_id: actor.memberId,
   roles: actor.roles,
-  clock_offset_s: clock.offsetS,
+  clock_offset_s: clockOffsetS,
 });
 
-const unreadRow = (actor: Actor, item: UnreadItem, clock: DeviceClock, now: string): Row => ({
-  ...authorRow(actor, clock),
+const unreadRow = (actor: Actor, item: UnreadItem, now: string): Row => ({
+  ...authorRow(actor, item.clockOffsetS),
+  created_at: now,
   id: item.id,
   kind: item.kind,
   happened_at: item.at ?? now,
@@ -143,8 +143,9 @@ const unreadRow = (actor: Actor, item: UnreadItem, clock: DeviceClock, now: stri
   settled_at: now,
 });
 
-const rowOf = (actor: Actor, item: SentItem, clock: DeviceClock): Row => ({
-  ...authorRow(actor, clock),
+const rowOf = (actor: Actor, item: SentItem, now: string): Row => ({
+  ...authorRow(actor, item.clockOffsetS),
+  created_at: now,
   id: item.id,
   kind: item.work.kind,
   happened_at: item.at,
@@ -156,8 +157,8 @@ const rowOf = (actor: Actor, item: SentItem, clock: DeviceClock): Row => ({
 });
 
 /** What was refused left nothing behind: sent again, as it was or put right, it gets another chance. */
-async function tryAgain(stores: Stores, actor: Actor, item: SentItem, clock: DeviceClock): Promise<void> {
-  const { id, fingerprint: _, ...row } = rowOf(actor, item, clock);
+async function tryAgain(stores: Stores, actor: Actor, item: SentItem, now: string): Promise<void> {
+  const { id, fingerprint: _, ...row } = rowOf(actor, item, now);
   await stores.rows.update('sync_item', String(id), {
     ...row,
     fingerprint: item.fingerprint,

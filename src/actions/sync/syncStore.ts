@@ -49,6 +49,11 @@ export interface SyncStore {
   waitingCount(authorId: string): Promise<number>;
   /** Per author: how many items from before that moment wait, with the oldest one's id and time. */
   waitingSince(before: string): Promise<{ author: string; id: string; happenedAt: string; items: number }[]>;
+  /**
+   * Items that wait since before that moment, as they happened, and for nothing that waits itself; else the first of
+   * those that wait for one another. Locked until the transaction ends.
+   */
+  waitedSince(before: string): Promise<Row[]>;
   /** Refuses waiting items with one problem. */
   refuse(ids: readonly string[], problem: Problem, at: string): Promise<void>;
   /** An author each with name, key and roles, who has items that wait for one of these. */

@@ -42,6 +42,8 @@ export interface SentItem {
   id: string;
   /** By our clock, UTC. */
   at: string;
+  /** Device's time less ours when it was written down, seconds. */
+  clockOffsetS: number;
   afterIds: string[];
   /** As it was sent, for people. */
   content: object;
@@ -56,6 +58,7 @@ export interface UnreadItem {
   kind: SyncWork['kind'];
   /** By our clock, UTC; null: not readable either. */
   at: string | null;
+  clockOffsetS: number;
   workOrderId: string | null;
   content: object;
   fingerprint: Buffer;

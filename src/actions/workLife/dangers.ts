@@ -1,15 +1,13 @@
-import { v7 as newId } from 'uuid';
 import type { DangerKind } from '../../domain/words.js';
 import { endsVisit } from '../../domain/work/dangers.js';
 import { finishWorkOrder } from '../attempts.js';
 import type { House, Stores } from '../house.js';
 import { authorId, mayWorkOn } from '../mayWorkOn.js';
 import { liesAhead } from '../notAhead.js';
-import { AHEAD } from '../openOrder.js';
 import type { Actor, Row } from '../ports.js';
 import { Refused, ruleBroken } from '../problems.js';
-import { recordGas } from './gas.js';
-import { gasEnd, gasVisitAt } from './gasVisit.js';
+import { holdSite, recordGas } from './gas.js';
+import { endVisitSooner, gasEnd, gasVisitAt } from './gasVisit.js';
 import { addCameraLooks } from './notDoneWork.js';
 
 /** What a crew met on site that stops the work: one tap. */
@@ -84,28 +82,9 @@ async function leave(
 ): Promise<void> {
   const end = gasEnd(danger);
   if (order['state'] === 'under_way') await finishWorkOrder(house, stores, actor, danger.workOrderId, end);
-  else await recordGas(house, stores, actor, order, danger.metAt, end.note ?? '');
-  await holdSite(stores, order['site_id'], danger.metAt);
-}
-
-/** All that is still ahead at the house waits until it was made safe. */
-async function holdSite(stores: Stores, siteId: unknown, since: string): Promise<void> {
-  const ahead = await stores.rows.all('work_order', [
-    { column: 'site_id', is: '=', value: siteId },
-    { column: 'state', is: 'in', value: AHEAD },
-  ]);
-  for (const { id } of ahead) {
-    const held = await stores.rows.count('precondition', [
-      { column: 'work_order_id', is: '=', value: id },
-      { column: 'kind', is: '=', value: 'made_safe' },
-      { column: 'state', is: '=', value: 'open' },
-    ]);
-    if (held === 0)
-      await stores.rows.insert('precondition', {
-        id: newId(),
-        work_order_id: id,
-        kind: 'made_safe',
-        facts: { because: 'gas', since },
-      });
+  else {
+    await endVisitSooner(stores, danger.workOrderId, end);
+    await recordGas(house, stores, actor, order, danger.metAt, end.note ?? '');
   }
+  await holdSite(stores, order['site_id'], danger.metAt);
 }

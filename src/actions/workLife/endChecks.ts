@@ -65,6 +65,11 @@ export async function refuseUnfinished(
     if ((task.result === 'not_done') !== (task.reason !== null))
       fault(`tasks/${i}/reason`, 'goes with not_done', 'say why with not_done only');
   }
+  // Whoever leaves for gas leaves; nothing that was said before keeps that from being heard.
+  if (end.result === 'not_done' && end.reason === 'gas') {
+    if (faults.length > 0) throw new Refused({ code: 'rule-broken', rule: 'attempt-end', faults });
+    return;
+  }
   for (const [i, run] of (end.replaced ?? []).entries()) refuseRun(run, i, tasks, fault);
   refuseUnsaidRun(end, tasks, fault);
   await refuseFound(stores, end, tasks, fault);

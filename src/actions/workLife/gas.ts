@@ -1,6 +1,8 @@
-import { v5 as idOf } from 'uuid';
+import { v5 as idOf, v7 as newId } from 'uuid';
 import type { House, Stores } from '../house.js';
+import { AHEAD } from '../openOrder.js';
 import type { Actor, Row } from '../ports.js';
+import { aroseAfter } from './gasVisit.js';
 import { recordIncident } from './incidents.js';
 
 /** Incidents that the service writes of gas by itself, by order and moment. */
@@ -27,4 +29,42 @@ export async function recordGas(
     what,
     consequence: 'none',
   });
+}
+
+/** All that is still ahead at the house waits until it was made safe. */
+export async function holdSite(stores: Stores, siteId: unknown, since: string): Promise<void> {
+  const ahead = await stores.rows.all('work_order', [
+    { column: 'site_id', is: '=', value: siteId },
+    { column: 'state', is: 'in', value: AHEAD },
+  ]);
+  for (const { id } of ahead) {
+    const held = await stores.rows.all('precondition', [
+      { column: 'work_order_id', is: '=', value: id },
+      { column: 'kind', is: '=', value: 'made_safe' },
+      { column: 'state', is: '=', value: 'open' },
+    ]);
+    for (const row of held)
+      if (aroseAfter(row, since))
+        await stores.rows.update('precondition', String(row['id']), {
+          facts: { ...(row['facts'] as object), since },
+        });
+    if (held.length === 0)
+      await stores.rows.insert('precondition', {
+        id: newId(),
+        work_order_id: id,
+        kind: 'made_safe',
+        facts: { because: 'gas', since },
+      });
+  }
+}
+
+/** What was raised late, of a visit that gas ended, waits like all else at the house, unless that was made safe since. */
+export async function holdRaised(stores: Stores, orderId: unknown, siteId: unknown): Promise<void> {
+  const [open] = await stores.rows.all('precondition', [
+    { column: 'work_order_id', is: '=', value: orderId },
+    { column: 'kind', is: '=', value: 'made_safe' },
+    { column: 'state', is: '=', value: 'open' },
+  ]);
+  const since = (open?.['facts'] as { since?: string } | undefined)?.since;
+  if (since !== undefined) await holdSite(stores, siteId, since);
 }

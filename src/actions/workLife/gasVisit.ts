@@ -48,6 +48,40 @@ export async function gasAfterStart(
   return gasEnd({ kind: gas['kind'] as DangerKind, metAt: String(gas['met_at']), note });
 }
 
+/** The last visit of an order begun by that moment, where gas had ended it by then; null: none such. */
+export async function gasVisitBefore(stores: Stores, orderId: string, at: string): Promise<Row | null> {
+  const attempts = await stores.rows.all(
+    'attempt',
+    [
+      { column: 'work_order_id', is: '=', value: orderId },
+      { column: 'started_at', is: '<=', value: at },
+    ],
+    'started_at',
+  );
+  const last = attempts.at(-1);
+  if (last === undefined || last['ended_at'] === null || last['reason'] !== 'gas') return null;
+  return Date.parse(String(last['ended_at'])) <= Date.parse(at) ? last : null;
+}
+
+/**
+ * Gas was met before the moment that ended the last visit of an order: the visit ended then. What others were told of
+ * its end stays as it was told.
+ */
+export async function endVisitSooner(
+  stores: Stores,
+  orderId: string,
+  end: Pick<AttemptEnd, 'endedAt' | 'note'>,
+): Promise<void> {
+  const visit = await gasVisitAt(stores, orderId, end.endedAt);
+  if (visit === null || Date.parse(visit.endedAt) <= Date.parse(end.endedAt)) return;
+  const [attempt] = await stores.rows.all('attempt', [
+    { column: 'work_order_id', is: '=', value: orderId },
+    { column: 'ended_at', is: '=', value: visit.endedAt },
+  ]);
+  if (attempt === undefined || Date.parse(String(attempt['started_at'])) > Date.parse(end.endedAt)) return;
+  await stores.rows.update('attempt', String(attempt['id']), { ended_at: end.endedAt, note: end.note });
+}
+
 /**
  * The last visit of an order, where gas ended it and it went on at that moment: what is heard of it late is kept as
  * if it had come before the gas.

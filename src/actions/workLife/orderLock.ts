@@ -34,7 +34,7 @@ export async function lockFor(
       'the moment it happened; check the clock of the device',
     );
   // Who began a visit may end it, whatever was planned meanwhile.
-  if (event === 'start' || !(await isOwnAttempt(stores, actor, id)))
+  if (event === 'start' || !(await isOwnAttempt(house, stores, actor, id)))
     await mayWorkOn(house, stores, actor, String(order['site_id']), at);
   if (!mayDo(actor.roles, event))
     throw new Refused({
@@ -57,23 +57,23 @@ export async function lockFor(
   return { order, next };
 }
 
-async function isOwnAttempt(stores: Stores, actor: Actor, id: string): Promise<boolean> {
+/** Whose crew began the visit that is under way, on the business's day on which it did. */
+async function isOwnAttempt(house: House, stores: Stores, actor: Actor, id: string): Promise<boolean> {
   const [attempt] = await stores.rows.all('attempt', [
     { column: 'work_order_id', is: '=', value: id },
     { column: 'ended_at', is: 'null' },
   ]);
   if (!attempt || actor.memberId === null) return false;
   if (attempt['crew_id'] === null) return false;
+  const day = house.zone.dayOf(new Date(String(attempt['started_at'])));
   const members = await stores.rows.all(
     'crew_membership',
     [
       { column: 'crew_id', is: '=', value: attempt['crew_id'] },
       { column: 'member_id', is: '=', value: actor.memberId },
-      { column: 'from_day', is: '<=', value: String(attempt['started_at']).slice(0, 10) },
+      { column: 'from_day', is: '<=', value: day },
     ],
     'from_day',
   );
-  return members.some(
-    ({ to_day: to }) => to === null || String(to) > String(attempt['started_at']).slice(0, 10),
-  );
+  return members.some(({ to_day: to }) => to === null || String(to) > day);
 }

@@ -77,13 +77,17 @@ export function noCrewInTime(
   return noCrewReason(order, { crewDays: inTime, days, sharedKit });
 }
 
-/** Why no crew-day fits whatever the hour: the obstacle of the one that comes nearest; null when one fits. */
+/**
+ * Why no crew-day fits whatever the hour: the obstacle of the one that comes nearest; null when one fits.
+ *
+ * @param when As "on Thu 1 Oct 2026": the days that the crew-days are of.
+ */
 export function noCrewReason(
   order: Order,
   { crewDays, days, sharedKit }: Pick<RoutingProblem, 'crewDays' | 'days' | 'sharedKit'>,
+  when: string = onDays(order, days),
 ): Reason | null {
   const open = crewDays.filter((crewDay) => spansOn(order, crewDay.day).length > 0);
-  const when = onDays(order, days);
   if (open.length === 0)
     return reason('no_crew_that_day', { days: openDays(order, days) }, `no crew works ${when}`);
   const found = open.map((crewDay) => obstacle(order, crewDay, sharedKit));

@@ -67,7 +67,13 @@ export interface EventFacts {
   };
   ladder_ends: { lineName: string; address: string; because: string };
   /** Items of one app that wait for what has not come; happenedOn: the day of the oldest. */
-  sync_waiting: { author: string; items: number; happenedOn: IsoDate };
+  sync_waiting: {
+    author: string;
+    items: number;
+    happenedOn: IsoDate;
+    /** They waited for so long and are conflicts now; none: they wait still. */
+    endedAfterDays?: number;
+  };
   trench_check_over: { orderNumber: number; address: string; rainEndedAt: string };
   locate_ticket_ends: { workOrderId: string; orderNumber: number; lastDay: IsoDate };
   incident: { kind: IncidentKind; tell: readonly { who: string; by: string }[] };
@@ -127,8 +133,10 @@ const TEXTS: { [T in EventType]: (facts: EventFacts[T]) => string } = {
   urgent_work: ({ orderNumber, address, because, withinMinutes }) =>
     `Order ${orderNumber} at ${address} is wanted within ${withinMinutes} minutes: ${because}. Phone the client and send somebody.`,
   ladder_ends: ({ lineName, address, because }) => `${lineName} at ${address}: ${because}.`,
-  sync_waiting: ({ author, items, happenedOn }) =>
-    `${counted(items, 'item')} from ${author}'s app, the oldest of ${happenedOn}, ${items === 1 ? 'waits' : 'wait'} for what has not come: see the items that wait, and ask ${author}.`,
+  sync_waiting: ({ author, items, happenedOn, endedAfterDays }) =>
+    endedAfterDays !== undefined
+      ? `${counted(items, 'item')} from ${author}'s app, the oldest of ${happenedOn}, waited ${endedAfterDays} days for what did not come: see the conflicts, and ask ${author}.`
+      : `${counted(items, 'item')} from ${author}'s app, the oldest of ${happenedOn}, ${items === 1 ? 'waits' : 'wait'} for what has not come: see the items that wait, and ask ${author}.`,
   trench_check_over: ({ orderNumber, address, rainEndedAt }) =>
     `It rained at ${address} (until ${rainEndedAt}): out of the trench of order ${orderNumber} until a competent person checked it again.`,
   locate_ticket_ends: ({ orderNumber, lastDay }) =>

@@ -23,6 +23,10 @@ export function deviceClock(saidMs: number, oursMs: number): DeviceClock {
 export const byOurClock = (at: string, { offsetS }: DeviceClock): string =>
   new Date(Date.parse(at) - offsetS * 1000).toISOString();
 
+/** What to do with a time that cannot be right, when the clock is right now. */
+export const IF_CLOCK_WAS_WRONG =
+  "If the device's clock was wrong when this was written down and has been set right since, send it again under its id with deviceClockOffsetSeconds: by how many seconds the clock was ahead then, negative where it was behind";
+
 /** One sentence for the person who holds the device; null: the clock is right. */
 export function clockInWords({ offsetS, isRight }: DeviceClock): string | null {
   if (isRight) return null;

@@ -1,4 +1,5 @@
 import type { IsoDate } from '../calendar/isoDate.js';
+import { weekdayText } from '../calendar/saidDay.js';
 import type { PreconditionKind } from '../words.js';
 import type { Hindrance } from './hindrances.js';
 
@@ -44,9 +45,9 @@ function outsideTicket(ticket: PlannedTicket, startsAt: string, day: IsoDate): H
       text: `${ticketName(ticket)} ${text}`,
     },
   ];
-  if (day < firstDay) return outside(`is good from ${firstDay} on`);
+  if (day < firstDay) return outside(`is good from ${weekdayText(firstDay)} on`);
   if (Date.parse(startsAt) < Date.parse(digFrom)) return outside('begins later that day');
-  if (goodTo !== null && day > goodTo) return outside(`is good until ${goodTo} only`);
+  if (goodTo !== null && day > goodTo) return outside(`is good until ${weekdayText(goodTo)} only`);
   return [];
 }
 

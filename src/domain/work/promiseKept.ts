@@ -1,4 +1,6 @@
 import type { IsoDate } from '../calendar/isoDate.js';
+import { clockText, weekdayText } from '../calendar/saidDay.js';
+import type { UnitSystem } from '../units/quantity.js';
 import type { Hindrance } from './hindrances.js';
 
 /** A day and hours told to a client; times as HH:MM or HH:MM:SS, null: any. */
@@ -25,6 +27,7 @@ export function brokenPromise(
   told: ToldVisit | null,
   start: { day: IsoDate; seconds: number },
   crewName: string,
+  units: UnitSystem,
 ): Hindrance[] {
   if (told === null) return [];
   const standing = standingOfPromise(told, start);
@@ -33,34 +36,32 @@ export function brokenPromise(
     {
       code: 'promise_broken',
       facts: { recordIds: [told.id], standing, day: told.day, from: told.from, to: told.to },
-      text: brokenText(told, start, crewName),
+      text: brokenText(told, start, crewName, units),
     },
   ];
 }
 
-/** "its client was promised 2026-10-02 14:00 to 16:00, and Heron comes at 07:11: move it, or phone". */
+/** "its client was promised Fri 2 Oct 2026, 2:00 pm to 4:00 pm, and Heron comes at 7:11 am: move it, or phone". */
 function brokenText(
   told: Omit<ToldVisit, 'id'>,
   start: { day: IsoDate; seconds: number },
   crewName: string,
+  units: UnitSystem,
 ): string {
-  const on = start.day === told.day ? '' : ` on ${start.day}`;
-  return `its client was promised ${promiseText(told)}, and ${crewName} comes at ${clock(start.seconds)}${on}: move it, or phone`;
+  const on = start.day === told.day ? '' : ` on ${weekdayText(start.day)}`;
+  const comes = `${crewName} comes at ${clockText(start.seconds, units)}${on}`;
+  return `its client was promised ${promiseText(told, units)}, and ${comes}: move it, or phone`;
 }
 
-function promiseText({ day, from, to }: Omit<ToldVisit, 'id'>): string {
-  const [begin, end] = [from?.slice(0, 5), to?.slice(0, 5)];
-  if (begin && end) return `${day} ${begin} to ${end}`;
-  if (begin) return `${day} from ${begin} on`;
-  return end ? `${day} before ${end}` : day;
+function promiseText({ day, from, to }: Omit<ToldVisit, 'id'>, units: UnitSystem): string {
+  const [begin, end] = [from, to].map((time) => (time ? clockText(secondsOf(time), units) : null));
+  const on = weekdayText(day);
+  if (begin && end) return `${on}, ${begin} to ${end}`;
+  if (begin) return `${on}, from ${begin} on`;
+  return end ? `${on}, before ${end}` : on;
 }
 
 function secondsOf(time: string): number {
   const [hours = 0, minutes = 0] = time.split(':').map(Number);
   return hours * 3600 + minutes * 60;
 }
-
-const clock = (seconds: number): string =>
-  [Math.floor(seconds / 3600), Math.floor((seconds % 3600) / 60)]
-    .map((part) => String(part).padStart(2, '0'))
-    .join(':');

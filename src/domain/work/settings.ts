@@ -41,6 +41,8 @@ export interface KeepingSettings {
   eventDays: number;
   /** The list of changes; an app that was away for longer reads everything again. */
   changeDays: number;
+  /** What an app brought and waits for so long for what does not come becomes a conflict for the office. */
+  waitingDays: number;
 }
 
 /** What stands at the head of every paper; empty: nothing. */
@@ -369,7 +371,14 @@ export const DEFAULT_SETTINGS: OwnerSettings = {
   },
   papers: { businessName: '', officePhone: '' },
   // From memory: discharge monitoring 3 years and sludge 5 (40 CFR 122.41(j)), injuries 5 (29 CFR 1904.33), invoices 3 to 10 by country. Local law comes first.
-  keeping: { invoiceYears: 7, dischargeYears: 5, incidentYears: 5, eventDays: 400, changeDays: 90 },
+  keeping: {
+    invoiceYears: 7,
+    dischargeYears: 5,
+    incidentYears: 5,
+    eventDays: 400,
+    changeDays: 90,
+    waitingDays: 14,
+  },
   // Common practice, no source.
   telling: {
     reminderDays: 2,

@@ -16,9 +16,13 @@ test('a dig stands inside the life of its ticket, from its hour on', () => {
   expect(said({})).toEqual([]);
   expect(said({ ticket: null })).toEqual([]);
   expect(said({ startsAt: '2026-10-01T19:29:00Z' })).toEqual(['its locate ticket T-1 begins later that day']);
-  expect(said({}, '2026-09-30')).toEqual(['its locate ticket T-1 is good from 2026-10-01 on']);
+  expect(said({}, '2026-09-30')).toEqual([
+    'its locate ticket T-1 is good from Thu\u00A01\u00A0Oct\u00A02026 on',
+  ]);
   expect(said({}, '2026-10-15')).toEqual([]);
-  expect(said({}, '2026-10-16')).toEqual(['its locate ticket T-1 is good until 2026-10-15 only']);
+  expect(said({}, '2026-10-16')).toEqual([
+    'its locate ticket T-1 is good until Thu\u00A015\u00A0Oct\u00A02026 only',
+  ]);
   expect(said({ ticket: { ...ticket, goodTo: null } }, '2027-10-16')).toEqual([]);
 });
 

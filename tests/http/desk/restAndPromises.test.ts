@@ -70,9 +70,9 @@ test('a promise that the route breaks: said where it is made, on the day, at pub
   const made = await post('/v1/promises', { ...promise, fromTime: '14:00', toTime: '16:00' });
   expect(codes(made.hinderedVisits)).toEqual([[order, ['promise_broken']]]);
   expect(made.hinderedVisits[0].reasons[0].text).toMatch(
-    /promised 2026-10-02 14:00 to 16:00, and Heron comes at 0\d:\d\d/,
+    /promised Fri\s2\sOct\s2026, 14:00 to 16:00, and Heron comes at \d:\d\d:/,
   );
-  await saidEverywhere('promise_broken', /promised 2026-10-02 14:00 to 16:00, and Heron comes at/);
+  await saidEverywhere('promise_broken', /promised Fri\s2\sOct\s2026, 14:00 to 16:00, and Heron comes at/);
 }, 60_000);
 
 test('a placement says which promises its route breaks', async () => {
