@@ -3,6 +3,7 @@ import type { UnitSystem } from '../domain/units/quantity.js';
 import type { AttemptResult, LineKind, TaskKind } from '../domain/words.js';
 import {
   atHome,
+  BEING_CHECKED,
   type ClientDecision,
   type ClientDeclined,
   type ClientNext,
@@ -48,10 +49,10 @@ export interface SummedLine {
   kind: LineKind;
   cleans: number;
   /** Fullest it was found in the year, share of the bore; null: nobody measured. */
-  fullest: number | null;
+  fullest: number | typeof BEING_CHECKED | null;
   timesPlugged: number;
   /** What the last clean with a reading left. */
-  left: number | null;
+  left: number | typeof BEING_CHECKED | null;
   next: ClientNext | null;
   /** Whether there is a forecast at all. */
   dated: boolean;
@@ -133,7 +134,8 @@ function visitTable(visits: readonly SummedVisit[]): Block {
 }
 
 function lineTable(lines: readonly SummedLine[], today: IsoDate): Block {
-  const share = (value: number | null) => (value === null ? '–' : shareText(value));
+  const share = (value: SummedLine['left']) =>
+    value === null ? '–' : value === BEING_CHECKED ? value : shareText(value);
   return {
     kind: 'table',
     columns: [

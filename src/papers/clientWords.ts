@@ -22,6 +22,8 @@ import {
 
 /** What was found of a line at one moment. */
 export interface ClientReading {
+  /** It does not fit the line's other readings, and nobody has judged it yet: its figure is not told. */
+  isDoubted: boolean;
   on: IsoDate;
   /** Null: found plugged and not measured, or looked at without a figure. */
   occlusion: number | null;
@@ -56,8 +58,12 @@ export interface ClientNext {
   rule: DueRule;
 }
 
+/** Stands where a figure would be proof of something nobody believes. */
+export const BEING_CHECKED = 'being checked';
+
 export function readingText(reading: ClientReading | null): string {
   if (reading === null) return 'not read';
+  if (reading.isDoubted) return BEING_CHECKED;
   const how = reading.method === null ? '' : ` (${METHOD_TEXT[reading.method]})`;
   if (reading.plugged !== null) return `plugged: ${PLUG_CAUSE_TEXT[reading.plugged]}${how}`;
   return reading.occlusion === null ? `looked at${how}` : `${shareText(reading.occlusion)} blocked${how}`;

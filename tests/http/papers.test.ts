@@ -244,6 +244,31 @@ test('a client’s year: visits, lines, water, and only the client’s own part 
   expect((await get(`/v1/clients/${randomUUID()}/summary?year=2026`)).status).toBe(404);
 });
 
+test('a reading on the review list is no proof: it is told as being checked, a dismissed one not at all', async () => {
+  const { rows } = await t.pool.query(
+    `SELECT id, line_id FROM inspection WHERE work_order_id = $1 AND phase = 'after_cleaning'`,
+    [t.orderId],
+  );
+  await t.pool.query(
+    `INSERT INTO reading_review (inspection_id, line_id, weight, suspicion) VALUES ($1, $2, 0.05, 'test')`,
+    [rows[0].id, rows[0].line_id],
+  );
+  const report = `/v1/work-orders/${t.orderId}/report`;
+  const summary = `/v1/clients/${clientId}/summary?year=2026`;
+  for (const words of [await page(report), await page(summary)]) {
+    expect(words).toContain('being checked');
+    expect(words).not.toContain('5 % blocked');
+    expect(words).toContain('40 %');
+  }
+  await t.pool.query(`UPDATE reading_review SET verdict = 'dismissed' WHERE inspection_id = $1`, [
+    rows[0].id,
+  ]);
+  const words = await page(report);
+  expect(words).toContain('not read');
+  expect(words).not.toContain('being checked');
+  await t.pool.query('DELETE FROM reading_review WHERE inspection_id = $1', [rows[0].id]);
+});
+
 test('the discharge log of a period: entries, sums by receiver, what lacks its reference', async () => {
   await water({
     receiver: 'storm_drain',

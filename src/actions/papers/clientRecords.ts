@@ -29,8 +29,26 @@ export const IN_FORCE: readonly Condition[] = [
 
 export const dayOf = (house: House, at: unknown): IsoDate => house.zone.dayOf(new Date(String(at)));
 
-export const readingOf = (house: House, row: Row | null): ClientReading | null =>
+/** Readings by their id that a client is not told as they are: doubted and looked into, or dismissed. */
+export async function doubtsOf(
+  house: House,
+  lineIds: readonly unknown[],
+): Promise<ReadonlyMap<unknown, 'open' | 'dismissed'>> {
+  const reviews = await house.stores.rows.all(
+    'reading_review',
+    [isIn('line_id', lineIds), isIn('verdict', ['open', 'dismissed'])],
+    'inspection_id',
+  );
+  return new Map(reviews.map((row) => [row['inspection_id'], row['verdict'] as 'open' | 'dismissed']));
+}
+
+export const readingOf = (
+  house: House,
+  row: Row | null,
+  doubts: ReadonlyMap<unknown, 'open' | 'dismissed'>,
+): ClientReading | null =>
   row && {
+    isDoubted: doubts.get(row['id']) === 'open',
     on: dayOf(house, row['observed_at']),
     occlusion: row['occlusion'] as number | null,
     plugged: row['plugged'] === true ? ((row['plug_cause'] ?? 'unknown') as PlugCause) : null,

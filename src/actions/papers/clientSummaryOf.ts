@@ -2,10 +2,21 @@ import { addDays, type IsoDate } from '../../domain/calendar/isoDate.js';
 import type { UnitSystem } from '../../domain/units/quantity.js';
 import type { AttemptResult, LineKind, TaskKind } from '../../domain/words.js';
 import type { ClientSummaryData, SummedHouse, SummedLine } from '../../papers/clientSummary.js';
+import { BEING_CHECKED } from '../../papers/clientWords.js';
 import type { House } from '../house.js';
 import type { Row } from '../ports.js';
 import { Refused } from '../problems.js';
-import { dayOf, decisionOf, declinedProposals, IN_FORCE, is, isIn, lastOf, nextOf } from './clientRecords.js';
+import {
+  dayOf,
+  decisionOf,
+  declinedProposals,
+  doubtsOf,
+  IN_FORCE,
+  is,
+  isIn,
+  lastOf,
+  nextOf,
+} from './clientRecords.js';
 import { letterhead } from './letterhead.js';
 
 /** Days, both included. */
@@ -121,6 +132,7 @@ async function linesOf(
   const { rows } = house.stores;
   const ids = lines.map((line) => line['id']);
   const readings = await rows.all('inspection', [isIn('line_id', ids), ...IN_FORCE], 'observed_at');
+  const doubts = await doubtsOf(house, ids);
   const cleans = await rows.all(
     'clean',
     [isIn('line_id', ids), { column: 'withdrawn_at', is: 'null' }],
@@ -129,19 +141,25 @@ async function linesOf(
   const trends = new Map((await rows.all('trend_list', [isIn('id', ids)])).map((row) => [row['id'], row]));
   return lines.map((line) => {
     const ofLine = (row: Row) => row['line_id'] === line['id'];
-    const own = readings.filter((row) => ofLine(row) && within(row['observed_at']));
+    const read = readings.filter((row) => ofLine(row) && within(row['observed_at']));
+    const own = read.filter((row) => !doubts.has(row['id']));
+    const isChecked = (after: boolean): boolean =>
+      read.some((row) => doubts.get(row['id']) === 'open' && (row['phase'] === 'after_cleaning') === after);
     const found = own.flatMap((row) =>
       row['phase'] !== 'after_cleaning' && typeof row['occlusion'] === 'number' ? [row['occlusion']] : [],
     );
+    const left = (lastOf(own, (row) => row['phase'] === 'after_cleaning')?.['occlusion'] ?? null) as
+      | number
+      | null;
     const newest = lastOf(cleans, ofLine);
     const trend = trends.get(line['id']);
     return {
       name: String(line['name']),
       kind: line['kind'] as LineKind,
       cleans: cleans.filter((row) => ofLine(row) && within(row['cleaned_at'])).length,
-      fullest: found.length === 0 ? null : Math.max(...found),
+      fullest: found.length > 0 ? Math.max(...found) : isChecked(false) ? BEING_CHECKED : null,
       timesPlugged: own.filter((row) => row['plugged'] === true).length,
-      left: (lastOf(own, (row) => row['phase'] === 'after_cleaning')?.['occlusion'] ?? null) as number | null,
+      left: left ?? (isChecked(true) ? BEING_CHECKED : null),
       next: nextOf(trend, newest && dayOf(house, newest['cleaned_at'])),
       dated: trend !== undefined,
     };

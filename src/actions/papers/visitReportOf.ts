@@ -25,6 +25,7 @@ import {
   dayOf,
   decisionOf,
   declinedProposals,
+  doubtsOf,
   IN_FORCE,
   is,
   isIn,
@@ -157,6 +158,7 @@ async function reportedLines(
     [is('work_order_id', orderId), isIn('line_id', ids), ...IN_FORCE],
     'observed_at',
   );
+  const doubts = await doubtsOf(house, ids);
   const cleans = await rows.all(
     'clean',
     [is('work_order_id', orderId), isIn('line_id', ids), { column: 'withdrawn_at', is: 'null' }],
@@ -165,7 +167,9 @@ async function reportedLines(
   const trends = new Map((await rows.all('trend_list', [isIn('id', ids)])).map((row) => [row['id'], row]));
   const out: ReportedLine[] = [];
   for (const line of touched) {
-    const own = readings.filter((row) => row['line_id'] === line['id']);
+    const own = readings.filter(
+      (row) => row['line_id'] === line['id'] && doubts.get(row['id']) !== 'dismissed',
+    );
     const ofPhase =
       (...phases: Phase[]) =>
       (row: Row) =>
@@ -176,8 +180,8 @@ async function reportedLines(
     out.push({
       name: String(line['name']),
       kind: line['kind'] as LineKind,
-      before: readingOf(house, own.find(ofPhase('before_cleaning', 'no_cleaning')) ?? null),
-      after: readingOf(house, lastOf(own, ofPhase('after_cleaning'))),
+      before: readingOf(house, own.find(ofPhase('before_cleaning', 'no_cleaning')) ?? null, doubts),
+      after: readingOf(house, lastOf(own, ofPhase('after_cleaning')), doubts),
       passes: (clean?.['passes'] ?? null) as number | null,
       cameBack: (clean?.['came_back'] ?? null) as CameBack | null,
       next,
