@@ -20,7 +20,7 @@ import { planJob, watchSearches } from './jobs/plans.js';
 import { postJobs, watchPost } from './jobs/post.js';
 import { threadedSearch } from './jobs/routeThreads.js';
 import { watchWhatIfs, whatIfJob } from './jobs/whatIfs.js';
-import { migrateJobs, startWorker } from './jobs/worker.js';
+import { migrateJobs, startLongWork, startWorker } from './jobs/worker.js';
 import { readAllowed } from './outside/addressRules.js';
 import { fileEyes } from './outside/fileEyes.js';
 import { folderStore } from './outside/folderStore.js';
@@ -193,9 +193,12 @@ export async function serve(
     for (const each of stops.toReversed()) await each();
   };
   try {
-    const worker = await startWorker(
+    const worker = await startLongWork(
       open.pool,
-      { night: nightJob(open, config, tools), plan: planJob({ ...open, tools }), what_if: whatIfJob(open) },
+      {
+        work: { night: nightJob(open, config, tools), plan: planJob({ ...open, tools }) },
+        questions: { what_if: whatIfJob(open) },
+      },
       open.log,
     );
     stops.push(() => worker.stop());

@@ -30,7 +30,7 @@ const STORIES: {
 export async function offerProposals(house: House): Promise<void> {
   const today = house.zone.dayOf(house.clock.now());
   await house.transact({ name: 'demo' }, async (stores) => {
-    const ideas = await proposalIdeas(stores, { filter: {}, today });
+    const ideas = await proposalIdeas({ ...house, stores }, { filter: {}, today });
     const told = new Set<string>();
     for (const { kind, priceMinor, end, because } of STORIES) {
       const idea = ideas.find((each) => each.kind === kind && !told.has(each.siteId));

@@ -42,6 +42,30 @@ export const startWorker = (pool: Pool, jobs: Jobs, log: Logger, atOnce = JOBS_A
     logger: loggerOf(log),
   });
 
+/**
+ * Nights and plans, and apart from them the owner's questions, one at a time: each of those takes minutes, and no night
+ * and no plan waits for one.
+ *
+ * @returns What ends both, when the jobs under way are finished.
+ */
+export async function startLongWork(
+  pool: Pool,
+  { work, questions }: { work: Jobs; questions: Jobs },
+  log: Logger,
+): Promise<{ stop: () => Promise<void> }> {
+  const runners = [await startWorker(pool, work, log)];
+  const stop = async () => {
+    await Promise.all(runners.map((runner) => runner.stop()));
+  };
+  try {
+    runners.push(await startWorker(pool, questions, log, 1));
+  } catch (error) {
+    await stop();
+    throw error;
+  }
+  return { stop };
+}
+
 /** Works on all jobs that wait now, then returns. */
 export const workOnce = (pool: Pool, jobs: Jobs, log: Logger): Promise<void> =>
   runOnce({ pgPool: pool, taskList: tasksOf(jobs), noHandleSignals: true, logger: loggerOf(log) });

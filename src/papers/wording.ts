@@ -138,6 +138,7 @@ export function groupText(name: string): string {
 
 export const CARE_VERDICT_TEXT: Readonly<Record<CareVerdict, string>> = {
   too_long: 'too long for the line',
+  too_long_assumed: 'too long if a fact is as assumed',
   needlessly_short: 'needlessly short',
   fits: 'as it should be',
   not_told: 'line without a date',

@@ -1,15 +1,17 @@
-import type { DueRule } from '../../domain/fouling/dueDateReason.js';
 import type { Basement, Material, ProposalKind } from '../../domain/words.js';
 import {
+  foulsFasterThanSmooth,
   type Idea,
   ideasForLine,
   ideasForPit,
   type LineFactsForIdeas,
   type PitFactsForIdeas,
 } from '../../domain/work/proposalIdeas.js';
-import type { House, Stores } from '../house.js';
+import type { House } from '../house.js';
 import type { Row } from '../ports.js';
 import type { LinesAsked } from '../reports/lineFilter.js';
+import type { NightHouse } from '../whatIf/copiedBooks.js';
+import { type PipeToReplace, smoothPipeVisits } from './smoothPipes.js';
 
 export interface ProposalIdea extends Idea {
   siteId: string;
@@ -24,19 +26,35 @@ export interface ProposalIdea extends Idea {
 const numberOrNull = (value: unknown): number | null => (value === null ? null : Number(value));
 
 /** What the records speak for: cleanouts, smooth pipes, alarms, second pumps; most visits saved first. */
-export async function proposalIdeas(stores: Stores, asked: LinesAsked): Promise<ProposalIdea[]> {
-  const { lines, pits } = await stores.reports.proposalFacts(asked);
+export async function proposalIdeas(house: NightHouse, asked: LinesAsked): Promise<ProposalIdea[]> {
+  const { lines, pits } = await house.stores.reports.proposalFacts(asked);
+  const facts = lines.map((row) => ({ row, line: lineFactsOf(row) }));
+  const smooth = await smoothPipeVisits(
+    house,
+    asked.today,
+    facts.filter(({ line }) => foulsFasterThanSmooth(line)).map(({ row }) => pipeOf(row)),
+  );
   const ideas = [
-    ...lines.flatMap((row) => ideasForLine(lineFactsOf(row)).map((idea) => placed(row, idea))),
+    ...facts.flatMap(({ row, line }) =>
+      ideasForLine({ ...line, smooth: smooth.get(String(row['line_id'])) ?? null }).map((idea) =>
+        placed(row, idea),
+      ),
+    ),
     ...pits.flatMap((row) => ideasForPit(pitFactsOf(row)).map((idea) => placed(row, idea))),
   ];
   return ideas.sort((a, b) => (b.visitsSavedPerYear ?? 0) - (a.visitsSavedPerYear ?? 0));
 }
 
 /** The same as an answer with its count of lines. */
-export async function proposalIdeasReport({ stores }: House, asked: LinesAsked) {
-  return { lines: await stores.reports.count(asked), items: await proposalIdeas(stores, asked) };
+export async function proposalIdeasReport(house: House, asked: LinesAsked) {
+  return { lines: await house.stores.reports.count(asked), items: await proposalIdeas(house, asked) };
 }
+
+const pipeOf = (row: Row): PipeToReplace => ({
+  lineId: String(row['line_id']),
+  systemLineIds: (row['system_line_ids'] as string[]).map(String),
+  hasPit: row['has_pit'] === true,
+});
 
 function placed(row: Row, idea: Idea): ProposalIdea {
   return {
@@ -50,7 +68,7 @@ function placed(row: Row, idea: Idea): ProposalIdea {
   };
 }
 
-const lineFactsOf = (row: Row): LineFactsForIdeas => ({
+const lineFactsOf = (row: Row): Omit<LineFactsForIdeas, 'smooth'> => ({
   material: row['material'] as Material,
   lengthM: numberOrNull(row['length_m']),
   hasCleanout: row['has_cleanout'] === true,
@@ -58,8 +76,6 @@ const lineFactsOf = (row: Row): LineFactsForIdeas => ({
   furthestM: numberOrNull(row['furthest_m']),
   longestReachM: numberOrNull(row['longest_reach_m']),
   ratePerMonth: Number(row['rate_per_month']),
-  intervalDays: numberOrNull(row['interval_days']),
-  dueRule: row['due_rule'] as DueRule | null,
   readingsUsed: Number(row['readings_used']),
   smoothRatePerMonth: numberOrNull(row['smooth_rate']),
   smoothLines: Number(row['smooth_lines']),

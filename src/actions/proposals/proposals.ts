@@ -29,7 +29,7 @@ const OF_LINES: ReadonlySet<ProposalKind> = new Set(['cleanout', 'smooth_pipe'])
 export async function draftProposal(house: House, stores: Stores, asked: NewProposal): Promise<Row> {
   const today = house.zone.dayOf(house.clock.now());
   await refuseOddSubject(stores, asked);
-  const ideas = await proposalIdeas(stores, { filter: { siteId: asked.siteId }, today });
+  const ideas = await proposalIdeas({ ...house, stores }, { filter: { siteId: asked.siteId }, today });
   const idea = ideas.find(
     ({ kind, lineId, pitId }) =>
       kind === asked.kind && (asked.lineId === null ? pitId === asked.pitId : lineId === asked.lineId),

@@ -9,9 +9,11 @@ export interface UnknownFact {
   assumed: number;
   /** Unknown or assumed. */
   share: number;
+  /** Lines whose date was set by a rule that goes by it, without knowing it. */
+  datesThatRestOnIt: number;
 }
 
-/** What is not known of the lines asked for, their sites and pits; most often missing first. */
+/** What is not known of the lines asked for, their sites and pits; what most dates rest on first, then what is most often missing. */
 export async function unknownFacts(
   { stores }: House,
   asked: LinesAsked,
@@ -25,8 +27,9 @@ export async function unknownFacts(
       unknown,
       assumed,
       share: of === 0 ? 0 : (unknown + assumed) / of,
+      datesThatRestOnIt: Number(row['dates']),
     };
   });
-  items.sort((a, b) => b.share - a.share);
+  items.sort((a, b) => b.datesThatRestOnIt - a.datesThatRestOnIt || b.share - a.share);
   return { lines: await stores.reports.count(asked), items };
 }

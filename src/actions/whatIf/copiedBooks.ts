@@ -22,6 +22,9 @@ export interface CopiedBooks {
   lines: CopiedLine[];
 }
 
+/** As much of the house as copying its books takes: inside a transaction with the stores of that. */
+export type NightHouse = Pick<House, 'stores' | 'zone'>;
+
 /**
  * Copies what the night of a day would go by.
  *
@@ -29,7 +32,7 @@ export interface CopiedBooks {
  * @returns    Null before the first night.
  */
 export async function copyBooks(
-  { stores, zone }: House,
+  { stores, zone }: NightHouse,
   day: IsoDate,
   settings: OwnerSettings,
   only?: ReadonlySet<string>,

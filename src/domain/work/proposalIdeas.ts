@@ -19,13 +19,22 @@ export interface LineFactsForIdeas {
   /** Of the jetters in service. */
   longestReachM: number | null;
   ratePerMonth: number;
-  intervalDays: number | null;
-  /** What set the interval; null: no date. */
-  dueRule: DueRule | null;
   readingsUsed: number;
+  /** What the night's rules say of the line's system with and without it; null where they were not asked. */
+  smooth: SmoothPipeVisits | null;
   /** Median over PVC lines of the same kind in the base, and how many they are. */
   smoothRatePerMonth: number | null;
   smoothLines: number;
+}
+
+/** What sets how often a system is visited. */
+export type VisitRule = DueRule | 'pit_test';
+
+/** Visits of a whole system, counted from a clean of all its lines, by the rules that hold for each line. */
+export interface SmoothPipeVisits {
+  asIs: { intervalDays: number; rule: VisitRule };
+  /** With a new smooth pipe in place of the line. */
+  withIt: { intervalDays: number; rule: VisitRule };
 }
 
 /** So often it is no accident (common practice, no source). */
@@ -36,9 +45,8 @@ const LEAST_READINGS = 3;
 /** A smooth pipe must foul at most this share as fast to be worth a dig (common practice, no source). */
 const SMOOTH_AT_MOST = 0.7;
 const YEAR_DAYS = 365.25;
-
-/** Rules by which a line that fouls half as fast is seen half as often; care terms, ochre and first intervals do not ask. */
-const BY_THE_RATE: ReadonlySet<DueRule> = new Set(['over_limit', 'risk', 'cost_least']);
+/** Fewer visits a year spared are no reason for a dig (common practice, no source). */
+const LEAST_SAVED = 0.25;
 
 /** A cleanout where the nozzle cannot get through; a smooth pipe where corrugated pipe fouls much faster than PVC of the same kind. */
 export function ideasForLine(line: LineFactsForIdeas): Idea[] {
@@ -64,30 +72,66 @@ function cleanoutIdea(line: LineFactsForIdeas): Idea | null {
   return reasons.length === 0 ? null : { kind: 'cleanout', reasons, visitsSavedPerYear: null };
 }
 
+/** Whether the pipe itself seems the reason: corrugated, well read, and much faster than PVC of its kind. */
+export function foulsFasterThanSmooth(
+  line: Pick<
+    LineFactsForIdeas,
+    'material' | 'ratePerMonth' | 'readingsUsed' | 'smoothRatePerMonth' | 'smoothLines'
+  >,
+): boolean {
+  const { material, ratePerMonth, readingsUsed, smoothRatePerMonth, smoothLines } = line;
+  if (material !== 'corrugated_hdpe' || smoothRatePerMonth === null) return false;
+  if (smoothLines < LEAST_PEERS || readingsUsed < LEAST_READINGS) return false;
+  return smoothRatePerMonth <= SMOOTH_AT_MOST * ratePerMonth;
+}
+
+/** Only where the house is visited less often for it: a slower rate alone is no saving while another rule brings the crew. */
 function smoothPipeIdea(line: LineFactsForIdeas): Idea | null {
-  const { material, ratePerMonth, intervalDays, dueRule, readingsUsed, smoothRatePerMonth, smoothLines } =
-    line;
-  if (material !== 'corrugated_hdpe' || smoothRatePerMonth === null || intervalDays === null) return null;
-  if (smoothLines < LEAST_PEERS || readingsUsed < LEAST_READINGS || !(intervalDays > 0)) return null;
-  const ratio = smoothRatePerMonth / ratePerMonth;
-  if (!(ratio <= SMOOTH_AT_MOST)) return null;
-  const visits = YEAR_DAYS / intervalDays;
-  const saved = dueRule !== null && BY_THE_RATE.has(dueRule) ? visits * (1 - ratio) : null;
-  const consequence =
-    saved === null
-      ? 'Its visits are set by another rule, which a smooth pipe does not change by itself.'
-      : `At that rate ${visits.toFixed(1)} visits a year would be ${(visits - saved).toFixed(1)}.`;
+  const { ratePerMonth, readingsUsed, smoothRatePerMonth, smoothLines, smooth } = line;
+  if (!foulsFasterThanSmooth(line) || smoothRatePerMonth === null || smooth === null) return null;
+  const visits = ({ intervalDays }: SmoothPipeVisits['asIs']): number => YEAR_DAYS / intervalDays;
+  const [now, then] = [visits(smooth.asIs), visits(smooth.withIt)];
+  const saved = now - then;
+  if (!(saved >= LEAST_SAVED)) return null;
   const text =
     `Corrugated pipe that fouls ${percent(ratePerMonth)} of its bore a month, by ${readingsUsed} readings; the middle one of ` +
-    `${smoothLines} PVC lines of its kind fouls ${percent(smoothRatePerMonth)}. ${consequence}`;
+    `${smoothLines} PVC lines of its kind fouls ${percent(smoothRatePerMonth)}. By all rules the house is now visited every ` +
+    `${smooth.asIs.intervalDays} days for this system, ${now.toFixed(1)} times a year; with a new smooth pipe every ` +
+    `${smooth.withIt.intervalDays} days, ${then.toFixed(1)} times: then ${BINDS[smooth.withIt.rule]}.`;
+  const facts = {
+    ratePerMonth,
+    smoothRatePerMonth,
+    smoothLines,
+    readingsUsed,
+    systemDaysNow: smooth.asIs.intervalDays,
+    ruleNow: smooth.asIs.rule,
+    systemDaysThen: smooth.withIt.intervalDays,
+    ruleThen: smooth.withIt.rule,
+  };
   return {
     kind: 'smooth_pipe',
-    reasons: [
-      { code: 'fouls_faster', facts: { ratePerMonth, smoothRatePerMonth, smoothLines, readingsUsed }, text },
-    ],
+    reasons: [{ code: 'fouls_faster', facts, text }],
     visitsSavedPerYear: saved,
   };
 }
+
+/** What brings the crew, in a sentence. */
+const BINDS: Readonly<Record<VisitRule, string>> = {
+  refused: 'nobody comes',
+  postponed: 'the client postponed',
+  over_limit: 'a line there is likely past its action limit',
+  after_plug: 'a line there was opened after a plug',
+  recheck: 'a line there must be looked at again',
+  risk: 'the chance of a plug there brings the crew',
+  cost_least: 'it costs least',
+  hardening: 'ochre there must go before it hardens',
+  care_terms: 'the care terms bring the crew',
+  first_interval: 'the first intervals of a line not proven yet bring the crew; they may grow',
+  growth: 'intervals grow in steps only',
+  max_interval: 'no line waits longer',
+  closed_season: 'a closed season comes before',
+  pit_test: 'the pump must be tested',
+};
 
 export interface PitFactsForIdeas {
   basement: Basement;

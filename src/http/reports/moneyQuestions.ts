@@ -1,17 +1,17 @@
 import { z } from 'zod';
 import { proposalIdeasReport } from '../../actions/proposals/ideas.js';
-import { careIntervals } from '../../actions/reports/careIntervals.js';
+import { ASSUMED_FACTS, careIntervals } from '../../actions/reports/careIntervals.js';
 import { doneWork, earnings, returnWork } from '../../actions/reports/money.js';
 import { proposalCounts } from '../../actions/reports/proposalCounts.js';
 import { monthsOf } from '../../domain/calendar/isoDate.js';
-import { DUE_RULES } from '../../domain/fouling/dueDateReason.js';
+import { DUE_RULES, type DueRule } from '../../domain/fouling/dueDateReason.js';
 import { LINE_KINDS, PROPOSAL_KINDS, PROPOSAL_STATES, type Role, TASK_KINDS } from '../../domain/words.js';
 import { CARE_VERDICTS } from '../../domain/work/careTermsVerdict.js';
 import { columnsChart } from '../../papers/columnsChart.js';
 import { currencyOf, moneyText } from '../../papers/money.js';
 import { countText, dayText, monthText, numberText, shareText } from '../../papers/printed.js';
 import { rowsChart } from '../../papers/rowsChart.js';
-import { CARE_VERDICT_TEXT, PROPOSAL_TEXT, TASK_TEXT } from '../../papers/wording.js';
+import { CARE_VERDICT_TEXT, DUE_RULE_TEXT, PROPOSAL_TEXT, TASK_TEXT } from '../../papers/wording.js';
 import { day, reason, share } from '../shapes.js';
 import { PERIOD, periodOf } from './period.js';
 import { type Question, question } from './question.js';
@@ -26,15 +26,25 @@ const careIntervalsQuestion = question({
   component: 'CareIntervals',
   summary: 'Care terms that are too long for their lines, or needlessly short',
   about:
-    'Too long: the line itself asks to be seen sooner. Needlessly short: said only after three agreeing readings by camera or draw-down and one wet season; then what the night would set without the terms.',
+    'Too long: the line itself asks to be seen sooner. Too long as assumed: only as long as a fact nobody wrote down (whether the line stays wet, the kind of basement) is as it is assumed; one look settles it. Needlessly short: said only after three agreeing readings by camera or draw-down and one wet season, where the night would come later without the terms by more than a date moves without news. Changes: money of the terms to be changed, each once, a visit price over a year of visits, now and as proposed.',
   roles: OWNER,
   own: {},
   facts: {
+    currency,
     counts: z.object(
       Object.fromEntries(CARE_VERDICTS.map((each) => [each, z.number().int()])) as Record<
         (typeof CARE_VERDICTS)[number],
         z.ZodNumber
       >,
+    ),
+    changes: z.array(
+      z.object({
+        verdict: z.enum(CARE_VERDICTS),
+        terms: z.number().int(),
+        withoutPrice: z.number().int().describe('no price agreed: not in the sums'),
+        yearNowMinor: minor,
+        yearProposedMinor: minor,
+      }),
     ),
   },
   item: z.object({
@@ -45,34 +55,72 @@ const careIntervalsQuestion = question({
     address: z.string(),
     careTermsId: z.uuid(),
     termsDays: z.number().int().describe('interval the terms come to'),
-    priceMinor: minor.nullable(),
+    priceMinor: minor.nullable().describe('of a visit'),
     verdict: z.enum(CARE_VERDICTS).describe('not_told: the line has no date'),
     intervalDays: z.number().int().nullable().describe('what the service goes by now'),
     dueRule: z.enum(DUE_RULES).nullable(),
     dueOn: day.nullable(),
     proposedDays: z.number().int().nullable().describe('what the terms should say; null where they fit'),
     proposedRule: z.enum(DUE_RULES).nullable(),
+    assumedFact: z
+      .enum(ASSUMED_FACTS)
+      .nullable()
+      .describe('nobody wrote it down, and the rule that asks sooner goes by an assumption of it'),
+    otherwiseDays: z
+      .number()
+      .int()
+      .nullable()
+      .describe('what the night would set if the line stays wet, or nothing floods in the house'),
+    yearNowMinor: minor
+      .nullable()
+      .describe('price times visits a year, of the whole terms: lines of the same terms do not add up'),
+    yearProposedMinor: minor.nullable(),
     plugChanceYear: share.nullable().describe('if nobody comes'),
   }),
-  ask: (house, asked) => careIntervals(house, asked),
-  draw: (_house, { asOf, lines, counts }) =>
-    rowsChart({
+  ask: async (house, asked) => ({ currency: house.currency, ...(await careIntervals(house, asked)) }),
+  draw: (house, { asOf, lines, counts, changes, items }) => {
+    const money = currencyOf(house.currency);
+    return rowsChart({
       title: 'Care terms against what the lines need',
       subtitle: `${countText(lines, 'line')} under care terms · as of ${dayText(asOf)}`,
       axis: 'lines',
       parts: ['lines'],
       set: 'stacked',
-      rows: CARE_VERDICTS.map((verdict) => ({
-        name: CARE_VERDICT_TEXT[verdict],
-        values: [counts[verdict]],
-        beyond: numberText(counts[verdict]),
-      })),
-      summary: `${countText(counts.too_long, 'line')} need a visit sooner than their terms say; ${numberText(counts.needlessly_short)} are seen needlessly often.`,
+      rows: CARE_VERDICTS.flatMap((verdict) => [
+        { name: CARE_VERDICT_TEXT[verdict], values: [counts[verdict]], beyond: numberText(counts[verdict]) },
+        ...(verdict.startsWith('too_long') ? rulesOf(items.filter((item) => item.verdict === verdict)) : []),
+      ]),
+      summary: `${countText(counts.too_long, 'line')} need a visit sooner than their terms say, ${numberText(counts.too_long_assumed)} more if a fact nobody knows is as assumed; ${numberText(counts.needlessly_short)} are seen needlessly often.`,
       notes: [
+        ...(counts.too_long_assumed > 0
+          ? [
+              'Nobody wrote down whether these lines stay wet, or what basement the house has: ask or look before a client is told.',
+            ]
+          : []),
         'Needlessly short is said only after three agreeing readings by camera or draw-down and one wet season.',
+        ...changes
+          .filter(({ terms, withoutPrice }) => terms > withoutPrice)
+          .map(
+            ({ verdict, terms, withoutPrice, yearNowMinor, yearProposedMinor }) =>
+              `${CARE_VERDICT_TEXT[verdict]}: ${countText(terms - withoutPrice, 'care terms', 'care terms')} with a price, ${moneyText(yearNowMinor, money)} a year now, ${moneyText(yearProposedMinor, money)} as proposed.`,
+          ),
       ],
-    }),
+    });
+  },
 });
+
+/** The rules that ask sooner, most lines first. */
+function rulesOf(items: readonly { dueRule: DueRule | null }[]) {
+  const counts = new Map<DueRule, number>();
+  for (const { dueRule } of items) if (dueRule !== null) counts.set(dueRule, (counts.get(dueRule) ?? 0) + 1);
+  return [...counts]
+    .sort(([a, m], [b, n]) => n - m || DUE_RULES.indexOf(a) - DUE_RULES.indexOf(b))
+    .map(([rule, count]) => ({
+      name: `of these: ${DUE_RULE_TEXT[rule]}`,
+      values: [count],
+      beyond: numberText(count),
+    }));
+}
 
 const earningsQuestion = question({
   path: 'earnings',
@@ -267,7 +315,7 @@ const proposalIdeasQuestion = question({
   component: 'ProposalIdeas',
   summary: 'What the records speak for: cleanout, smooth pipe, alarm, second pump',
   about:
-    'Works with their evidence, most visits saved first. Draft one as a proposal to offer it. What it means for a dig and for electrical work is for licensed people and local codes to say.',
+    'Works with their evidence, most visits saved first. A smooth pipe is named only where the whole system would be visited less often by all rules of the night, hardening, first intervals, terms and the test of the pump among them. Draft one as a proposal to offer it. What it means for a dig and for electrical work is for licensed people and local codes to say.',
   roles: ['owner', 'dispatcher'],
   own: {},
   facts: {},
@@ -278,7 +326,10 @@ const proposalIdeasQuestion = question({
     lineId: z.uuid().nullable(),
     pitId: z.uuid().nullable(),
     name: z.string(),
-    visitsSavedPerYear: z.number().nullable().describe('null: spares harm, not visits'),
+    visitsSavedPerYear: z
+      .number()
+      .nullable()
+      .describe('visits of the whole system; null: spares harm, not visits'),
     open: z.boolean().describe('drafted or offered already'),
     reasons: z.array(reason),
   }),

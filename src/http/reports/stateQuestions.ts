@@ -178,7 +178,8 @@ const unknownFactsQuestion = question({
   path: 'unknown-facts',
   component: 'UnknownFacts',
   summary: 'What is still not known of lines, sites and pits',
-  about: 'Of each fact how many lack it, and how many go by one that was only assumed.',
+  about:
+    'Of each fact how many lack it, how many go by one that was only assumed, and how many due dates rest on it unknown: what would move most dates first.',
   roles: OFFICE,
   own: {},
   facts: {},
@@ -189,6 +190,10 @@ const unknownFactsQuestion = question({
     unknown: z.number().int(),
     assumed: z.number().int().describe('known only by assumption'),
     share: share.describe('unknown or assumed'),
+    datesThatRestOnIt: z
+      .number()
+      .int()
+      .describe('lines whose date was set by a rule that goes by the fact, without knowing it'),
   }),
   ask: (house, asked) => unknownFacts(house, asked),
   draw: (_house, { asOf, lines, items }) =>
@@ -200,16 +205,18 @@ const unknownFactsQuestion = question({
       set: 'stacked',
       most: 1,
       say: (value) => shareText(value),
-      rows: items.map(({ of, fact, asked, unknown, assumed }) => ({
+      rows: items.map(({ of, fact, asked, unknown, assumed, datesThatRestOnIt: dates }) => ({
         name: `${FACT_TEXT[fact] ?? fact}, of the ${of}`,
         values: asked === 0 ? [0, 0] : [unknown / asked, assumed / asked],
-        beyond: `${numberText(unknown + assumed)} of ${numberText(asked)}`,
+        beyond: `${numberText(unknown + assumed)} of ${numberText(asked)}${dates > 0 ? `, ${countText(dates, 'date')}` : ''}`,
       })),
       summary:
         items[0] === undefined
           ? 'Nothing to ask for.'
-          : `Most often missing: ${FACT_TEXT[items[0].fact] ?? items[0].fact}, ${shareText(items[0].share)}.`,
-      notes: ['Most often missing first. Each visit asks for one missing fact.'],
+          : `First to ask for: ${FACT_TEXT[items[0].fact] ?? items[0].fact}; ${countText(items[0].datesThatRestOnIt, 'due date')} ${items[0].datesThatRestOnIt === 1 ? 'rests' : 'rest'} on it unknown.`,
+      notes: [
+        'What most due dates rest on first (at the right the dates), then what is most often missing. Each visit asks for one missing fact.',
+      ],
     }),
 });
 

@@ -26,9 +26,9 @@ function careTermSql(today: string): string {
         FROM asked a JOIN care_terms c ON c.site_id = a.site_id AND (cardinality(c.line_ids) = 0 OR a.id = ANY (c.line_ids))
        WHERE c.from_day <= ${today}::date AND coalesce(c.to_day >= ${today}::date, true) AND coalesce(c.interval_days, c.visits_per_year) IS NOT NULL
        ORDER BY a.id, coalesce(c.interval_days, round(365.25 / c.visits_per_year)::int), c.id)
-    SELECT a.id AS line_id, a.name, a.kind, a.site_id, a.address, m.care_terms_id, m.price_minor, m.terms_days, t.interval_days, t.due_on, t.due_rule, t.plug_chance_year,
+    SELECT a.id AS line_id, a.name, a.kind, a.site_id, a.address, m.care_terms_id, m.price_minor, m.terms_days, a.basement, l.stays_wet, t.interval_days, t.due_on, t.due_rule, t.plug_chance_year,
            coalesce(t.due_reasons @> '[{"code": "needlessly_short"}]', false) AS needlessly_short
-      FROM terms m JOIN asked a ON a.id = m.line_id LEFT JOIN trend t ON t.line_id = a.id ORDER BY a.id`;
+      FROM terms m JOIN asked a ON a.id = m.line_id JOIN line l ON l.id = a.id LEFT JOIN trend t ON t.line_id = a.id ORDER BY a.id`;
 }
 
 /**

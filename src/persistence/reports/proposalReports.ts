@@ -39,9 +39,11 @@ const LINES = `
     SELECT c.line_id, count(*)::int AS stops, max(c.nozzle_stopped_m) AS furthest_m FROM clean c JOIN asked a ON a.id = c.line_id
      WHERE c.withdrawn_at IS NULL AND c.cleaned_at >= $since AND c.nozzle_stopped_m < 0.8 * a.length_m GROUP BY 1),
   open AS (SELECT line_id, kind FROM proposal WHERE state IN ('drafted', 'offered'))
-  SELECT a.id AS line_id, NULL::uuid AS pit_id, a.site_id, a.name, a.address, a.kind, a.material, a.length_m, t.rate_per_month, t.interval_days, t.due_rule, t.readings_used, s.rate AS smooth_rate, coalesce(s.lines, 0) AS smooth_lines,
+  SELECT a.id AS line_id, NULL::uuid AS pit_id, a.site_id, a.name, a.address, a.kind, a.material, a.length_m, t.rate_per_month, t.readings_used, s.rate AS smooth_rate, coalesce(s.lines, 0) AS smooth_lines,
          coalesce(h.stops, 0) AS nozzle_stops, h.furthest_m, (SELECT max(k.reach_m) FROM kit_item k WHERE k.kind = 'jetter' AND k.archived_on IS NULL) AS longest_reach_m,
          EXISTS (SELECT FROM access_point p WHERE p.line_id = a.id AND p.kind = 'cleanout' AND p.archived_on IS NULL) AS has_cleanout,
+         ARRAY(SELECT l.id FROM line l WHERE l.system_id = a.system_id AND l.archived_on IS NULL) AS system_line_ids,
+         EXISTS (SELECT FROM pit p WHERE p.system_id = a.system_id AND p.archived_on IS NULL) AS has_pit,
          ARRAY(SELECT o.kind FROM open o WHERE o.line_id = a.id) AS open_kinds
     FROM asked a JOIN trend t ON t.line_id = a.id LEFT JOIN smooth s ON s.kind = a.kind LEFT JOIN short h ON h.line_id = a.id
    WHERE h.line_id IS NOT NULL OR a.material = 'corrugated_hdpe' OR a.length_m > 0 ORDER BY a.id`;

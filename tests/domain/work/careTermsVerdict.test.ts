@@ -4,7 +4,15 @@ import { DEFAULT_SETTINGS } from '../../../src/domain/work/settings.js';
 
 const verdict = (line: Partial<Parameters<typeof careTermsVerdict>[0]>) =>
   careTermsVerdict(
-    { termsDays: 180, intervalDays: 180, dueRule: 'care_terms', needlesslyShort: false, ...line },
+    {
+      termsDays: 180,
+      intervalDays: 180,
+      dueRule: 'care_terms',
+      needlesslyShort: false,
+      withoutTermsDays: null,
+      otherwise: null,
+      ...line,
+    },
     DEFAULT_SETTINGS,
   );
 
@@ -22,10 +30,24 @@ test('a custom of first intervals, growth or seasons says nothing against the te
     expect(verdict({ dueRule, intervalDays: 60 })).toBe('fits');
 });
 
-test('needlessly short only where the night said so and the terms set the date', () => {
-  expect(verdict({ needlesslyShort: true })).toBe('needlessly_short');
-  expect(verdict({ needlesslyShort: true, dueRule: 'growth' })).toBe('fits');
-  expect(verdict({})).toBe('fits');
+test('needlessly short only where the night said so, the terms set the date, and without them it comes later', () => {
+  // 5 % of 180 days is 9: 189 is no later, 190 is. Of short terms the three days count.
+  expect(verdict({ needlesslyShort: true, withoutTermsDays: 190 })).toBe('needlessly_short');
+  expect(verdict({ needlesslyShort: true, withoutTermsDays: 189 })).toBe('fits');
+  expect(verdict({ needlesslyShort: true, termsDays: 30, withoutTermsDays: 33 })).toBe('fits');
+  expect(verdict({ needlesslyShort: true, dueRule: 'growth', withoutTermsDays: 300 })).toBe('fits');
+  expect(verdict({ needlesslyShort: true })).toBe('fits');
+  expect(verdict({ withoutTermsDays: 300 })).toBe('fits');
+});
+
+test('too long by an assumption alone where the line would not ask if the fact were the other way', () => {
+  const dry = { dueRule: 'hardening', intervalDays: 91 } as const;
+  expect(verdict({ ...dry, otherwise: { intervalDays: 180, dueRule: 'care_terms' } })).toBe(
+    'too_long_assumed',
+  );
+  // Wet or dry, the bore itself asks for 140 days.
+  expect(verdict({ ...dry, otherwise: { intervalDays: 140, dueRule: 'risk' } })).toBe('too_long');
+  expect(verdict({ ...dry, otherwise: null })).toBe('too_long');
 });
 
 test('a line without a date is not judged', () => {

@@ -16,9 +16,8 @@ const line = (more: Partial<LineFactsForIdeas>) =>
     furthestM: null,
     longestReachM: 60,
     ratePerMonth: 0.05,
-    intervalDays: 90,
-    dueRule: 'risk',
     readingsUsed: 6,
+    smooth: { asIs: { intervalDays: 60, rule: 'risk' }, withIt: { intervalDays: 91, rule: 'hardening' } },
     smoothRatePerMonth: 0.02,
     smoothLines: 12,
     ...more,
@@ -42,20 +41,36 @@ describe('a cleanout', () => {
 describe('a smooth pipe', () => {
   const corrugated = { material: 'corrugated_hdpe' } as const;
 
-  test('spares the visits that the slower rate of PVC does not need', () => {
-    // 365.25 / 90 = 4.058 visits a year; at .02 / .05 of the rate 1.623 are left
+  test('spares the visits of the system that no other rule brings; what binds then is said', () => {
+    // 365.25 / 60 = 6.0875 visits a year, 365.25 / 91 = 4.0137 with the smooth pipe
     const [idea] = line(corrugated);
     expect(idea?.kind).toBe('smooth_pipe');
-    expect(idea?.visitsSavedPerYear).toBeCloseTo(2.435, 3);
-    expect(idea?.reasons[0]?.text).toContain('4.1 visits a year would be 1.6');
+    expect(idea?.visitsSavedPerYear).toBeCloseTo(2.0738, 4);
+    expect(idea?.reasons[0]?.facts).toMatchObject({
+      systemDaysNow: 60,
+      systemDaysThen: 91,
+      ruleThen: 'hardening',
+    });
+    expect(idea?.reasons[0]?.text).toContain(
+      'every 60 days for this system, 6.1 times a year; with a new smooth pipe every 91 days, 4.0 times: then ochre there must go before it hardens.',
+    );
   });
 
-  test('spares none where another rule sets the visits, and says so', () => {
-    for (const dueRule of ['hardening', 'care_terms', 'recheck', 'first_interval'] as const) {
-      const [idea] = line({ ...corrugated, dueRule });
-      expect(idea?.visitsSavedPerYear).toBeNull();
-      expect(idea?.reasons[0]?.text).toContain('set by another rule');
-    }
+  test('is no idea where the house is visited as often as before, or hardly less', () => {
+    const visited = (then: number) =>
+      line({
+        ...corrugated,
+        smooth: {
+          asIs: { intervalDays: 90, rule: 'risk' },
+          withIt: { intervalDays: then, rule: 'hardening' },
+        },
+      });
+    expect(visited(90)).toEqual([]);
+    expect(visited(85)).toEqual([]);
+    // 365.25 / 90 - 365.25 / 95 = 0.2136, less than a quarter of a visit; at 96 days 0.2536
+    expect(visited(95)).toEqual([]);
+    expect(visited(96)).toHaveLength(1);
+    expect(line({ ...corrugated, smooth: null })).toEqual([]);
   });
 
   test('not where the pipe is smooth, fouls no faster, is hardly read, or has no peers', () => {
@@ -63,7 +78,6 @@ describe('a smooth pipe', () => {
     expect(line({ ...corrugated, smoothRatePerMonth: 0.036 })).toEqual([]);
     expect(line({ ...corrugated, readingsUsed: 2 })).toEqual([]);
     expect(line({ ...corrugated, smoothLines: 4 })).toEqual([]);
-    expect(line({ ...corrugated, intervalDays: null })).toEqual([]);
   });
 });
 

@@ -162,9 +162,9 @@ test('done work with agreed prices, as the books take it', async () => {
 });
 
 test('care terms: too long for a line that asks sooner, as they should be for the other', async () => {
-  const { counts, lines, items } = await body('care-intervals');
+  const { counts, lines, items, changes } = await body('care-intervals');
   expect(lines).toBe(2);
-  expect(counts).toEqual({ too_long: 1, needlessly_short: 0, fits: 1, not_told: 0 });
+  expect(counts).toEqual({ too_long: 1, too_long_assumed: 0, needlessly_short: 0, fits: 1, not_told: 0 });
   // Four visits a year are one in 91 days.
   expect(items[0]).toMatchObject({
     lineId: a,
@@ -172,6 +172,17 @@ test('care terms: too long for a line that asks sooner, as they should be for th
     intervalDays: 60,
     verdict: 'too_long',
     proposedDays: 60,
+    assumedFact: null,
+    // 200.00 a visit: 4.0137 visits a year in 91 days, 6.0875 in 60.
+    yearNowMinor: 80_275,
+    yearProposedMinor: 121_750,
+  });
+  expect(changes[0]).toEqual({
+    verdict: 'too_long',
+    terms: 1,
+    withoutPrice: 0,
+    yearNowMinor: 80_275,
+    yearProposedMinor: 121_750,
   });
   expect(items[1]).toMatchObject({ lineId: b, verdict: 'fits', proposedDays: null });
 });
