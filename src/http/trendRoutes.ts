@@ -95,7 +95,7 @@ const summaryView = z
     linesDated: z.number().int().describe('lines with a trend'),
     dueNow: z.number().int(),
     dueInFourWeeks: z.number().int(),
-    pastActionLimit: z.number().int().describe('more likely than not past it within 30 days'),
+    pastActionLimit: z.number().int().describe('believed past it now, as in the report of occlusions'),
     plugsExpectedInAYearUnvisited: z.number().describe('if nobody came for a year'),
     ratePerMonth: spread.describe('over the lines; share of the bore a month'),
     occlusion: spread.describe('over the lines; share of the bore'),

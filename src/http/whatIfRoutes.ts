@@ -18,7 +18,7 @@ import { write } from './writes.js';
 
 const OWNER: readonly Role[] = ['owner'];
 const byId = z.strictObject({ id });
-const RUNS = 8;
+const RUNS = 16;
 const WEEKS = 52;
 
 const asked = z.strictObject({
@@ -42,7 +42,7 @@ const asked = z.strictObject({
 });
 const newWhatIf = asked
   .extend({
-    runs: z.number().int().min(2).max(50).optional().describe('absent: 8'),
+    runs: z.number().int().min(2).max(50).optional().describe('absent: 16; under 4 no difference is told'),
     weeks: z.number().int().min(1).max(104).optional().describe('absent: 52'),
     seed: z.number().int().min(0).max(2_147_483_647).optional().describe('absent: today'),
   })
@@ -57,10 +57,30 @@ const quantities = Object.fromEntries(QUANTITIES.map((name) => [name, band])) as
   (typeof QUANTITIES)[number],
   typeof band
 >;
+const usedShare = band.nullable().describe('hours of the hours there are; null: nobody works');
 const yearAhead = z.object({
-  weeks: z.array(z.object({ monday: day, capacityHours: z.number(), plugsSoFar: band, ...quantities })),
-  totals: z.object(quantities).describe('over all weeks; of the backlog the mean'),
+  weeks: z.array(
+    z.object({ monday: day, capacityHours: z.number(), usedShare, plugsSoFar: band, ...quantities }),
+  ),
+  totals: z
+    .object(quantities)
+    .describe(
+      'sums over all weeks; backlog alone is no sum but the mean number waiting at the end of a week',
+    ),
+  usedShare,
 });
+const difference = z.object({
+  mean: z.number(),
+  low: z.number().describe('the mean lies between low and high, 95 % (of under 4 runs: all that was seen)'),
+  high: z.number(),
+  verdict: z.enum(['more', 'fewer', 'same', 'cannot_be_told']),
+});
+const differences = z.object(
+  Object.fromEntries(QUANTITIES.map((name) => [name, difference])) as Record<
+    (typeof QUANTITIES)[number],
+    typeof difference
+  >,
+);
 const whatIf = z
   .object({
     id: z.uuid(),
@@ -86,6 +106,9 @@ const whatIfAnswered = whatIf
         linesCounted: z.number().int().describe('of many a sample of whole sites; figures are scaled up'),
         asItIs: yearAhead,
         otherwise: yearAhead.nullable().describe('null where nothing was to be otherwise'),
+        differences: differences
+          .nullable()
+          .describe('of the totals: otherwise less as it is, run by run with the same weather'),
       })
       .nullable()
       .describe('null until it is done'),
@@ -93,7 +116,7 @@ const whatIfAnswered = whatIf
   .meta({
     id: 'WhatIfAnswered',
     description:
-      'Run by the night’s own dates and visits on a copy of the books. Each run draws every line from what is believed of it; the same chances with and without the change. backlog: visits wanted by then that wait; overtimeHours: hours of calls beyond the shifts. Weeks are evened out only where they hold more work than hours, as by night: what is late now is cleaned in few weeks and comes due together again. Left out: routes within a day, kit, people and preconditions, pits that need a visit of their own.',
+      'Run by the night’s own dates and visits on a copy of the books. Each run draws every line from what is believed of it; each week of each line has the same chances with and without the change, so what the runs differ by is the change. backlog: visits wanted by the end of a week that wait; overtimeHours: hours of calls of plugged lines beyond the shifts. Overtime that routes would buy for ordinary visits is not simulated: what does not fit waits. Weeks are evened out only where they hold more work than hours, as by night: what is late now is cleaned in few weeks and comes due together again. Left out: routes within a day, kit, people and preconditions, pits that need a visit of their own.',
   });
 
 const viewWhatIf = (r: Row) => ({
@@ -205,7 +228,7 @@ export function registerWhatIfRoutes(app: FastifyInstance, house: House): void {
     },
     async (request, reply: FastifyReply) => {
       const row = await rowOf((request.params as { id: string }).id);
-      const { asOf, lines, asItIs, otherwise } = answerOf(row);
+      const { asOf, lines, asItIs, otherwise, differences } = answerOf(row);
       const picture = yearAheadChart({
         title: otherwise === null ? 'The weeks to come' : 'The weeks to come, as it is and otherwise',
         asOf,
@@ -216,6 +239,7 @@ export function registerWhatIfRoutes(app: FastifyInstance, house: House): void {
           { name: 'as it is', ...asItIs },
           ...(otherwise === null ? [] : [{ name: 'otherwise', ...otherwise }]),
         ],
+        differences,
       });
       return reply.type('image/svg+xml').serializer(String).send(picture);
     },
@@ -242,9 +266,11 @@ function answerOf(row: Row): WhatIfAnswer {
   return row['answer'] as WhatIfAnswer;
 }
 
-function csvOf({ asItIs, otherwise }: WhatIfAnswer): string {
+/** A row a week of each way, then what the totals differ by: mean, low, high where the weeks have tenths. */
+function csvOf({ asItIs, otherwise, differences }: WhatIfAnswer): string {
   const names = QUANTITIES.flatMap((name) => ['Q10', 'Q50', 'Q90'].map((q) => `${name}${q}`));
-  const lines = [
+  const told = QUANTITIES.map((name) => `${name}Difference`);
+  const lines: (string | number | null)[][] = [
     { way: 'as_it_is', year: asItIs },
     { way: 'otherwise', year: otherwise },
   ].flatMap(({ way, year }) =>
@@ -253,7 +279,24 @@ function csvOf({ asItIs, otherwise }: WhatIfAnswer): string {
       week.monday,
       week.capacityHours,
       ...QUANTITIES.flatMap((name) => [week[name].q10, week[name].q50, week[name].q90]),
+      week.usedShare?.q50 ?? null,
+      ...told.map(() => null),
     ]),
   );
-  return [['way', 'monday', 'capacityHours', ...names], ...lines].map(csvLine).join('');
+  if (differences !== null && differences !== undefined)
+    lines.push([
+      'difference_of_totals',
+      null,
+      null,
+      ...QUANTITIES.flatMap((name) => [
+        differences[name].low,
+        differences[name].mean,
+        differences[name].high,
+      ]),
+      null,
+      ...QUANTITIES.map((name) => differences[name].verdict),
+    ]);
+  return [['way', 'monday', 'capacityHours', ...names, 'usedShareQ50', ...told], ...lines]
+    .map(csvLine)
+    .join('');
 }

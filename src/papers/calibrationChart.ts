@@ -1,6 +1,5 @@
 import type { IsoDate } from '../domain/calendar/isoDate.js';
 import { bottomAxis, type ValueScale, valueScale } from './axes.js';
-import { binomialBand } from './binomialBand.js';
 import { type Field, figure, label } from './figure.js';
 import { INK, LIMIT, PAPER, QUIET, RULE, SMALL_PX } from './look.js';
 import { join, type Markup, NOTHING, px, tag, text } from './markup.js';
@@ -12,6 +11,8 @@ export interface CalibrationChartData {
   /** What was forecast, as in "over the action limit by the due date". */
   event: string;
   classes: readonly CalibrationClass[];
+  /** What is off, in words. */
+  findings: readonly string[];
 }
 
 export interface CalibrationClass {
@@ -23,19 +24,23 @@ export interface CalibrationClass {
   expected: number;
   /** How many came true. */
   observed: number;
+  /** Where an honest class lies, as shares, and how this one was judged by it. */
+  low: number;
+  high: number;
+  verdict: 'within' | 'more' | 'fewer' | 'too_few';
 }
 
 const ROW_PX = 34;
 const NAME_PX = 250;
 
-/** Expected against observed by history class; the box is where 95 of 100 honest classes of that size would fall. */
+/** Expected against observed by history class, with the verdicts of the same test that the figures tell. */
 export function calibrationChart(data: CalibrationChartData): string {
   const rows = data.classes.map(judged);
   const count = rows.reduce((sum, each) => sum + each.count, 0);
-  const off = rows.filter(({ verdict }) => verdict !== 'within' && verdict !== 'none');
+  const off = rows.filter(({ verdict }) => verdict === 'more' || verdict === 'fewer');
   const verdicts =
     off.length === 0
-      ? 'Every class lies inside its band.'
+      ? 'No class lies outside its band.'
       : off.map(({ name, verdict }) => `${isolated(name)}: ${VERDICT_TEXT[verdict]}.`).join(' ');
   return figure({
     title: `Forecast against found: ${isolated(data.event)}`,
@@ -43,42 +48,53 @@ export function calibrationChart(data: CalibrationChartData): string {
     summary: count === 0 ? 'No forecast has come to an end yet.' : verdicts,
     fieldHeight: Math.max(1, rows.length) * ROW_PX,
     marginLeft: NAME_PX,
-    marginRight: 110,
+    marginRight: 180,
     draw: (field) => draw(rows, field),
     legend: [
       { label: 'forecast', sample: expectedMark },
       { label: 'found, inside the band', sample: (x, y) => foundMark(x, y, 'within') },
       { label: 'found, outside', sample: (x, y) => foundMark(x, y, 'more') },
-      { label: '95 % binomial band', sample: (x, y) => bandBox(x - 13, x + 13, y) },
+      { label: 'too few to judge', sample: (x, y) => foundMark(x, y, 'too_few') },
+      { label: 'where honest ones lie', sample: (x, y) => bandBox(x - 13, x + 13, y) },
     ],
     notes: [
+      ...(data.findings.length === 0
+        ? ['Nothing is found to be off.']
+        : data.findings.slice(0, MOST_FINDINGS)),
+      'The box holds 95 of 100 honest classes of the size, and at least 2 % about the forecast. A reading near the limit counts in part.',
       'Forecasts are scored as stored, never refitted. A visit ends a forecast without saying how it would have gone.',
     ],
   });
 }
 
-type Verdict = 'within' | 'more' | 'fewer' | 'none';
+type Verdict = CalibrationClass['verdict'] | 'none';
+
+const SHORT_TEXT: Readonly<Record<Verdict, string>> = {
+  within: 'as forecast',
+  more: 'more than forecast',
+  fewer: 'fewer than forecast',
+  too_few: 'too few to judge',
+  none: 'nothing',
+};
+
+/** More would not be read; the figures have them all. */
+const MOST_FINDINGS = 4;
 
 const VERDICT_TEXT: Readonly<Record<Verdict, string>> = {
   within: 'inside its band',
   more: 'more often than forecast',
   fewer: 'less often than forecast',
+  too_few: 'too few to judge',
   none: 'nothing to compare',
 };
 
-interface Judged extends CalibrationClass {
+interface Judged extends Omit<CalibrationClass, 'verdict'> {
   share: number;
-  low: number;
-  high: number;
   verdict: Verdict;
 }
 
-function judged(each: CalibrationClass): Judged {
-  if (each.count === 0) return { ...each, share: 0, low: 0, high: 0, verdict: 'none' };
-  const share = each.observed / each.count;
-  const { low, high } = binomialBand(each.count, each.expected);
-  return { ...each, share, low, high, verdict: share > high ? 'more' : share < low ? 'fewer' : 'within' };
-}
+const judged = (each: CalibrationClass): Judged =>
+  each.count === 0 ? { ...each, share: 0, verdict: 'none' } : { ...each, share: each.observed / each.count };
 
 function draw(rows: readonly Judged[], field: Field): Markup[] {
   const most = Math.max(0.05, ...rows.flatMap(({ share, high, expected }) => [share, high, expected]));
@@ -110,7 +126,7 @@ function drawRow(row: Judged, y: number, x: ValueScale, field: Field): Markup {
     {},
     tag('title', {}, text(spoken)),
     label(isolated(name), 14, y + 4, { maxWidth: NAME_PX - 30 }),
-    label(behind, field.right + 8, y + 4, { size: SMALL_PX, fill: QUIET }),
+    label(`${behind}, ${SHORT_TEXT[verdict]}`, field.right + 8, y + 4, { size: SMALL_PX, fill: QUIET }),
     verdict === 'none'
       ? NOTHING
       : join([bandBox(x(low), x(high), y), expectedMark(x(expected), y), foundMark(x(share), y, verdict)]),
@@ -125,9 +141,11 @@ function expectedMark(x: number, y: number): Markup {
   return tag('line', { x1: x, x2: x, y1: y - 10, y2: y + 10, stroke: INK, 'stroke-width': 2.2 });
 }
 
-/** A dot inside; a hollow diamond outside, so that the verdict survives any print. */
+/** A dot inside, hollow where too few were judged; a hollow diamond outside, so that the verdict survives any print. */
 function foundMark(x: number, y: number, verdict: Verdict): Markup {
   if (verdict === 'within') return tag('circle', { cx: x, cy: y, r: 4.5, fill: INK, stroke: PAPER });
+  if (verdict === 'too_few')
+    return tag('circle', { cx: x, cy: y, r: 4, fill: PAPER, stroke: INK, 'stroke-width': 1.4 });
   return tag('path', {
     d: `M${px(x)} ${px(y - 7)}l7 7l-7 7l-7 -7Z`,
     fill: PAPER,

@@ -61,7 +61,7 @@ async function open() {
   if (inOffice) {
     const base = await json('/v1/summary');
     today.unshift(['lines kept open', count(base.lines)], ['due now', count(base.dueNow)],
-      ['due within four weeks', count(base.dueInFourWeeks)], ['past their action limit, as likely as not', count(base.pastActionLimit)]);
+      ['due within four weeks', count(base.dueInFourWeeks)], ['believed past their action limit', count(base.pastActionLimit)]);
     today.push(['readings to confirm or dismiss', count(base.openReviews)]);
   }
   figures(today);

@@ -124,8 +124,9 @@ export const FACT_TEXT: Readonly<Record<string, string>> = {
 };
 
 export const FORESEEN_TEXT: Readonly<Record<Foreseen, string>> = {
-  due: 'was due by then',
+  due: 'was due by then for its danger',
   likely: 'likely past its action limit',
+  due_otherwise: 'was due by custom only',
   not_foreseen: 'not foreseen',
   no_forecast: 'no forecast yet',
 };

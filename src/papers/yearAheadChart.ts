@@ -5,7 +5,7 @@ import { band, bandEdge, curve } from './curves.js';
 import { type Field, type Figure, type LegendItem, label, stackedFigures } from './figure.js';
 import { FUTURE, FUTURE_BAND, INK, LIMIT, PAST, PAST_BAND, QUIET } from './look.js';
 import { type Markup, NOTHING, tag } from './markup.js';
-import { countText, dayText, numberText } from './printed.js';
+import { countText, dayText, numberText, shareText } from './printed.js';
 
 /** Low, middle and high tenth over the runs. */
 export interface WeekBand {
@@ -26,6 +26,16 @@ export interface YearAheadWay {
     plugsSoFar: WeekBand;
   }[];
   totals: { visits: WeekBand; hours: WeekBand; waterL: WeekBand; overtimeHours: WeekBand; plugs: WeekBand };
+  /** Hours of the hours there are; null where nobody works. */
+  usedShare: WeekBand | null;
+}
+
+/** What the same runs differ by with and without the change, of a total. */
+export interface WaysDiffer {
+  mean: number;
+  low: number;
+  high: number;
+  verdict: 'more' | 'fewer' | 'same' | 'cannot_be_told';
 }
 
 /** The weeks to come, as it is and as it would be otherwise. */
@@ -36,6 +46,8 @@ export interface YearAheadChartData {
   runs: number;
   units: UnitSystem;
   ways: readonly YearAheadWay[];
+  /** Otherwise less as it is; null where there is one way only. Of the backlog the mean over weeks. */
+  differences: Readonly<Record<'visits' | 'hours' | 'waterL' | 'backlog' | 'plugs', WaysDiffer>> | null;
 }
 
 const LOOKS = [
@@ -57,10 +69,22 @@ const VOLUME_AXIS: Record<UnitSystem, string> = { metric: 'litres', us: 'gallons
 
 /** Panels of one width over the same weeks: hours against what the crews have, visits, what waits, water, plugs. */
 export function yearAheadChart(data: YearAheadChartData): string {
-  const shown = { ...data, ways: data.ways.map((way) => withWaterIn(way, data.units)) };
+  const shown = {
+    ...data,
+    ways: data.ways.map((way) => withWaterIn(way, data.units)),
+    differences: data.differences && {
+      ...data.differences,
+      waterL: waterDiffers(data.differences.waterL, data.units),
+    },
+  };
   const figures = PANELS.map((panel, i) => panelFigure(shown, panel, i === 0, i === PANELS.length - 1));
   return stackedFigures(data.title, figures);
 }
+
+const waterDiffers = ({ mean, low, high, verdict }: WaysDiffer, units: UnitSystem): WaysDiffer => {
+  const volume = (litres: number): number => fromStored(litres, 'volume', units).value;
+  return { mean: volume(mean), low: volume(low), high: volume(high), verdict };
+};
 
 /** Water in the unit people of the system use, whatever its name says. */
 function withWaterIn(way: YearAheadWay, units: UnitSystem): YearAheadWay {
@@ -78,30 +102,52 @@ function withWaterIn(way: YearAheadWay, units: UnitSystem): YearAheadWay {
 }
 
 function panelFigure(
-  { title, asOf, lines, runs, units, ways }: YearAheadChartData,
+  { title, asOf, lines, runs, units, ways, differences }: YearAheadChartData,
   { of, title: own, axis }: (typeof PANELS)[number],
   first: boolean,
   last: boolean,
 ): Figure {
+  const differs = (panel: Panel): string[] =>
+    differences === null
+      ? []
+      : [differenceText(differences[panel === 'plugsSoFar' ? 'plugs' : panel], runs, panel)];
   return {
     title: first ? title : own,
     subtitle: first
       ? `${countText(lines, 'line')} · ${countText(runs, 'run')} · as of ${dayText(asOf)} · ${own.charAt(0).toLowerCase()}${own.slice(1)}`
-      : ways.map((way) => totalText(way, of)).join('; '),
-    summary: first ? ways.map(inWords).join(' ') : `${own}.`,
+      : [...ways.map((way) => totalText(way, of)), ...differs(of)].join('; '),
+    summary: first ? [...ways.map(inWords), ...differs('hours')].join(' ') : `${own}.`,
     fieldHeight: first ? 190 : 120,
     axisHeight: 30,
     marginLeft: 84,
     draw: (field) => drawPanel(ways, of, of === 'waterL' ? VOLUME_AXIS[units] : axis, field),
     legend: first ? legendOf(ways) : [],
-    notes: last
-      ? [
-          'Lines, middle of the runs; pale fields, eight of ten runs. Each run draws every line from what is believed of it and lets it foul, be dated and be visited by the service’s own rules.',
-          'Weeks are evened out only where they hold more work than hours, as by night: what is late now is cleaned in few weeks and comes due together again.',
-          'Left out: routes within a day, kit, people and preconditions, pits that need a visit of their own.',
-        ]
-      : [],
+    notes: first
+      ? [...ways.map((way) => usedText(way)), ...differs('hours').map((text) => `Crew-hours: ${text}.`)]
+      : last
+        ? [
+            'Lines, middle of the runs; pale fields, eight of ten runs. Each run draws every line from what is believed of it and lets it foul, be dated and be visited by the service’s own rules.',
+            'Weeks are evened out only where they hold more work than hours, as by night: what is late now is cleaned in few weeks and comes due together again.',
+            'Every week of every line has the same chances both ways; a difference is of the same runs, with its 95 % interval.',
+            'Overtime that routes buy for ordinary visits is not simulated: what does not fit waits. Left out too: routes within a day, kit, people and preconditions, pits that need a visit of their own.',
+          ]
+        : [],
   };
+}
+
+const usedText = ({ name, usedShare }: YearAheadWay): string =>
+  usedShare === null
+    ? `${name}: nobody works.`
+    : `${name}: ${shareText(usedShare.q50)} of the hours there are is used over all weeks.`;
+
+/** "difference −0.4 (−1 to 0.2), cannot be told at 16 runs". */
+function differenceText({ mean, low, high, verdict }: WaysDiffer, runs: number, of: Panel): string {
+  if (verdict === 'same') return 'no difference in any run';
+  const decimals = of === 'plugsSoFar' || of === 'backlog' ? 1 : 0;
+  const said = (value: number): string => `${value > 0 ? '+' : ''}${numberText(value, decimals)}`;
+  const what = of === 'backlog' ? 'waiting in the mean week, difference' : 'difference';
+  const told = verdict === 'cannot_be_told' ? `, cannot be told at ${countText(runs, 'run')}` : '';
+  return `${what} ${said(mean)} (${said(low)} to ${said(high)})${told}`;
 }
 
 function inWords({ name, weeks, totals }: YearAheadWay): string {

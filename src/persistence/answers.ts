@@ -108,7 +108,7 @@ export function makeAnswerStore(q: Queryable): AnswerStore {
       const [line] = await rows(
         `SELECT count(*)::int AS lines, count(t.line_id)::int AS dated, count(*) FILTER (WHERE t.due_on <= $1)::int AS due_now,
                 count(*) FILTER (WHERE t.due_on > $1 AND t.due_on <= $1::date + 28)::int AS due_in_four_weeks,
-                count(*) FILTER (WHERE t.action_chance_30d >= 0.5)::int AS past_action_limit,
+                count(*) FILTER (WHERE t.occlusion >= t.action_limit)::int AS past_action_limit,
                 coalesce(sum(t.plug_chance_year), 0)::float8 AS plugs_expected_in_a_year_unvisited,
                 percentile_cont(ARRAY[0.1, 0.5, 0.9]) WITHIN GROUP (ORDER BY t.rate_per_month) AS rates,
                 percentile_cont(ARRAY[0.1, 0.5, 0.9]) WITHIN GROUP (ORDER BY t.occlusion) AS occlusions

@@ -1,6 +1,7 @@
 import { randomUUID } from 'node:crypto';
 import { beforeAll, expect, test } from 'vitest';
 import { answerWhatIf } from '../../src/actions/whatIf/answerWhatIf.js';
+import { newcomers } from '../../src/actions/whatIf/newSites.js';
 import { AS_IT_IS, type WhatIf, type WhatIfAnswer } from '../../src/actions/whatIf/whatIfAsk.js';
 import { dayNumber } from '../../src/domain/calendar/isoDate.js';
 import { CONVERSION_VERSION } from '../../src/domain/readings/occlusionOf.js';
@@ -83,7 +84,7 @@ test('as it is: asked, worked out in the background, told in JSON, CSV and a pic
   expect(body).toMatchObject({
     state: 'done',
     progress: 1,
-    answer: { asOf: DAY, lines: 80, linesCounted: 80, otherwise: null },
+    answer: { asOf: DAY, lines: 80, linesCounted: 80, otherwise: null, differences: null },
   });
   const { weeks, totals } = body.answer.asItIs;
   // The Monday after Thursday 1 October; two crews, one day of 6 hours beside the break.
@@ -116,11 +117,54 @@ test('as it is: asked, worked out in the background, told in JSON, CSV and a pic
 }, 180_000);
 
 test('the same question, books and seed give the same answer; another seed another', async () => {
-  const [one, two] = [await answer({}), await answer({})];
-  expect(two).toEqual(one);
-  const other = await answerWhatIf(t.house, DAY, AS_IT_IS, { ...RUNS, seed: 5 }, { onProgress: () => {} });
-  expect(other?.asItIs.weeks).not.toEqual(one.asItIs.weeks);
+  // Long enough for lines to be seen twice: what the first visit finds is chance.
+  const weeks = async (seed: number) =>
+    (await answerWhatIf(t.house, DAY, AS_IT_IS, { runs: 2, weeks: 26, seed }, { onProgress: () => {} }))
+      ?.asItIs.weeks;
+  const one = await weeks(4);
+  expect(await weeks(4)).toEqual(one);
+  expect(await weeks(5)).not.toEqual(one);
 }, 180_000);
+
+test('both ways have the same weather: what changes nothing for the lines changes nothing at all', async () => {
+  // Crews far beyond the work, and five more of them: the same visits, weeks and plugs in every run.
+  const settings = { intervals: { steadyDays: 3 } };
+  const same = await answer({ settings });
+  expect(same.otherwise?.weeks).toEqual(same.asItIs.weeks);
+  expect(same.differences?.visits).toEqual({ mean: 0, low: 0, high: 0, verdict: 'same' });
+  // Crews away in the last two weeks: until then nothing may differ.
+  const away = { fromDay: '2026-12-14', toDay: '2026-12-27' };
+  const late = await answer({
+    lostCrews: [
+      { crewId: heron, ...away },
+      { crewId: plover, ...away },
+    ],
+    settings: { visits: { levelDays: 0 } },
+  });
+  const plain = await answer({ settings: { visits: { levelDays: 0 } } });
+  expect(late.otherwise?.weeks.slice(0, 10)).toEqual(plain.otherwise?.weeks.slice(0, 10));
+  expect(late.otherwise?.weeks[11]).not.toEqual(plain.otherwise?.weeks[11]);
+}, 240_000);
+
+test('the hours used stand beside the hours there are, and the difference is of the same runs', async () => {
+  const { asItIs, otherwise, differences } = await answer({ extraCrews: -1 });
+  const hours = asItIs.weeks[0]?.hours.q50 ?? Number.NaN;
+  expect(asItIs.weeks[0]?.usedShare?.q50).toBeCloseTo(hours / 12, 9);
+  expect(otherwise?.usedShare?.q50).toBeGreaterThan(asItIs.usedShare?.q50 ?? 1);
+  expect(differences?.backlog.mean).toBeGreaterThan(0);
+  // Two runs tell nothing, however far apart they lie.
+  expect(differences?.backlog.verdict).toBe('cannot_be_told');
+}, 240_000);
+
+test('new clients that are less than one a week are carried over, never dropped', () => {
+  const weeks = (perWeek: number, count: number) =>
+    Array.from({ length: count }, (_, week) => newcomers(perWeek, week)).reduce((sum, each) => sum + each, 0);
+  // A quarter of the base worked on, one new site a week for 30 weeks: 7 of them.
+  expect(weeks(0.25, 30)).toBe(7);
+  expect(weeks(0.1, 30)).toBe(3);
+  expect(weeks(2.5, 4)).toBe(10);
+  expect(weeks(0, 30)).toBe(0);
+});
 
 test('crews lost for a month: their hours are gone in those weeks alone, and what is due waits', async () => {
   const month = { fromDay: '2026-10-05', toDay: '2026-11-01' };

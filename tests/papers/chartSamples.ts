@@ -1,4 +1,5 @@
 import { addDays } from '../../src/domain/calendar/isoDate.js';
+import { classScore } from '../../src/domain/fouling/selfScore.js';
 import type { CalibrationChartData } from '../../src/papers/calibrationChart.js';
 import type { CapacityChartData } from '../../src/papers/capacityChart.js';
 import type { CleanResultsChartData } from '../../src/papers/cleanResultsChart.js';
@@ -11,17 +12,26 @@ import type { SurvivalChartData } from '../../src/papers/survivalChart.js';
 import type { WorkloadChartData } from '../../src/papers/workloadChart.js';
 import type { YearAheadChartData, YearAheadWay } from '../../src/papers/yearAheadChart.js';
 
+/** A class as the figures tell it: judged by the same test. */
+function judgedClass(name: string, count: number, expected: number, observed: number) {
+  const sums = { name, count: Math.max(1, count), expected: count * expected, passed: observed, variance: 0 };
+  const { low, high, verdict } = classScore(sums);
+  return { name, count, expected, observed, low, high, verdict };
+}
+
 export const CALIBRATION_SAMPLE: CalibrationChartData = {
   asOf: '2026-06-15',
   event: 'over the action limit by the due date',
   classes: [
-    { name: 'no reading yet', count: 40, expected: 0.11, observed: 5 },
-    { name: '1 reading', count: 310, expected: 0.1, observed: 36 },
-    { name: '2 to 5 readings', count: 1240, expected: 0.1, observed: 118 },
-    { name: '6 readings and more', count: 860, expected: 0.1, observed: 121 },
-    { name: 'due at once', count: 95, expected: 0.52, observed: 51 },
-    { name: 'reopened after a plug', count: 0, expected: 0, observed: 0 },
+    judgedClass('no reading yet', 40, 0.11, 5),
+    judgedClass('1 reading', 310, 0.1, 36),
+    judgedClass('2 to 5 readings', 1240, 0.1, 118),
+    judgedClass('6 readings and more', 860, 0.1, 121),
+    judgedClass('due at once', 95, 0.52, 51),
+    judgedClass('reopened after a plug', 0, 0, 0),
+    judgedClass('under a slab', 12, 0.1, 4),
   ],
+  findings: ['Lines with 6 readings and more: 14.1 % where 10 % was forecast; dates come out late.'],
 };
 
 export const COST_RISK_SAMPLE: CostRiskChartData = {
@@ -68,7 +78,37 @@ export const COST_RISK_SAMPLE: CostRiskChartData = {
       plugsPerLineYear: 0.024,
       costPerLineYear: 54_300,
     },
+    {
+      rule: 'all_rules',
+      risk: 0.01,
+      medianIntervalDays: 88,
+      visitsPerLineYear: 4.2,
+      plugsPerLineYear: 0.004,
+      costPerLineYear: 48_000,
+    },
+    {
+      rule: 'all_rules',
+      risk: 0.2,
+      medianIntervalDays: 91,
+      visitsPerLineYear: 4,
+      plugsPerLineYear: 0.009,
+      costPerLineYear: 46_500,
+    },
+    {
+      rule: 'today',
+      risk: null,
+      medianIntervalDays: 91,
+      visitsPerLineYear: 4.1,
+      plugsPerLineYear: 0.007,
+      costPerLineYear: 47_100,
+    },
   ],
+  linesByRisk: 110,
+  governing: [
+    { rule: 'hardening', lines: 3_900 },
+    { rule: 'risk', lines: 110 },
+  ],
+  risksNow: [0.03, 0.03, 0.1, 0.03],
 };
 
 const DEPTHS = Array.from({ length: 21 }, (_, i) => i / 20);
@@ -261,6 +301,7 @@ const yearAheadWay = (name: string, capacityHours: number): YearAheadWay => ({
     overtimeHours: around(1),
     plugs: { q10: 0, q50: 0.5, q90: 2 },
   },
+  usedShare: { q10: 0.4, q50: 0.42, q90: 0.45 },
 });
 
 export const YEAR_AHEAD_SAMPLE: YearAheadChartData = {
@@ -270,4 +311,11 @@ export const YEAR_AHEAD_SAMPLE: YearAheadChartData = {
   runs: 8,
   units: 'metric',
   ways: [yearAheadWay('as it is', 24), yearAheadWay('otherwise', 12)],
+  differences: {
+    visits: { mean: -12.4, low: -15, high: -9.8, verdict: 'fewer' },
+    hours: { mean: -20.2, low: -24, high: -16.4, verdict: 'fewer' },
+    waterL: { mean: -900, low: -1_100, high: -700, verdict: 'fewer' },
+    backlog: { mean: 6.2, low: 5.1, high: 7.3, verdict: 'more' },
+    plugs: { mean: 0.4, low: -1, high: 1.8, verdict: 'cannot_be_told' },
+  },
 };

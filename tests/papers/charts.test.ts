@@ -45,7 +45,8 @@ const DRAWN: Record<string, { full: () => string; empty: () => string; named: (n
   },
   costRisk: {
     full: () => costRiskChart(structuredClone(COST_RISK_SAMPLE)),
-    empty: () => costRiskChart({ ...COST_RISK_SAMPLE, lineCount: 0, points: [] }),
+    empty: () =>
+      costRiskChart({ ...COST_RISK_SAMPLE, lineCount: 0, points: [], linesByRisk: 0, governing: [] }),
     named: (name) => costRiskChart({ ...COST_RISK_SAMPLE, currency: { code: name, minorDigits: 0 } }),
   },
   capacity: {
@@ -119,7 +120,7 @@ const DRAWN: Record<string, { full: () => string; empty: () => string; named: (n
   },
   yearAhead: {
     full: () => yearAheadChart(structuredClone(YEAR_AHEAD_SAMPLE)),
-    empty: () => yearAheadChart({ ...YEAR_AHEAD_SAMPLE, ways: [] }),
+    empty: () => yearAheadChart({ ...YEAR_AHEAD_SAMPLE, ways: [], differences: null }),
     named: (name) =>
       yearAheadChart({
         ...YEAR_AHEAD_SAMPLE,
@@ -174,7 +175,15 @@ describe('calibration', () => {
     expect(spoken(svg)).toContain(
       '6 readings and more: forecast 10 %, found 14.1 % (121 of 860), more often than forecast',
     );
-    expect(words(svg)).toContain('2 545 ended forecasts in 6 history classes · as of 15 Jun 2026');
+    expect(words(svg)).toContain('2 557 ended forecasts in 7 history classes · as of 15 Jun 2026');
+  });
+
+  test('the verdict of each class stands in words, too few to judge among them, and what is off beneath', () => {
+    expect(words(svg)).toContain('121 of 860, more than forecast');
+    expect(words(svg)).toContain('118 of 1 240, as forecast');
+    // 4 of 12 at 10 % lie outside any band, but twelve say nothing.
+    expect(words(svg)).toContain('4 of 12, too few to judge');
+    expect(words(svg).join(' ')).toContain('14.1 % where 10 % was forecast; dates come out late');
   });
 
   test('a class without forecasts is named, and neither praised nor blamed', () => {
@@ -185,7 +194,13 @@ describe('calibration', () => {
 describe('cost against risk', () => {
   test('names the cheapest rule with its money', () => {
     const svg = expectPicture(costRiskChart(COST_RISK_SAMPLE));
-    expect(summary(svg)).toBe('Cheapest: least cost at USD 543 a line and year with 2.4 % plugs.');
+    expect(summary(svg)).toBe(
+      'Cheapest by one rule alone: least cost at USD 543 a line and year with 2.4 % plugs. As set today, with all rules: USD 471 and 0.7 % plugs.',
+    );
+    expect(words(svg).join(' ')).toContain(
+      'The dates of 110 of 4 010 lines move with the risk; set by: before it hardens 3 900, yearly risk 110. Risks as set: 3 %, 10 %.',
+    );
+    expect(spoken(svg)).toContain('all rules, 20 %: USD 465 and 0.9 % plugs a line and year, 4 visits');
     expect(words(svg)).toContain('3 %');
     expect(words(svg).some((each) => /^least cost, \d/.test(each))).toBe(true);
   });
@@ -201,7 +216,7 @@ describe('cost against risk', () => {
     const svg = expectPicture(
       costRiskChart({ ...COST_RISK_SAMPLE, points: [{ ...first, plugsPerLineYear: 0 }] }),
     );
-    expect(all(svg, 'circle')[0]?.attributes['cx']).toBe('84');
+    expect(all(svg, 'circle')[0]?.attributes['cx']).toBe('110');
   });
 });
 
@@ -353,7 +368,11 @@ describe('the year ahead', () => {
     );
     expect(summary(svg)).toContain('otherwise: 24 visits');
     expect(words(svg)).toContain('the same otherwise');
-    expect(words(svg)).toContain('as it is: 0.5 in all (80 %: 0 to 2); otherwise: 0.5 in all (80 %: 0 to 2)');
+    expect(words(svg)).toContain(
+      'as it is: 0.5 in all (80 %: 0 to 2); otherwise: 0.5 in all (80 %: 0 to 2); difference +0.4 (−1 to +1.8), cannot be told at 8 runs',
+    );
+    expect(words(svg).join(' ')).toContain('as it is: 42 % of the hours there are is used over all weeks.');
+    expect(words(svg).join(' ')).toContain('waiting in the mean week, difference +6.2 (+5.1 to +7.3)');
   });
 
   test('water in gallons on US papers, to three figures', () => {
@@ -361,11 +380,12 @@ describe('the year ahead', () => {
     const [way] = YEAR_AHEAD_SAMPLE.ways;
     if (way === undefined) throw new Error('no sample');
     const ways = [{ ...way, totals: { ...way.totals, waterL: litres } }];
-    const us = words(expectPicture(yearAheadChart({ ...YEAR_AHEAD_SAMPLE, ways, units: 'us' })));
+    const one = { ...YEAR_AHEAD_SAMPLE, ways, differences: null };
+    const us = words(expectPicture(yearAheadChart({ ...one, units: 'us' })));
     // 123 456 / 3.785412 = 32 613.6; 100 000 and 200 000: 26 417 and 52 834
     expect(us).toContain('as it is: 32 600 in all (80 %: 26 400 to 52 800)');
     expect(us).toContain('gallons');
-    const metric = words(expectPicture(yearAheadChart({ ...YEAR_AHEAD_SAMPLE, ways })));
+    const metric = words(expectPicture(yearAheadChart(one)));
     expect(metric).toContain('as it is: 123 000 in all (80 %: 100 000 to 200 000)');
     expect(metric).toContain('litres');
   });

@@ -72,13 +72,16 @@ const withoutSeasons = (seasons: CopiedBooks['seasons']): CopiedBooks['seasons']
 /** The line as if cleaned at noon of a day, with no decision on it. */
 function cleanedOn(line: CopiedLine, day: IsoDate): CopiedLine {
   const clean = cleanOn(day, null);
-  const last = line.events.at(-1)?.atMs ?? 0;
+  const last = line.events.at(-1);
   return {
     ...line,
     state: { ...line.state, digest: `${line.state.digest}+` },
     policy: { ...line.policy, decisions: [] },
     old: null,
-    events: [...line.events, { ...clean, atMs: Math.max(clean.atMs, last + 1) }],
+    events: [
+      ...line.events,
+      last === undefined || last.atMs < clean.atMs ? clean : { ...clean, atMs: last.atMs + 1, day: last.day },
+    ],
   };
 }
 
@@ -86,6 +89,7 @@ const cleanOn = (day: IsoDate, deposit: NightEvent['deposit']): NightEvent => ({
   id: '00000000-0000-7000-8000-000000000001',
   kind: 'clean',
   atMs: (dayNumber(day) + 0.5) * DAY_MS,
+  day: dayNumber(day) + 0.5,
   confirmed: false,
   called: false,
   occlusion: null,

@@ -1,4 +1,5 @@
 import { dayNumber, type IsoDate } from '../../domain/calendar/isoDate.js';
+import type { DueRule } from '../../domain/fouling/dueDateReason.js';
 import { FORESEEN, type Foreseen, foreseenPlug } from '../../domain/fouling/foreseenPlug.js';
 import type { LineKind, PlugCause } from '../../domain/words.js';
 import type { House } from '../house.js';
@@ -18,6 +19,8 @@ export interface PlugFound {
   /** Of the newest forecast before. */
   forecastOf: IsoDate | null;
   dueOn: IsoDate | null;
+  /** A person has still to judge whether the reading is right. */
+  doubted: boolean;
 }
 
 /** Lines found plugged by fouling, and whether the service had seen it coming; newest first. */
@@ -44,6 +47,7 @@ function plugOf(row: Row): PlugFound {
       : {
           asOfDay: dayNumber(asOf),
           dueDay: dueOn === null ? null : dayNumber(dueOn),
+          dueRule: row['due_rule'] as DueRule | null,
           actionChances: row['action_chances'] as number[],
         };
   return {
@@ -58,5 +62,6 @@ function plugOf(row: Row): PlugFound {
     foreseen: foreseenPlug(forecast, dayNumber(foundOn)),
     forecastOf: asOf,
     dueOn,
+    doubted: row['doubted'] === true,
   };
 }

@@ -2,6 +2,7 @@ import { setImmediate as turn } from 'node:timers/promises';
 import { isDeepStrictEqual } from 'node:util';
 import { addDays, dayNumber, type IsoDate, isoDate } from '../../domain/calendar/isoDate.js';
 import { quantilesOf } from '../../domain/statistics/histogram.js';
+import { pairedDifference } from '../../domain/statistics/pairedDifference.js';
 import type { House } from '../house.js';
 import { ownThread } from '../night/lineWork.js';
 import { mondayOf } from '../reports/dueWeeks.js';
@@ -10,6 +11,7 @@ import { type Dates, YearRun } from './simulateYear.js';
 import {
   AS_IT_IS,
   type Band,
+  type Differences,
   QUANTITIES,
   type Quantity,
   type WeekFigures,
@@ -45,6 +47,7 @@ export async function answerWhatIf(
     return work.run('dates', ask);
   };
   const ahead: YearAhead[] = [];
+  const totals: Totals[] = [];
   let books: YearBooks | null = null;
   try {
     for (const [way, one] of ways.entries()) {
@@ -59,6 +62,7 @@ export async function answerWhatIf(
         all.push(await new YearRun({ year, asked: one, weeks, seed, run, dates }).weeks(tell));
       }
       ahead.push(yearAhead(year, one, all, today));
+      totals.push(totalsOf(year, all));
     }
   } finally {
     await work.close();
@@ -72,7 +76,28 @@ export async function answerWhatIf(
     linesCounted: books.books.lines.length,
     asItIs,
     otherwise: otherwise ?? null,
+    differences: differencesOf(totals),
   };
+}
+
+/** Of each quantity its total in every run. */
+type Totals = Record<Quantity, number[]>;
+
+const byQuantity = <T>(of: (quantity: Quantity) => T): Record<Quantity, T> =>
+  Object.fromEntries(QUANTITIES.map((quantity) => [quantity, of(quantity)])) as Record<Quantity, T>;
+
+function totalsOf({ share }: YearBooks, runs: readonly (readonly WeekFigures[])[]): Totals {
+  return byQuantity((quantity) =>
+    runs.map((figures) => {
+      const sum = sumOf(figures, quantity) / share;
+      return quantity === 'backlog' ? sum / Math.max(1, figures.length) : sum;
+    }),
+  );
+}
+
+function differencesOf([asItIs, otherwise]: readonly Totals[]): Differences | null {
+  if (asItIs === undefined || otherwise === undefined) return null;
+  return byQuantity((quantity) => pairedDifference(asItIs[quantity], otherwise[quantity]));
 }
 
 const isAsItIs = (asked: WhatIf): boolean => isDeepStrictEqual(asked, AS_IT_IS);
@@ -86,29 +111,31 @@ function yearAhead(
   const first = isoDate(mondayOf(dayNumber(today)) + 7);
   const weeks = (runs[0] ?? []).map((_, week) => {
     const monday = addDays(first, 7 * week);
+    const capacityHours = crewHours(year.crews, monday, asked);
+    const hours = runs.map((figures) => (figures[week]?.hours ?? 0) / year.share);
     return {
       monday,
-      capacityHours: crewHours(year.crews, monday, asked),
+      capacityHours,
+      usedShare: usedOf(hours, capacityHours),
       plugsSoFar: bandOf(runs.map((figures) => sumOf(figures.slice(0, week + 1), 'plugs') / year.share)),
-      ...bands((quantity) => runs.map((figures) => (figures[week]?.[quantity] ?? 0) / year.share)),
+      ...byQuantity((quantity) =>
+        bandOf(runs.map((figures) => (figures[week]?.[quantity] ?? 0) / year.share)),
+      ),
     };
   });
-  const totals = bands((quantity) =>
-    runs.map((figures) => {
-      const sum = sumOf(figures, quantity) / year.share;
-      return quantity === 'backlog' ? sum / Math.max(1, figures.length) : sum;
-    }),
-  );
-  return { weeks, totals };
+  const totals = totalsOf(year, runs);
+  const hoursThere = weeks.reduce((sum, { capacityHours }) => sum + capacityHours, 0);
+  return {
+    weeks,
+    totals: byQuantity((quantity) => bandOf(totals[quantity])),
+    usedShare: usedOf(totals.hours, hoursThere),
+  };
 }
+
+const usedOf = (hours: readonly number[], there: number): Band | null =>
+  there > 0 ? bandOf(hours.map((each) => each / there)) : null;
 
 const sumOf = (figures: readonly WeekFigures[], quantity: Quantity): number =>
   figures.reduce((total, figure) => total + figure[quantity], 0);
 
 const bandOf = (values: readonly number[]): Band => quantilesOf(values) ?? { q10: 0, q50: 0, q90: 0 };
-
-const bands = (valuesOf: (quantity: Quantity) => number[]): Record<Quantity, Band> =>
-  Object.fromEntries(QUANTITIES.map((quantity) => [quantity, bandOf(valuesOf(quantity))])) as Record<
-    Quantity,
-    Band
-  >;

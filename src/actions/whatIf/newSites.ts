@@ -16,7 +16,7 @@ export interface NewLine {
 /** New sites of a week, each like one of the base; of their past nothing is known. */
 export function newSites(year: YearBooks, perWeek: number, week: number, chance: Chance): NewLine[] {
   const sites = [...new Set(year.books.lines.map(({ facts }) => facts.siteId))];
-  const count = Math.round(perWeek * year.share);
+  const count = newcomers(perWeek * year.share, week);
   return Array.from({ length: count }, (_, i) => {
     const like = sites[Math.floor(chance.unit() * sites.length)];
     return year.books.lines
@@ -24,6 +24,12 @@ export function newSites(year: YearBooks, perWeek: number, week: number, chance:
       .flatMap((line): NewLine[] => newLine(year, line, idsOf(week, i)));
   }).flat();
 }
+
+/** Of a number a week that need not be whole: what is left of one week comes with a later one. */
+export const newcomers = (perWeek: number, week: number): number => {
+  const until = (weeks: number): number => Math.floor(weeks * perWeek + 1e-9);
+  return until(week + 1) - until(week);
+};
 
 function newLine(year: YearBooks, line: CopiedLine, idOf: (old: string) => string): NewLine[] {
   const row = year.rows.get(line.facts.lineId);

@@ -35,7 +35,6 @@ export interface RunLine {
   /** As the step `order` reads it, with its trend. */
   row: Row;
   truth: SimulatedLine;
-  chance: Random;
   /** Something happened since it was dated. */
   news: boolean;
   waits: boolean;
@@ -70,7 +69,7 @@ const DAY_MS = 86_400_000;
  * dates and visits; then the crews' hours spent on what waiting makes dearest, calls of plugged lines before all. What
  * crews find and clean is booked and dated again the next Monday.
  *
- * What is left out: routes within a day, kit, people and preconditions, pits that need a visit of their own, winter's
+ * What is left out: overtime that routes buy for ordinary visits (what does not fit waits), routes within a day, kit, people and preconditions, pits that need a visit of their own, winter's
  * closed roads, and the weekly search for what the lines share.
  */
 export class YearRun {
@@ -78,21 +77,19 @@ export class YearRun {
   private readonly waiting: WaitingVisit[];
   private readonly given: FirstSurvey[];
   private readonly pits: Map<string, string>;
-  private readonly chance: Random;
   private readonly ask: YearAsk;
   private events = 0;
 
   constructor(ask: YearAsk) {
-    const { year, seed, run } = ask;
+    const { year } = ask;
     this.ask = ask;
-    this.chance = new Random(mixed(seed, run, 0));
     this.given = [...year.given];
     this.pits = new Map(year.pits);
     this.waiting = year.open.map((visit) => ({ ...visit, lineIds: [...visit.lineIds] }));
-    year.books.lines.forEach((copied, i) => {
+    for (const copied of year.books.lines) {
       const row = year.rows.get(copied.facts.lineId);
-      if (row) this.addLine(copied, row, year.trends.get(copied.facts.lineId) ?? null, i + 1);
-    });
+      if (row) this.addLine(copied, row, year.trends.get(copied.facts.lineId) ?? null);
+    }
     for (const { lineIds } of this.waiting) for (const id of lineIds) this.change(id, { waits: true });
   }
 
@@ -115,9 +112,17 @@ export class YearRun {
     return figures;
   }
 
-  private addLine(copied: CopiedLine, row: Row, trend: Row | null, number: number): void {
-    const { year, seed, run } = this.ask;
-    const chance = new Random(mixed(seed, run, number));
+  /**
+   * The chance of one thing that happens to one line on one day of this run: the same however the lines were visited
+   * before, so that two ways of working have the same weather.
+   */
+  private chanceOf(purpose: Purpose, lineId: string, day: number): Random {
+    const { seed, run } = this.ask;
+    return new Random(seedOf(`${seed} ${run} ${purpose} ${lineId} ${day}`));
+  }
+
+  private addLine(copied: CopiedLine, row: Row, trend: Row | null): void {
+    const { year } = this.ask;
     const beliefs = year.beliefs.get(copied.facts.lineId) ?? [];
     const { old } = copied;
     const stands =
@@ -125,8 +130,7 @@ export class YearRun {
     this.lines.set(copied.facts.lineId, {
       copied: { ...copied, events: [...copied.events] },
       row: { ...row, trend },
-      truth: drawLine(beliefs, chance),
-      chance,
+      truth: drawLine(beliefs, this.chanceOf('draw', copied.facts.lineId, 0)),
       news: !stands,
       waits: false,
       cleanedDay: dayNumber(year.books.day),
@@ -142,10 +146,11 @@ export class YearRun {
   private bring(week: number): void {
     const { year, asked } = this.ask;
     if (week >= asked.newSites.weeks) return;
-    for (const { copied, row, like, pitOf } of newSites(year, asked.newSites.perWeek, week, this.chance)) {
+    const chance = this.chanceOf('newcomer', '', week);
+    for (const { copied, row, like, pitOf } of newSites(year, asked.newSites.perWeek, week, chance)) {
       year.beliefs.set(copied.facts.lineId, year.beliefs.get(copied.facts.lineId) ?? like);
       if (pitOf !== null) this.pits.set(pitOf.systemId, pitOf.pitId);
-      this.addLine(copied, row, null, 1_000_000 + this.lines.size);
+      this.addLine(copied, row, null);
     }
   }
 
@@ -241,7 +246,8 @@ export class YearRun {
   }
 
   private grow(fromDay: number, toDay: number): void {
-    for (const { truth, chance } of this.lines.values()) growLine(truth, fromDay, toDay, chance);
+    for (const { truth, copied } of this.lines.values())
+      growLine(truth, fromDay, toDay, this.chanceOf('growth', copied.facts.lineId, fromDay));
   }
 
   /** Calls of plugged lines, then what waiting makes dearest for its hours, as long as there are hours. */
@@ -346,10 +352,14 @@ export class YearRun {
 
   /** Books what a crew found and that it cleaned the line. */
   private found(line: RunLine, day: number, how: 'read' | 'plugged'): void {
-    const { copied, truth, chance } = line;
+    const { copied, truth } = line;
+    const { lineId } = copied.facts;
     const method = methodOf(copied.events);
     const sd = SHARE_ERROR[method];
-    const seen = Math.min(1, Math.max(0, truth.level + sd * standardNormal(chance)));
+    const seen = Math.min(
+      1,
+      Math.max(0, truth.level + sd * standardNormal(this.chanceOf('reading', lineId, day))),
+    );
     const at = day * DAY_MS;
     const event = {
       id: this.nextId(),
@@ -374,7 +384,7 @@ export class YearRun {
           },
       { ...event, ...NOTHING_READ, id: this.nextId(), atMs: at + 1, kind: 'clean' },
     );
-    cleanLine(truth, day - line.cleanedDay, chance);
+    cleanLine(truth, day - line.cleanedDay, this.chanceOf('clean', lineId, day));
     line.cleanedDay = day;
     line.news = true;
     line.waits = false;
@@ -404,5 +414,20 @@ function methodOf(events: readonly NightEvent[]): Method {
   );
 }
 
-/** A seed of its own for each line of each run: what happens to one line moves no other's chance. */
-const mixed = (seed: number, run: number, line: number): number => seed * 1_000_003 + run * 7_919_017 + line;
+/** What chance decides about a line. */
+type Purpose = 'draw' | 'growth' | 'reading' | 'clean' | 'newcomer';
+
+const FNV_PRIME = 0x01000193;
+const FNV_START = 0x811c9dc5;
+const TWO_32 = 0x1_0000_0000;
+
+/** 53 bits out of words. @see Fowler, Noll & Vo: FNV-1a, 32 bits, here forward and backward. */
+function seedOf(words: string): number {
+  let forward = FNV_START;
+  let backward = FNV_START;
+  for (let i = 0; i < words.length; i++) {
+    forward = Math.imul(forward ^ words.charCodeAt(i), FNV_PRIME);
+    backward = Math.imul(backward ^ words.charCodeAt(words.length - 1 - i), FNV_PRIME);
+  }
+  return ((backward >>> 0) & 0x1fffff) * TWO_32 + (forward >>> 0);
+}

@@ -1,4 +1,5 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import type { PairedDifference } from '../../domain/statistics/pairedDifference.js';
 import type { SettingChanges } from '../../domain/work/settings.js';
 
 /** What would be otherwise in the weeks to come; nothing said: as it is. */
@@ -49,13 +50,20 @@ export interface WeekAhead extends Record<Quantity, Band> {
   capacityHours: number;
   /** Plugs of this week and all before. */
   plugsSoFar: Band;
+  /** Of the hours there are; null where nobody works. */
+  usedShare: Band | null;
 }
 
 export interface YearAhead {
   weeks: WeekAhead[];
   /** Over all weeks; of the backlog the mean over weeks. */
   totals: Record<Quantity, Band>;
+  /** Hours of the hours there are, over all weeks; null where nobody works. */
+  usedShare: Band | null;
 }
+
+/** What the same runs differ by, of each total. */
+export type Differences = Record<Quantity, PairedDifference>;
 
 export interface WhatIfAnswer {
   asOf: IsoDate;
@@ -67,4 +75,6 @@ export interface WhatIfAnswer {
   asItIs: YearAhead;
   /** Null where nothing was to be otherwise. */
   otherwise: YearAhead | null;
+  /** Otherwise less as it is, run by run with the same weather; null where nothing was to be otherwise. */
+  differences: Differences | null;
 }

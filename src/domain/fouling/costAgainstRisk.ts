@@ -9,10 +9,19 @@ export interface CurveLine {
   costs: LineCosts;
 }
 
+/** A line of a system with what else holds for it. */
+export interface RuledLine extends CurveLine {
+  /** The yearly risk that today's settings allow it. */
+  ownRisk: number;
+  /** The longest interval that the rules beside risk and cost leave it: hardening, terms, first intervals, growth; null: none. */
+  capDays: number | null;
+}
+
 /** What serving the whole base by one rule would take, per line and year, in the unit of the costs. */
 export interface CurvePoint {
-  rule: 'yearly_risk' | 'cost_least';
-  /** Yearly chance of plugging a line may run; null for the cost-least rule. */
+  /** Each of the first two as if it alone held, every line a visit of its own; the others with all rules in force. */
+  rule: 'yearly_risk' | 'cost_least' | 'all_rules' | 'today';
+  /** Yearly chance of plugging a line may run; null for the cost-least rule, and for today's, where each line has its own. */
   risk: number | null;
   medianIntervalDays: number;
   visitsPerLineYear: number;
@@ -26,6 +35,9 @@ export interface CurvePoint {
  * Every line is served for ever at the interval its rule gives as of today, and each rate it may have counts by
  * the belief. What later visits will teach is left out, so little-known lines look dearer than they will be.
  * First intervals, care terms and closed seasons are left out too; the least and the longest interval hold.
+ *
+ * With all rules in force a line is visited at the earliest of risk, cost and its cap, all lines of a system together
+ * at the earliest of theirs, and each bears its part of the visit.
  */
 export function costAgainstRisk(
   lines: readonly CurveLine[],
@@ -38,7 +50,10 @@ export function costAgainstRisk(
 }
 
 export interface RiskCurve {
+  /** A line by itself: counts for the single rules alone. */
   add(line: CurveLine): void;
+  /** Lines of one system. @param sharedBy How many lines share a visit, those not given among them. */
+  addSystem(lines: readonly RuledLine[], sharedBy: number): void;
   /** Means over the lines so far. */
   points(): CurvePoint[];
 }
@@ -49,44 +64,85 @@ export function riskCurve(
   { intervals }: Pick<OwnerSettings, 'intervals'>,
 ): RiskCurve {
   const grid = costGrid(intervals.maxDays, CURVE_RATIO);
-  const sums = [...risks, null].map((risk) => ({ risk, days: [] as number[], visits: 0, plugs: 0, cost: 0 }));
+  const alone = [...risks, null].map((risk) => newSum(risk === null ? 'cost_least' : 'yearly_risk', risk));
+  const ruled = [...risks, null].map((risk) => newSum(risk === null ? 'today' : 'all_rules', risk));
   const within = (days: number): number => Math.min(intervals.maxDays, Math.max(intervals.minDays, days));
+  const read = ({ components, limits, costs }: CurveLine) => {
+    const rates = components.map((component) => {
+      const plug = component.passageAfterClean(limits.plug);
+      const cycle = costCycle(plug, component.passageAfterClean(limits.action), grid, 0, costs);
+      return { weight: component.weight, plug, cycle };
+    });
+    const mixed = mixedPassage(rates);
+    const least = within(
+      leastCostOf(
+        components,
+        rates.map(({ cycle }) => cycle),
+        grid,
+      ).days ?? intervals.maxDays,
+    );
+    const byRisk = (risk: number): number =>
+      within(yearlyRiskDays(mixed, risk, 0, intervals.minDays) ?? intervals.maxDays);
+    return { rates, least, byRisk };
+  };
+  const count = (sum: Sum, { rates }: ReturnType<typeof read>, days: number, sharedBy: number): void => {
+    sum.days.push(days);
+    for (const { weight, cycle } of rates) {
+      const year = yearAt(cycle, grid, days);
+      sum.visits += weight * year.visits;
+      sum.plugs += weight * year.plugs;
+      // A visit costs 1: the others that share it bear the rest.
+      sum.cost += weight * (year.cost - year.visits * (1 - 1 / sharedBy));
+    }
+  };
+  const countAlone = (line: ReturnType<typeof read>): void => {
+    for (const sum of alone) count(sum, line, sum.risk === null ? line.least : line.byRisk(sum.risk), 1);
+  };
   return {
-    add({ components, limits, costs }) {
-      const rates = components.map((component) => {
-        const plug = component.passageAfterClean(limits.plug);
-        const cycle = costCycle(plug, component.passageAfterClean(limits.action), grid, 0, costs);
-        return { weight: component.weight, plug, cycle };
-      });
-      const mixed = mixedPassage(rates);
-      const cycles = rates.map(({ cycle }) => cycle);
-      for (const sum of sums) {
-        const wanted =
-          sum.risk === null
-            ? leastCostOf(components, cycles, grid).days
-            : yearlyRiskDays(mixed, sum.risk, 0, intervals.minDays);
-        const days = within(wanted ?? intervals.maxDays);
-        sum.days.push(days);
-        for (const { weight, cycle } of rates) {
-          const year = yearAt(cycle, grid, days);
-          sum.visits += weight * year.visits;
-          sum.plugs += weight * year.plugs;
-          sum.cost += weight * year.cost;
-        }
+    add: (line) => countAlone(read(line)),
+    addSystem(lines, sharedBy) {
+      const all = lines.map((line) => ({ line, read: read(line) }));
+      for (const each of all) countAlone(each.read);
+      for (const sum of ruled) {
+        const days = Math.min(
+          ...all.map(({ line: { ownRisk, capDays }, read: { byRisk, least } }) =>
+            Math.min(byRisk(sum.risk ?? ownRisk), least, capDays ?? Infinity),
+          ),
+        );
+        for (const each of all) count(sum, each.read, Math.max(1, days), Math.max(sharedBy, lines.length));
       }
     },
-    points: () =>
-      sums.map(({ risk, days, visits, plugs, cost }) => {
-        const count = Math.max(1, days.length);
-        return {
-          rule: risk === null ? 'cost_least' : 'yearly_risk',
-          risk,
-          medianIntervalDays: median(days),
-          visitsPerLineYear: visits / count,
-          plugsPerLineYear: plugs / count,
-          costPerLineYear: cost / count,
-        };
-      }),
+    points: () => [...alone, ...ruled.filter(({ days }) => days.length > 0)].map(pointOf),
+  };
+}
+
+interface Sum {
+  rule: CurvePoint['rule'];
+  risk: number | null;
+  days: number[];
+  visits: number;
+  plugs: number;
+  cost: number;
+}
+
+const newSum = (rule: CurvePoint['rule'], risk: number | null): Sum => ({
+  rule,
+  risk,
+  days: [],
+  visits: 0,
+  plugs: 0,
+  cost: 0,
+});
+
+function pointOf({ rule, risk, days, visits, plugs, cost }: Sum): CurvePoint {
+  const count = Math.max(1, days.length);
+  return {
+    rule,
+    risk,
+    medianIntervalDays: median(days),
+    visitsPerLineYear: visits / count,
+    plugsPerLineYear: plugs / count,
+    costPerLineYear: cost / count,
   };
 }
 

@@ -1,3 +1,4 @@
+import { binomialBand } from '../statistics/binomialBand.js';
 import type { Bound } from '../words.js';
 import { normalCdf, normalDensity, normalQuantile } from './normal.js';
 
@@ -159,6 +160,9 @@ export interface ClassScore {
   expected: number;
   observed: number;
   standardError: number;
+  /** Where the share of an honest class would lie. */
+  low: number;
+  high: number;
   verdict: 'within' | 'more' | 'fewer' | 'too_few';
 }
 
@@ -173,16 +177,29 @@ export interface BiasScore {
 
 /** Fewer say nothing (common practice, no source). */
 const LEAST_COUNT = 20;
-/** Off by more than this, and by more than two standard errors. */
+/** A share off by no more than this is no news, however many stand behind it. */
 const CLASS_TOLERANCE = 0.02;
+/** Off by more than this, and by more than two standard errors. */
 const BIAS_TOLERANCE = 0.05;
+
+/**
+ * Where the share that came true of an honest class lies: 95 of 100 times by chance alone, exact since plugs and
+ * crossings are rare, and at least the tolerance about the forecast. Verdict and picture both go by it.
+ */
+export function honestBand(count: number, expected: number): { low: number; high: number } {
+  const { low, high } = binomialBand(count, Math.min(1, Math.max(0, expected)));
+  return {
+    low: Math.max(0, Math.min(low, expected - CLASS_TOLERANCE)),
+    high: Math.min(1, Math.max(high, expected + CLASS_TOLERANCE)),
+  };
+}
 
 export function classScore({ name, count, expected, passed, variance }: ScoreSums): ClassScore {
   const [mean, share] = [expected / count, passed / count];
   const standardError = Math.sqrt(variance) / count;
-  const off = Math.abs(share - mean) > Math.max(CLASS_TOLERANCE, 2 * standardError);
-  const verdict = count < LEAST_COUNT ? 'too_few' : !off ? 'within' : share > mean ? 'more' : 'fewer';
-  return { name, count, expected: mean, observed: share, standardError, verdict };
+  const { low, high } = honestBand(count, mean);
+  const verdict = count < LEAST_COUNT ? 'too_few' : share > high ? 'more' : share < low ? 'fewer' : 'within';
+  return { name, count, expected: mean, observed: share, standardError, low, high, verdict };
 }
 
 export function biasScore({ name, count, mean, sd }: ResidualSums): BiasScore {

@@ -4,8 +4,9 @@ import { honesty } from '../../actions/reports/honesty.js';
 import { plugsFound } from '../../actions/reports/plugsFound.js';
 import { GROUPINGS } from '../../actions/reports/reportStore.js';
 import { survivals } from '../../actions/reports/survivals.js';
+import { DUE_RULES } from '../../domain/fouling/dueDateReason.js';
 import { FORESEEN } from '../../domain/fouling/foreseenPlug.js';
-import { LINE_KINDS, PLUG_CAUSES } from '../../domain/words.js';
+import { BASEMENTS, LINE_KINDS, PLUG_CAUSES } from '../../domain/words.js';
 import { calibrationChart } from '../../papers/calibrationChart.js';
 import { costRiskChart } from '../../papers/costRiskChart.js';
 import { currencyOf } from '../../papers/money.js';
@@ -23,7 +24,7 @@ const survivalsQuestion = question({
   component: 'Survivals',
   summary: 'How long lines stay under a limit after a clean, by group',
   about:
-    'Kaplan-Meier over the stretches between cleans. The next clean ends the watch without the event; a crossing counts from the visit that found it. Items: one row an event day of a group.',
+    'Kaplan-Meier over the stretches between cleans, of lines given up since too. The next clean ends the watch without the event; a crossing counts from the visit that found it. Readings that wait for a judgement are left out, but for lines found plugged. Items: one row an event day of a group.',
   roles: OFFICE,
   own: {
     limit: z.enum(['action', 'plug']).default('action'),
@@ -111,9 +112,12 @@ const plugsQuestion = question({
     cause: z.enum(PLUG_CAUSES),
     foreseen: z
       .enum(FORESEEN)
-      .describe('due: a visit was due by then; likely: held past its action limit as likely as not'),
+      .describe(
+        'due: a visit was due by then for the danger of the line; likely: held past its action limit as likely as not; due_otherwise: due by hardening, terms or custom, which foresees nothing',
+      ),
     forecastOf: day.nullable(),
     dueOn: day.nullable(),
+    doubted: z.boolean().describe('a person has still to judge the reading'),
   }),
   ask: async (house, asked, own) => {
     const period = periodOf(own, asked.today);
@@ -133,7 +137,12 @@ const plugsQuestion = question({
       })),
       summary: `Of ${countText(items.length, 'plug')} ${numberText(counts.due + counts.likely)} were foreseen.`,
       notes: [
-        'Held against the newest forecast stored before the plug was found. Ice, roots and other causes are left out.',
+        'Held against the newest forecast stored before the plug was found; "no forecast yet": found before the first night. Due by custom (hardening, terms) is not foreseen. Ice, roots and other causes are left out.',
+        ...(items.some(({ doubted }) => doubted)
+          ? [
+              `Of them ${countText(items.filter(({ doubted }) => doubted).length, 'reading')} wait for a judgement.`,
+            ]
+          : []),
       ],
     }),
 });
@@ -171,7 +180,11 @@ const honestyQuestion = question({
     expected: share.describe('mean chance forecast'),
     observed: share.describe('share that came true'),
     standardError: z.number(),
-    verdict: z.enum(['within', 'more', 'fewer', 'too_few']),
+    low: share.describe(
+      'an honest class lies between low and high: exact 95 %, at least .02 about the forecast',
+    ),
+    high: share,
+    verdict: z.enum(['within', 'more', 'fewer', 'too_few']).describe('too_few: under 20'),
   }),
   ask: async (house, asked) => {
     const { lines, nights, report } = await honesty(house, asked);
@@ -184,16 +197,12 @@ const honestyQuestion = question({
       items: classes,
     };
   },
-  draw: (_house, { asOf, items }) =>
+  draw: (_house, { asOf, items, findings }) =>
     calibrationChart({
       asOf,
       event: 'past the action limit at the next visit',
-      classes: items.map(({ name, count, expected, observed }) => ({
-        name,
-        count,
-        expected,
-        observed: observed * count,
-      })),
+      classes: items.map((item) => ({ ...item, observed: item.observed * item.count })),
+      findings: findings.map(({ text }) => text),
     }),
 });
 
@@ -202,21 +211,28 @@ const costRiskQuestion = question({
   component: 'CostAgainstRisk',
   summary: 'Cost against risk: visits, plugs and money a line and year by each rule',
   about:
-    'What serving the lines for ever by one rule would take, by what is believed of each today. First intervals, care terms and closed seasons are left out; what later visits will teach is too.',
+    'What serving the lines for ever would take, by what is believed of each today; what later visits will teach is left out. yearly_risk and cost_least: each as if it alone held, every line a visit of its own. all_rules and today: with hardening, care terms, first intervals and growth as they stand, the lines of a system together and each bearing its part of the visit: what a change of the risk really moves. governing says how many dates each rule sets; only linesByRisk of them move with the risk.',
   roles: ['owner'],
   own: {},
   facts: {
     fitOf: day.nullable().describe('day of the fit it rests on; null before the first night'),
     currency: z.string().meta({ example: 'USD' }),
     linesCounted: z.number().int().describe('reckoned with: of many lines a sample, always the same one'),
+    governing: z
+      .array(z.object({ rule: z.enum(DUE_RULES), lines: z.number().int() }))
+      .describe('lines by the rule that set their date, most first'),
+    linesByRisk: z.number().int().describe('lines whose date the risk, the cost or the action limit set'),
+    risksNow: z.record(z.enum(BASEMENTS), share).describe('yearly risk by basement, as set'),
   },
   item: z.object({
     rule: z
-      .enum(['yearly_risk', 'cost_least'])
+      .enum(['yearly_risk', 'cost_least', 'all_rules', 'today'])
       .describe(
-        'yearly_risk: each line up to that chance of plugging; cost_least: each at its cheapest interval',
+        'yearly_risk: each line up to that chance of plugging; cost_least: each at its cheapest interval; all_rules: that risk with the other rules in force; today: the same at the risks as set',
       ),
-    risk: share.nullable().describe('yearly chance of passing the plug limit; null for the cost-least rule'),
+    risk: share
+      .nullable()
+      .describe('yearly chance of passing the plug limit; null for the cost-least rule and for today'),
     medianIntervalDays: z.number().meta({ example: 210 }),
     visitsPerLineYear: z.number().meta({ example: 1.8 }),
     plugsPerLineYear: z.number().meta({ example: 0.012 }),
@@ -226,8 +242,15 @@ const costRiskQuestion = question({
     const { asOf, points, ...rest } = await costRisk(house, asked);
     return { ...rest, fitOf: asOf, currency: house.currency, items: points };
   },
-  draw: (house, { linesCounted, items }) =>
-    costRiskChart({ currency: currencyOf(house.currency), lineCount: linesCounted, points: items }),
+  draw: (house, { linesCounted, items, governing, linesByRisk, risksNow }) =>
+    costRiskChart({
+      currency: currencyOf(house.currency),
+      lineCount: linesCounted,
+      points: items,
+      linesByRisk,
+      governing,
+      risksNow: Object.values(risksNow),
+    }),
 });
 
 export const FORECAST_QUESTIONS: readonly Question[] = [

@@ -97,6 +97,17 @@ const dueWeeksQuestion = question({
   facts: {
     later: z.number().int().describe('lines due after these weeks'),
     never: z.number().int().describe('lines without a date: refused by the client'),
+    late: z
+      .array(
+        z.object({
+          fromDays: z.number().int(),
+          toDays: z.number().int().nullable().describe('null: and more'),
+          lines: z.number().int(),
+          likelyPastAction: z.number().int().describe('past their action limit now as likely as not'),
+          expectedPlugged: z.number().describe('plugs expected among them by now'),
+        }),
+      )
+      .describe('of the lines due before today: how late, and in what danger'),
   },
   item: z.object({
     monday: day.nullable().describe('null: due before today'),
@@ -105,7 +116,7 @@ const dueWeeksQuestion = question({
     byCareTerms: z.number().int().describe('of the lines: those whose date care terms set'),
   }),
   ask: (house, asked, { weeks }) => dueWeeks(house, asked, weeks),
-  draw: (_house, { asOf, lines, later, never, items }) =>
+  draw: (_house, { asOf, lines, later, never, late, items }) =>
     columnsChart({
       title: 'Lines due, week by week',
       subtitle: `${countText(lines, 'line')} · as of ${dayText(asOf)} · due later: ${numberText(later)}, refused: ${numberText(never)}`,
@@ -116,7 +127,15 @@ const dueWeeksQuestion = question({
         values: [due - byCareTerms, byCareTerms],
       })),
       summary: `${countText(items[0]?.lines ?? 0, 'line')} late, ${numberText(items.slice(1, 5).reduce((sum, week) => sum + week.lines, 0))} due in the four weeks to come.`,
-      notes: ['Under each column its Monday. A line counts once, on its next day.'],
+      notes: [
+        'Under each column its Monday. A line counts once, on its next day.',
+        ...late
+          .filter((each) => each.lines > 0)
+          .map(
+            ({ fromDays, toDays, lines: count, likelyPastAction, expectedPlugged }) =>
+              `Late by ${fromDays}${toDays === null ? ' days and more' : ` to ${toDays} days`}: ${countText(count, 'line')}, ${numberText(likelyPastAction)} past the action limit as likely as not, ${numberText(expectedPlugged, 1)} plugs expected among them by now.`,
+          ),
+      ],
     }),
 });
 

@@ -135,13 +135,13 @@ function cleanSql(from: string, to: string, zone: string): string {
 
 function plugSql(from: string, to: string, zone: string): string {
   return `, found AS (
-      SELECT DISTINCT ON (i.line_id, (i.observed_at AT TIME ZONE ${zone})::date) i.id, i.line_id, (i.observed_at AT TIME ZONE ${zone})::date AS found_on, coalesce(i.plug_cause, 'unknown') AS cause
+      SELECT DISTINCT ON (i.line_id, (i.observed_at AT TIME ZONE ${zone})::date) i.id, i.line_id, (i.observed_at AT TIME ZONE ${zone})::date AS found_on, coalesce(i.plug_cause, 'unknown') AS cause, coalesce(r.verdict = 'open', false) AS doubted
         FROM inspection i JOIN asked a ON a.id = i.line_id LEFT JOIN reading_review r ON r.inspection_id = i.id
        WHERE i.plugged AND i.replaced_at IS NULL AND i.withdrawn_at IS NULL AND coalesce(r.verdict, 'open') <> 'dismissed'
          AND coalesce(i.plug_cause, 'unknown') IN ('deposit', 'unknown') AND (i.observed_at AT TIME ZONE ${zone})::date BETWEEN ${from}::date AND ${to}::date
        ORDER BY i.line_id, (i.observed_at AT TIME ZONE ${zone})::date, i.observed_at, i.id)
-    SELECT f.id AS inspection_id, f.line_id, a.name, a.kind, a.site_id, a.address, f.found_on, f.cause, h.as_of, h.due_on, h.action_chances, h.readings_used
+    SELECT f.id AS inspection_id, f.line_id, a.name, a.kind, a.site_id, a.address, f.found_on, f.cause, f.doubted, h.as_of, h.due_on, h.due_rule, h.action_chances, h.readings_used
       FROM found f JOIN asked a ON a.id = f.line_id
-      LEFT JOIN LATERAL (SELECT as_of, due_on, action_chances, readings_used FROM trend_history WHERE line_id = f.line_id AND as_of <= f.found_on ORDER BY as_of DESC LIMIT 1) h ON true
+      LEFT JOIN LATERAL (SELECT as_of, due_on, due_rule, action_chances, readings_used FROM trend_history WHERE line_id = f.line_id AND as_of <= f.found_on ORDER BY as_of DESC LIMIT 1) h ON true
      ORDER BY f.found_on DESC, f.id`;
 }

@@ -121,13 +121,22 @@ test('what says nothing of the limit is not judged', () => {
   expect(judge(forecast, { ...late, occlusion: 0.1 })?.expected).toBe(0.9);
 });
 
-test('a class is off by more than two standard errors and more than .02, or it is within', () => {
-  // 100 forecasts of .1: standard error √(100 × .09) / 100 = .03; 20 passed: .20 − .10 > .06.
+test('a class is off outside the exact 95 % band and by more than .02, or it is within', () => {
+  // 100 forecasts of .1: standard error √(100 × .09) / 100 = .03; 95 of 100 times 5 to 16 pass.
   const off = classScore({ name: 'no reading', count: 100, expected: 10, passed: 20, variance: 9 });
-  expect(off).toMatchObject({ expected: 0.1, observed: 0.2, verdict: 'more' });
+  expect(off).toMatchObject({ expected: 0.1, observed: 0.2, low: 0.05, high: 0.16, verdict: 'more' });
   expect(off.standardError).toBeCloseTo(0.03, 12);
-  expect(classScore({ name: '', count: 100, expected: 10, passed: 15, variance: 9 }).verdict).toBe('within');
-  expect(classScore({ name: '', count: 10, expected: 1, passed: 9, variance: 0.9 }).verdict).toBe('too_few');
+  const verdict = (count: number, expected: number, passed: number) =>
+    classScore({ name: '', count, expected, passed, variance: 0.9 }).verdict;
+  expect(verdict(100, 10, 15)).toBe('within');
+  expect(verdict(100, 10, 4)).toBe('fewer');
+  expect(verdict(10, 1, 9)).toBe('too_few');
+  // Rare: 3.4 expected of 166. Seven are the last inside, P(8 or more) is .022; two standard errors of 1.8 said "more".
+  expect(verdict(166, 3.4, 7)).toBe('within');
+  expect(verdict(166, 3.4, 8)).toBe('more');
+  // Of very many .015 away is no news.
+  expect(verdict(10_000, 1_000, 1_150)).toBe('within');
+  expect(verdict(10_000, 1_000, 1_250)).toBe('more');
 });
 
 test('the report names what is off, by how much, and what follows', () => {

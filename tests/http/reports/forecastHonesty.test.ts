@@ -125,7 +125,7 @@ test('the owner sees where the model is off; nobody else does', async () => {
   expect(body.items[0].expected).toBeCloseTo(3.15 / 32, 9);
   expect(body.findings.map(({ code }: { code: string }) => code)).toEqual(['class_more', 'method_higher']);
   const csv = await t.call('owner', { method: 'GET', url: URL, headers: { accept: 'text/csv' } });
-  expect(csv.text.split('\n')[0]).toBe('name,count,expected,observed,standardError,verdict');
+  expect(csv.text.split('\n')[0]).toBe('name,count,expected,observed,standardError,low,high,verdict');
   expect(body.methods[0]).toMatchObject({ name: 'camera', count: 31 });
   expect(body.nights[0]).toEqual({ asOf: '2026-12-01', count: 32, off: true });
   const svg = await t.call('owner', { method: 'GET', url: `${URL}.svg` });

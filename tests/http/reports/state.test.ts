@@ -69,6 +69,10 @@ test('three lines: due weeks, occlusions and rates counted by hand', async () =>
   const due = await body('due-weeks?weeks=3');
   // 1 October 2026 is a Thursday: its Monday is 28 September; 20 October lies in the fourth week.
   expect(due).toMatchObject({ lines: 3, later: 1, never: 1 });
+  // The one late line in its class; by its chances of today none is past its action limit and none plugged.
+  expect(due.late.map((each: { fromDays: number }) => each.fromDays)).toEqual([1, 31, 92, 183]);
+  expect(due.late[0]).toEqual({ fromDays: 1, toDays: 30, lines: 1, likelyPastAction: 0, expectedPlugged: 0 });
+  expect(due.late.slice(1).map((each: { lines: number }) => each.lines)).toEqual([0, 0, 0]);
   expect(due.items.map((each: { monday: string; lines: number }) => [each.monday, each.lines])).toEqual([
     [null, 1],
     ['2026-09-28', 0],

@@ -91,11 +91,11 @@ test('clean results: before, after, and regrowth from what was left', async () =
 });
 
 test('a plug is foreseen when the line was due, or held likely to be over its limit', async () => {
-  const stored = (asOf: string, dueOn: string | null, chances: number[]) =>
+  const stored = (asOf: string, dueOn: string | null, chances: number[], rule = 'risk') =>
     t.pool.query(
-      `INSERT INTO trend_history (line_id, as_of, fit_id, engine_version, evidence_hash, because, occlusion, occlusion_sd, rate_per_month, action_limit, plug_limit, readings_used, due_on, action_chances)
-       VALUES ($1, $2, gen_random_uuid(), 'test', 'a', 'evidence', .2, .05, .03, .45, .9, 2, $3, $4)`,
-      [b, asOf, dueOn, chances],
+      `INSERT INTO trend_history (line_id, as_of, fit_id, engine_version, evidence_hash, because, occlusion, occlusion_sd, rate_per_month, action_limit, plug_limit, readings_used, due_on, due_rule, action_chances)
+       VALUES ($1, $2, gen_random_uuid(), 'test', 'a', 'evidence', .2, .05, .03, .45, .9, 2, $3, $5, $4)`,
+      [b, asOf, dueOn, chances, rule],
     );
   expect((await body('plugs-found')).items[0]).toMatchObject({
     lineId: b,
@@ -110,6 +110,8 @@ test('a plug is foreseen when the line was due, or held likely to be over its li
     foreseen: 'likely',
     forecastOf: '2026-07-01',
   });
+  await stored('2026-07-10', '2026-07-30', [0, 0, 0, 0, 0, 0, 0, 0], 'hardening');
+  expect((await body('plugs-found')).counts).toMatchObject({ due: 0, due_otherwise: 1, not_foreseen: 0 });
   await stored('2026-07-20', '2026-07-30', [0, 0, 0, 0, 0, 0, 0, 0]);
   await stored('2026-08-02', null, [0, 0, 0, 0, 0, 0, 0, 0]);
   expect((await body('plugs-found')).counts).toMatchObject({ due: 1 });

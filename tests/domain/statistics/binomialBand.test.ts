@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { binomialBand } from '../../src/papers/binomialBand.js';
+import { binomialBand } from '../../../src/domain/statistics/binomialBand.js';
 
 test('of 20 tosses of a coin the central 95 % are 6 to 14', () => {
   // Tables of the binomial: P(X ≤ 5) = .0207, P(X ≤ 6) = .0577 at n = 20, p = .5.
