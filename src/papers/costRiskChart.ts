@@ -97,7 +97,7 @@ function draw({ points, currency, risksNow }: CostRiskChartData, field: Field): 
   }
   const units = 10 ** currency.minorDigits;
   const costs = points.map((point) => Math.max(1, point.costPerLineYear));
-  const [low, high] = [Math.min(...costs) * 0.85, Math.max(...costs) * 1.12];
+  const [low, high] = [Math.min(...costs) * 0.7, Math.max(...costs) * 1.12];
   const y = (cost: number): number =>
     field.bottom - (Math.log(Math.max(1, cost) / low) / Math.log(high / low)) * (field.bottom - field.top);
   const most = Math.max(0.001, ...points.map((point) => point.plugsPerLineYear)) * 1.15;

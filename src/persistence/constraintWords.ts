@@ -316,6 +316,11 @@ export const RULES: Record<string, ConstraintWords> = {
     detail: 'a task is work of some minutes on one line or one pit',
     remedy: 'give each task lineId or pitId, and minutes above zero',
   },
+  work_order_task_price_answer: {
+    pointer: '#/declined',
+    detail: 'a price is accepted or declined, and who declined it and when stand together',
+    remedy: 'say by whom and when, and one of the two',
+  },
   work_order_task_more: {
     pointer: '#/tasks',
     detail: 'the part, minutes taken, price or acceptance of a task do not fit',

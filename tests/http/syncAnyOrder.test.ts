@@ -100,7 +100,7 @@ async function endsAlike(visits: number, expected: object, numRuns: number): Pro
       await sendAll(calls);
       expect(await tablesNow()).toEqual(expected);
     }),
-    { numRuns, endOnFailure: true },
+    { numRuns, seed: 26, endOnFailure: true },
   );
 }
 

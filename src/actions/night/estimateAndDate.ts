@@ -3,6 +3,7 @@ import { dayNumber, type IsoDate } from '../../domain/calendar/isoDate.js';
 import { ENGINE_VERSION } from '../../domain/fouling/evidence.js';
 import type { BaseFit, FittedShape } from '../../domain/fouling/fitBase.js';
 import { searchSample } from '../../domain/fouling/fitBase.js';
+import type { PoolingVariances } from '../../domain/fouling/pooling.js';
 import { START_VARIANCES, startLooks } from '../../domain/fouling/poolLooks.js';
 import { SEARCH_STARTS } from '../../domain/fouling/searchShape.js';
 import { layBase } from '../../domain/fouling/sharedFit.js';
@@ -69,12 +70,20 @@ async function estimateFrom(
   // The search takes seconds whatever the number of lines, and others wait for this thread.
   const work = books.hands.forLines(weekly ? Number.POSITIVE_INFINITY : fresh.length);
   onProgress(0.05);
-  const shapes = weekly
+  const found = weekly
     ? await searchShapes(stores, work, booked, books, (share) => onProgress(0.05 + 0.55 * share))
-    : (last?.parameters.shapes ?? []);
+    : null;
+  const shapes = found?.shapes ?? last?.parameters.shapes ?? [];
   const from = weekly ? 0.6 : 0.05;
   const progress = (share: number) => onProgress(from + (1 - from) * share);
-  const ask = { booked, known: weekly ? known.map(() => null) : known, fresh, shapes, books };
+  const ask = {
+    booked,
+    known: weekly ? known.map(() => null) : known,
+    fresh,
+    shapes,
+    searched: found?.variances ?? null,
+    books,
+  };
   const { parameters, looks } = await poolBase(stores, work, ask, progress);
   const fitId = newId();
   await stores.rows.insert('fit', {
@@ -108,7 +117,7 @@ async function searchShapes(
   booked: readonly BookedLine[],
   books: NightBooks,
   onProgress: (share: number) => void,
-): Promise<NightShape[]> {
+): Promise<{ shapes: NightShape[]; variances: PoolingVariances }> {
   const chosen = new Set(
     searchSample(booked.map(({ facts }) => bareEvidence(facts))).map(({ lineId }) => lineId),
   );
@@ -144,6 +153,8 @@ interface PoolBaseAsk {
   /** Places of the lines to read anew. */
   fresh: readonly number[];
   shapes: readonly (NightShape & Partial<Pick<FittedShape, 'siteVariance' | 'lineVariance'>>)[];
+  /** Variances of the search that found the shapes; null when they are those of the fit before. */
+  searched: PoolingVariances | null;
   books: NightBooks;
 }
 
@@ -151,7 +162,7 @@ interface PoolBaseAsk {
 async function poolBase(
   stores: Stores,
   work: LineWork,
-  { booked, known, fresh, shapes, books }: PoolBaseAsk,
+  { booked, known, fresh, shapes, searched, books }: PoolBaseAsk,
   onProgress: (share: number) => void,
 ) {
   const { day } = books;
@@ -198,7 +209,7 @@ async function poolBase(
         linesPerBlock: BLOCK_LINES,
         start: from
           ? { siteVariance: shape.siteVariance ?? 0, lineVariance: shape.lineVariance ?? 0 }
-          : START_VARIANCES,
+          : (searched ?? START_VARIANCES),
         rounds: !from ? ROUNDS : onlyNews ? ROUNDS_OF_NEWS : ROUNDS_FROM_FIT,
       };
       return work.run('pool', ask);

@@ -36,17 +36,20 @@ function searchFrom(
   return beginSearch(layBase(evidenceOf(sample), dayNumber(sample.day)), start, onProgress);
 }
 
-/** The shared shapes that fit a sample of the base best. */
+/** The shared shapes that fit a sample of the base best, and the variances from which the whole base pools. */
 function search(
   { sample, begun }: { sample: LineBlock; begun: readonly BegunSearch[] },
   onProgress: (share: number) => void,
-): NightShape[] {
+): { shapes: NightShape[]; variances: PoolingVariances } {
   const { shapes, pool } = finishSearch(
     layBase(evidenceOf(sample), dayNumber(sample.day)),
     begun,
     onProgress,
   );
-  return shapes.map((shape) => ({ ...shape, visitTimes: pool.visitTimes }));
+  return {
+    shapes: shapes.map((shape) => ({ ...shape, visitTimes: pool.visitTimes })),
+    variances: { siteVariance: pool.siteVariance, lineVariance: pool.lineVariance },
+  };
 }
 
 /** What each line's evidence says at each rate, under each shape. */
