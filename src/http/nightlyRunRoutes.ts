@@ -1,13 +1,15 @@
 import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
-import type { House } from '../actions/house.js';
-import { askNight } from '../actions/night/askNight.js';
+import type { House, Stores } from '../actions/house.js';
+import { askNightIn } from '../actions/night/askNight.js';
 import type { Row } from '../actions/ports.js';
 import { Refused } from '../actions/problems.js';
+import type { StepRecord } from '../actions/reads.js';
 import { type Role, RUN_STATES } from '../domain/words.js';
 import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { snake } from './resource.js';
 import { day, id, instant, refusals } from './shapes.js';
+import { write } from './writes.js';
 
 const OFFICE: readonly Role[] = ['dispatcher', 'owner', 'integration'];
 
@@ -33,6 +35,32 @@ const runView = z
   })
   .meta({ id: 'NightlyRun' });
 
+const viewRun = (row: Row, steps: readonly (StepRecord | Row)[]) => ({
+  id: row['id'],
+  businessDay: row['business_day'],
+  state: row['state'],
+  askedBy: row['asked_by'],
+  times: row['times'],
+  startedAt: row['started_at'],
+  finishedAt: row['finished_at'],
+  failedBecause: row['failed_because'],
+  steps: steps.map(({ name, state, progress, counts, seconds }) => ({
+    name,
+    state,
+    progress,
+    counts,
+    seconds,
+  })),
+});
+
+/** A run as it stands in a transaction that is not over. */
+async function viewIn({ rows }: Stores, id: string) {
+  const row = await rows.get('nightly_run', id);
+  if (!row) throw new RangeError(`run ${id} was just put on record`);
+  const steps = await rows.all('nightly_step', [{ column: 'run_id', is: '=', value: id }], 'position');
+  return viewRun(row, steps);
+}
+
 /** Nights: asked for by hand, and on record. */
 export function registerNightlyRunRoutes(app: FastifyInstance, house: House): void {
   const { stores } = house;
@@ -42,25 +70,10 @@ export function registerNightlyRunRoutes(app: FastifyInstance, house: House): vo
     return new Map(
       rows.map((row) => [
         row,
-        {
-          id: row['id'],
-          businessDay: row['business_day'],
-          state: row['state'],
-          askedBy: row['asked_by'],
-          times: row['times'],
-          startedAt: row['started_at'],
-          finishedAt: row['finished_at'],
-          failedBecause: row['failed_because'],
-          steps: steps
-            .filter(({ runId }) => runId === row['id'])
-            .map(({ name, state, progress, counts, seconds }) => ({
-              name,
-              state,
-              progress,
-              counts,
-              seconds,
-            })),
-        },
+        viewRun(
+          row,
+          steps.filter(({ runId }) => runId === row['id']),
+        ),
       ]),
     );
   };
@@ -86,18 +99,20 @@ export function registerNightlyRunRoutes(app: FastifyInstance, house: House): vo
         response: { 200: runView, 202: runView, ...refusals(409, 415, 422) },
       },
     },
-    async (request, reply) => {
-      const body = request.body as { businessDay?: string; again?: boolean };
-      const { runId, finished } = await askNight(house, request.actor, {
-        businessDay: body.businessDay ?? house.zone.dayOf(house.clock.now()),
-        askedBy: request.actor.name,
-        again: body.again === true,
-      });
-      return reply
-        .code(finished ? 200 : 202)
-        .header('location', `/v1/nightly-runs/${runId}`)
-        .send(await runOf(runId));
-    },
+    (request, reply) =>
+      write(house, request, reply, async (stores) => {
+        const body = request.body as { businessDay?: string; again?: boolean };
+        const { runId, finished } = await askNightIn(house, stores, {
+          businessDay: body.businessDay ?? house.zone.dayOf(house.clock.now()),
+          askedBy: request.actor.name,
+          again: body.again === true,
+        });
+        return {
+          status: finished ? 200 : 202,
+          headers: { location: `/v1/nightly-runs/${runId}` },
+          body: await viewIn(stores, runId),
+        };
+      }),
   );
 
   app.get(

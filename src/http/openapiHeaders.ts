@@ -21,7 +21,7 @@ const IDEMPOTENCY_KEY = {
 
 /** Whether it makes something, once for one Idempotency-Key. */
 export const takesKey = (path: string, method: string): boolean =>
-  method === 'post' && path.startsWith('/v1/') && !path.startsWith('/v1/calculations/');
+  method === 'post' && path.startsWith('/v1/') && !/^\/v1\/calculations\/|\/dry-run$/.test(path);
 
 /** Says of each operation which headers it heeds: those that may answer 428 ask for the version, what makes something takes a key. */
 export function withHeaders<D extends { paths?: object | undefined }>(document: D): D {

@@ -167,7 +167,7 @@ export function registerPlacementRoutes(app: FastifyInstance, house: House, trav
             .optional()
             .describe('calendar days ahead; absent: 7'),
         }),
-        response: { 200: placesView, ...refusals(404, 409, 422) },
+        response: { 200: placesView, ...refusals(404, 409) },
       },
     },
     async (request, reply) => {

@@ -36,6 +36,8 @@ export interface Resource {
   search?: readonly string[];
   /** Two records may not say the same, or not of the same time: a change may clash with another record. */
   clashes?: true;
+  /** Each field that may change holds by itself: no rule can forbid a change of the right shape. */
+  freelyChanged?: true;
   /** Has latitude and longitude: lists can be ordered by the distance from a point. */
   onMap?: boolean;
   /** Fills in what follows from the rest before a new record is written. */
@@ -139,6 +141,12 @@ async function told(
 ): Promise<Record<string, unknown>> {
   return tells ? { [tells.field]: await tells.of(house, stores, row) } : {};
 }
+
+/** What a change may be refused for beside what every change may. */
+const changeRefusals = ({ clashes, freelyChanged }: Resource): number[] => [
+  ...(clashes ? [409] : []),
+  ...(freelyChanged ? [] : [422]),
+];
 
 const byId = z.strictObject({ id: idSchema });
 export const unitsQuery = z.strictObject({ units: z.enum(['metric', 'us']).optional() });
@@ -255,7 +263,7 @@ export function registerResource(app: FastifyInstance, house: House, resource: R
         params: byId,
         body: patchSchema(resource),
         querystring: unitsQuery,
-        response: { 200: written, ...refusals(404, 412, 415, 422, 428, ...(resource.clashes ? [409] : [])) },
+        response: { 200: written, ...refusals(404, 412, 415, 428, ...changeRefusals(resource)) },
       },
     },
     (request, reply) =>

@@ -40,6 +40,7 @@ function teller(): (sent: number, findings: Findings) => void {
     for (const what of ['broken', 'offSchema', 'touched'] as const)
       for (; told[what] < findings[what].length; told[what]++)
         console.log(`${what}: ${findings[what][told[what]]}`);
+    if (sent === 0) return writeFileSync(values.report, JSON.stringify(findings));
     if (sent - last < TELL_EVERY && sent < Number(values.count)) return;
     last = sent;
     const each = Math.round((performance.now() - startedAt) / sent);

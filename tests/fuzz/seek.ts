@@ -3,6 +3,7 @@ import { type Operation, resolved } from './document.js';
 import type { Ask } from './door.js';
 import { listOf } from './pool.js';
 import { recipeOf } from './recipes.js';
+import { remember } from './remember.js';
 import { notReached } from './report.js';
 import { SOUGHT } from './sought.js';
 import { type Findings, newTally, type Tally } from './tally.js';
@@ -12,7 +13,7 @@ import type { Walker } from './walk.js';
 const TRIES = 6;
 
 /** For refusals that chance has not met: requests made to get just them. */
-export async function seek(walker: Walker, met: Findings): Promise<void> {
+export async function seek(walker: Walker, met: Findings, onSought?: () => void): Promise<void> {
   for (const operation of walker.operations) {
     const refused = met.tallies[operation.id]?.refused ?? {};
     const missing = notReached({ ...newTally(operation), refused });
@@ -20,11 +21,24 @@ export async function seek(walker: Walker, met: Findings): Promise<void> {
       for (let n = 0; n < TRIES && isMissing(walker, operation, status); n++)
         for (const ask of await asksFor(operation, status, walker.ground()))
           if (isMissing(walker, operation, status)) await walker.send(operation, ask, 'sought');
+    onSought?.();
   }
 }
 
 const isMissing = ({ findings }: Walker, { id }: Operation, status: string): boolean =>
   notReached(findings.tallies[id] as Tally).includes(status);
+
+/** Makes a record of the operation's list where there is none: what changes one needs one. */
+async function haveOne({ method, path }: Operation, ground: Ground): Promise<void> {
+  const { door, operations, pool } = ground;
+  const list = listOf(path);
+  if ((method !== 'PATCH' && !path.endsWith('/batch')) || pool.any(list) !== undefined) return;
+  const create = operations.find((each) => each.method === 'POST' && each.path === `/v1/${list}`);
+  if (!create) return;
+  const { body } = await goodDraft(create, ground);
+  const made = await door.as('owner', 'POST', create.path, body as object);
+  if (made.status < 300) remember(create, made, pool);
+}
 
 async function goodDraft(operation: Operation, ground: Ground): Promise<Draft> {
   const drafted = draftOf(operation, ground);
@@ -37,6 +51,7 @@ async function goodDraft(operation: Operation, ground: Ground): Promise<Draft> {
 
 /** Requests of which one may get the refusal; those of an operation's own first. */
 async function asksFor(operation: Operation, status: string, ground: Ground): Promise<Ask[]> {
+  await haveOne(operation, ground);
   const draft = await goodDraft(operation, ground);
   const own: Ask[] = [];
   for (const sought of SOUGHT[`${operation.id} ${status}`] ?? []) {
@@ -101,9 +116,9 @@ async function usualAsks(operation: Operation, status: string, draft: Draft, gro
       return operation.method === 'PATCH'
         ? oddChanges(operation, draft, ground)
         : [
-            with_({ body: strangers(draft.body, ground) }),
+            ...(draft.body === undefined ? [] : [with_({ body: strangers(draft.body, ground) })]),
             ...(operation.method === 'GET' ? [with_({ query: { ...draft.query, area: 'Nowhere' } })] : []),
-            ...(await keyTwice(operation, ground, good)),
+            ...(await keyTwice(operation, ground)),
           ];
     case '428': {
       const { 'if-match': _, ...headers } = good.headers;
@@ -114,12 +129,16 @@ async function usualAsks(operation: Operation, status: string, draft: Draft, gro
   }
 }
 
-/** The same key with two requests. */
-async function keyTwice(operation: Operation, ground: Ground, good: Ask): Promise<Ask[]> {
+/** The same key with two requests, the one whose ground was laid last first: nothing has happened to it since. */
+async function keyTwice(operation: Operation, ground: Ground): Promise<Ask[]> {
   if (operation.method !== 'POST') return [];
-  const other = written(operation, await goodDraft(operation, ground), ground.door);
   const key = { 'idempotency-key': ground.chance.id() };
-  return [good, other].map((ask) => ({ ...ask, headers: { ...ask.headers, ...key } }));
+  const asks: Ask[] = [];
+  for (let n = 0; n < 2; n++) {
+    const ask = written(operation, await goodDraft(operation, ground), ground.door);
+    asks.unshift({ ...ask, headers: { ...ask.headers, ...key } });
+  }
+  return asks;
 }
 
 /** The same twice; another with its id; with the id of a record of another kind. */

@@ -8,6 +8,7 @@ import {
   doneOrder,
   multipart,
   newAttachment,
+  newLine,
   newOrder,
   placedByHand,
   proposedPlan,
@@ -48,12 +49,27 @@ const oneAfterAnother = (list: string, of: (ground: Ground) => Promise<object>):
     return { id, change: { toDay: null } };
   });
 
+/** A pit of a system of its own, without a discharge. */
+async function barePit({ door, place: { siteId } }: Ground): Promise<string> {
+  const systemId = await door.make('systems', { siteId, name: 'Third', kind: 'pit' });
+  return door.make('pits', { siteId, systemId });
+}
+
 const newMember = ({ door }: Ground): Promise<string> => door.make('members', { name: 'Wren' });
 
-async function waitingWhatIf({ door, t }: Ground): Promise<string> {
-  await t.work();
-  return door.make('what-ifs', { extraCrews: 1 });
+/** Questions that wait for their turn, so many; those that waited before are over. */
+async function waitingWhatIfs({ t, chance }: Ground, count: number): Promise<string[]> {
+  const ids = Array.from({ length: count }, () => chance.id());
+  await t.house.transact({ name: 'fuzz' }, async ({ rows }) => {
+    const waiting = await rows.all('what_if', [{ column: 'state', is: '=', value: 'waiting' }]);
+    for (const { id } of waiting)
+      await rows.update('what_if', String(id), { state: 'failed', failed_because: 'not needed' });
+    for (const id of ids)
+      await rows.insert('what_if', { id, asked: '{}', seed: 1, runs: 4, weeks: 1, asked_by: 'fuzz' });
+  });
+  return ids;
 }
+const waitingWhatIf = async (ground: Ground) => (await waitingWhatIfs(ground, 1))[0];
 
 async function closedRoute(ground: Ground): Promise<string> {
   const id = await bareRoute(ground);
@@ -97,23 +113,24 @@ export const SOUGHT: Record<string, readonly Seek[]> = {
   'printVisitReport 422': [onId(async (ground) => (await newOrder(ground)).id)],
   'recordTaskResult 409': [onId(async (ground) => (await doneOrder(ground)).taskId)],
   'getWhatIf 409': [
-    async (ground) => ({ path: { id: await waitingWhatIf(ground) }, headers: { accept: 'text/csv' } }),
+    async (ground) => ({
+      path: { id: (await waitingWhatIf(ground)) ?? '' },
+      headers: { accept: 'text/csv' },
+    }),
   ],
   'drawWhatIf 409': [onId(waitingWhatIf)],
   'askWhatIf 409': [
-    async ({ door }) => {
-      for (let n = 0; n < 6; n++) await door.as('owner', 'POST', '/v1/what-ifs', { extraCrews: 1 });
+    async (ground) => {
+      await waitingWhatIfs(ground, 5);
       return {};
     },
   ],
   'askWhatIf 422': [
-    async (ground) => ({
-      body: {
-        lostCrews: [
-          { crewId: stranger(ground), fromDay: today(ground), toDay: dayFrom(ground.known.now, 9) },
-        ],
-      },
-    }),
+    async (ground) => {
+      await waitingWhatIfs(ground, 0);
+      const [fromDay, toDay] = [today(ground), dayFrom(ground.known.now, 9)];
+      return { body: { lostCrews: [{ crewId: stranger(ground), fromDay, toDay }] } };
+    },
   ],
   'askForPlan 409': [
     async ({ door }) => {
@@ -121,8 +138,17 @@ export const SOUGHT: Record<string, readonly Seek[]> = {
       return {};
     },
   ],
+  'askForPlan 422': [async ({ known }) => ({ body: { fromDay: dayFrom(known.now, -3) } })],
   'endPlanSearch 409': [onId(proposedPlan)],
   'publishRoute 409': [onId(closedRoute)],
+  'publishRoute 422': [
+    async (ground) => {
+      const key = { 'idempotency-key': ground.chance.id() };
+      const told = await bareRoute(ground);
+      await ground.door.as('owner', 'POST', `/v1/routes/${told}/publication`, undefined, key);
+      return { path: { id: await bareRoute(ground) }, headers: key };
+    },
+  ],
   'publishDay 409': [
     async (ground) => {
       const day = dayFrom(ground.known.now, -1);
@@ -145,12 +171,10 @@ export const SOUGHT: Record<string, readonly Seek[]> = {
   'closeDay 422': [body({ restBecause: 'refused' })],
   'sellHouse 409': [
     async ({ door, place }, draft) => {
-      await door.make('site-clients', {
-        siteId: draft.path['id'],
-        clientId: place.clientId,
-        fromDay: '2031-01-01',
-      });
-      return {};
+      const { clientId } = place;
+      const siteId = await door.make('sites', { address: '1 Marsh Gate', town: 'Brindle' });
+      await door.make('site-clients', { siteId, clientId, fromDay: '2030-01-01', toDay: '2031-01-01' });
+      return { path: { ...draft.path, id: siteId } };
     },
   ],
   'startNightlyRun 409': [
@@ -167,6 +191,15 @@ export const SOUGHT: Record<string, readonly Seek[]> = {
         }),
       );
       return {};
+    },
+  ],
+  'startNightlyRun 422': [
+    async ({ t, known }) => {
+      await t.house.transact({ name: 'fuzz' }, async ({ rows }) => {
+        for (const { id } of await rows.all('nightly_run', [{ column: 'state', is: '=', value: 'running' }]))
+          await rows.update('nightly_run', String(id), { state: 'failed' });
+      });
+      return { body: { businessDay: dayFrom(known.now, 30) } };
     },
   ],
   'lookAtErasure 422': [async (ground, draft) => body({ attachmentIds: [stranger(ground)] })(ground, draft)],
@@ -270,11 +303,10 @@ export const SOUGHT: Record<string, readonly Seek[]> = {
     }),
   ],
   'changePit 409': [
-    runningInto(async ({ door, place }) => {
-      const { siteId } = place;
-      const systemId = await door.make('systems', { siteId, name: 'Third', kind: 'pit' });
-      return { id: await door.make('pits', { siteId, systemId }), change: { dischargeLineId: place.lineId } };
-    }),
+    runningInto(async (ground) => ({
+      id: await barePit(ground),
+      change: { dischargeLineId: ground.place.lineId },
+    })),
   ],
   'changeLineSection 409': [
     runningInto(async ({ door, place }) => {
@@ -290,6 +322,24 @@ export const SOUGHT: Record<string, readonly Seek[]> = {
       return { id, change: { removedOn: null } };
     }),
   ],
+  'changeClient 422': [
+    runningInto(async ({ door }) => {
+      const [kept, doubleId] = [
+        await door.make('clients', { name: 'Twin' }),
+        await door.make('clients', { name: 'Twin' }),
+      ];
+      await door.as('owner', 'POST', `/v1/clients/${kept}/merger`, { doubleId, because: 'the same person' });
+      return { id: doubleId, change: { note: 'phones late' } };
+    }),
+  ],
+  'calculateGravityFlow 422': [
+    async () => ({
+      body: { pipe: { product: 'sdr_35', nominal: '99' }, slope: { value: 1, unit: '%' } },
+    }),
+  ],
+  'printClientSummary 422': [query({ year: '2199' })],
+  'drawPitPump 422': [onId(barePit)],
+  'drawLineCapacity 422': [onId(newLine)],
   'joinWorkOrders 409': [onId(async (ground) => (await begunOrder(ground)).id)],
 };
 

@@ -52,7 +52,10 @@ export async function walk(
     }
     onProgress?.(walker.sent, walker.findings);
   }
-  if (seeks) await seek(walker, seeks === 'own' ? walker.findings : seeks);
+  if (seeks)
+    await seek(walker, seeks === 'own' ? walker.findings : seeks, () =>
+      onProgress?.(walker.sent, walker.findings),
+    );
   return walker.findings;
 }
 

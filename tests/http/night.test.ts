@@ -105,6 +105,24 @@ test('running the day twice changes nothing the second time', async () => {
   expect(await snapshot()).toBe(before);
 });
 
+test('a night asked for again under the same key is worked once', async () => {
+  const ask = () =>
+    t.call('owner', {
+      method: 'POST',
+      url: '/v1/nightly-runs',
+      payload: { businessDay: DAY, again: true },
+      headers: { 'idempotency-key': 'a night once more' },
+    });
+  const first = await ask();
+  expect(first.body).toMatchObject({ state: 'waiting', times: 3 });
+  expect(first.body.steps.map(({ state }: { state: string }) => state)).toContain('waiting');
+  await t.work();
+  const second = await ask();
+  expect(second).toMatchObject({ status: 202, body: first.body });
+  await t.work();
+  expect((await get(`/v1/nightly-runs/${first.body.id}`)).body).toMatchObject({ state: 'done', times: 3 });
+});
+
 test('a run left by a killed process is taken over after its lease and ends the same', async () => {
   const before = await snapshot();
   const [run] = await t.house.stores.rows.all('nightly_run', []);

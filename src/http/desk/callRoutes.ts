@@ -183,7 +183,7 @@ export function registerCallRoutes(app: FastifyInstance, house: House): void {
           'The house may be new: address and town are enough, on the map or not, and no line need be known. Look first with GET /v1/search by phone or street.',
         tags: ['calls'],
         body: callBody,
-        response: { 201: takenView, ...refusals(409, 415, 422) },
+        response: { 201: takenView, ...refusals(415, 422) },
       },
     },
     (request, reply) =>

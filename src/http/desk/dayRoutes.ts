@@ -177,7 +177,7 @@ function registerDaysForClients(app: FastifyInstance, house: House, travel: Trav
         querystring: z.strictObject({
           workingDays: queryNumber(z.number().int().min(1).max(10)).default(5),
         }),
-        response: { 200: offeredDays, ...refusals(404, 409, 422) },
+        response: { 200: offeredDays, ...refusals(404, 409) },
       },
     },
     async (request) =>

@@ -201,6 +201,7 @@ const careTerms: Resource = {
 const systems: Resource = {
   name: 'system',
   table: 'system',
+  freelyChanged: true,
   path: 'systems',
   component: 'DrainSystem',
   about: 'One pit with all that feeds it and its discharge, or a gravity line with its own outlet.',
@@ -388,6 +389,7 @@ export const accessPoints: Resource = {
 const epochs: Resource = {
   name: 'epoch',
   table: 'epoch',
+  freelyChanged: true,
   path: 'epochs',
   component: 'Epoch',
   about: 'A trend belongs to a line and its epoch; replacing the whole line opens a clean one.',
@@ -422,6 +424,7 @@ const regimeChanges: Resource = {
 const depots: Resource = {
   name: 'depot',
   table: 'depot',
+  freelyChanged: true,
   path: 'depots',
   component: 'Depot',
   about: 'Where crews start and end, take water and leave sludge.',
@@ -463,6 +466,7 @@ const crews: Resource = {
 const members: Resource = {
   name: 'member',
   table: 'member',
+  freelyChanged: true,
   path: 'members',
   component: 'Member',
   about: 'A person of a crew.',
@@ -660,6 +664,7 @@ const closedSeasons: Resource = {
 const holidays: Resource = {
   name: 'holiday',
   table: 'holiday',
+  freelyChanged: true,
   clashes: true,
   path: 'holidays',
   component: 'Holiday',
