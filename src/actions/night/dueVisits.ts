@@ -2,8 +2,9 @@ import { dayNumber, type IsoDate, isoDate } from '../../domain/calendar/isoDate.
 import { type FirstSurvey, isFirstSurvey, levelFirstSurveys } from '../../domain/fouling/dueDateLevelling.js';
 import { dueDateOfSystem, type SystemDue, siteVisits } from '../../domain/fouling/dueDateOfSystem.js';
 import type { Reason } from '../../domain/fouling/dueDateReason.js';
+import { systemConsequence } from '../../domain/fouling/policy.js';
 import type { JetMeans } from '../../domain/jetting/orderJet.js';
-import type { Basement } from '../../domain/words.js';
+import type { Basement, LineKind } from '../../domain/words.js';
 import { type ComingVisit, type LevelWeek, levelLoad } from '../../domain/work/levelLoad.js';
 import type { OwnerSettings } from '../../domain/work/settings.js';
 import { type PlannedVisit, planVisit } from '../../domain/work/visitTasks.js';
@@ -190,17 +191,22 @@ function grouped(rows: readonly Row[], column: string): [string, Row[]][] {
   return column === 'site_id' ? [...groups].sort(([a], [b]) => (a < b ? -1 : 1)) : [...groups];
 }
 
-/** First surveys are levelled over weeks: a book that moves in is not all due today. */
+/** First surveys are levelled over weeks: a book that moves in is not all due today. The system's worst line ranks it. */
 function surveyDaysOf({ today, lines, given, settings }: VisitsAsk): Map<string, number> {
-  const surveys = new Map(
-    lines.filter((line) => isSurvey(line, today)).map((line) => [String(line['system_id']), line]),
-  );
-  const waiting = [...surveys.values()].map((line) => ({
-    id: String(line['system_id']),
-    yearlyRisk: settings.yearlyPlugRisk[line['basement'] as Basement],
-    plugWithinYear: Number(trendOf(line)['plug_chance_year']),
-    givenDay: null,
-  }));
+  const waiting = [...grouped(lines, 'system_id')].flatMap(([id, own]): FirstSurvey[] => {
+    const surveys = own.filter((line) => isSurvey(line, today));
+    if (surveys.length === 0) return [];
+    const kinds = own.map((line) => line['kind'] as LineKind);
+    const { basement } = systemConsequence(kinds, own[0]?.['basement'] as Basement);
+    return [
+      {
+        id,
+        yearlyRisk: settings.yearlyPlugRisk[basement],
+        plugWithinYear: Math.max(...surveys.map((line) => Number(trendOf(line)['plug_chance_year']))),
+        givenDay: null,
+      },
+    ];
+  });
   return levelFirstSurveys([...given, ...waiting], today + 1, settings);
 }
 

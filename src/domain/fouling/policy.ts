@@ -67,6 +67,12 @@ export function plugConsequence(
   return { basement: ponds ? 'none' : siteBasement, wholeSystem };
 }
 
+/** What floods when the worst line of a system plugs: it stops as much as one that all the others drain through. */
+export function systemConsequence(kinds: readonly LineKind[], siteBasement: Basement): Consequence {
+  const feeding = kinds.filter((kind) => kind !== 'sump_discharge');
+  return plugConsequence('sump_discharge', feeding, siteBasement);
+}
+
 /**
  * What is known of ochre, from the site's water and from what came out of the line.
  * @param deposits What its visits saw; `none` is a sight of no deposit, `unknown` is no sight.

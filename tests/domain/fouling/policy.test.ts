@@ -6,6 +6,7 @@ import {
   ochreAt,
   plugConsequence,
   softDaysOf,
+  systemConsequence,
   upstreamKinds,
 } from '../../../src/domain/fouling/policy.js';
 import { DEFAULT_SETTINGS } from '../../../src/domain/work/settings.js';
@@ -45,6 +46,15 @@ describe('what floods', () => {
   test('a yard drain only ponds, unless the house drains through it', () => {
     expect(plugConsequence('yard_drain', [], 'finished').basement).toBe('none');
     expect(plugConsequence('yard_drain', ['footing_drain'], 'finished').basement).toBe('finished');
+  });
+  test('a system counts by its worst line, in whatever order its lines come', () => {
+    const floods = (kinds: Parameters<typeof systemConsequence>[0]) =>
+      systemConsequence(kinds, 'finished').basement;
+    expect(floods(['yard_drain'])).toBe('none');
+    expect(floods(['yard_drain', 'sump_discharge'])).toBe('none');
+    expect(floods(['sump_discharge'])).toBe('finished');
+    expect(floods(['floor_drain', 'yard_drain'])).toBe('finished');
+    expect(floods(['yard_drain', 'sump_discharge', 'floor_drain'])).toBe('finished');
   });
 });
 
