@@ -468,7 +468,9 @@ function registerWater(app: FastifyInstance, house: House): void {
         'place',
         'permitRef',
         'water',
+        'waterUnit',
         'sludge',
+        'sludgeUnit',
         'asPlanned',
         'sludgeTo',
         'plannedReceiver',
@@ -480,12 +482,25 @@ function registerWater(app: FastifyInstance, house: House): void {
         .send(
           [
             csvLine([...columns]),
-            ...items.map((item) => csvLine(columns.map((name) => (item as Record<string, unknown>)[name]))),
+            ...items.map(({ water, sludge, ...item }) => {
+              const cells: Record<string, unknown> = {
+                ...item,
+                ...apart('water', water),
+                ...apart('sludge', sludge),
+              };
+              return csvLine(columns.map((name) => cells[name]));
+            }),
           ].join(''),
         );
     },
   );
 }
+
+/** A number and its unit in cells of their own, so that a spreadsheet can add them up. */
+const apart = (name: string, quantity: { value: number; unit: string } | null) => ({
+  [name]: quantity?.value ?? null,
+  [`${name}Unit`]: quantity?.unit ?? null,
+});
 
 function registerFoundWork(app: FastifyInstance, house: House): void {
   const added = z.object({ items: z.array(taskView) }).meta({ id: 'FoundTasks' });

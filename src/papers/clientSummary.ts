@@ -6,19 +6,19 @@ import {
   BEING_CHECKED,
   type ClientDecision,
   type ClientDeclined,
-  type ClientNext,
   decisionText,
   declinedText,
-  nextText,
+  emergencyBox,
 } from './clientWords.js';
+import { type Coming, comingWords, declinedLines } from './comingVisits.js';
 import { type Block, list, type Paper, paragraph, quiet, section, theirs, type Words } from './paper.js';
 import { aboutText, countText, dayText, shareText } from './printed.js';
+import { fromWords, type Sender } from './sender.js';
 import { LINE_KIND_TEXT, RESULT_TEXT, TASK_TEXT } from './wording.js';
 
 /** A client's year. */
-export interface ClientSummaryData {
-  businessName: string;
-  officePhone: string | null;
+export interface ClientSummaryData extends Sender {
+  printedOn: IsoDate;
   units: UnitSystem;
   clientName: string;
   year: number;
@@ -33,13 +33,21 @@ export interface SummedHouse {
   lines: readonly SummedLine[];
   waterLitres: number;
   sludgeLitres: number;
+  /** Visits that cleaned, of which nobody wrote down how much water they took. */
+  visitsWithoutWater: number;
+  /** When we come again, as of the day of printing; null: not reckoned, or the house is another client's. */
+  next: Coming | null;
   declined: readonly ClientDecision[];
   declinedProposals: readonly ClientDeclined[];
 }
 
+/** What was done on one day. */
 export interface SummedVisit {
   on: IsoDate;
-  orderNumber: number;
+  /** An order was done or a clean recorded: it counts. Else somebody came, and neither was. */
+  counts: boolean;
+  /** None: a clean that no order tells of. */
+  orderNumbers: readonly number[];
   tasks: readonly TaskKind[];
   result: AttemptResult | null;
 }
@@ -53,27 +61,23 @@ export interface SummedLine {
   timesPlugged: number;
   /** What the last clean with a reading left. */
   left: number | typeof BEING_CHECKED | null;
-  next: ClientNext | null;
-  /** Whether there is a forecast at all. */
-  dated: boolean;
 }
 
 /** A client's year on paper: each house with its visits, its lines, and what comes next. */
 export function clientSummary(data: ClientSummaryData): Paper {
-  const { businessName, officePhone, clientName, year, upTo, houses, units } = data;
-  const visits = houses.reduce((sum, house) => sum + house.visits.length, 0);
+  const { officePhone, clientName, year, upTo, printedOn, houses, units } = data;
+  const came = houses.flatMap(({ visits }) => visits);
+  const visits = came.filter(({ counts }) => counts).length;
+  const inVain = came.length - visits;
   const plugs = houses.flatMap(({ lines }) => lines).reduce((sum, { timesPlugged }) => sum + timesPlugged, 0);
   return {
     title: `${clientName}, ${year}`,
-    from: [
-      ...(businessName === '' ? [] : [theirs(businessName)]),
-      ...(officePhone === null ? [] : [' · office ', theirs(officePhone)]),
-    ],
+    from: fromWords(data),
     heading: [`Your drains in ${year}`],
     lead: [
-      [theirs(clientName)],
+      [theirs(clientName), ` · printed ${dayText(printedOn)}`],
       [
-        `${countText(houses.length, 'house')} · ${countText(visits, 'visit')} · ` +
+        `${countText(houses.length, 'house')} · ${countText(visits, 'visit')}${inVain === 0 ? '' : ` and ${inVain} on which nothing was finished`} · ` +
           `${plugs === 0 ? 'no plug found' : `${countText(plugs, 'plug')} found`} · up to ${dayText(upTo)}`,
       ],
     ],
@@ -81,8 +85,9 @@ export function clientSummary(data: ClientSummaryData): Paper {
       houses.length === 0
         ? [paragraph(`No house of yours was in our care in ${year}.`)]
         : [
-            ...houses.flatMap((house) => houseBlocks(house, units, upTo)),
-            ...section('For your safety', ...atHome(officePhone)),
+            emergencyBox(officePhone),
+            ...houses.flatMap((house) => houseBlocks(house, units, printedOn)),
+            ...section('For your safety', atHome()),
           ],
     foot: [
       [
@@ -91,28 +96,48 @@ export function clientSummary(data: ClientSummaryData): Paper {
         ),
       ],
     ],
-    day: upTo,
+    day: printedOn,
     units,
   };
 }
 
-function houseBlocks(house: SummedHouse, units: UnitSystem, today: IsoDate): Block[] {
-  const { address, visits, lines, waterLitres, sludgeLitres } = house;
+function houseBlocks(house: SummedHouse, units: UnitSystem, printedOn: IsoDate): Block[] {
+  const { address, visits, lines, next } = house;
   const declined = [...house.declined.map(decisionText), ...house.declinedProposals.map(declinedText)];
-  const volume = (litres: number) => aboutText(litres, 'volume', units);
+  const water = waterWords(house, units);
   return [
     ...section(
       address,
-      visits.length === 0 ? paragraph('No visit under an order in this year.') : visitTable(visits),
-      waterLitres + sludgeLitres === 0
-        ? null
-        : paragraph(
-            `Water used and led away: about ${volume(waterLitres)}; sludge: about ${volume(sludgeLitres)}.`,
-          ),
-      lines.length === 0 ? null : lineTable(lines, today),
+      visits.length === 0 ? paragraph('No visit in this year.') : visitTable(visits),
+      water === null ? null : paragraph(water),
+      lines.length === 0 ? null : lineTable(lines),
+      ...(next === null ? [] : nextBlocks(next, printedOn)),
     ),
     ...(declined.length === 0 ? [] : [paragraph('Declined or put off:'), list('dots', declined)]),
   ];
+}
+
+function waterWords({ waterLitres, sludgeLitres, visitsWithoutWater }: SummedHouse, units: UnitSystem) {
+  const volume = (litres: number) => aboutText(litres, 'volume', units);
+  const known =
+    waterLitres + sludgeLitres === 0
+      ? []
+      : [`Water used and led away: about ${volume(waterLitres)}; sludge: about ${volume(sludgeLitres)}.`];
+  const unknown =
+    visitsWithoutWater === 0
+      ? []
+      : [`Of ${countText(visitsWithoutWater, 'visit')} nobody wrote down how much water was used.`];
+  return [...known, ...unknown].join(' ') || null;
+}
+
+function nextBlocks(next: Coming, printedOn: IsoDate): Block[] {
+  const visits = comingWords(next, printedOn).map((words, i) => [
+    i === 0 ? `We come again (state of ${dayText(printedOn)}) ` : 'And ',
+    ...words,
+    '.',
+  ]);
+  const declined = declinedLines(next);
+  return [...visits, ...(declined.length === 0 ? [] : [declined])].map((words) => paragraph(...words));
 }
 
 function visitTable(visits: readonly SummedVisit[]): Block {
@@ -124,16 +149,16 @@ function visitTable(visits: readonly SummedVisit[]): Block {
       { head: 'Work' },
       { head: 'Result' },
     ],
-    rows: visits.map(({ on, orderNumber, tasks, result }): Words[] => [
+    rows: visits.map(({ on, orderNumbers, tasks, result }): Words[] => [
       [dayText(on)],
-      [`${orderNumber}`],
-      [[...new Set(tasks)].map((task) => TASK_TEXT[task]).join(', ')],
+      [orderNumbers.length === 0 ? '–' : orderNumbers.join(', ')],
+      [[...new Set(tasks)].map((task) => TASK_TEXT[task]).join(', ') || 'clean'],
       [result === null ? 'begun' : RESULT_TEXT[result]],
     ]),
   };
 }
 
-function lineTable(lines: readonly SummedLine[], today: IsoDate): Block {
+function lineTable(lines: readonly SummedLine[]): Block {
   const share = (value: SummedLine['left']) =>
     value === null ? '–' : value === BEING_CHECKED ? value : shareText(value);
   return {
@@ -143,9 +168,8 @@ function lineTable(lines: readonly SummedLine[], today: IsoDate): Block {
       { head: 'Cleans', figures: true },
       { head: 'Fullest', figures: true },
       { head: 'Left', figures: true },
-      { head: 'We come again' },
     ],
-    rows: lines.map(({ name, kind, cleans, fullest, timesPlugged, left, next, dated }): Words[] => [
+    rows: lines.map(({ name, kind, cleans, fullest, timesPlugged, left }): Words[] => [
       [
         theirs(name),
         ...(name.toLowerCase() === LINE_KIND_TEXT[kind] ? [] : [quiet(` ${LINE_KIND_TEXT[kind]}`)]),
@@ -153,7 +177,6 @@ function lineTable(lines: readonly SummedLine[], today: IsoDate): Block {
       [`${cleans}`],
       [timesPlugged > 0 ? 'plugged' : share(fullest)],
       [share(left)],
-      [dated ? nextText(next, today) : 'no day yet'],
     ]),
   };
 }

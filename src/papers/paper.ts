@@ -107,6 +107,30 @@ const LINES_A_PAGE = 50;
 /** Whether blocks together need no more than a page; by count, on the safe side. */
 export const fitsAPage = (blocks: readonly Block[]): boolean => linesOf(blocks) <= LINES_A_PAGE;
 
+/** A last page with fewer lines on it gets lost. */
+const LEAST_ON_LAST_PAGE = 10;
+
+/**
+ * Blocks that are printed together: a heading stands with what it is the heading of, and the last of them are as
+ * much as a last page should hold, so that no page bears a line or two.
+ */
+export function groupsOf(blocks: readonly Block[]): Block[][] {
+  const groups: Block[][] = [];
+  for (const each of blocks) {
+    const last = groups.at(-1);
+    if (last?.length === 1 && last[0]?.kind === 'heading') last.push(each);
+    else groups.push([each]);
+  }
+  let tail = groups.pop() ?? [];
+  while (linesOf(tail) < LEAST_ON_LAST_PAGE) {
+    const more = [...(groups.at(-1) ?? []), ...tail];
+    if (groups.length === 0 || !fitsAPage(more)) break;
+    groups.pop();
+    tail = more;
+  }
+  return [...groups, tail];
+}
+
 function linesOf(blocks: readonly Block[]): number {
   const ofWords = (words: Words): number =>
     Math.max(1, Math.ceil(textWidth(plain(words), LETTER_SIZE) / LINE_WIDTH));

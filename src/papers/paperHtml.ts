@@ -1,9 +1,20 @@
 import { element, join, type Markup, NOTHING, tag, text } from './markup.js';
-import { type Block, type Box, type Field, fitsAPage, type Item, type Paper, type Words } from './paper.js';
+import {
+  type Block,
+  type Box,
+  type Field,
+  fitsAPage,
+  groupsOf,
+  type Item,
+  type Paper,
+  type Words,
+} from './paper.js';
 import { PAPER_STYLE } from './paperStyle.js';
 
 /** A paper as a page of HTML, complete in itself: to read, and to print on A4 or Letter. */
 export function paperHtml(paper: Paper): string {
+  const groups = groupsOf(paper.blocks);
+  const tail = groups.pop() ?? [];
   const page = element(
     'html',
     { lang: 'en' },
@@ -25,8 +36,13 @@ export function paperHtml(paper: Paper): string {
         element('h1', {}, ...runs(paper.heading)),
         ...paper.lead.map(paragraph),
       ),
-      ...paper.blocks.map(block),
-      element('footer', {}, ...paper.foot.map(paragraph)),
+      ...groups.flatMap((group) => group.map(block)),
+      element(
+        'div',
+        { class: fitsAPage(tail) ? 'kept' : null },
+        ...tail.map(block),
+        element('footer', {}, ...paper.foot.map(paragraph)),
+      ),
     ),
   );
   return `<!DOCTYPE html>\n${page}\n`;

@@ -9,6 +9,7 @@ import {
   type Column,
   type Field,
   fitsAPage,
+  groupsOf,
   type Item,
   type ListMarks,
   type Paper,
@@ -76,7 +77,7 @@ export async function paperPdf(paper: Paper, known: PrintedFaces = FIRST_ALONE):
   faces = known;
   const page = PAGES[paper.units];
   const width = page.width - 2 * MARGIN;
-  const groups = together(paper.blocks);
+  const groups = groupsOf(paper.blocks);
   const letters = lettersOf(paper);
   if (letters.second) withSecondFace();
   const definition: TDocumentDefinitions = {
@@ -120,17 +121,6 @@ export async function paperPdf(paper: Paper, known: PrintedFaces = FIRST_ALONE):
       headlineLevel === 1 && startPosition.verticalRatio > NO_HEADING_BELOW,
   };
   return pdfmake.createPdf(definition).getBuffer();
-}
-
-/** A heading stands with what it is the heading of. */
-function together(blocks: readonly Block[]): Block[][] {
-  const groups: Block[][] = [];
-  for (const each of blocks) {
-    const last = groups.at(-1);
-    if (last?.length === 1 && last[0]?.kind === 'heading') last.push(each);
-    else groups.push([each]);
-  }
-  return groups;
 }
 
 /**

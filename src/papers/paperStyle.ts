@@ -31,8 +31,9 @@ td.narrow { white-space: nowrap; overflow-wrap: normal; }
 .box > .head h3 { flex: 1; }
 .box > .head .aside { white-space: nowrap; font-weight: 600; }
 .box > .body { padding: 0.8mm 2.5mm 1.4mm; }
+.kept { break-inside: avoid; }
 .between { padding: 1mm 2.5mm; margin: 0 0 3.5mm; border-left: 2.5pt solid #777; break-inside: avoid; }
-.cautions { list-style: "⚠ "; border: 0.6pt solid #111; border-left-width: 3pt; padding: 0.5mm 2mm 0.5mm 7mm; margin: 0.8mm 0; font-size: 9pt; }
+.cautions { list-style: "⚠ "; border: 0.6pt solid #111; border-left-width: 3pt; padding: 0.5mm 2mm 0.5mm 7mm; margin: 0.8mm 0; font-size: 9pt; break-inside: avoid; }
 .numbers > li { break-inside: avoid; margin: 0.8mm 0; }
 .ticks { columns: 3; list-style: none; padding: 0; }
 .ticks li { break-inside: avoid; }

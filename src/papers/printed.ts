@@ -43,6 +43,19 @@ export function aboutText(stored: number, dimension: DimensionName, system: Unit
   return Math.abs(value) < 1 ? quantityText(stored, dimension, system) : withUnit(value, unit, 0);
 }
 
+/** What somebody estimated by hand: "about 86 gal", "about 170 gal", "about 3 gal"; two figures at most, one under ten. */
+export function estimateText(stored: number, dimension: DimensionName, system: UnitSystem): string {
+  const { value, unit } = fromStored(stored, dimension, system);
+  const figures = Math.abs(value) < 10 ? 1 : 2;
+  return `about ${withUnit(Number(value.toPrecision(figures)), unit, Math.abs(value) < 1 ? 2 : 0)}`;
+}
+
+/** Somebody's words as the end of a sentence: with one stop, whether they wrote one or not. */
+export function stopped(words: string): string {
+  const said = words.trimEnd();
+  return /[.!?…。！？۔।]$/u.test(said) ? said : `${said}.`;
+}
+
 /** "45 min", "1 h 05". */
 export function durationText(seconds: number): string {
   const minutes = Math.round(seconds / 60);

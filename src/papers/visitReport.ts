@@ -13,15 +13,15 @@ import {
   atHome,
   type ClientDecision,
   type ClientDeclined,
-  type ClientNext,
   type ClientReading,
   type ClientWater,
   decisionText,
   declinedText,
-  nextText,
+  emergencyBox,
   readingText,
   waterText,
 } from './clientWords.js';
+import { type Coming, comingWords, declinedLines, tellsTheSame } from './comingVisits.js';
 import { type Currency, moneyText } from './money.js';
 import {
   type Block,
@@ -34,13 +34,14 @@ import {
   theirs,
   type Words,
 } from './paper.js';
-import { dayText, weekdayText } from './printed.js';
+import { countText, dayText, stopped, weekdayText } from './printed.js';
+import { fromWords, type Sender } from './sender.js';
 import { LINE_KIND_TEXT, NOT_DONE_TEXT, RESULT_TEXT, TASK_TEXT } from './wording.js';
 
-/** What a client gets of a visit that was made. */
-export interface VisitReportData {
-  businessName: string;
-  officePhone: string | null;
+/** What a client gets of a visit that was made: as it stood at its end, and beside that what is known today. */
+export interface VisitReportData extends Sender {
+  /** Day of printing. */
+  printedOn: IsoDate;
   units: UnitSystem;
   currency: Currency;
   orderNumber: number;
@@ -53,7 +54,8 @@ export interface VisitReportData {
   tasks: readonly ReportedTask[];
   lines: readonly ReportedLine[];
   water: readonly ClientWater[];
-  /** What is still to come for this house. */
+  next: ReportedNext;
+  /** Work that is still to come for this house, as of the day of printing. */
   ahead: readonly ReportedAhead[];
   declined: readonly ClientDecision[];
   declinedProposals: readonly ClientDeclined[];
@@ -87,13 +89,22 @@ export interface ReportedLine {
   after: ClientReading | null;
   passes: number | null;
   cameBack: CameBack | null;
-  next: ClientNext | null;
-  /** Its trend, where the night has reckoned since the visit. */
+  /** What was found in it up to the visit, drawn. */
   chart: string | null;
 }
 
+export interface ReportedNext {
+  /** As first reckoned after the visit; null: not kept, or not reckoned yet. */
+  told: Coming | null;
+  /** As reckoned now; null: not since the last visit, or the house is another client's. */
+  known: Coming | null;
+  /** Days after the visit on which the house was seen again. */
+  seenAgain: readonly IsoDate[];
+}
+
+/** Orders for one thing on one day: a dig has several. */
 export interface ReportedAhead {
-  orderNumber: number;
+  orderNumbers: readonly number[];
   tasks: readonly TaskKind[];
   because: string | null;
   promisedOn: IsoDate | null;
@@ -114,57 +125,33 @@ const CAME_BACK_TEXT: Readonly<Record<CameBack, string>> = {
 
 /** A finished or tried order, told to who lives there. */
 export function visitReport(data: VisitReportData): Paper {
-  const { businessName, officePhone, tries, orderNumber, units } = data;
-  const last = tries.at(-1);
-  const day = last?.on ?? '1970-01-01';
+  const { officePhone, tries, orderNumber, printedOn, units } = data;
+  const day = tries.at(-1)?.on ?? printedOn;
+  const charts = data.lines.flatMap(({ chart }): Block[] =>
+    chart === null ? [] : [{ kind: 'picture', svg: chart, size: 'small' }],
+  );
+  const declined = [...data.declined.map(decisionText), ...data.declinedProposals.map(declinedText)];
   return {
     title: `Visit of ${dayText(day)}, order ${orderNumber}`,
-    from: [
-      ...(businessName === '' ? [] : [theirs(businessName)]),
-      ...(officePhone === null ? [] : [' · office ', theirs(officePhone)]),
-    ],
+    from: fromWords(data),
     heading: ['Our visit on ', weekdayText(day)],
     lead: [
       [
         ...(data.clientName === null ? [] : [theirs(data.clientName), ' · ']),
         theirs(data.address),
-        ` · order ${orderNumber}`,
+        ` · order ${orderNumber} · printed ${dayText(printedOn)}`,
       ],
       ...(data.because.length === 0 ? [] : [[quiet('Why we came: '), theirs(data.because.join(' '))]]),
     ],
     blocks: [
-      ...section('In short', list('dots', inShort(data))),
+      emergencyBox(officePhone),
       ...section('What we found and left', found(data)),
-      ...data.lines.flatMap(({ chart }): Block[] =>
-        chart === null ? [] : [{ kind: 'picture', svg: chart }],
-      ),
-      ...section(
-        'What we did',
-        data.tasks.length === 0
-          ? null
-          : list(
-              'dots',
-              data.tasks.map((task) => taskText(task, data)),
-            ),
-      ),
-      ...section(
-        'Where the water went',
-        data.water.length === 0
-          ? null
-          : list(
-              'dots',
-              data.water.map((water) => waterText(water, units)),
-            ),
-      ),
+      ...section('What we did', list('dots', done(data))),
       ...section('What comes next', ...next(data, day)),
-      ...section(
-        'What was declined or put off',
-        data.declined.length + data.declinedProposals.length === 0
-          ? null
-          : list('dots', [...data.declined.map(decisionText), ...data.declinedProposals.map(declinedText)]),
-      ),
+      ...section('For your safety', atHome()),
+      ...section('Your lines up to this visit', ...charts),
       ...section('Photographs', ...photographs(data)),
-      ...section('For your safety', ...atHome(officePhone)),
+      ...section('What was declined or put off', declined.length === 0 ? null : list('dots', declined)),
     ],
     foot: [
       [
@@ -173,18 +160,23 @@ export function visitReport(data: VisitReportData): Paper {
         ),
       ],
     ],
-    day,
+    day: printedOn,
     units,
   };
 }
 
-function inShort({ tries }: VisitReportData): Words[] {
+const done = (data: VisitReportData): Words[] => [
+  ...triesText(data),
+  ...data.tasks.map((task) => taskText(task, data)),
+  ...data.water.map((water) => waterText(water, data.units)),
+];
+
+function triesText({ tries }: VisitReportData): Words[] {
   return tries.map(({ on, crew, result, reason, flowProven }) => [
     `${weekdayText(on)}`,
     ...(crew === null ? [] : [', ', theirs(crew)]),
     `: ${result === null ? 'begun' : RESULT_TEXT[result]}`,
-    reason === null ? '' : ` (${NOT_DONE_TEXT[reason]}): ${afterNotDone(reason).next}`,
-    '.',
+    stopped(reason === null ? '' : ` (${NOT_DONE_TEXT[reason]}): ${afterNotDone(reason).next}`),
     flowProven === null ? '' : ` ${FLOW_TEXT[flowProven]}`,
   ]);
 }
@@ -199,7 +191,10 @@ function found({ lines }: VisitReportData): Block | null {
     [readingText(before)],
     [readingText(after)],
     [
-      [passes === null ? null : `${passes} passes`, cameBack === null ? null : CAME_BACK_TEXT[cameBack]]
+      [
+        passes === null ? null : countText(passes, 'pass', 'passes'),
+        cameBack === null ? null : CAME_BACK_TEXT[cameBack],
+      ]
         .filter((each) => each !== null)
         .join(', '),
     ],
@@ -232,19 +227,55 @@ function taskText(
   ];
 }
 
-function next({ lines, ahead }: VisitReportData, day: IsoDate): (Block | null)[] {
-  const visits = lines.map(({ name, next: coming }): Words => [theirs(name), `: ${nextText(coming, day)}.`]);
+/** What the client was told after the visit stands first; what is known since then bears its day. */
+function next({ next: coming, ahead, printedOn }: VisitReportData, day: IsoDate): (Block | null)[] {
+  const { told, known, seenAgain } = coming;
+  const first = told === null ? [] : comingItems(told, day, ` (reckoned ${dayText(told.reckonedOn)})`);
+  const changed = known !== null && (told === null || !tellsTheSame(told, known) || seenAgain.length > 0);
+  const since = changed
+    ? comingItems(known, printedOn, '', [`State of ${dayText(printedOn)}: `, ...again(seenAgain)])
+    : [];
+  const notKept =
+    told === null && known !== null && changed && printedOn > day
+      ? [['What was reckoned right after this visit is not on record.']]
+      : [];
+  const all = [...first, ...since, ...notKept];
   const orders = ahead.map(
-    ({ orderNumber, tasks, because, promisedOn }): Words => [
-      `Order ${orderNumber}: ${[...new Set(tasks)].map((task) => TASK_TEXT[task]).join(', ') || 'visit'}`,
-      promisedOn === null ? ', day not set yet' : ` on ${weekdayText(promisedOn)}`,
-      ...(because === null ? [] : ['. ', theirs(because)]),
+    ({ orderNumbers, tasks, because, promisedOn }): Words => [
+      `Order ${orderNumbers.join(', ')}: ${[...new Set(tasks)].map((task) => TASK_TEXT[task]).join(', ') || 'visit'}`,
+      promisedOn === null ? ', day not set yet.' : ` on ${weekdayText(promisedOn)}.`,
+      ...(because === null ? [] : [' ', theirs(stopped(because))]),
     ],
   );
   return [
-    visits.length === 0 ? null : list('dots', visits),
-    orders.length === 0 ? null : paragraph('Work that is still to come:'),
+    all.length === 0
+      ? paragraph('The day of the next visit is set in the night after this one.')
+      : list('dots', all),
+    orders.length === 0 ? null : paragraph(`Work that is still to come, state of ${dayText(printedOn)}:`),
     orders.length === 0 ? null : list('dots', orders),
+  ];
+}
+
+/** Most days of later visits that are named. */
+const MOST_DAYS = 3;
+
+function again(days: readonly IsoDate[]): Words {
+  if (days.length === 0) return [];
+  const named = days.slice(-MOST_DAYS).map((day) => dayText(day));
+  const more = days.length - named.length;
+  return [
+    `we were at your house again on ${named.join(', ')}${more === 0 ? '' : ` and ${countText(more, 'day')} before`}. `,
+  ];
+}
+
+function comingItems(coming: Coming, day: IsoDate, behind: string, before: Words = []): Words[] {
+  const visits = comingWords(coming, day).map(
+    (words, i): Words => [...(i === 0 ? [...before, 'We come again '] : ['And ']), ...words, `${behind}.`],
+  );
+  const declined = declinedLines(coming);
+  return [
+    ...visits,
+    ...(declined.length === 0 ? [] : [[...(visits.length === 0 ? before : []), ...declined]]),
   ];
 }
 

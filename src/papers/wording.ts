@@ -194,20 +194,3 @@ export const NOT_DONE_TEXT: Readonly<Record<NotDoneReason, string>> = {
   out_of_time: 'time ran out',
   gas: 'there was a smell of gas or a gas alarm',
 };
-
-/** Why we come on the day we name, for who lives there. */
-export const WHY_WE_COME: Readonly<Record<DueRule, string>> = {
-  refused: 'not before you ask us: you declined',
-  postponed: 'you asked us to come later',
-  over_limit: 'it is probably too full already to be cleaned in one go',
-  after_plug: 'it was plugged, and we look again soon',
-  recheck: 'we look again soon because much was in it, or was left',
-  risk: 'until then the chance that it plugs stays small enough for your house',
-  cost_least: 'that day costs least over the years, plugs counted in',
-  hardening: 'soft deposit must go before it turns hard',
-  care_terms: 'as agreed in your care terms',
-  first_interval: 'we do not know the line well yet',
-  growth: 'we lengthen the time between visits in steps',
-  max_interval: 'no line waits longer',
-  closed_season: 'before the season in which we cannot work there',
-};

@@ -64,13 +64,14 @@ const PITS_TO_DATE = `
 
 /** An order's planned litres stand once, at the first record of where they went. */
 const WATER_LOG = `
-  SELECT w.*, o.number, s.address, s.town, p.receiver AS planned_receiver, p.place AS planned_place,
+  SELECT w.*, o.number, s.address, s.town, p.receiver AS planned_receiver, p.place AS planned_place, based.name AS depot,
          CASE WHEN w.receiver <> 'none' AND NOT again.so THEN nullif(o.water_l, 0) END AS planned_water_l,
          CASE WHEN w.receiver <> 'none' AND NOT again.so THEN nullif(o.sludge_l, 0) END AS planned_sludge_l
     FROM water_record w
     JOIN work_order o ON o.id = w.work_order_id
     JOIN site s ON s.id = o.site_id
     LEFT JOIN LATERAL (SELECT receiver, place FROM water_record q WHERE q.work_order_id = w.work_order_id AND q.phase = 'planned' ORDER BY q.at DESC LIMIT 1) p ON true
+    LEFT JOIN LATERAL (SELECT d.name FROM attempt a JOIN crew c ON c.id = a.crew_id JOIN depot d ON d.id = c.depot_id WHERE a.work_order_id = w.work_order_id ORDER BY a.started_at DESC, a.id LIMIT 1) based ON true
     JOIN LATERAL (SELECT EXISTS (SELECT FROM water_record q WHERE q.work_order_id = w.work_order_id AND q.phase = 'recorded' AND (q.at, q.id) < (w.at, w.id)) AS so) again ON true
    WHERE w.phase = 'recorded' AND w.at >= $1 AND w.at < $2
    ORDER BY w.at, w.id`;

@@ -20,7 +20,7 @@ beforeAll(async () => {
   const { rows } = t.house.stores;
   technician = await t.keyOf('Tern');
   await owner('PATCH', '/v1/settings', {
-    papers: { businessName: 'Alder Quay Drainworks', officePhone: '555 0100' },
+    papers: { businessName: 'Alder Quay Drainworks', officePhone: '555 0100', licence: 'WR-D-0417' },
   });
   clientId = randomUUID();
   await rows.insert('client', { id: clientId, name: 'Őrsi & Ξάνθη' });
@@ -192,11 +192,12 @@ test('the report of a visit: before and after, water, what comes next, what was 
     '3 passes, slugs of deposit came back',
     'jet: Drain (footing drain) – done.',
     'Water: caught and taken away, about 300 L. Sludge: about 12 L to Quay works.',
-    'Drain: set in the night after the visit.',
-    'R. Oakley declined “add a cleanout” for Drain. The risk that was told: the far end cannot be reached',
+    'order 1 · printed 1 Oct 2026',
+    'The day of the next visit is set in the night after this one.',
+    'R. Oakley declined “add a cleanout” for Drain. The risk that was told: the far end cannot be reached.',
     'Outlet before · Drain',
     'do not enter it',
-    'phone us at once, 555 0100.',
+    'phone us at once',
   ])
     expect(words).toContain(said);
   expect(words).not.toContain('Desk only');
@@ -205,11 +206,87 @@ test('the report of a visit: before and after, water, what comes next, what was 
   expect(pages.length).toBeLessThanOrEqual(3);
   expect(pages.join(' ')).toContain('40 % blocked');
 
-  // The night has reckoned with the visit: a day, its reason, and the picture.
-  const due = { due_on: '2027-01-20', due_rule: 'hardening' };
+  // The night has reckoned with the visit: a day and its reason.
   await rows.insert('fit', FIT);
-  await rows.insert('trend', { ...TREND, line_id: t.own.lineId, fit_id: FIT.id, ...due });
-  expect(await page(url)).toContain('Drain: by 20 Jan 2027: soft deposit must go before it turns hard.');
+  const reckoned = {
+    ...TREND,
+    line_id: t.own.lineId,
+    fit_id: FIT.id,
+    due_on: '2027-01-20',
+    due_rule: 'hardening',
+  };
+  await rows.insert('trend', reckoned);
+  expect(await page(url)).toContain(
+    'State of 1 Oct 2026: We come again by 20 Jan 2027: the soft deposit in your footing drain turns hard when it is left longer.',
+  );
+});
+
+test('a report stays what it was when more is known: the day told then, and the state of the day of printing', async () => {
+  const { rows } = t.house.stores;
+  const url = `/v1/work-orders/${t.orderId}/report`;
+  await t.pool.query("SELECT make_trend_history_partition('2026-10-02')");
+  await rows.insert('trend_history', {
+    line_id: t.own.lineId,
+    as_of: '2026-10-02',
+    fit_id: FIT.id,
+    engine_version: 'none',
+    evidence_hash: '',
+    because: 'evidence',
+    occlusion: 0.05,
+    occlusion_sd: 0.02,
+    rate_per_month: 0.05,
+    action_limit: 0.45,
+    plug_limit: 0.9,
+    // 2 October and 61 days.
+    action_q50_on: '2026-12-02',
+    readings_used: 2,
+    due_on: '2026-11-30',
+    due_rule: 'risk',
+  });
+  const [then] = await rows.all('inspection', [{ column: 'line_id', is: '=', value: t.own.lineId }]);
+  const later = {
+    ...then,
+    id: randomUUID(),
+    work_order_id: null,
+    observed_at: '2026-10-20T14:00:00Z',
+    phase: 'before_cleaning',
+    occlusion: 0.66,
+    raw: '{}',
+    notes: '[]',
+  };
+  await rows.insert('inspection', later);
+  await rows.insert('clean', {
+    id: randomUUID(),
+    line_id: t.own.lineId,
+    author: 'Tern',
+    cleaned_at: '2026-10-20T15:00:00Z',
+  });
+  t.clock.at = new Date('2026-11-26T16:00:00Z');
+  // No night has reckoned with the later clean: only what was told then stands.
+  expect(await page(url)).not.toContain('State of');
+  await t.pool.query(`UPDATE trend SET as_of = '2026-10-21', due_on = '2027-02-03' WHERE line_id = $1`, [
+    t.own.lineId,
+  ]);
+  const words = await page(url);
+  for (const said of [
+    'printed 26 Nov 2026',
+    'We come again by 30 Nov 2026: your footing drain fills up in about two months (reckoned 2 Oct 2026).',
+    'State of 26 Nov 2026: we were at your house again on 20 Oct 2026. We come again by 3 Feb 2027',
+    'up to the visit of 1 Oct 2026',
+    '1 Oct 2026: 40 %',
+  ])
+    expect(words).toContain(said);
+  // Neither the reading nor the clean of 20 October is drawn into the paper of 1 October.
+  expect(words).not.toContain('66 %');
+  // Whose house it is no more is told nothing of what comes.
+  await t.pool.query(`UPDATE site_client SET to_day = '2026-11-01' WHERE client_id = $1`, [clientId]);
+  const sold = await page(url);
+  expect(sold).toContain('30 Nov 2026');
+  expect(sold).not.toContain('3 Feb 2027');
+  await t.pool.query('UPDATE site_client SET to_day = NULL WHERE client_id = $1', [clientId]);
+  await t.pool.query('DELETE FROM clean WHERE work_order_id IS NULL');
+  await t.pool.query('DELETE FROM inspection WHERE id = $1', [later.id]);
+  t.clock.at = new Date('2026-10-01T16:00:00Z');
 });
 
 test('a client’s year: visits, lines, water, and only the client’s own part of it', async () => {
@@ -236,7 +313,7 @@ test('a client’s year: visits, lines, water, and only the client’s own part 
     to_day: '2026-03-01',
   });
   const theirs = await page(`/v1/clients/${gone}/summary?year=2026`);
-  expect(theirs).toContain('No visit under an order in this year.');
+  expect(theirs).toContain('No visit in this year.');
   expect(theirs).not.toContain('20 Jan 2027');
   expect(await page(`/v1/clients/${gone}/summary?year=2024`)).toContain('No house of yours');
   const get = (url: string) => t.call('dispatcher', { method: 'GET', url });
@@ -244,7 +321,39 @@ test('a client’s year: visits, lines, water, and only the client’s own part 
   expect((await get(`/v1/clients/${randomUUID()}/summary?year=2026`)).status).toBe(404);
 });
 
-test('a reading on the review list is no proof: it is told as being checked, a dismissed one not at all', async () => {
+test('a year counts its visits as the money does: days with an order done or a clean, with the water of both', async () => {
+  t.clock.at = new Date('2026-12-01T16:00:00Z');
+  const { rows } = t.house.stores;
+  await t.pool.query(`UPDATE work_order SET state = 'done', done_at = '2026-10-01T15:00:00Z' WHERE id = $1`, [
+    t.orderId,
+  ]);
+  const alone = { line_id: t.own.lineId, author: 'books' };
+  for (const [day, water] of [
+    ['2026-04-02', 200],
+    ['2026-07-02', null],
+  ] as const)
+    await rows.insert('clean', {
+      id: randomUUID(),
+      ...alone,
+      cleaned_at: `${day}T15:00:00Z`,
+      water_l: water,
+    });
+  const words = await page(`/v1/clients/${clientId}/summary?year=2026`);
+  expect(words).toContain('1 house · 3 visits ·');
+  expect(words).toContain('2 Apr 2026–cleandone');
+  // 300 L under the order and 200 L of the clean that no order tells of.
+  expect(words).toContain('about 500 L');
+  expect(words).toContain('Of 1 visit nobody wrote down how much water was used.');
+  const { body } = await t.call('owner', {
+    method: 'GET',
+    url: `/v1/reports/earnings?by=client&clientId=${clientId}&fromDay=2026-03-01&toDay=2026-12-01`,
+  });
+  expect(body.items).toMatchObject([{ id: clientId, visits: 3 }]);
+  await t.pool.query('DELETE FROM clean WHERE work_order_id IS NULL');
+  t.clock.at = new Date('2026-10-01T16:00:00Z');
+});
+
+test('a reading on the review list is no proof: it is told as being checked, a dismissed one as a slip', async () => {
   const { rows } = await t.pool.query(
     `SELECT id, line_id FROM inspection WHERE work_order_id = $1 AND phase = 'after_cleaning'`,
     [t.orderId],
@@ -264,7 +373,7 @@ test('a reading on the review list is no proof: it is told as being checked, a d
     rows[0].id,
   ]);
   const words = await page(report);
-  expect(words).toContain('not read');
+  expect(words).toContain('taken back since: a slip');
   expect(words).not.toContain('being checked');
   await t.pool.query('DELETE FROM reading_review WHERE inspection_id = $1', [rows[0].id]);
 });
@@ -280,13 +389,17 @@ test('the discharge log of a period: entries, sums by receiver, what lacks its r
   for (const said of [
     '1 Oct 2026 to 31 Oct 2026 · 2 entries',
     'storm drain: Quay Side inlet',
-    '1 entry marked none',
-    '300 L',
+    'Business: Alder Quay Drainworks',
+    'Address: MISSING: set it at PATCH /v1/settings, papers.businessAddress',
+    'Licence or registration: WR-D-0417',
+    'MISSING in 1 entry of 2: where caught water was taken.',
+    'MISSING in 1 entry of 2: reference in writing',
+    'about 300 L',
   ])
     expect(words).toContain(said);
   // 300 L / 3.785411784 = 79.25 gal
   expect((await pdf('/v1/discharge-log?from=2026-10-01&to=2026-10-31&units=us')).pages.join(' ')).toContain(
-    '79.3 gal',
+    'about 79 gal',
   );
   expect(await page('/v1/discharge-log?from=2025-01-01&to=2025-12-31')).toContain(
     'No water was let go in this period.',

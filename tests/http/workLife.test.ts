@@ -591,7 +591,11 @@ test('a storm drain wants a reference before, is an incident without one after, 
     url: '/v1/water-records?from=2026-09-01&to=2026-09-30',
     headers: { accept: 'text/csv' },
   });
-  expect(csv.text.split('\n')[1]).toContain('Quay Side inlet');
+  const [head, first] = csv.text.split('\n').map((line: string) => line.split(','));
+  const cell = (name: string) => first?.[head?.indexOf(name) ?? -1];
+  expect(cell('place')).toBe('Quay Side inlet');
+  // Numbers and units apart, so that a spreadsheet can add them up.
+  expect([Number(cell('water')), cell('waterUnit')]).toEqual([log.items[0].water.value, 'L']);
   expect((await get('/v1/water-records?from=2026-09-06&to=2026-09-30')).items).toEqual([]);
   const [incident] = (await get('/v1/incidents')).items.filter((each: Json) => each.workOrderId === order.id);
   expect(incident.kind).toBe('discharge');

@@ -1,20 +1,52 @@
 import type { ClientSummaryData } from '../../src/papers/clientSummary.js';
+import type { ClientReading } from '../../src/papers/clientWords.js';
 import type { DischargeLogData } from '../../src/papers/dischargeLog.js';
-import { trendChart } from '../../src/papers/trendChart.js';
+import { type LineStoryData, lineStory } from '../../src/papers/lineStory.js';
 import type { ReportedLine, VisitReportData } from '../../src/papers/visitReport.js';
-import { TREND_SAMPLE } from './trendSample.js';
 
-const HEAD = { businessName: 'Alder Quay Drainworks', officePhone: '555 0100', units: 'metric' as const };
+const HEAD = {
+  businessName: 'Alder Quay Drainworks',
+  officePhone: '555 0100',
+  businessAddress: '1 Harbour Yard, Alder Quay',
+  licence: 'WR-D-0417',
+  printedOn: '2026-07-01',
+  units: 'metric' as const,
+};
+
+export const LINE_STORY_SAMPLE: LineStoryData = {
+  name: 'North drain',
+  kind: 'footing_drain',
+  until: '2026-06-16',
+  findings: [
+    { on: '2025-06-02', isAfterClean: false, share: 1, plugged: true },
+    { on: '2025-06-02', isAfterClean: true, share: 0.12, plugged: false },
+    { on: '2025-12-01', isAfterClean: false, share: 0.3, plugged: false },
+    { on: '2025-12-01', isAfterClean: true, share: 0.05, plugged: false },
+    { on: '2026-06-16', isAfterClean: false, share: 0.38, plugged: false },
+    { on: '2026-06-16', isAfterClean: true, share: 0.04, plugged: false },
+  ],
+  cleans: ['2025-06-02', '2025-12-01', '2026-06-16'],
+  tooFull: 0.45,
+};
+
+const READING: ClientReading = {
+  isDoubted: false,
+  isTakenBack: false,
+  correctedOn: null,
+  on: '2026-06-16',
+  occlusion: 0.38,
+  plugged: null,
+  method: 'camera',
+};
 
 const LINE: ReportedLine = {
   name: 'North drain',
   kind: 'footing_drain',
-  before: { isDoubted: false, on: '2026-06-16', occlusion: 0.38, plugged: null, method: 'camera' },
-  after: { isDoubted: false, on: '2026-06-16', occlusion: 0.04, plugged: null, method: 'camera' },
+  before: READING,
+  after: { ...READING, occlusion: 0.04 },
   passes: 3,
   cameBack: 'slugs',
-  next: { on: '2026-11-20', rule: 'hardening' },
-  chart: trendChart(TREND_SAMPLE),
+  chart: lineStory(LINE_STORY_SAMPLE),
 };
 
 export const VISIT_REPORT_SAMPLE: VisitReportData = {
@@ -78,11 +110,10 @@ export const VISIT_REPORT_SAMPLE: VisitReportData = {
       ...LINE,
       name: 'Discharge',
       kind: 'sump_discharge',
-      before: { isDoubted: false, on: '2026-06-16', occlusion: null, plugged: 'deposit', method: null },
+      before: { ...READING, occlusion: null, plugged: 'deposit', method: null },
       after: null,
       passes: null,
       cameBack: null,
-      next: null,
       chart: null,
     },
   ],
@@ -96,9 +127,31 @@ export const VISIT_REPORT_SAMPLE: VisitReportData = {
       sludgeTo: 'Quay works',
     },
   ],
+  next: {
+    told: {
+      reckonedOn: '2026-06-17',
+      visits: [
+        {
+          on: '2026-11-20',
+          rule: 'risk',
+          line: { kind: 'footing_drain', name: null },
+          fillsInDays: 152,
+          cleans: 3,
+        },
+      ],
+      declined: [],
+    },
+    known: null,
+    seenAgain: [],
+  },
   ahead: [
-    { orderNumber: 2077, tasks: ['test_pump'], because: 'Left over from 16 June.', promisedOn: '2026-06-23' },
-    { orderNumber: 2080, tasks: ['add_cleanout'], because: null, promisedOn: null },
+    {
+      orderNumbers: [2077],
+      tasks: ['test_pump'],
+      because: 'Left over from 16 June.',
+      promisedOn: '2026-06-23',
+    },
+    { orderNumbers: [2080, 2081], tasks: ['add_cleanout'], because: null, promisedOn: null },
   ],
   declinedProposals: [
     {
@@ -136,12 +189,14 @@ export const CLIENT_SUMMARY_SAMPLE: ClientSummaryData = {
       visits: [
         {
           on: '2026-01-20',
-          orderNumber: 1834,
+          counts: true,
+          orderNumbers: [1834],
           tasks: ['inspect', 'jet', 'jet', 'test_pump'],
           result: 'done',
         },
-        { on: '2026-06-12', orderNumber: 2041, tasks: ['jet'], result: 'not_done' },
-        { on: '2026-06-16', orderNumber: 2041, tasks: ['jet'], result: 'done' },
+        { on: '2026-04-02', counts: true, orderNumbers: [], tasks: [], result: 'done' },
+        { on: '2026-06-12', counts: false, orderNumbers: [2041], tasks: ['jet'], result: 'not_done' },
+        { on: '2026-06-16', counts: true, orderNumbers: [2041], tasks: ['jet'], result: 'done' },
       ],
       lines: [
         {
@@ -151,8 +206,6 @@ export const CLIENT_SUMMARY_SAMPLE: ClientSummaryData = {
           fullest: 0.38,
           timesPlugged: 0,
           left: 0.04,
-          next: { on: '2027-01-20', rule: 'hardening' },
-          dated: true,
         },
         {
           name: 'Discharge',
@@ -161,12 +214,12 @@ export const CLIENT_SUMMARY_SAMPLE: ClientSummaryData = {
           fullest: null,
           timesPlugged: 1,
           left: null,
-          next: null,
-          dated: true,
         },
       ],
       waterLitres: 1240,
       sludgeLitres: 85,
+      visitsWithoutWater: 1,
+      next: VISIT_REPORT_SAMPLE.next.told,
       declined: VISIT_REPORT_SAMPLE.declined,
       declinedProposals: VISIT_REPORT_SAMPLE.declinedProposals,
     },
@@ -176,6 +229,8 @@ export const CLIENT_SUMMARY_SAMPLE: ClientSummaryData = {
       lines: [],
       waterLitres: 0,
       sludgeLitres: 0,
+      visitsWithoutWater: 0,
+      next: null,
       declinedProposals: [],
       declined: [],
     },
@@ -194,6 +249,7 @@ const ENTRY = {
   sludgeLitres: 45,
   sludgeTo: 'Quay works',
   isPlanned: { water: false, sludge: false },
+  depot: 'Harbour yard',
   author: 'Ib Falk',
 };
 

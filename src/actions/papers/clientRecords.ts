@@ -1,5 +1,4 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
-import type { DueRule } from '../../domain/fouling/dueDateReason.js';
 import type {
   DecisionKind,
   Method,
@@ -8,13 +7,7 @@ import type {
   TaskKind,
   WaterReceiver,
 } from '../../domain/words.js';
-import type {
-  ClientDecision,
-  ClientDeclined,
-  ClientNext,
-  ClientReading,
-  ClientWater,
-} from '../../papers/clientWords.js';
+import type { ClientDecision, ClientDeclined, ClientReading, ClientWater } from '../../papers/clientWords.js';
 import type { House } from '../house.js';
 import type { Condition, Row } from '../ports.js';
 
@@ -42,18 +35,26 @@ export async function doubtsOf(
   return new Map(reviews.map((row) => [row['inspection_id'], row['verdict'] as 'open' | 'dismissed']));
 }
 
-export const readingOf = (
+/** @param toldOn Day on which the client was told of it: corrections that came later are said. */
+export function readingOf(
   house: House,
   row: Row | null,
   doubts: ReadonlyMap<unknown, 'open' | 'dismissed'>,
-): ClientReading | null =>
-  row && {
-    isDoubted: doubts.get(row['id']) === 'open',
+  toldOn: IsoDate,
+): ClientReading | null {
+  if (row === null) return null;
+  const doubt = doubts.get(row['id']);
+  const receivedOn = dayOf(house, row['received_at']);
+  return {
+    isDoubted: doubt === 'open',
+    isTakenBack: doubt === 'dismissed' || row['withdrawn_at'] !== null,
+    correctedOn: row['replaces_id'] !== null && receivedOn > toldOn ? receivedOn : null,
     on: dayOf(house, row['observed_at']),
     occlusion: row['occlusion'] as number | null,
     plugged: row['plugged'] === true ? ((row['plug_cause'] ?? 'unknown') as PlugCause) : null,
     method: row['method'] as Method | null,
   };
+}
 
 export const waterOf = (row: Row): ClientWater => ({
   receiver: row['receiver'] as WaterReceiver,
@@ -99,14 +100,6 @@ export async function declinedProposals(
       evidence: (row['evidence'] as { text: string }[]).map(({ text }) => text),
     }));
 }
-
-/** A day reckoned before the visit says nothing about the time after it. */
-export const nextOf = (trend: Row | undefined, lastVisit: IsoDate | null): ClientNext | null =>
-  trend === undefined ||
-  trend['due_on'] === null ||
-  (lastVisit !== null && String(trend['as_of']) <= lastVisit)
-    ? null
-    : { on: String(trend['due_on']), rule: trend['due_rule'] as DueRule };
 
 /** The last value of a list's order that fits. */
 export const lastOf = <T>(all: readonly T[], fits: (each: T) => boolean): T | null =>

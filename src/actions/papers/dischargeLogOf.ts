@@ -21,6 +21,7 @@ export async function dischargeLogOf(
   );
   return {
     ...(await letterhead(house.stores)),
+    printedOn: house.zone.dayOf(house.clock.now()),
     units,
     from,
     to,
@@ -38,6 +39,7 @@ export async function dischargeLogOf(
           sludge_l: row['sludge_l'] ?? row['planned_sludge_l'],
         }),
         isPlanned: { water: isPlanned(row, 'water'), sludge: isPlanned(row, 'sludge') },
+        depot: row['depot'] as string | null,
         author: String(row['author']),
       };
     }),

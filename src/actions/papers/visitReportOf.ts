@@ -1,5 +1,6 @@
 import { buffer } from 'node:stream/consumers';
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import { limitsOf, type PolicyLine } from '../../domain/fouling/policy.js';
 import type { UnitSystem } from '../../domain/units/quantity.js';
 import type {
   AttemptResult,
@@ -10,15 +11,21 @@ import type {
   Phase,
   TaskKind,
 } from '../../domain/words.js';
+import { type Finding, type LineStoryData, lineStory } from '../../papers/lineStory.js';
 import { currencyOf } from '../../papers/money.js';
 import type { Photograph } from '../../papers/paper.js';
 import { theirs } from '../../papers/paper.js';
 import { dayText } from '../../papers/printed.js';
-import { trendChart } from '../../papers/trendChart.js';
-import type { ReportedAhead, ReportedLine, ReportedTask, VisitReportData } from '../../papers/visitReport.js';
+import type {
+  ReportedAhead,
+  ReportedLine,
+  ReportedNext,
+  ReportedTask,
+  VisitReportData,
+} from '../../papers/visitReport.js';
 import { PHASE_TEXT } from '../../papers/wording.js';
 import type { House } from '../house.js';
-import { lineTrend } from '../lineTrend.js';
+import { ownerSettings } from '../ownerSettings.js';
 import type { Row } from '../ports.js';
 import { Refused, ruleBroken } from '../problems.js';
 import {
@@ -26,21 +33,20 @@ import {
   decisionOf,
   declinedProposals,
   doubtsOf,
-  IN_FORCE,
   is,
   isIn,
   lastOf,
-  nextOf,
   readingOf,
   waterOf,
 } from './clientRecords.js';
+import { comingNow, comingThen, houseDays } from './comingVisitsOf.js';
 import { letterhead } from './letterhead.js';
 import { type KeptReason, reasonTexts } from './reasonTexts.js';
 import { taskTarget } from './sheetTask.js';
 
 /** A report holds so many pictures; more make it too heavy to send. */
 const MOST_PHOTOGRAPHS = 8;
-const MOST_CHARTS = 4;
+const MOST_CHARTS = 6;
 
 /**
  * What a client is told of an order that was tried.
@@ -64,7 +70,9 @@ export async function visitReportOf(
       'nobody has been there for this order yet',
       'an order that was begun or tried',
     );
-  const day = dayOf(house, lastTry['ended_at'] ?? lastTry['started_at']);
+  const end = String(lastTry['ended_at'] ?? lastTry['started_at']);
+  const day = dayOf(house, end);
+  const printedOn = dayOf(house, house.clock.now().toISOString());
   const siteId = String(order['site_id']);
   const site = (await rows.get('site', siteId)) ?? {};
   const lines = await rows.all('line', [is('site_id', siteId)], 'name');
@@ -78,12 +86,16 @@ export async function visitReportOf(
   ]);
   const crewNames = new Map(crews.map((crew) => [crew['id'], String(crew['name'])]));
   const lineNames = new Map(lines.map((line) => [line['id'], String(line['name'])]));
+  const client = await ownerOn(house, siteId, day);
+  const isStillTheirs = (await ownerOn(house, siteId, printedOn))?.['client_id'] === client?.['client_id'];
+  const decisions = await rows.all('decision', [is('site_id', siteId)], 'decided_on');
   return {
     ...(await letterhead(house.stores)),
+    printedOn,
     units,
     currency: currencyOf(house.currency),
     orderNumber: Number(order['number']),
-    clientName: await clientName(house, siteId, day),
+    clientName: await clientName(house, client),
     address: `${String(site['address'])}, ${String(site['town'])}`,
     because: reasonTexts((order['because_of'] ?? []) as KeptReason[], lineNames),
     tries: attempts.map((row) => ({
@@ -94,16 +106,19 @@ export async function visitReportOf(
       flowProven: row['flow_proven'] as FlowProven | null,
     })),
     tasks: tasks.map((task) => reportedTask(task, lines, pits)),
-    lines: await reportedLines(house, orderId, lines, tasks, day, units),
+    lines: await reportedLines(house, orderId, lines, tasks, { day, end }),
     water: (
       await rows.all('water_record', [is('work_order_id', orderId), is('phase', 'recorded')], 'at')
     ).map(waterOf),
-    ahead: await ahead(house, siteId, orderId),
-    declined: (await rows.all('decision', [is('site_id', siteId)], 'decided_on'))
+    next: await comingNext(house, orderId, lines, { day, printedOn, isStillTheirs }),
+    ahead: isStillTheirs ? await ahead(house, siteId, orderId, lineNames) : [],
+    declined: decisions
+      .filter((row) => String(row['decided_on']) <= day)
       .filter((row) => row['ended_on'] === null || String(row['ended_on']) > day)
       .map((row) => decisionOf(row, lineNames)),
+    // What the owner before said is none of this client's business.
     declinedProposals: await declinedProposals(house, siteId, lineNames, {
-      from: await ownedFrom(house, siteId, day),
+      from: (client?.['from_day'] ?? null) as IsoDate | null,
       to: day,
     }),
     ...(await photographs(house, orderId, lineNames)),
@@ -117,14 +132,29 @@ async function ownerOn(house: House, siteId: string, day: IsoDate): Promise<Row 
     .find((row) => row['to_day'] === null || String(row['to_day']) > day);
 }
 
-/** What the owner before said is none of this client's business. */
-const ownedFrom = async (house: House, siteId: string, day: IsoDate) =>
-  ((await ownerOn(house, siteId, day))?.['from_day'] ?? null) as IsoDate | null;
-
-async function clientName(house: House, siteId: string, day: IsoDate): Promise<string | null> {
-  const owner = await ownerOn(house, siteId, day);
+async function clientName(house: House, owner: Row | undefined): Promise<string | null> {
   const client = owner && (await house.stores.rows.get('client', String(owner['client_id'])));
   return client ? String(client['name']) : null;
+}
+
+/** The day told after the visit stays what it was; what is known today stands beside it, for whose house it still is. */
+async function comingNext(
+  house: House,
+  orderId: string,
+  lines: readonly Row[],
+  { day, printedOn, isStillTheirs }: { day: IsoDate; printedOn: IsoDate; isStillTheirs: boolean },
+): Promise<ReportedNext> {
+  const { rows } = house.stores;
+  const inService = lines.filter((line) => line['archived_on'] === null || String(line['archived_on']) > day);
+  const days = await houseDays(house, inService);
+  const ofOrder = is('work_order_id', orderId);
+  const left = (await rows.count('inspection', [ofOrder])) + (await rows.count('clean', [ofOrder])) > 0;
+  const still = lines.filter((line) => line['archived_on'] === null);
+  return {
+    told: await comingThen(house, inService, days, { day, left }),
+    known: isStillTheirs ? await comingNow(house, still, days, printedOn) : null,
+    seenAgain: isStillTheirs ? days.evidence.filter((each) => each > day) : [],
+  };
 }
 
 function reportedTask(task: Row, lines: readonly Row[], pits: readonly Row[]): ReportedTask {
@@ -142,62 +172,98 @@ function reportedTask(task: Row, lines: readonly Row[], pits: readonly Row[]): R
   };
 }
 
+/** @param visit Its day, and the instant after which nothing counts. */
 async function reportedLines(
   house: House,
   orderId: string,
   lines: readonly Row[],
   tasks: readonly Row[],
-  day: IsoDate,
-  units: UnitSystem,
+  visit: { day: IsoDate; end: string },
 ): Promise<ReportedLine[]> {
   const { rows } = house.stores;
   const touched = lines.filter((line) => tasks.some((task) => task['line_id'] === line['id']));
   const ids = touched.map((line) => line['id']);
   const readings = await rows.all(
     'inspection',
-    [is('work_order_id', orderId), isIn('line_id', ids), ...IN_FORCE],
+    [isIn('line_id', ids), { column: 'replaced_at', is: 'null' }],
     'observed_at',
   );
   const doubts = await doubtsOf(house, ids);
   const cleans = await rows.all(
     'clean',
-    [is('work_order_id', orderId), isIn('line_id', ids), { column: 'withdrawn_at', is: 'null' }],
+    [isIn('line_id', ids), { column: 'withdrawn_at', is: 'null' }],
     'cleaned_at',
   );
-  const trends = new Map((await rows.all('trend_list', [isIn('id', ids)])).map((row) => [row['id'], row]));
-  const out: ReportedLine[] = [];
-  for (const line of touched) {
-    const own = readings.filter(
-      (row) => row['line_id'] === line['id'] && doubts.get(row['id']) !== 'dismissed',
-    );
-    const ofPhase =
-      (...phases: Phase[]) =>
-      (row: Row) =>
-        phases.includes(row['phase'] as Phase);
-    const clean = lastOf(cleans, (row) => row['line_id'] === line['id']);
-    const trend = trends.get(line['id']);
-    const next = nextOf(trend, day);
-    out.push({
+  const settings = await ownerSettings(house.stores);
+  const toldThen = (row: Row) =>
+    row['withdrawn_at'] === null || dayOf(house, row['withdrawn_at']) > visit.day;
+  let charts = 0;
+  return touched.map((line) => {
+    const ofLine = (row: Row) => row['line_id'] === line['id'];
+    const ofVisit = (row: Row) => ofLine(row) && row['work_order_id'] === orderId;
+    const own = readings.filter(ofVisit).filter(toldThen);
+    const clean = lastOf(cleans, ofVisit);
+    const isKnown = (column: string) => (row: Row) =>
+      ofLine(row) && (ofVisit(row) || Date.parse(String(row[column])) <= Date.parse(visit.end));
+    const story: LineStoryData = {
       name: String(line['name']),
       kind: line['kind'] as LineKind,
-      before: readingOf(house, own.find(ofPhase('before_cleaning', 'no_cleaning')) ?? null, doubts),
-      after: readingOf(house, lastOf(own, ofPhase('after_cleaning')), doubts),
+      until: visit.day,
+      findings: findings(house, readings.filter(isKnown('observed_at')), doubts),
+      cleans: cleans.filter(isKnown('cleaned_at')).map((row) => dayOf(house, row['cleaned_at'])),
+      tooFull: limitsOf(policyLine(line), settings).action,
+    };
+    const isDrawn = story.findings.length > 0 && charts < MOST_CHARTS;
+    if (isDrawn) charts += 1;
+    return {
+      name: String(line['name']),
+      kind: line['kind'] as LineKind,
+      before: readingOf(house, inForce(own, 'before_cleaning', 'no_cleaning')[0] ?? null, doubts, visit.day),
+      after: readingOf(house, inForce(own, 'after_cleaning').at(-1) ?? null, doubts, visit.day),
       passes: (clean?.['passes'] ?? null) as number | null,
       cameBack: (clean?.['came_back'] ?? null) as CameBack | null,
-      next,
-      chart: next === null || out.length >= MOST_CHARTS ? null : await chartOf(house, trend as Row, units),
-    });
-  }
-  return out;
+      chart: isDrawn ? lineStory(story) : null,
+    };
+  });
 }
 
-async function chartOf(house: House, trend: Row, units: UnitSystem): Promise<string | null> {
-  const picture = await lineTrend(house, trend, units);
-  return picture && trendChart(picture);
+/** Readings of some phases; those that were taken back only where there are no others. */
+function inForce(readings: readonly Row[], ...phases: Phase[]): Row[] {
+  const own = readings.filter((row) => phases.includes(row['phase'] as Phase));
+  const kept = own.filter((row) => row['withdrawn_at'] === null);
+  return kept.length > 0 ? kept : own;
 }
+
+/** What is drawn of readings: nothing that is doubted or was taken back. */
+const findings = (
+  house: House,
+  readings: readonly Row[],
+  doubts: ReadonlyMap<unknown, 'open' | 'dismissed'>,
+): Finding[] =>
+  readings
+    .filter((row) => row['withdrawn_at'] === null && !doubts.has(row['id']))
+    .filter((row) => row['plugged'] === true || typeof row['occlusion'] === 'number')
+    .map((row) => ({
+      on: dayOf(house, row['observed_at']),
+      isAfterClean: row['phase'] === 'after_cleaning',
+      share: row['plugged'] === true ? 1 : Number(row['occlusion']),
+      plugged: row['plugged'] === true,
+    }));
+
+const policyLine = (line: Row): PolicyLine => ({
+  kind: line['kind'] as LineKind,
+  underSlab: line['under_slab'] === true,
+  actionLimit: line['action_limit'] as number | null,
+  plugLimit: line['plug_limit'] as number | null,
+});
 
 /** Orders for the house that are not done. */
-async function ahead(house: House, siteId: string, orderId: string): Promise<ReportedAhead[]> {
+async function ahead(
+  house: House,
+  siteId: string,
+  orderId: string,
+  lineNames: ReadonlyMap<unknown, string>,
+): Promise<ReportedAhead[]> {
   const { rows } = house.stores;
   const open = await rows.all(
     'work_order',
@@ -215,16 +281,31 @@ async function ahead(house: House, siteId: string, orderId: string): Promise<Rep
     [isIn('work_order_id', ids), { column: 'ended_at', is: 'null' }],
     'told_at',
   );
-  return open.map((order) => ({
+  const all = open.map((order) => ({
     orderNumber: Number(order['number']),
     tasks: tasks
       .filter((task) => task['work_order_id'] === order['id'])
       .map((task) => task['kind'] as TaskKind),
-    because: ((order['because_of'] ?? []) as { text: string }[])[0]?.text ?? null,
+    because: reasonTexts(((order['because_of'] ?? []) as KeptReason[]).slice(0, 1), lineNames)[0] ?? null,
     promisedOn: (lastOf(promises, (row) => row['work_order_id'] === order['id'])?.['day'] ??
       null) as IsoDate | null,
   }));
+  const together = new Map<string, ReportedAhead>();
+  for (const { orderNumber, tasks: own, because, promisedOn } of all) {
+    const key = `${promisedOn} ${because?.replace(PART, '')}`;
+    const before = together.get(key);
+    together.set(key, {
+      orderNumbers: [...(before?.orderNumbers ?? []), orderNumber],
+      tasks: [...(before?.tasks ?? []), ...own],
+      because: before === undefined ? because : (because?.replace(PART, '') ?? null),
+      promisedOn,
+    });
+  }
+  return [...together.values()];
 }
+
+/** Of a reason that several orders share. */
+const PART = /, part \d+ of \d+/;
 
 /** The copies for clients: they tell neither place nor device. */
 async function photographs(
@@ -259,7 +340,11 @@ async function photographs(
       ])
     ).map((row) => [row['id'], PHASE_TEXT[row['phase'] as Phase]]),
   );
-  const withCopy = shown.filter((row) => typeof keys.get(row['id']) === 'string');
+  // Line by line, so that before and after stand side by side.
+  const places = [...lineNames.keys()];
+  const withCopy = shown
+    .filter((row) => typeof keys.get(row['id']) === 'string')
+    .sort((a, b) => places.indexOf(a['line_id']) - places.indexOf(b['line_id']));
   const printed: Photograph[] = [];
   for (const row of withCopy.slice(0, MOST_PHOTOGRAPHS)) {
     const bytes = await files.store.read(String(keys.get(row['id'])));

@@ -49,6 +49,9 @@ export interface KeepingSettings {
 export interface PaperSettings {
   businessName: string;
   officePhone: string;
+  businessAddress: string;
+  /** Number of the licence or registration under which the business works, for the authority. */
+  licence: string;
 }
 
 /** What routes are reckoned with. Shares and visits are of `costs.visitMinor`. */
@@ -369,7 +372,7 @@ export const DEFAULT_SETTINGS: OwnerSettings = {
     otherHourShare: 0.01,
     otherHourToldShare: 0.03,
   },
-  papers: { businessName: '', officePhone: '' },
+  papers: { businessName: '', officePhone: '', businessAddress: '', licence: '' },
   // From memory: discharge monitoring 3 years and sludge 5 (40 CFR 122.41(j)), injuries 5 (29 CFR 1904.33), invoices 3 to 10 by country. Local law comes first.
   keeping: {
     invoiceYears: 7,
