@@ -14,6 +14,7 @@ import type { House } from '../actions/house.js';
 import { plainTools } from '../actions/plans/plainTools.js';
 import type { TravelTable } from '../actions/plans/planTools.js';
 import type { UrlRule } from '../actions/telling/webhookEndpoints.js';
+import { refuseUnanswerable, tellMediaRefusal } from './accepts.js';
 import { registerAttachmentRoutes } from './attachmentRoutes.js';
 import { takeBodies } from './bodies.js';
 import { registerCalculationRoutes } from './calculationRoutes.js';
@@ -139,6 +140,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
       const roles = input.route.config?.roles;
       const out = jsonSchemaTransform(input);
       const schema = out.schema as Record<string, unknown>;
+      tellMediaRefusal(schema['response'], input.route.config?.offers);
       tellKeyRefusals(schema['response'], roles);
       if (roles === 'public') schema['security'] = [];
       else if (roles && !input.schema?.hide) {
@@ -162,6 +164,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
     logo: { type: 'image/svg+xml', content: Buffer.from(WORDMARK) },
   });
   checkKeys(app);
+  refuseUnanswerable(app);
   app.get('/health', {
     config: { roles: 'public' },
     schema: { hide: true },

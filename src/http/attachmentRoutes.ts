@@ -15,7 +15,7 @@ import { takeId } from '../actions/takeId.js';
 import { ROLES, type Role } from '../domain/words.js';
 import { MOST_BYTES_OF_ANY } from '../domain/work/fileLimits.js';
 import { attachmentView, uploadView, viewAttachment, viewFile } from './attachmentShapes.js';
-import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
+import { answerList, type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { snake } from './resource.js';
 import { id, instant, refusals } from './shapes.js';
 import { attachmentOf, newAttachment } from './siteThingShapes.js';
@@ -74,7 +74,7 @@ function registerRecords(app: FastifyInstance, house: House): void {
       schema: {
         operationId: 'listAttachments',
         summary:
-          "Photographs, clips and documents of a site, newest first; a technician: of the own routes' sites",
+          "Photographs, clips and documents of a site, newest first; a technician: of the own routes' sites (Accept: text/csv: as CSV)",
         tags: ['attachments'],
         querystring: listQuery({
           filters: {
@@ -106,11 +106,16 @@ function registerRecords(app: FastifyInstance, house: House): void {
         searchColumns: [],
         defaultSort: '-takenAt',
       });
-      const rows = await house.stores.rows.page('attachment', { ...ask, limit: ask.limit + 1 });
-      const ids = rows.map((row) => row['id']);
-      const files = await house.stores.rows.all('stored_file', [{ column: 'id', is: 'in', value: ids }]);
-      const byId = new Map(files.map((file) => [file['id'], file]));
-      return ask.answer(reply, request, rows, (row) => viewAttachment(row, byId.get(row['id']) ?? null));
+      return answerList(house, request, reply, ask, {
+        table: 'attachment',
+        item: attachmentView,
+        views: async (rows) => {
+          const ids = rows.map((row) => row['id']);
+          const files = await house.stores.rows.all('stored_file', [{ column: 'id', is: 'in', value: ids }]);
+          const byId = new Map(files.map((file) => [file['id'], file]));
+          return rows.map((row) => viewAttachment(row, byId.get(row['id']) ?? null));
+        },
+      });
     },
   );
 

@@ -4,7 +4,7 @@ import type { House } from '../actions/house.js';
 import type { Condition, Row } from '../actions/ports.js';
 import { Refused } from '../actions/problems.js';
 import type { Role } from '../domain/words.js';
-import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
+import { answerList, type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { snake } from './resource.js';
 import { id, instant, refusals } from './shapes.js';
 import { write } from './writes.js';
@@ -48,7 +48,7 @@ export function registerConflictRoutes(app: FastifyInstance, house: House): void
       config: { roles: OFFICE },
       schema: {
         operationId: 'listConflicts',
-        summary: 'Content that came with a taken id, kept for a person to settle',
+        summary: 'Content that came with a taken id, kept for a person to settle (Accept: text/csv: as CSV)',
         tags: ['conflicts'],
         querystring: listQuery({
           filters: { settled: z.stringbool().optional(), resourceId: id.optional() },
@@ -70,8 +70,11 @@ export function registerConflictRoutes(app: FastifyInstance, house: House): void
         searchColumns: [],
         defaultSort: '-createdAt',
       });
-      const rows = await house.stores.rows.page('conflict', { ...ask, limit: ask.limit + 1 });
-      return ask.answer(reply, request, rows, viewConflict);
+      return answerList(house, request, reply, ask, {
+        table: 'conflict',
+        item: conflict,
+        views: (rows) => rows.map(viewConflict),
+      });
     },
   );
 

@@ -9,7 +9,7 @@ import { dayNumber } from '../domain/calendar/isoDate.js';
 import { DISRUPTION_KINDS, type Role, TASK_KINDS } from '../domain/words.js';
 import { RAIN_WORDS } from '../domain/work/closedSeason.js';
 import { hinderedVisit } from './desk/hinderedShapes.js';
-import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
+import { answerList, type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { planView, toPhoneView, viewPlan } from './planShapes.js';
 import { snake } from './resource.js';
 import { day, id, instant, reason, refusals, text } from './shapes.js';
@@ -163,7 +163,7 @@ export function registerDisruptionRoutes(app: FastifyInstance, house: House): vo
       config: { roles: OFFICE },
       schema: {
         operationId: 'listDisruptions',
-        summary: 'What upset days, newest first',
+        summary: 'What upset days, newest first (Accept: text/csv: as CSV)',
         tags: ['plans'],
         querystring: listQuery({
           filters: { day: day.optional().describe('counts on this day') },
@@ -187,8 +187,11 @@ export function registerDisruptionRoutes(app: FastifyInstance, house: House): vo
         searchColumns: [],
         defaultSort: '-createdAt',
       });
-      const rows = await house.stores.rows.page('disruption', { ...ask, limit: ask.limit + 1 });
-      return ask.answer(reply, request, rows, view);
+      return answerList(house, request, reply, ask, {
+        table: 'disruption',
+        item: disruptionView,
+        views: (rows) => rows.map(view),
+      });
     },
   );
 

@@ -6,7 +6,7 @@ import type { ErasureAsk } from '../actions/erasure/knownOf.js';
 import type { House } from '../actions/house.js';
 import type { Row } from '../actions/ports.js';
 import { ERASED_PEOPLE, type Role } from '../domain/words.js';
-import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
+import { answerList, type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { snake } from './resource.js';
 import { day, id, instant, refusals, text } from './shapes.js';
 import { write } from './writes.js';
@@ -184,7 +184,7 @@ export function registerErasureRoutes(app: FastifyInstance, house: House): void 
       config: { roles: OWNER },
       schema: {
         operationId: 'listErasures',
-        summary: 'Who was erased when, by id, and what was kept; newest first',
+        summary: 'Who was erased when, by id, and what was kept; newest first (Accept: text/csv: as CSV)',
         tags: ['erasures'],
         querystring: listQuery({ filters: { personId: id.optional() }, sorts: ['doneAt'] }),
         response: { 200: pageAnswer(erasureView, 'ErasurePage'), ...refusals() },
@@ -202,8 +202,11 @@ export function registerErasureRoutes(app: FastifyInstance, house: House): void 
         searchColumns: [],
         defaultSort: '-doneAt',
       });
-      const rows = await house.stores.rows.page('erasure', { ...page, limit: page.limit + 1 });
-      return page.answer(reply, request, rows, viewErasure);
+      return answerList(house, request, reply, page, {
+        table: 'erasure',
+        item: erasureView,
+        views: (rows) => rows.map(viewErasure),
+      });
     },
   );
 }

@@ -6,7 +6,7 @@ import { Refused } from '../actions/problems.js';
 import { tellLate, tellOnTheWay } from '../actions/telling/coming.js';
 import { EVENT_TYPES, type Role } from '../domain/words.js';
 import { eventView, onTheWayBody, runningLateBody, viewEvent } from './eventShapes.js';
-import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
+import { answerList, type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { snake } from './resource.js';
 import { id, instant, refusals } from './shapes.js';
 import { write } from './writes.js';
@@ -28,7 +28,7 @@ export function registerEventRoutes(app: FastifyInstance, house: House): void {
       config: { roles: READERS },
       schema: {
         operationId: 'listEvents',
-        summary: 'What happened that others may want to hear, the newest first',
+        summary: 'What happened that others may want to hear, the newest first (Accept: text/csv: as CSV)',
         tags: ['events'],
         querystring: listQuery({
           filters: {
@@ -58,8 +58,11 @@ export function registerEventRoutes(app: FastifyInstance, house: House): void {
         searchColumns: ['text'],
         defaultSort: '-at',
       });
-      const rows = await stores.rows.page('event', { ...ask, limit: ask.limit + 1 });
-      return ask.answer(reply, request, rows, viewEvent);
+      return answerList(house, request, reply, ask, {
+        table: 'event',
+        item: eventView,
+        views: (rows) => rows.map(viewEvent),
+      });
     },
   );
 

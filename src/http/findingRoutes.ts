@@ -13,7 +13,6 @@ import { takeId } from '../actions/takeId.js';
 import { whatNow } from '../actions/workLife/pitFaults.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import { METHODS, type Role } from '../domain/words.js';
-import { csvOfPages } from './csvAnswer.js';
 import { findingsOfCsv, pitTestSent, readingSent, saysTheSame } from './findingCsv.js';
 import {
   cleanOf,
@@ -27,7 +26,7 @@ import {
   viewInspection,
 } from './findingShapes.js';
 import { ofItem } from './ofItem.js';
-import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
+import { answerList, type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { snake, unitsQuery } from './resource.js';
 import { isCsv } from './resourceBatch.js';
 import { id, instant, refusals, text } from './shapes.js';
@@ -250,17 +249,18 @@ function registerFinding(app: FastifyInstance, house: House, finding: Finding): 
         searchColumns: [],
         defaultSort: `-${finding.at}`,
       });
-      if ((request.headers.accept ?? '').includes('text/csv')) {
-        const names = [...finding.taken, ...told];
-        const units = unitsOf(request);
-        const cells = (row: Row) => {
-          const sent = finding.sent(row, units);
-          return names.map((name) => sent[name]);
-        };
-        return reply.type('text/csv; charset=utf-8').send(csvOfPages(house, table, ask, names, cells));
-      }
-      const rows = await house.stores.rows.page(table, { ...ask, limit: ask.limit + 1 });
-      return ask.answer(reply, request, rows, (row) => finding.toView(row, unitsOf(request)));
+      const names = [...finding.taken, ...told];
+      const units = unitsOf(request);
+      const cells = (row: Row) => {
+        const sent = finding.sent(row, units);
+        return names.map((name) => sent[name]);
+      };
+      return answerList(house, request, reply, ask, {
+        table,
+        item: view,
+        views: (rows) => rows.map((row) => finding.toView(row, units)),
+        csv: { names, cellsOf: (rows) => rows.map(cells) },
+      });
     },
   );
 

@@ -53,8 +53,9 @@ export function checkKeys(app: FastifyInstance): void {
     if (!actor) {
       reply.header('www-authenticate', 'Bearer realm="openbore"');
       return sendProblem(request, reply, 'no-key', DOOR_ANSWERS['no-key'], {
-        detail:
-          'Send Authorization: Bearer <key>. `npm run key -- --name NAME --role ROLE` makes the first one.',
+        detail: request.headers.authorization
+          ? 'This key is not known: a letter is missing or wrong, or it has ended. Send Authorization: Bearer <key>.'
+          : 'Send Authorization: Bearer <key>. `npm run key -- --name NAME --role ROLE` makes the first one.',
       });
     }
     request.actor = actor;

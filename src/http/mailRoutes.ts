@@ -4,7 +4,7 @@ import type { House } from '../actions/house.js';
 import type { Condition, Row } from '../actions/ports.js';
 import { isUnsubscribeToken, sendAgain, unsubscribe } from '../actions/telling/mails.js';
 import { MAIL_KINDS, MAIL_STATES, type Role } from '../domain/words.js';
-import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
+import { answerList, type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { snake } from './resource.js';
 import { id, instant, refusals } from './shapes.js';
 import { write } from './writes.js';
@@ -53,7 +53,7 @@ export function registerMailRoutes(app: FastifyInstance, house: House): void {
       config: { roles: OFFICE },
       schema: {
         operationId: 'listMails',
-        summary: 'Mails to contacts with what became of them, the newest first',
+        summary: 'Mails to contacts with what became of them, the newest first (Accept: text/csv: as CSV)',
         tags: ['mails'],
         querystring: listQuery({
           filters: {
@@ -78,8 +78,11 @@ export function registerMailRoutes(app: FastifyInstance, house: House): void {
         searchColumns: [],
         defaultSort: '-createdAt',
       });
-      const rows = await house.stores.rows.page('mail', { ...ask, limit: ask.limit + 1 });
-      return ask.answer(reply, request, rows, viewMail);
+      return answerList(house, request, reply, ask, {
+        table: 'mail',
+        item: mailView,
+        views: (rows) => rows.map(viewMail),
+      });
     },
   );
 

@@ -6,7 +6,7 @@ import type { Row } from '../actions/ports.js';
 import { Refused } from '../actions/problems.js';
 import type { StepRecord } from '../actions/reads.js';
 import { type Role, RUN_STATES } from '../domain/words.js';
-import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
+import { answerList, type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { snake } from './resource.js';
 import { day, id, instant, refusals } from './shapes.js';
 import { write } from './writes.js';
@@ -121,7 +121,7 @@ export function registerNightlyRunRoutes(app: FastifyInstance, house: House): vo
       config: { roles: OFFICE },
       schema: {
         operationId: 'listNightlyRuns',
-        summary: 'Nights on record, newest first',
+        summary: 'Nights on record, newest first (Accept: text/csv: as CSV)',
         tags: ['nightly-runs'],
         querystring: listQuery({ filters: {}, sorts: ['businessDay'] }),
         response: { 200: pageAnswer(runView, 'NightlyRunPage'), ...refusals() },
@@ -134,9 +134,14 @@ export function registerNightlyRunRoutes(app: FastifyInstance, house: House): vo
         searchColumns: [],
         defaultSort: '-businessDay',
       });
-      const rows = await stores.rows.page('nightly_run', { ...ask, limit: ask.limit + 1 });
-      const views = await viewsOf(rows);
-      return ask.answer(reply, request, rows, (row) => views.get(row));
+      return answerList(house, request, reply, ask, {
+        table: 'nightly_run',
+        item: runView,
+        views: async (rows) => {
+          const views = await viewsOf(rows);
+          return rows.map((row) => views.get(row));
+        },
+      });
     },
   );
 

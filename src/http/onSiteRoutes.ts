@@ -14,7 +14,7 @@ import { acceptPrice } from '../actions/workLife/priceAcceptance.js';
 import { recordTaskResult } from '../actions/workLife/taskResults.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import type { Role } from '../domain/words.js';
-import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
+import { answerList, type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { snake, toView, unitsQuery, viewSchema } from './resource.js';
 import { accessPoints, lines } from './resources/all.js';
 import { id, instant, refusals } from './shapes.js';
@@ -215,7 +215,8 @@ function registerNoteReads(app: FastifyInstance, house: House): void {
       config: { roles: ON_SITE },
       schema: {
         operationId: 'listNotes',
-        summary: "Notes of a site, newest first; a technician: of the sites of the own crew's routes",
+        summary:
+          "Notes of a site, newest first; a technician: of the sites of the own crew's routes (Accept: text/csv: as CSV)",
         tags: ['notes'],
         querystring: listQuery({
           filters: { siteId: id, workOrderId: id.optional() },
@@ -240,8 +241,11 @@ function registerNoteReads(app: FastifyInstance, house: House): void {
         searchColumns: [],
         defaultSort: '-notedAt',
       });
-      const rows = await house.stores.rows.page('note', { ...ask, limit: ask.limit + 1 });
-      return ask.answer(reply, request, rows, viewNote);
+      return answerList(house, request, reply, ask, {
+        table: 'note',
+        item: noteView,
+        views: (rows) => rows.map(viewNote),
+      });
     },
   );
 

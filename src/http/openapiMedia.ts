@@ -1,4 +1,5 @@
 import { MEDIA_TYPES } from '../domain/work/fileLimits.js';
+import { offersCsv } from './accepts.js';
 import { PROBLEM_TYPE } from './shapes.js';
 
 interface Response {
@@ -58,6 +59,5 @@ function tellMedia({ summary = '', requestBody, responses = {} }: Operation): vo
     else if (other && json.schema.type === 'string') response.content = { [other]: json };
   }
   const listed = responses['200']?.content;
-  if (listed?.['application/json'] && summary.includes('Accept: text/csv'))
-    listed['text/csv'] = { schema: { type: 'string' } };
+  if (listed?.['application/json'] && offersCsv(summary)) listed['text/csv'] = { schema: { type: 'string' } };
 }

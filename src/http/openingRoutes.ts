@@ -1,9 +1,11 @@
 import { createHash } from 'node:crypto';
 import type { FastifyInstance } from 'fastify';
 import type { House } from '../actions/house.js';
-import { OPENING_SCRIPT, OPENING_STYLE, openingPage } from '../papers/openingPage.js';
-import { QUESTIONS } from './reports/all.js';
-import { reportQuery } from './reports/lineFilterQuery.js';
+import { openingPage } from '../papers/openingPage.js';
+import { OPENING_SCRIPT } from '../papers/openingScript.js';
+import { OPENING_STYLE } from '../papers/openingStyle.js';
+import type { Allowed } from './keyCheck.js';
+import { OPENING_CHOICES, OPENING_GROUPS, rolesAt } from './openingGroups.js';
 
 const hashOf = (text: string): string => `'sha256-${createHash('sha256').update(text).digest('base64')}'`;
 
@@ -19,33 +21,31 @@ const POLICY = [
   "frame-ancestors 'none'",
 ].join('; ');
 
-const titled = (path: string): string => `${path[0]?.toUpperCase()}${path.slice(1).replaceAll('-', ' ')}`;
-
-/** The pictures that need nothing said: of every question over the base, and of today's routes. */
-const pictures = (today: string) => [
-  ...QUESTIONS.filter(({ own }) => reportQuery(own).safeParse({}).success).map(({ path }) => ({
-    title: titled(path),
-    href: `/v1/reports/${path}.svg`,
-  })),
-  { title: "Today's routes", href: `/v1/routes.svg?day=${today}` },
-];
-
-/** The page for whoever types the address. */
+/** The page for whoever types the address. Registered before what it leads to: it shows each key what its roles may read. */
 export function registerOpeningRoutes(app: FastifyInstance, house: House): void {
+  const roles = new Map<string, Allowed>();
+  app.addHook('onRoute', ({ method, url, config }) => {
+    if (method === 'GET' && config?.roles) roles.set(url, config.roles);
+  });
+  const page = () =>
+    openingPage({
+      version: house.version,
+      groups: OPENING_GROUPS,
+      choices: OPENING_CHOICES,
+      rolesAt: rolesAt(roles),
+    });
+  let made: string | null = null;
   app.get('/', {
     config: { roles: 'public' },
     schema: { hide: true },
-    handler: async (_request, reply) =>
-      reply
+    handler: async (_request, reply) => {
+      made ??= page();
+      return reply
         .type('text/html; charset=utf-8')
         .header('content-security-policy', POLICY)
         .header('cache-control', 'no-cache')
         .serializer(String)
-        .send(
-          openingPage({
-            version: house.version,
-            pictures: pictures(house.zone.dayOf(house.clock.now())),
-          }),
-        ),
+        .send(made);
+    },
   });
 }

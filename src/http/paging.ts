@@ -1,8 +1,11 @@
 import { createHash } from 'node:crypto';
 import type { FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import type { House } from '../actions/house.js';
 import type { Condition, PageAsk, Row } from '../actions/ports.js';
 import { Refused } from '../actions/problems.js';
+import { wantsCsv } from './accepts.js';
+import { type CsvColumns, cellAt, cellPaths, csvOfPages } from './csvAnswer.js';
 import { queryNumber, text } from './shapes.js';
 
 export type ListQuery = Record<string, unknown> & {
@@ -97,6 +100,42 @@ export function pageAskOf(
       }
       return reply.send(whole({ items: page.map(view), next }));
     },
+  };
+}
+
+/** What a list is made of: its table or view, and how rows are answered. */
+interface ListOf {
+  table: string;
+  /** Schema of an item, which the columns of the CSV follow from. */
+  item: z.ZodType;
+  views(rows: Row[]): readonly unknown[] | Promise<readonly unknown[]>;
+  /** Columns where they are not those of the item: of a CSV that comes back in. */
+  csv?: CsvColumns;
+}
+
+/** A page as JSON, or the whole filtered list as CSV where `Accept` would rather have that. */
+export async function answerList(
+  house: House,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  ask: Ask,
+  { table, item, views, csv }: ListOf,
+): Promise<FastifyReply> {
+  if (wantsCsv(request)) {
+    reply.type('text/csv; charset=utf-8');
+    return reply.send(csvOfPages(house, table, ask, csv ?? itemColumns(item, views)));
+  }
+  const rows = await house.stores.rows.page(table, { ...ask, limit: ask.limit + 1 });
+  const shown = await views(rows);
+  const viewOf = new Map(rows.map((row, i) => [row, shown[i]]));
+  return ask.answer(reply, request, rows, (row) => viewOf.get(row));
+}
+
+function itemColumns(item: z.ZodType, views: ListOf['views']): CsvColumns {
+  const paths = cellPaths(item);
+  return {
+    names: paths.map((path) => path.join('.')),
+    cellsOf: async (rows) => (await views(rows)).map((each) => paths.map((path) => cellAt(each, path))),
   };
 }
 

@@ -7,6 +7,7 @@ import type { Paper } from '../papers/paper.js';
 import { paperHtml } from '../papers/paperHtml.js';
 import { paperPdf } from '../papers/paperPdf.js';
 import { PAPER_STYLE } from '../papers/paperStyle.js';
+import { weightOf } from './accepts.js';
 
 /** A page shows itself and the pictures in it; it runs and fetches nothing. */
 const POLICY = [
@@ -46,14 +47,5 @@ export async function sendPaper(
 
 /** By the weights of RFC 9110 §12.5.1; HTML where both are as welcome. */
 export function prefersPdf(accept = '*/*'): boolean {
-  const weight = (type: string): number => {
-    const range = accept
-      .split(',')
-      .map((each) => each.trim().toLowerCase().split(';'))
-      .find(([name]) => name?.trim() === type);
-    if (range === undefined) return 0;
-    const q = range.slice(1).find((parameter) => parameter.trim().startsWith('q='));
-    return q === undefined ? 1 : Number(q.trim().slice(2)) || 0;
-  };
-  return weight('application/pdf') > weight('text/html');
+  return weightOf(accept, 'application/pdf') > weightOf(accept, 'text/html');
 }

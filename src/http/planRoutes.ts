@@ -9,7 +9,7 @@ import { Refused } from '../actions/problems.js';
 import { addDays, dayNumber } from '../domain/calendar/isoDate.js';
 import { PLAN_STATES, type Role } from '../domain/words.js';
 import type { Standing } from '../domain/work/planChanges.js';
-import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
+import { answerList, type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { discardedPlan, planView, viewPlan, wholePlanView } from './planShapes.js';
 import { snake } from './resource.js';
 import { day, id, refusals, text } from './shapes.js';
@@ -97,7 +97,7 @@ export function registerPlanRoutes(app: FastifyInstance, house: House): void {
       config: { roles: OFFICE },
       schema: {
         operationId: 'listPlans',
-        summary: 'Plans on record, newest first',
+        summary: 'Plans on record, newest first (Accept: text/csv: as CSV)',
         tags: ['plans'],
         querystring: listQuery({
           filters: {
@@ -126,8 +126,11 @@ export function registerPlanRoutes(app: FastifyInstance, house: House): void {
         ],
         { list: 'plans', columnOf: snake, searchColumns: [], defaultSort: '-createdAt' },
       );
-      const rows = await house.stores.rows.page('plan', { ...ask, limit: ask.limit + 1 });
-      return ask.answer(reply, request, rows, viewPlan);
+      return answerList(house, request, reply, ask, {
+        table: 'plan',
+        item: planView,
+        views: (rows) => rows.map(viewPlan),
+      });
     },
   );
 

@@ -40,6 +40,7 @@ export const DOOR_ANSWERS = {
   'no-key': { status: 401, title: 'A key is needed' },
   'no-role': { status: 403, title: 'The key has no role for this' },
   'no-route': { status: 404, title: 'No such address' },
+  'not-acceptable': { status: 406, title: 'It does not come as that' },
   'too-large': { status: 413, title: 'Too large' },
   'wrong-media-type': { status: 415, title: 'Not a media type of this operation' },
   'too-many-requests': { status: 429, title: 'Too many requests' },

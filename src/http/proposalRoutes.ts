@@ -12,7 +12,7 @@ import {
 } from '../actions/proposals/proposals.js';
 import { takeId } from '../actions/takeId.js';
 import { PROPOSAL_KINDS, PROPOSAL_STATES, type Role } from '../domain/words.js';
-import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
+import { answerList, type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { snake } from './resource.js';
 import { day, id, instant, reason, refusals, text } from './shapes.js';
 import { write } from './writes.js';
@@ -115,7 +115,7 @@ export function registerProposalRoutes(app: FastifyInstance, house: House): void
       config: { roles: OFFICE },
       schema: {
         operationId: 'listProposals',
-        summary: 'Proposals on record, newest first',
+        summary: 'Proposals on record, newest first (Accept: text/csv: as CSV)',
         tags: ['proposals'],
         querystring: listQuery({
           filters: {
@@ -141,8 +141,11 @@ export function registerProposalRoutes(app: FastifyInstance, house: House): void
         searchColumns: [],
         defaultSort: '-createdAt',
       });
-      const rows = await house.stores.rows.page('proposal', { ...ask, limit: ask.limit + 1 });
-      return ask.answer(reply, request, rows, viewProposal);
+      return answerList(house, request, reply, ask, {
+        table: 'proposal',
+        item: proposal,
+        views: (rows) => rows.map(viewProposal),
+      });
     },
   );
 

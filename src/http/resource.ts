@@ -9,9 +9,8 @@ import { takeId } from '../actions/takeId.js';
 import type { IsoDate } from '../domain/calendar/isoDate.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import type { Role } from '../domain/words.js';
-import { csvOfPages } from './csvAnswer.js';
 import type { Field } from './fields.js';
-import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
+import { answerList, type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { id as idSchema, instant, queryNumber, refusals } from './shapes.js';
 import { versionAsked, write } from './writes.js';
 
@@ -189,17 +188,14 @@ export function registerResource(app: FastifyInstance, house: House, resource: R
           resource.fields[field] ? columnOf(field, resource.fields[field]) : snake(field),
         searchColumns: resource.search ?? [],
       });
-      if ((request.headers.accept ?? '').includes('text/csv')) {
-        reply.type('text/csv; charset=utf-8');
-        const names = ['id', ...Object.keys(resource.fields), 'version', 'createdAt', 'updatedAt'];
-        const cells = (row: Row) => {
-          const view = toView(resource, row, units);
-          return names.map((name) => view[name]);
-        };
-        return reply.send(csvOfPages(house, resource.table, ask, names, cells));
-      }
-      const rows = await house.stores.rows.page(table, { ...ask, limit: ask.limit + 1 });
-      return ask.answer(reply, request, rows, (row) => toView(resource, row, units));
+      const names = ['id', ...Object.keys(resource.fields), 'version', 'createdAt', 'updatedAt'];
+      const views = (rows: Row[]) => rows.map((row) => toView(resource, row, units));
+      return answerList(house, request, reply, ask, {
+        table,
+        item: one,
+        views,
+        csv: { names, cellsOf: (rows) => views(rows).map((view) => names.map((name) => view[name])) },
+      });
     },
   );
 

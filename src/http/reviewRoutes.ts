@@ -4,7 +4,7 @@ import type { House } from '../actions/house.js';
 import { judgeReading } from '../actions/judgeReading.js';
 import type { Condition, Row } from '../actions/ports.js';
 import { JUDGEMENTS, LINE_KINDS, METHODS, PHASES, type Role, VERDICTS } from '../domain/words.js';
-import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
+import { answerList, type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { snake } from './resource.js';
 import { id, instant, refusals, share } from './shapes.js';
 import { write } from './writes.js';
@@ -59,7 +59,7 @@ export function registerReviewRoutes(app: FastifyInstance, house: House): void {
       config: { roles: OFFICE },
       schema: {
         operationId: 'listReadingReviews',
-        summary: 'Readings the statistics doubt, the newest first',
+        summary: 'Readings the statistics doubt, the newest first (Accept: text/csv: as CSV)',
         tags: ['reading-reviews'],
         querystring: listQuery({
           filters: {
@@ -84,8 +84,11 @@ export function registerReviewRoutes(app: FastifyInstance, house: House): void {
         searchColumns: ['address', 'line_name', 'author'],
         defaultSort: '-observedAt',
       });
-      const rows = await house.stores.rows.page('review_list', { ...ask, limit: ask.limit + 1 });
-      return ask.answer(reply, request, rows, viewReview);
+      return answerList(house, request, reply, ask, {
+        table: 'review_list',
+        item: review,
+        views: (rows) => rows.map(viewReview),
+      });
     },
   );
 

@@ -13,7 +13,7 @@ import { fingerprint } from '../actions/takeId.js';
 import { type Role, SYNC_KINDS, SYNC_STATES, type SyncKind } from '../domain/words.js';
 import { byOurClock, clockInWords, deviceClock, IF_CLOCK_WAS_WRONG } from '../domain/work/deviceClock.js';
 import { waitsInWords } from '../domain/work/waitsInWords.js';
-import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
+import { answerList, type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { type ProblemBody, problemBody, shapeProblem } from './problemAnswers.js';
 import { snake } from './resource.js';
 import { pathOf } from './resourcePaths.js';
@@ -77,7 +77,8 @@ export function registerSyncRoutes(app: FastifyInstance, house: House): void {
       config: { roles: ON_SITE },
       schema: {
         operationId: 'listSyncItems',
-        summary: 'What apps sent and what became of it; a technician: the own ones',
+        summary:
+          'What apps sent and what became of it; a technician: the own ones (Accept: text/csv: as CSV)',
         tags: ['sync'],
         querystring: listQuery({
           filters: {
@@ -103,8 +104,11 @@ export function registerSyncRoutes(app: FastifyInstance, house: House): void {
         searchColumns: [],
         defaultSort: '-createdAt',
       });
-      const rows = await house.stores.rows.page('sync_item', { ...ask, limit: ask.limit + 1 });
-      return ask.answer(reply, request, rows, viewKept);
+      return answerList(house, request, reply, ask, {
+        table: 'sync_item',
+        item: keptItem,
+        views: (rows) => rows.map(viewKept),
+      });
     },
   );
 

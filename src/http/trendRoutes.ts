@@ -7,7 +7,7 @@ import { Refused } from '../actions/problems.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import { LINE_KINDS, MATERIALS, type Role, WORK_ORDER_STATES } from '../domain/words.js';
 import { trendChart } from '../papers/trendChart.js';
-import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
+import { answerList, type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { snake, unitsQuery } from './resource.js';
 import { day, id, instant, reason, refusals, share, text } from './shapes.js';
 
@@ -120,7 +120,7 @@ export function registerTrendRoutes(app: FastifyInstance, house: House): void {
       config: { roles: READERS },
       schema: {
         operationId: 'listTrends',
-        summary: 'Trends of all lines: by due date, rate or risk',
+        summary: 'Trends of all lines: by due date, rate or risk (Accept: text/csv: as CSV)',
         tags: ['trends'],
         querystring: listQuery({
           filters: {
@@ -151,12 +151,11 @@ export function registerTrendRoutes(app: FastifyInstance, house: House): void {
         searchColumns: ['address', 'town', 'name'],
         defaultSort: 'dueOn',
       });
-      return ask.answer(
-        reply,
-        request,
-        await stores.rows.page('trend_list', { ...ask, limit: ask.limit + 1 }),
-        viewTrend,
-      );
+      return answerList(house, request, reply, ask, {
+        table: 'trend_list',
+        item: trendView,
+        views: (rows) => rows.map(viewTrend),
+      });
     },
   );
 

@@ -15,7 +15,7 @@ import {
   type UrlRule,
 } from '../actions/telling/webhookEndpoints.js';
 import { DELIVERY_STATES, type Role } from '../domain/words.js';
-import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
+import { answerList, type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { snake } from './resource.js';
 import { id, refusals } from './shapes.js';
 import {
@@ -227,7 +227,7 @@ function registerDeliveries(app: FastifyInstance, house: House): void {
       config: { roles: KEEPERS },
       schema: {
         operationId: 'listWebhookDeliveries',
-        summary: 'What was sent where, with its last answer, the newest first',
+        summary: 'What was sent where, with its last answer, the newest first (Accept: text/csv: as CSV)',
         tags,
         querystring: listQuery({
           filters: {
@@ -251,8 +251,11 @@ function registerDeliveries(app: FastifyInstance, house: House): void {
         searchColumns: [],
         defaultSort: '-createdAt',
       });
-      const rows = await house.stores.rows.page('webhook_delivery', { ...ask, limit: ask.limit + 1 });
-      return ask.answer(reply, request, rows, viewDelivery);
+      return answerList(house, request, reply, ask, {
+        table: 'webhook_delivery',
+        item: deliveryView,
+        views: (rows) => rows.map(viewDelivery),
+      });
     },
   );
 

@@ -9,8 +9,9 @@ import { dayNumber } from '../domain/calendar/isoDate.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import { type Role, RUN_STATES } from '../domain/words.js';
 import { yearAheadChart } from '../papers/yearAheadChart.js';
+import { wantsCsv } from './accepts.js';
 import { csvLine } from './csvAnswer.js';
-import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
+import { answerList, type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { snake, unitsQuery } from './resource.js';
 import { otherSettings } from './settingRoutes.js';
 import { day, id, instant, refusals } from './shapes.js';
@@ -150,13 +151,13 @@ export function registerWhatIfRoutes(app: FastifyInstance, house: House): void {
     (request, reply) =>
       write(house, request, reply, async (stores) => {
         const { runs, weeks, seed, ...change } = request.body as z.infer<typeof newWhatIf>;
-        const today = house.zone.dayOf(house.clock.now());
+        const now = house.clock.now();
         const given = Object.fromEntries(Object.entries(change).filter(([, value]) => value !== undefined));
         const row = await askWhatIf(
           stores,
           { ...AS_IT_IS, ...given },
-          { runs: runs ?? RUNS, weeks: weeks ?? WEEKS, seed: seed ?? dayNumber(today) },
-          request.actor.name,
+          { runs: runs ?? RUNS, weeks: weeks ?? WEEKS, seed: seed ?? dayNumber(house.zone.dayOf(now)) },
+          { name: request.actor.name, at: now },
         );
         return {
           status: 202,
@@ -172,7 +173,7 @@ export function registerWhatIfRoutes(app: FastifyInstance, house: House): void {
       config: { roles: OWNER },
       schema: {
         operationId: 'listWhatIfs',
-        summary: 'Questions on record, newest first, without their answers',
+        summary: 'Questions on record, newest first, without their answers (Accept: text/csv: as CSV)',
         tags: ['what-ifs'],
         querystring: listQuery({ filters: { state: z.enum(RUN_STATES).optional() }, sorts: ['createdAt'] }),
         response: { 200: pageAnswer(whatIf, 'WhatIfPage'), ...refusals() },
@@ -185,8 +186,11 @@ export function registerWhatIfRoutes(app: FastifyInstance, house: House): void {
         query['state'] === undefined ? [] : [{ column: 'state', is: '=', value: query['state'] }],
         { list: 'what-ifs', columnOf: snake, searchColumns: [], defaultSort: '-createdAt' },
       );
-      const rows = await house.stores.rows.page('what_if', { ...ask, limit: ask.limit + 1 });
-      return ask.answer(reply, request, rows, viewWhatIf);
+      return answerList(house, request, reply, ask, {
+        table: 'what_if',
+        item: whatIf,
+        views: (rows) => rows.map(viewWhatIf),
+      });
     },
   );
 
@@ -204,8 +208,7 @@ export function registerWhatIfRoutes(app: FastifyInstance, house: House): void {
     },
     async (request, reply: FastifyReply) => {
       const row = await rowOf((request.params as { id: string }).id);
-      if (!(request.headers.accept ?? '').includes('text/csv'))
-        return { ...viewWhatIf(row), answer: row['answer'] };
+      if (!wantsCsv(request)) return { ...viewWhatIf(row), answer: row['answer'] };
       return reply
         .type('text/csv; charset=utf-8')
         .serializer(String)

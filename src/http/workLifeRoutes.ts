@@ -20,6 +20,7 @@ import { LIFE_FROM, LIFE_UNITS, NOTICE_UNITS, ROLES, type Role } from '../domain
 import { JET_INJURY_CARD } from '../domain/work/incidentRules.js';
 import { LOCATE_TEMPLATES } from '../domain/work/locateTemplates.js';
 import { PRIVATE_LINES_CAUTION } from '../domain/work/locateTicket.js';
+import { wantsCsv } from './accepts.js';
 import { csvLine } from './csvAnswer.js';
 import { quantitySchema } from './fields.js';
 import { unitsQuery } from './resource.js';
@@ -458,7 +459,7 @@ function registerWater(app: FastifyInstance, house: House): void {
         house.zone.instantOf(to, 86_400).toISOString(),
       );
       const items = rows.map((row) => viewWater(row, unitsOf(request, house)));
-      if (!(request.headers.accept ?? '').includes('text/csv')) return { from, to, items };
+      if (!wantsCsv(request)) return { from, to, items };
       const columns = [
         'at',
         'orderNumber',

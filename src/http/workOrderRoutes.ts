@@ -12,7 +12,7 @@ import { takeId } from '../actions/takeId.js';
 import { joinOrders, ordersAlready } from '../actions/workLife/joinOrders.js';
 import { FOLLOWING, type Following, withdrawWorkOrder } from '../actions/workLife/withdrawal.js';
 import { ROLES, type Role, WORK_ORDER_CAUSES, WORK_ORDER_STATES } from '../domain/words.js';
-import { type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
+import { answerList, type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { snake } from './resource.js';
 import { day, id, instant, reason, refusals, text } from './shapes.js';
 import { settleForOthers } from './syncRoutes.js';
@@ -66,7 +66,7 @@ export function registerWorkOrderRoutes(app: FastifyInstance, house: House): voi
       config: { roles: OFFICE },
       schema: {
         operationId: 'listWorkOrders',
-        summary: 'Work orders by state and date',
+        summary: 'Work orders by state and date (Accept: text/csv: as CSV)',
         tags: ['work-orders'],
         querystring: listQuery({
           filters: {
@@ -96,12 +96,11 @@ export function registerWorkOrderRoutes(app: FastifyInstance, house: House): voi
         searchColumns: [],
         defaultSort: 'wantedBy',
       });
-      return ask.answer(
-        reply,
-        request,
-        await stores.rows.page('work_order', { ...ask, limit: ask.limit + 1 }),
-        viewOrder,
-      );
+      return answerList(house, request, reply, ask, {
+        table: 'work_order',
+        item: orderView,
+        views: (rows) => rows.map(viewOrder),
+      });
     },
   );
 

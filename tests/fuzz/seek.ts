@@ -96,7 +96,9 @@ async function usualAsks(operation: Operation, status: string, draft: Draft, gro
         }),
       ];
     case '406':
-      return [{ ...good, payload: '{}', headers: { ...good.headers, ...json } }];
+      return operation.method === 'GET'
+        ? [{ ...good, headers: { ...good.headers, accept: 'application/x-none' } }]
+        : [{ ...good, payload: '{}', headers: { ...good.headers, ...json } }];
     case '409':
       return clashing(operation, draft, ground, good);
     case '412':

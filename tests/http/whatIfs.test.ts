@@ -84,6 +84,9 @@ test('as it is: asked, worked out in the background, told in JSON, CSV and a pic
   expect(body).toMatchObject({
     state: 'done',
     progress: 1,
+    // Both by the clock of the house, which stands at seven in this test.
+    createdAt: '2026-10-01T07:00:00.000Z',
+    finishedAt: '2026-10-01T07:00:00.000Z',
     answer: { asOf: DAY, lines: 80, linesCounted: 80, otherwise: null, differences: null },
   });
   const { weeks, totals } = body.answer.asItIs;

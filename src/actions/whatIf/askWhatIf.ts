@@ -19,7 +19,7 @@ export async function askWhatIf(
   stores: Stores,
   asked: WhatIf,
   runs: WhatIfRuns,
-  askedBy: string,
+  asker: { name: string; at: Date },
 ): Promise<Row> {
   const waiting = await stores.rows.count('what_if', [
     { column: 'state', is: 'in', value: ['waiting', 'running'] },
@@ -49,7 +49,9 @@ export async function askWhatIf(
     seed: runs.seed,
     runs: runs.runs,
     weeks: runs.weeks,
-    asked_by: askedBy,
+    asked_by: asker.name,
+    // By the clock that says when it is finished, not the database's.
+    created_at: asker.at.toISOString(),
   });
 }
 

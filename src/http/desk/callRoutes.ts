@@ -15,7 +15,7 @@ import {
   treatedAs,
 } from '../../domain/work/callTriage.js';
 import { phoneSheet } from '../../domain/work/phoneSheet.js';
-import { type ListQuery, listQuery, pageAnswer, pageAskOf } from '../paging.js';
+import { answerList, type ListQuery, listQuery, pageAnswer, pageAskOf } from '../paging.js';
 import { snake } from '../resource.js';
 import { day, id, instant, reason, refusals, text } from '../shapes.js';
 import { wholeOrder } from '../workOrderRoutes.js';
@@ -228,7 +228,7 @@ export function registerCallRoutes(app: FastifyInstance, house: House): void {
       config: { roles: OFFICE },
       schema: {
         operationId: 'listCalls',
-        summary: 'Calls, the newest first unless sorted otherwise',
+        summary: 'Calls, the newest first unless sorted otherwise (Accept: text/csv: as CSV)',
         tags: ['calls'],
         querystring: listQuery({
           filters: {
@@ -255,8 +255,11 @@ export function registerCallRoutes(app: FastifyInstance, house: House): void {
         searchColumns: [],
         defaultSort: '-receivedAt',
       });
-      const rows = await house.stores.rows.page('phone_call', { ...ask, limit: ask.limit + 1 });
-      return ask.answer(reply, request, rows, viewCall);
+      return answerList(house, request, reply, ask, {
+        table: 'phone_call',
+        item: callView,
+        views: (rows) => rows.map(viewCall),
+      });
     },
   );
 

@@ -4,6 +4,7 @@ import type { House } from '../../actions/house.js';
 import { refuseUnknownValues } from '../../actions/reports/filterValues.js';
 import type { LinesAsked } from '../../actions/reports/lineFilter.js';
 import type { Role } from '../../domain/words.js';
+import { wantsCsv } from '../accepts.js';
 import { csvLine } from '../csvAnswer.js';
 import { day, refusals } from '../shapes.js';
 import { filterOf, reportQuery } from './lineFilterQuery.js';
@@ -100,7 +101,7 @@ function registerAt(
     },
     async (request, reply: FastifyReply) => {
       const answer = await ask(request);
-      if (!(request.headers.accept ?? '').includes('text/csv')) return answer;
+      if (!wantsCsv(request)) return answer;
       const columns = Object.keys(asked.item.shape);
       const items = (answer as unknown as { items: Record<string, unknown>[] }).items;
       const lines = [columns, ...items.map((item) => columns.map((column) => item[column]))];
