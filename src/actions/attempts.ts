@@ -4,8 +4,8 @@ import type { House, Stores } from './house.js';
 import type { Actor, Row } from './ports.js';
 import { tellFinished, tellLateVisits } from './telling/visits.js';
 import { type AttemptEnd, resultOf, waterWords } from './workLife/attemptEnd.js';
-import { climb } from './workLife/climb.js';
 import { afterDone } from './workLife/doneWork.js';
+import { asBeforeGas, holdAgain, reopenBeforeGas } from './workLife/endBeforeGas.js';
 import { refuseUnfinished } from './workLife/endChecks.js';
 import { holdRaised, recordGas } from './workLife/gas.js';
 import { gasAfterStart } from './workLife/gasVisit.js';
@@ -13,7 +13,7 @@ import { keepTicketAlive } from './workLife/locateTickets.js';
 import { billedFor, endOfOrder } from './workLife/notDoneWork.js';
 import { orderCautions } from './workLife/orderCautions.js';
 import { lockFor } from './workLife/orderLock.js';
-import { orderPitRepair } from './workLife/pitFaults.js';
+import { climbPlugs, orderPitRepairs } from './workLife/raisedByVisit.js';
 import { refuseStart } from './workLife/startChecks.js';
 import { refuseOldStart } from './workLife/startTime.js';
 import { recordWater } from './workLife/water.js';
@@ -115,7 +115,7 @@ const liveStopOf = (id: string) => [
 /**
  * Ends the attempt, and in the same transaction all that follows from it: the next place of work not done, return
  * work, the next rung, a decision, new sections. Done needs three things only: pump restored, flow proven answered,
- * where the water went.
+ * where the water went. Where gas, met later, was heard of sooner and had ended the visit, this is its end all the same.
  */
 export async function finishWorkOrder(
   house: House,
@@ -125,6 +125,7 @@ export async function finishWorkOrder(
   end: AttemptEnd,
 ): Promise<Row> {
   const event = endEvent(end.result, end.reason === 'refused');
+  const reopened = await reopenBeforeGas(stores, id, end.endedAt);
   const { order, next } = await lockFor(house, stores, actor, id, end.endedAt, event);
   const [attempt] = await stores.rows.all('attempt', [
     { column: 'work_order_id', is: '=', value: id },
@@ -139,6 +140,7 @@ export async function finishWorkOrder(
   await refuseUnfinished(house, stores, order, end, String(attempt['started_at']), tasks);
 
   const day = house.zone.dayOf(new Date(end.endedAt));
+  const beforeGas = end.reason === 'gas' ? await asBeforeGas(stores, order, tasks) : null;
   await endTasks(stores, end, tasks);
   await stores.rows.update('attempt', String(attempt['id']), {
     ended_at: end.endedAt,
@@ -149,6 +151,7 @@ export async function finishWorkOrder(
     water_went_to: waterWords(end),
     billed: await billedFor(stores, id, day, end),
     note: end.note,
+    before_gas: beforeGas,
   });
   if (end.reason === 'gas')
     await recordGas(house, stores, actor, order, end.endedAt, end.note ?? 'gas: left at once');
@@ -162,46 +165,16 @@ export async function finishWorkOrder(
   else await climbPlugs(stores, id, String(attempt['started_at']), { today: day, foundAt: end.endedAt });
   await orderPitRepairs(stores, id, { today: day, foundAt: end.endedAt });
   await tellFinished(house, stores, ended, {
-    attemptId: String(attempt['id']),
+    // What was told of the end by gas is put right.
+    once: reopened === null ? String(attempt['id']) : `${String(attempt['id'])}:${end.endedAt}`,
     crewId: attempt['crew_id'],
     endedAt: end.endedAt,
     result: end.result,
     reason: end.reason,
   });
   await tellLateVisits(house, stores, id, end.endedAt);
+  if (reopened !== null) await holdAgain(stores, order['site_id'], reopened);
   return ended;
-}
-
-/** A plug found on a visit that did no work asks for its pump and its next rung all the same. */
-async function climbPlugs(
-  stores: Stores,
-  orderId: string,
-  startedAt: string,
-  from: { today: string; foundAt: string },
-): Promise<void> {
-  const plugs = await stores.rows.all('inspection', [
-    { column: 'work_order_id', is: '=', value: orderId },
-    { column: 'plugged', is: '=', value: true },
-    { column: 'observed_at', is: '>=', value: startedAt },
-    { column: 'withdrawn_at', is: 'null' },
-    { column: 'replaced_at', is: 'null' },
-  ]);
-  for (const lineId of new Set(plugs.map((plug) => String(plug['line_id']))))
-    await climb(stores, lineId, { ...from, orderId });
-}
-
-/** Pits that the visit found something dead at are repaired, whatever the visit was for. */
-async function orderPitRepairs(
-  stores: Stores,
-  orderId: string,
-  from: { today: string; foundAt: string },
-): Promise<void> {
-  const looks = await stores.rows.all('inspection', [
-    { column: 'work_order_id', is: '=', value: orderId },
-    { column: 'pit_id', is: 'not-null' },
-  ]);
-  for (const pitId of new Set(looks.map((look) => String(look['pit_id']))))
-    await orderPitRepair(stores, pitId, { ...from, orderId });
 }
 
 async function endTasks(stores: Stores, end: AttemptEnd, tasks: readonly Row[]): Promise<void> {

@@ -8,6 +8,7 @@ import { liesAhead } from './notAhead.js';
 import { refuseForeignOrder } from './ownOrder.js';
 import type { Actor, Row } from './ports.js';
 import { type FieldFault, Refused, ruleBroken } from './problems.js';
+import { raiseLate } from './workLife/raisedByVisit.js';
 
 export interface NewClean {
   id: string | null;
@@ -76,7 +77,7 @@ export async function recordClean(
   const beyond = beyondEnd(clean.nozzleStoppedM, lengthM);
   if (beyond !== null)
     throw ruleBroken('place-on-line', `${pointer}/nozzleStopped`, beyond.detail, beyond.remedy);
-  return stores.rows.insert('clean', {
+  const recorded = await stores.rows.insert('clean', {
     id: clean.id ?? newId(),
     line_id: clean.lineId,
     pit_id: clean.pitId,
@@ -95,4 +96,6 @@ export async function recordClean(
     water_went_to: clean.waterWentTo,
     note: clean.note,
   });
+  await raiseLate(house, stores, clean.workOrderId, clean.cleanedAt, thing['site_id']);
+  return recorded;
 }

@@ -14,9 +14,8 @@ import { type FieldFault, Refused, ruleBroken } from './problems.js';
 import { earlierReading, isPumped, rederiveLines } from './rederive.js';
 import { tell } from './telling/tell.js';
 import { climb } from './workLife/climb.js';
-import { holdRaised } from './workLife/gas.js';
-import { gasVisitAt } from './workLife/gasVisit.js';
 import { orderPitRepair, tellPitFault } from './workLife/pitFaults.js';
+import { raiseLate } from './workLife/raisedByVisit.js';
 
 export interface NewInspection {
   id: string | null;
@@ -152,18 +151,16 @@ export async function recordInspection(
       },
     });
   // Found plugged or dead: the work it asks for is raised when its visit ends; outside of one, or after its end, now.
-  const left =
-    found.workOrderId === null ? null : await gasVisitAt(stores, found.workOrderId, found.observedAt);
-  if (left !== null || !(await isToEnd(stores, found.workOrderId))) {
+  const isLate = await raiseLate(house, stores, found.workOrderId, found.observedAt, thing['site_id']);
+  if (!isLate && !(await isToEnd(stores, found.workOrderId))) {
     const from = {
       orderId: found.workOrderId,
-      today: house.zone.dayOf(left === null ? house.clock.now() : new Date(left.endedAt)),
-      foundAt: left?.endedAt ?? found.observedAt,
+      today: house.zone.dayOf(house.clock.now()),
+      foundAt: found.observedAt,
     };
     if (found.plugged !== null && found.lineId !== null) await climb(stores, found.lineId, from);
     if (found.pitId !== null && deadParts(found.pitTest ?? {}).length > 0)
       await orderPitRepair(stores, found.pitId, from);
-    if (left !== null) await holdRaised(stores, found.workOrderId, thing['site_id']);
   }
   return recorded;
 }

@@ -52,7 +52,11 @@ async function anew(visits: number): Promise<void> {
 const tablesNow = () => tablesAlike(t.pool, known, asHeard);
 const asHeard = (written: string): string => {
   if (written.includes('urgent_work'))
-    return written.replace(/Order \d+ at/, 'Order at').replace(/"orderNumber":\d+/, '"orderNumber":0');
+    return written
+      .replace(/Order \d+ at/, 'Order at')
+      .replace(/"orderNumber":\d+/, '"orderNumber":0')
+      .replace(/"(respondBy|withinMinutes)":("[^"]*"|\d+)/g, '"$1":"as told"')
+      .replace(/within \d+ minutes/, 'within minutes as told');
   const isAsHeard =
     written.includes('as on order') ||
     (written.includes('work_finished') && written.includes('"reason":"gas"'));
@@ -93,15 +97,20 @@ const anyOrder = (items: readonly SentBy[]) =>
       return at.slice(1).map((end, i) => shuffled.slice(at[i], end));
     });
 
-async function endsAlike(visits: number, expected: object, numRuns: number): Promise<void> {
-  await fc.assert(
-    fc.asyncProperty(anyOrder(itemsOf(visits)), async (calls) => {
-      await anew(visits);
-      await sendAll(calls);
-      expect(await tablesNow()).toEqual(expected);
-    }),
-    { numRuns, seed: 26, endOnFailure: true },
-  );
+async function endsAlike(
+  visits: number,
+  expected: object,
+  { seeds, numRuns }: { seeds: number[]; numRuns: number },
+): Promise<void> {
+  for (const seed of seeds)
+    await fc.assert(
+      fc.asyncProperty(anyOrder(itemsOf(visits)), async (calls) => {
+        await anew(visits);
+        await sendAll(calls);
+        expect(await tablesNow()).toEqual(expected);
+      }),
+      { numRuns, seed, endOnFailure: true },
+    );
 }
 
 test('500 items shuffled, doubled and split into calls end in the state that they end in told once, in order', async () => {
@@ -144,13 +153,19 @@ test('500 items shuffled, doubled and split into calls end in the state that the
     plans.filter((row) => /"state":"met".*"met_by":"Tern"|"met_by":"Tern".*"state":"met"/.test(row)),
   ).toHaveLength(12);
   expect(plans.filter((row) => row.includes('"state":"open"'))).toHaveLength(2);
-  // 70 mm was said last in visits 1, 4, 8, 13, 16 and 20, 80 mm in 2, 7, 10, 14, 19 and 22.
+  // 70 mm was said last in visits 1, 4, 13 and 16, 80 mm in 7, 10, 19 and 22.
   const bores = (expected['line_section'] ?? []).map((row) => Number(/"bore_mm":(\d+)/.exec(row)?.[1]));
-  expect([70, 80].map((bore) => bores.filter((each) => each === bore).length)).toEqual([6, 6]);
+  expect([70, 80].map((bore) => bores.filter((each) => each === bore).length)).toEqual([4, 4]);
+  // Each house left for gas had a plug and a dead float: one order for a pump, with both reasons and one time, an hour
+  // after they left a finished basement, where water rises.
+  const pumps = (expected['work_order'] ?? []).filter((row) => row.includes('pump_round_plug'));
+  expect(pumps).toHaveLength(4);
+  for (const row of pumps) expect(row).toMatch(/pump_round_plug.*pump_does_not_start/);
+  expect(pumps.filter((row) => row.includes('"respond_by":null'))).toEqual([]);
   expect(expected['attempt']?.filter((row) => row.includes('"reason":"gas"'))).toHaveLength(4);
   // Heard of when the day is over, nobody is told any more that a crew is on its way.
   expect(expected['event']?.filter((row) => /"kind":"(on_the_way|running_late)"/.test(row))).toEqual([]);
-  await endsAlike(MANY, expected, 1);
+  await endsAlike(MANY, expected, { seeds: [26], numRuns: 1 });
 }, 300_000);
 
 test('so do a few visits of each kind, in many more orders', async () => {
@@ -165,5 +180,5 @@ test('so do a few visits of each kind, in many more orders', async () => {
       .map((each) => [each]),
   );
   expect(await tablesNow()).toEqual(expected);
-  await endsAlike(FEW, expected, 6);
+  await endsAlike(FEW, expected, { seeds: [26, 3, 2026], numRuns: 3 });
 }, 300_000);

@@ -136,3 +136,104 @@ test.each(ORDERS)(
     expect(items.map(({ happenedAt }: Json) => happenedAt).sort()).toEqual([at(30), at(33)]);
   },
 );
+
+/** Orders at the house but the visit's own, with what they are for and since when they wait for gas. */
+async function othersAtHouse(): Promise<Json[]> {
+  const { items } = await ofOwner(`/v1/work-orders?siteId=${t.own.siteId}`);
+  const others = items.filter(({ id, state }: Json) => id !== t.orderId && state !== 'withdrawn');
+  const said: Json[] = [];
+  for (const { id } of others) {
+    const { cause, state, becauseOf, tasks, waitsFor } = await ofOwner(`/v1/work-orders/${id}`);
+    const safe = waitsFor.find(({ kind }: Json) => kind === 'made_safe');
+    said.push({
+      cause,
+      state,
+      because: becauseOf.map(({ code }: Json) => code),
+      tasks: tasks.map(({ kind }: Json) => kind),
+      heldSince: safe?.facts.since,
+    });
+  }
+  return said;
+}
+
+test.each(ORDERS)(
+  'an end from before the gas stands, whenever it is heard of: done, told as %i %i %i',
+  async (...told) => {
+    const begun = item('start', 0);
+    const plug = item('inspection', 5, {
+      lineId: t.own.lineId,
+      phase: 'no_cleaning',
+      plugged: { cause: 'deposit', seenBy: 'camera' },
+    });
+    const gas = item('danger', 30, { danger: 'gas_smell' });
+    const sent = [begun, gas, finish(20, [begun, plug], { flowProven: 'no' })];
+    await t.sync([plug]);
+    for (const i of told) await t.sync([sent[i]]);
+    expect([await itemsBy('waiting'), await itemsBy('conflict')]).toEqual([[], []]);
+    const { state, attempts, waitsFor, tasks } = await order();
+    expect([state, waitsFor]).toEqual(['done', []]);
+    expect(attempts).toMatchObject([{ result: 'done', reason: null, endedAt: at(20), flowProven: 'no' }]);
+    expect(tasks).toMatchObject([{ kind: 'inspect', result: 'done' }]);
+    const { items } = await ofOwner('/v1/incidents');
+    expect(items.map(({ happenedAt }: Json) => happenedAt)).toEqual([at(30)]);
+    // A plug nobody works on: the jet comes next, and waits for the gas as all else at the house.
+    expect(await othersAtHouse()).toEqual([
+      { cause: 'plugged', state: 'wanted', because: ['plugged'], tasks: ['jet'], heldSince: at(30) },
+    ]);
+    const ends = (await ofOwner('/v1/events?type=work_finished')).items.map(({ facts }: Json) => facts);
+    expect(ends.find(({ endedAt }: Json) => endedAt === at(20))).toMatchObject({ result: 'done' });
+  },
+);
+
+test.each(ORDERS)('so does one that was not done, told as %i %i %i', async (...told) => {
+  const begun = item('start', 0);
+  const stop = item('danger', 8, { danger: 'hard_stop', lineId: t.own.lineId });
+  const gas = item('danger', 30, { danger: 'gas_smell' });
+  const sent = [begun, gas, finish(20, [begun, stop], { result: 'not_done', reason: 'kit' })];
+  await t.sync([stop]);
+  for (const i of told) await t.sync([sent[i]]);
+  expect([await itemsBy('waiting'), await itemsBy('conflict')]).toEqual([[], []]);
+  const { state, attempts, waitsFor, tasks } = await order();
+  expect(state).toBe('wanted');
+  expect(attempts).toMatchObject([{ result: 'not_done', reason: 'kit', endedAt: at(20) }]);
+  expect(waitsFor.filter(({ kind }: Json) => kind === 'made_safe')).toMatchObject([
+    { state: 'open', facts: { since: at(30) } },
+  ]);
+  expect(tasks).toMatchObject([{ kind: 'inspect', result: null }]);
+});
+
+test('what was made safe meanwhile stays so when an end from before the gas is heard of', async () => {
+  const begun = item('start', 0);
+  await t.sync([begun, item('danger', 30, { danger: 'gas_smell' })]);
+  const [{ id }] = (await order()).waitsFor;
+  const safe = await t.call('owner', {
+    method: 'PATCH',
+    url: `/v1/preconditions/${id}`,
+    payload: { state: 'met', facts: { by: 'gas company', at: at(50) } },
+    headers: { 'if-match': '*' },
+  });
+  expect(safe.status, safe.text).toBe(200);
+  const [end] = await t.sync([finish(20, [begun])]);
+  expect(end.outcome).toBe('accepted');
+  const { state, waitsFor } = await order();
+  expect(state).toBe('done');
+  expect(waitsFor).toMatchObject([{ kind: 'made_safe', state: 'met' }]);
+});
+
+test.each(ORDERS)(
+  'what was said between two who met the gas is of the visit, told as %i %i %i',
+  async (...told) => {
+    const [task] = (await order()).tasks;
+    const sent = [
+      item('danger', 30, { danger: 'gas_meter' }),
+      item('danger', 33, { danger: 'gas_smell' }),
+      item('task_result', 32, { taskId: task.id, result: 'done' }),
+    ];
+    await t.sync([item('start', 0)]);
+    for (const i of told) expect((await t.sync([sent[i]]))[0].outcome).toBe('accepted');
+    const { state, attempts, tasks } = await order();
+    expect(state).toBe('wanted');
+    expect(attempts).toMatchObject([{ reason: 'gas', endedAt: at(30) }]);
+    expect(tasks).toMatchObject([{ result: 'done' }]);
+  },
+);

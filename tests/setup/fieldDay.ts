@@ -144,8 +144,7 @@ export async function layOpenThings(rows: RowStore, visits: number): Promise<voi
   }
 }
 
-/** Not for the basement where gas ends the visit: how soon somebody comes to its dead pump goes by what is known then. */
-const askedOf = (n: number): 0 | 1 | 2 => (isLeft(n) ? 1 : ((n % 3) as 0 | 1 | 2));
+const askedOf = (n: number): 0 | 1 | 2 => (n % 3) as 0 | 1 | 2;
 const isLeft = (n: number): boolean => n % 6 === 2;
 
 /** What each visit asks for: where the discharge ends, how wide it is, whether there is a basement. */
@@ -387,7 +386,7 @@ export function visitItems(n: number): SentBy[] {
   return out;
 }
 
-/** What a visit left for gas finds before it: a plug or a dead float, a nozzle that stopped; or both of the crew meet the gas. */
+/** What a visit left for gas finds before it: a plug and a dead float, a nozzle that stopped; or both of the crew meet the gas. */
 function addWhatIsLeft(
   n: number,
   add: (by: string, kind: string, name: string, minute: number, more: object) => void,
@@ -395,25 +394,20 @@ function addWhatIsLeft(
   const of = (what: string) => idOf(`${what} ${n}`);
   const order = { workOrderId: of('order') };
   add(WREN, 'danger', 'gas', 50, { ...order, danger: 'gas_meter', note: 'by the stair' });
-  if (n % 12 === 8) {
-    add(TERN, 'danger', 'gas again', 52, { ...order, danger: 'gas_smell' });
-    return;
-  }
-  // Not both in one basement: of two reasons to come within the hour the order tells the one heard of first.
-  if (n % 24 === 2)
-    add(WREN, 'inspection', 'left plugged', 7, {
-      ...order,
-      lineId: of('discharge'),
-      phase: 'before_cleaning',
-      plugged: { cause: 'deposit' },
-    });
-  else
-    add(TERN, 'inspection', 'left dead', 8, {
-      ...order,
-      pitId: of('pit'),
-      phase: 'no_cleaning',
-      pitTest: { floatCycled: false },
-    });
+  if (n % 12 === 8) add(TERN, 'danger', 'gas again', 52, { ...order, danger: 'gas_smell' });
+  // Two reasons to come within the hour: one order tells both, whichever was heard of first.
+  add(WREN, 'inspection', 'left plugged', 45, {
+    ...order,
+    lineId: of('discharge'),
+    phase: 'after_cleaning',
+    plugged: { cause: 'deposit' },
+  });
+  add(TERN, 'inspection', 'left dead', 8, {
+    ...order,
+    pitId: of('pit'),
+    phase: 'no_cleaning',
+    pitTest: { floatCycled: false },
+  });
   add(WREN, 'danger', 'left stopped', 9, {
     ...order,
     lineId: of('footing'),

@@ -11,6 +11,7 @@ const OF_HEARING = new Set([
   'number',
   'xact',
   'seq',
+  'before_gas',
 ]);
 const NOT_COMPARED = new Set(['change_log', 'access_key', '_prisma_migrations']);
 const UUID = /[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}/g;

@@ -7,6 +7,7 @@ import { Refused, ruleBroken } from '../problems.js';
 import { rederiveLines } from '../rederive.js';
 import { heedOutlet } from '../workLife/dischargePlans.js';
 import { keepOtherWord } from '../workLife/otherWords.js';
+import { countAgain } from '../workLife/urgentPitWork.js';
 import type { AskedQuestion, SaidAnswer } from './questions.js';
 
 /** What was seen, in the column's own unit. */
@@ -146,6 +147,7 @@ async function keep(
 ): Promise<void> {
   if (lineId === null) {
     await stores.rows.update('site', siteId, { [fact]: value });
+    if (fact === 'basement') await countAgain(stores, { column: 'site_id', value: siteId });
     return;
   }
   const line = await stores.rows.lock('line', lineId);

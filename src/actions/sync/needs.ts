@@ -2,6 +2,7 @@ import { endsVisit } from '../../domain/work/dangers.js';
 import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import type { FoundWork } from '../workLife/foundWork.js';
+import { isSaidOf } from '../workLife/gasVisit.js';
 import { START_NEEDS, type StartNeed, startLacks } from './startGround.js';
 import type { SyncWork } from './syncWork.js';
 
@@ -138,7 +139,7 @@ export async function openGround(house: House, stores: Stores, itemIds: readonly
       return !(await kept(lacking, `${id} ${at}`, () => startLacks(house, stores, id, at))).includes(kind);
     if (kind !== 'start') return kept(known, each, () => lookUp(each));
     const attempts = await kept(visits, id, () => visitsOf(stores, id));
-    return attempts === 'over' || attempts.some((attempt) => !endedBefore(attempt, at));
+    return attempts === 'over' || attempts.some((attempt) => isSaidOf(attempt, at));
   };
   return {
     async unmet(needs, at) {
@@ -185,7 +186,3 @@ const begunAfter = ({ started_at: start }: Row, at: string): boolean =>
 
 const endedBy = ({ ended_at: end }: Row, at: string): boolean =>
   end !== null && Date.parse(String(end)) <= Date.parse(at);
-
-/** A visit that goes on, or one that went on at that moment, has begun. */
-const endedBefore = ({ ended_at: end }: Row, at: string): boolean =>
-  end !== null && Date.parse(String(end)) < Date.parse(at);

@@ -66,7 +66,8 @@ export async function tellFinished(
   stores: Stores,
   order: Row,
   end: {
-    attemptId: string;
+    /** Told once: the attempt, and its end where that was put right. */
+    once: string;
     crewId: unknown;
     endedAt: string;
     result: AttemptResult;
@@ -76,7 +77,7 @@ export async function tellFinished(
   await tell(stores, {
     type: 'work_finished',
     subjectId: String(order['id']),
-    once: end.attemptId,
+    once: end.once,
     facts: {
       orderNumber: Number(order['number']),
       result: end.result,

@@ -5,6 +5,7 @@ import type { DischargeSettings } from '../../domain/work/settings.js';
 import { askedOfEnd, dischargeQuestion, planHolds } from '../../domain/work/waterRules.js';
 import type { AskedQuestion } from '../desk/questions.js';
 import type { Stores } from '../house.js';
+import { AHEAD } from '../openOrder.js';
 import type { Row } from '../ports.js';
 
 /** Tasks that send water somewhere: where it goes is planned first. */
@@ -104,8 +105,46 @@ async function asDecidedBefore(
     place: plan['place'] as string | null,
     permitRef: plan['permit_ref'] as string | null,
     sludgeTo: plan['sludge_to'] as string | null,
-    author: `as on order ${String(plan['number'])}`,
+    author: asOn(plan['number']),
   };
+}
+
+const asOn = (orderNumber: unknown): string => `as on order ${String(orderNumber)}`;
+
+/**
+ * Work still ahead that went by the plan of an order goes by its newer one, where that holds for it too.
+ *
+ * @param plan Row of the plan that counts now.
+ */
+export async function followPlan(stores: Stores, order: Row, plan: Row): Promise<void> {
+  const { receiver, place, permit_ref, sludge_to } = plan;
+  if (!planHolds(receiver as WaterReceiver, permit_ref as string | null)) return;
+  const taken = await stores.rows.all('precondition', [
+    { column: 'kind', is: '=', value: 'discharge_plan' },
+    { column: 'state', is: '=', value: 'met' },
+    { column: 'met_by', is: '=', value: asOn(order['number']) },
+  ]);
+  const ahead = await stores.rows.all('work_order', [
+    { column: 'id', is: 'in', value: taken.map((row) => row['work_order_id']) },
+    { column: 'state', is: 'in', value: AHEAD },
+  ]);
+  for (const { id } of ahead) {
+    const [precondition] = taken.filter((row) => row['work_order_id'] === id);
+    await stores.rows.update('precondition', String(precondition?.['id']), {
+      facts: { receiver, permitRef: permit_ref },
+    });
+    for (const water of await stores.rows.all('water_record', [
+      { column: 'work_order_id', is: '=', value: id },
+      { column: 'phase', is: '=', value: 'planned' },
+      { column: 'author', is: '=', value: asOn(order['number']) },
+    ]))
+      await stores.rows.update('water_record', String(water['id']), {
+        receiver,
+        place,
+        permit_ref,
+        sludge_to,
+      });
+  }
 }
 
 const holdsAs = (each: Row | null, plan: Row): boolean =>

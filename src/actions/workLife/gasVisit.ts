@@ -3,6 +3,7 @@ import { endsVisit } from '../../domain/work/dangers.js';
 import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import type { AttemptEnd } from './attemptEnd.js';
+import { countAgain } from './urgentPitWork.js';
 
 const GAS_WORDS = { gas_smell: 'smell of gas', gas_meter: 'the gas meter alarms', hard_stop: 'hard stop' };
 
@@ -80,19 +81,28 @@ export async function endVisitSooner(
   ]);
   if (attempt === undefined || Date.parse(String(attempt['started_at'])) > Date.parse(end.endedAt)) return;
   await stores.rows.update('attempt', String(attempt['id']), { ended_at: end.endedAt, note: end.note });
+  const raised = { column: 'returns_for_id', value: orderId } as const;
+  await countAgain(stores, raised, { heardAs: visit.endedAt, at: end.endedAt });
 }
 
+/** So long after gas a crew still says of the visit what it did: outside, of what it had to leave. */
+const SAID_AFTER_MS = 3_600_000;
+
+/** Whether what is said of that moment is said of a visit that ended then. */
+export const isSaidOf = ({ ended_at: end, reason }: Row, at: string): boolean =>
+  end === null || Date.parse(String(end)) + (reason === 'gas' ? SAID_AFTER_MS : 0) >= Date.parse(at);
+
 /**
- * The last visit of an order, where gas ended it and it went on at that moment: what is heard of it late is kept as
- * if it had come before the gas.
+ * The last visit of an order, where gas ended it and it went on at that moment or had ended within the hour: what is
+ * heard of it late is kept as if it had come before the gas.
  *
- * @returns Its end and the end of the visit before; null: none such.
+ * @returns Its start and end, and the end of the visit before; null: none such.
  */
 export async function gasVisitAt(
   stores: Stores,
   orderId: string,
   at: string,
-): Promise<{ endedAt: string; since: string | null } | null> {
+): Promise<{ startedAt: string; endedAt: string; since: string | null } | null> {
   const attempts = await stores.rows.all(
     'attempt',
     [{ column: 'work_order_id', is: '=', value: orderId }],
@@ -104,8 +114,8 @@ export async function gasVisitAt(
   const before = attempts.at(-2)?.['ended_at'] ?? null;
   const since = before === null ? null : String(before);
   const moment = Date.parse(at);
-  const isWithin = moment <= Date.parse(endedAt) && (since === null || moment > Date.parse(since));
-  return isWithin ? { endedAt, since } : null;
+  const isWithin = isSaidOf(last, at) && (since === null || moment > Date.parse(since));
+  return isWithin ? { startedAt: String(last['started_at']), endedAt, since } : null;
 }
 
 /** Whether a precondition came from gas met at that moment or later: nothing stood in the way of work begun before. */

@@ -15,7 +15,8 @@ import { tell } from '../telling/tell.js';
 import { makeLinkedOrder } from './linkedOrder.js';
 import { looksAt, standingFaults } from './pitLooks.js';
 import { isRefused } from './refusedWork.js';
-import { makeUrgentOrder, pitOf, pumpTask } from './temporaryPumps.js';
+import { pitOf, pumpTask } from './temporaryPumps.js';
+import { makeUrgentOrder } from './urgentPitWork.js';
 
 /** A part found dead is told at once. */
 export async function tellPitFault(stores: Stores, pit: Row, look: Row): Promise<void> {

@@ -160,6 +160,28 @@ export async function settleTask(
   );
 }
 
+/**
+ * Tasks anew, of a visit that goes on again: by what was said of them since the visit before, else as they were.
+ *
+ * @param before Rows of the tasks as they were.
+ */
+export async function settleSince(
+  stores: Stores,
+  before: readonly Row[],
+  since: string | null,
+): Promise<void> {
+  for (const { id, result, reason, done_at, taken_minutes } of before) {
+    const said = await stores.rows.count('task_result', [
+      { column: 'task_id', is: '=', value: id },
+      ...(since === null ? [] : [{ column: 'said_at', is: '>' as const, value: since }]),
+    ]);
+    const task = (await stores.rows.get('work_order_task', String(id))) ?? {};
+    if (said === 0 && task['declined_at'] === null)
+      await stores.rows.update('work_order_task', String(id), { result, reason, done_at, taken_minutes });
+    else await letLastWordCount(stores, String(id), since, false);
+  }
+}
+
 /** When the last visit of an order that is over ended; null: none is. */
 async function lastEnd(stores: Stores, workOrderId: string): Promise<string | null> {
   const ended = await stores.rows.all(

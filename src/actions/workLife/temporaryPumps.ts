@@ -1,15 +1,13 @@
 import { daysBetween, type IsoDate } from '../../domain/calendar/isoDate.js';
-import type { Basement } from '../../domain/words.js';
 import { pumpNeed } from '../../domain/work/temporaryPump.js';
-import { pitHoldsL, respondWithinMinutes } from '../../domain/work/waterUrgency.js';
 import type { House, Stores } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
 import type { Row } from '../ports.js';
-import { tell } from '../telling/tell.js';
 import { ladderLine } from './lineLadder.js';
 import { type LinkedTask, makeLinkedOrder } from './linkedOrder.js';
 import { standingFaults } from './pitLooks.js';
 import { isRefused } from './refusedWork.js';
+import { makeUrgentOrder } from './urgentPitWork.js';
 
 /** The pit of a line, and whether a plug of the line drowns it: it does where the line is the pit's discharge. */
 export async function pitOf(
@@ -66,72 +64,6 @@ export async function setPump(
   );
   return made === null ? [] : [made];
 }
-
-/** Work on a pit that cannot wait for the night. */
-export interface UrgentPitWork {
-  pitId: string;
-  tasks: readonly LinkedTask[];
-  code: string;
-  because: string;
-  backupWorks: boolean;
-  priceBasis: string;
-}
-
-/** An order with a time to be there, by what runs into the pit and what it would flood; the office is told. */
-export async function makeUrgentOrder(
-  stores: Stores,
-  { pitId, tasks, code, because, backupWorks, priceBasis }: UrgentPitWork,
-  from: { orderId: string | null; today: IsoDate; foundAt: string },
-): Promise<Row | null> {
-  const pit = (await stores.rows.get('pit', pitId)) ?? {};
-  const site = (await stores.rows.get('site', String(pit['site_id']))) ?? {};
-  const within = respondWithinMinutes(
-    {
-      inflowLps: number(pit['inflow_lps']),
-      holdsL: pitHoldsL(number(pit['diameter_mm']), number(pit['depth_mm'])),
-      basement: site['basement'] as Basement,
-      backupWorks,
-    },
-    (await ownerSettings(stores)).calls,
-  );
-  const respondBy = new Date(Date.parse(from.foundAt) + within * 60_000).toISOString();
-  const order = await makeLinkedOrder(
-    stores,
-    {
-      siteId: String(pit['site_id']),
-      cause: 'plugged',
-      becauseOf: [{ code, facts: { pitId, withinMinutes: within }, text: because }],
-      tasks,
-      notBefore: from.today,
-      wantedBy: from.today,
-      respondBy,
-      followsId: null,
-      followsAfterDays: 0,
-      returnsForId: from.orderId,
-      priceBasis,
-      waitsFor: [],
-    },
-    from.today,
-  );
-  if (order !== null)
-    await tell(stores, {
-      type: 'urgent_work',
-      subjectId: String(order['id']),
-      once: String(order['id']),
-      facts: {
-        orderNumber: Number(order['number']),
-        address: String(site['address']),
-        because,
-        withinMinutes: within,
-        respondBy,
-      },
-      about: { workOrderId: String(order['id']), siteId: String(site['id']) },
-    });
-  return order;
-}
-
-const number = (value: unknown): number | null =>
-  value === null || value === undefined ? null : Number(value);
 
 /**
  * Every temporary pump that is in: seen to while its line is shut or dug, taken out once it carries again.

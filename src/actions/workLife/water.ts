@@ -6,6 +6,7 @@ import { mayWorkOn } from '../mayWorkOn.js';
 import { liesAhead } from '../notAhead.js';
 import type { Actor, Row } from '../ports.js';
 import { Refused, ruleBroken } from '../problems.js';
+import { followPlan } from './dischargePlans.js';
 import { recordIncident } from './incidents.js';
 
 /** Where flushed water and sludge go, or went. */
@@ -106,6 +107,7 @@ export async function planWater(
       met_by: last['author'],
       facts: { receiver: last['receiver'], permitRef: last['permit_ref'] },
     });
+  await followPlan(stores, order, last);
   return planned;
 }
 

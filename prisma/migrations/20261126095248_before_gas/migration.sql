@@ -1,0 +1,2 @@
+-- AlterTable
+ALTER TABLE "attempt" ADD COLUMN     "before_gas" JSONB;
