@@ -3,6 +3,7 @@ import { availableParallelism, homedir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { type Logger, pino } from 'pino';
+import { turns } from './actions/files/turns.js';
 import type { House } from './actions/house.js';
 import { plainTools } from './actions/plans/plainTools.js';
 import type { PlanTools } from './actions/plans/planTools.js';
@@ -103,7 +104,7 @@ export async function openHouse(
     currency: config.CURRENCY,
     version: VERSION,
     lineWork: (lines) => lineThreads(new URL('./jobs/lineThread.js', import.meta.url), threadsFor(lines)),
-    files: { store: fileStoreOf(config), eyes: fileEyes },
+    files: { store: fileStoreOf(config), eyes: fileEyes, turns: turns() },
     printer,
   });
   return {

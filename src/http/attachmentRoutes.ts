@@ -7,6 +7,7 @@ import type { FileStore, TakenFile } from '../actions/files/fileStore.js';
 import { filesOf, placeFile, recordFile, refuseForeignAttachment } from '../actions/files/receiveFile.js';
 import type { House, Stores } from '../actions/house.js';
 import { maySee } from '../actions/maySee.js';
+import { authorId } from '../actions/mayWorkOn.js';
 import type { Condition, Row } from '../actions/ports.js';
 import { Refused, ruleBroken } from '../actions/problems.js';
 import { recordAttachment } from '../actions/siteThings.js';
@@ -161,7 +162,7 @@ function registerUpload(app: FastifyInstance, house: House): void {
         operationId: 'putAttachmentFile',
         summary: 'The bytes of a photograph, clip or document, as the one file of a multipart form',
         description:
-          'What they are is told by their content: JPEG, PNG, WebP or AVIF (25 MB), MP4, QuickTime or WebM (120 MB), PDF (25 MB). Name and declared type mean nothing; a file that breaks off is refused. The same bytes again are the same; other bytes under the id are refused. A photograph gets a copy for clients that tells neither place nor device, and a thumbnail; an MP4 or QuickTime clip a copy of the same pictures and sound. WebM clips and documents have none: what they tell besides what is seen is not taken out, so they are for staff.',
+          'What they are is told by their content: JPEG, PNG, WebP or AVIF (25 MB), MP4, QuickTime or WebM (120 MB), PDF (25 MB). Name and declared type mean nothing; a file that breaks off is refused, and a picture of more than 50 million pixels (120 million in a JPEG that is not progressive). Few files are looked at together: 503 says to send it again in a moment. The same bytes again are the same; other bytes under the id are refused. A photograph gets a copy for clients that tells neither place nor device, and a thumbnail; an MP4 or QuickTime clip a copy of the same pictures and sound. WebM clips and documents have none: what they tell besides what is seen is not taken out, so they are for staff.',
         tags: ['attachments'],
         consumes: ['multipart/form-data'],
         params: z.strictObject({ id }),
@@ -180,7 +181,11 @@ function registerUpload(app: FastifyInstance, house: House): void {
       await refuseForeignAttachment(house, house.stores, request.actor, id);
       const taken = await takeOnlyFile(request, files.store);
       try {
-        const placed = await placeFile(files, id, taken);
+        const placed = await files.turns.take(
+          authorId(request.actor),
+          () => placeFile(files, id, taken),
+          () => request.socket.destroyed,
+        );
         // What is kept of it as a conflict, should its id be taken.
         request.body = { sha256: taken.sha256.toString('hex'), bytes: taken.bytes, ...placed.seen };
         return await write(house, request, reply, async (stores) => {

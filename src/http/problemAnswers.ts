@@ -3,7 +3,7 @@ import type { Socket } from 'node:net';
 import type { FastifyReply, FastifyRequest } from 'fastify';
 import { hasZodFastifySchemaValidationErrors } from 'fastify-type-provider-zod';
 import { type FieldFault, type Problem, Refused } from '../actions/problems.js';
-import { shapeFaults } from './shapeFaults.js';
+import { type ShapeFaults, shapeFaults } from './shapeFaults.js';
 import { PROBLEM_TYPE } from './shapes.js';
 
 interface Answer {
@@ -138,14 +138,19 @@ export const problemBody = (problem: Problem): ProblemBody => ({
 });
 
 /** What a schema found wrong in a part of a body, likewise. */
-export function shapeProblem(issues: readonly object[], sent: unknown): ProblemBody {
-  const errors = shapeFaults(issues, 'body', sent);
-  const detail = shapeDetail(errors);
-  return { type: typeOf('bad-request'), ...DOOR_ANSWERS['bad-request'], detail, errors };
+export function shapeProblem(issues: readonly object[], sent: unknown, most?: number): ProblemBody {
+  return {
+    type: typeOf('bad-request'),
+    ...DOOR_ANSWERS['bad-request'],
+    ...shapeDetail(shapeFaults(issues, 'body', sent, most)),
+  };
 }
 
-const shapeDetail = (errors: readonly FieldFault[]): string =>
-  errors.map((fault) => `${fault.pointer}: ${fault.detail}; right would be: ${fault.remedy}`).join('. ');
+function shapeDetail({ faults, more }: ShapeFaults): Pick<ProblemBody, 'detail' | 'errors'> {
+  const said = faults.map((fault) => `${fault.pointer}: ${fault.detail}; right would be: ${fault.remedy}`);
+  if (more > 0) said.push(`And ${more} more of the kind`);
+  return { detail: said.join('. '), errors: faults };
+}
 
 /** What is busy or away is tried again after so many seconds (common practice, no source). */
 const RETRY_AFTER_SECONDS = 5;
@@ -187,9 +192,8 @@ export function answerError(error: unknown, request: FastifyRequest, reply: Fast
   }
   if (hasZodFastifySchemaValidationErrors(error)) {
     const part = error.validationContext ?? 'body';
-    const errors = shapeFaults(error.validation, part, partOf(request, part));
-    const detail = shapeDetail(errors);
-    return sendProblem(request, reply, 'bad-request', DOOR_ANSWERS['bad-request'], { detail, errors });
+    const told = shapeDetail(shapeFaults(error.validation, part, partOf(request, part)));
+    return sendProblem(request, reply, 'bad-request', DOOR_ANSWERS['bad-request'], told);
   }
   const { statusCode, message } = statusOf(error);
   // No address of ours has a part as long as the router was given.

@@ -10,49 +10,95 @@ interface Issue {
   params?: Record<string, unknown>;
 }
 
+/** Faults told of a request; of more it is told how many. A refusal may not be larger than what it refuses. */
+export const MOST_FAULTS = 20;
+
+export interface ShapeFaults {
+  faults: FieldFault[];
+  /** So many more that are not told. */
+  more: number;
+}
+
 /**
  * What a schema found wrong in a part of a request, as faults that name place, value and remedy.
  *
  * @param part What was checked: `body`, `querystring`, `params` or `headers`.
  * @param sent The part as it came, to name the value.
  */
-export function shapeFaults(issues: readonly Issue[], part: string, sent: unknown): FieldFault[] {
-  return issues.flatMap((issue) => faultsOf(issue, [], part, sent));
+export function shapeFaults(
+  issues: readonly Issue[],
+  part: string,
+  sent: unknown,
+  most = MOST_FAULTS,
+): ShapeFaults {
+  const found: ShapeFaults = { faults: [], more: 0 };
+  for (const issue of issues) {
+    if (found.faults.length < most) addFaults(found, issue, { above: [], part, sent, most });
+    else found.more += countOf(issue);
+  }
+  return found;
 }
+
+const countOf = (issue: Issue): number => {
+  const keys = (issue.params ?? (issue as Record<string, unknown>))['keys'];
+  return Array.isArray(keys) ? keys.length : 1;
+};
 
 const USUAL = 'Invalid input: ';
 
-function faultsOf(issue: Issue, above: string[], part: string, sent: unknown): FieldFault[] {
+function addFaults(
+  found: ShapeFaults,
+  issue: Issue,
+  { above, part, sent, most }: { above: string[]; part: string; sent: unknown; most: number },
+): void {
   const path = [
     ...above,
     ...(issue.path?.map(String) ?? (issue.instancePath ?? '').split('/').filter(Boolean)),
   ];
   const facts = issue.params ?? (issue as Record<string, unknown>);
   const kind = issue.keyword ?? issue.code ?? 'custom';
-  if (kind === 'invalid_union') {
-    const branch = nearestBranch(facts['errors']);
-    if (branch) return branch.flatMap((each) => faultsOf(each, path, part, sent));
-  }
-  if (kind === 'unrecognized_keys')
-    return (facts['keys'] as string[]).map((key) => ({
-      pointer: pointerOf(part, [...path, key]),
-      detail: `there is no field ${key} here`,
-      remedy: 'leave it out, or see the schema for how it is spelt',
-    }));
+  const add = (faults: FieldFault[], of = faults.length) => {
+    const told = faults.slice(0, most - found.faults.length);
+    found.faults.push(...told);
+    found.more += of - told.length;
+  };
+  const branch = kind === 'invalid_union' ? nearestBranch(facts['errors']) : null;
+  if (branch) for (const each of branch) addFaults(found, each, { above: path, part, sent, most });
+  else if (kind === 'unrecognized_keys') {
+    const keys = facts['keys'] as string[];
+    add(
+      keys.slice(0, most).map((key) => ({
+        pointer: pointerOf(part, [...path, key]),
+        detail: `there is no field ${cut(key)} here`,
+        remedy: 'leave it out, or see the schema for how it is spelt',
+      })),
+      keys.length,
+    );
+  } else add([faultOf(issue, kind, { facts, path, part, sent })]);
+}
+
+function faultOf(
+  issue: Issue,
+  kind: string,
+  {
+    facts,
+    path,
+    part,
+    sent,
+  }: { facts: Record<string, unknown>; path: string[]; part: string; sent: unknown },
+): FieldFault {
   const value = valueAt(sent, path);
   // Shapes that name what they want (`wanting`) say it in the place of the usual words.
   const own = kind === 'invalid_type' && !issue.message?.startsWith(USUAL) ? issue.message : undefined;
   const said = (own === undefined ? (issue.message ?? 'is not valid') : `expected ${own}`)
     .replace(USUAL, '')
     .replace(/^Too (big|small): /, '');
-  return [
-    {
-      pointer: pointerOf(part, path),
-      detail:
-        value === undefined ? (kind === 'invalid_type' ? 'is missing' : said) : `${shown(value)}: ${said}`,
-      remedy: own ?? remedyOf(kind, facts, said),
-    },
-  ];
+  return {
+    pointer: pointerOf(part, path),
+    detail:
+      value === undefined ? (kind === 'invalid_type' ? 'is missing' : said) : `${shown(value)}: ${said}`,
+    remedy: own ?? remedyOf(kind, facts, said),
+  };
 }
 
 /** Of the shapes that would do, the one that what was sent is nearest to. */
@@ -95,7 +141,7 @@ function unitOf(origin: unknown): string {
 }
 
 function pointerOf(part: string, path: string[]): string {
-  const at = path.map((key) => key.replaceAll('~', '~0').replaceAll('/', '~1')).join('/');
+  const at = path.map((key) => cut(key).replaceAll('~', '~0').replaceAll('/', '~1')).join('/');
   return part === 'body' ? `#/${at}` : `#/${part}:${at}`;
 }
 
@@ -110,7 +156,7 @@ function valueAt(sent: unknown, path: string[]): unknown {
 
 const LONGEST_SHOWN = 60;
 
-function shown(value: unknown): string {
-  const text = JSON.stringify(value) ?? String(value);
-  return text.length > LONGEST_SHOWN ? `${text.slice(0, LONGEST_SHOWN)}…` : text;
-}
+const cut = (text: string): string =>
+  text.length > LONGEST_SHOWN ? `${text.slice(0, LONGEST_SHOWN)}…` : text;
+
+const shown = (value: unknown): string => cut(JSON.stringify(value) ?? String(value));

@@ -4,7 +4,7 @@ import { z } from 'zod';
 import type { House } from '../actions/house.js';
 import { authorId } from '../actions/mayWorkOn.js';
 import type { Actor, Condition, Row } from '../actions/ports.js';
-import { type Problem, Refused } from '../actions/problems.js';
+import { type Problem, Refused, ruleBroken } from '../actions/problems.js';
 import { applyForOthers } from '../actions/sync/applySync.js';
 import { type Need, need } from '../actions/sync/needs.js';
 import { type ItemAnswer, receiveSync } from '../actions/sync/receiveSync.js';
@@ -186,14 +186,32 @@ interface Malformed {
 }
 const NOTHING = { waitsFor: [], text: null, href: null };
 
+/** Longer than any right item: one with the most of everything has some 60,000 characters. Such a one is refused unread, and not kept. */
+const LONGEST_ITEM = 65_536;
+/** A call has 500 items, and what is wrong with each is kept. */
+const MOST_FAULTS_OF_ITEM = 5;
+
+function tooLong(content: unknown, length: number): Malformed['answer'] {
+  const { id, kind } = readable.safeParse(content).data ?? NOTHING_READ;
+  const { problem } = ruleBroken(
+    'sync-item',
+    '#',
+    `has ${length} characters`,
+    `at most ${LONGEST_ITEM}: one thing that happened an item`,
+  );
+  return { id, kind, outcome: 'refused', problem: problemBody(problem) };
+}
+
 function readItem(
   content: unknown,
   clock: ReturnType<typeof deviceClock>,
 ): { sent: SentItem; malformed?: never } | { sent?: never; malformed: Malformed } {
+  const bytes = JSON.stringify(content).length;
+  if (bytes > LONGEST_ITEM) return { malformed: { answer: tooLong(content, bytes), kept: null } };
   const parsed = syncItem.safeParse(content);
   if (parsed.success) return { sent: sentItem(parsed.data, content as object, clock) };
   const known = readable.safeParse(content).data ?? NOTHING_READ;
-  const problem = shapeProblem(parsed.error.issues, content);
+  const problem = shapeProblem(parsed.error.issues, content, MOST_FAULTS_OF_ITEM);
   const { id: itemId, kind, at, workOrderId } = known;
   return {
     malformed: {

@@ -22,7 +22,12 @@ const DESCENDED = new Set(['moov', 'trak', 'mdia', 'minf', 'stbl', 'moof', 'traf
 const SHOWN = ['vide', 'soun'];
 /** More of an index than any clip of our size has. */
 const MOST_OF_INDEX = 64 * 1024 * 1024;
-const MOST_BOXES = 100_000;
+/**
+ * More than ten minutes of a phone's clip have (common practice, no source), counted over all of a clip: what a file says
+ * of itself may not decide how long somebody works on it.
+ */
+const MOST_BOXES = 20_000;
+const MOST_CHUNKS = 50_000;
 const MOST_SAMPLES = 1_000_000;
 
 interface Box {
@@ -59,6 +64,9 @@ class Clip {
   private readonly file: FileHandle;
   private readonly size: number;
   private count = 0;
+  private chunks = 0;
+  private samplesLeft = MOST_SAMPLES;
+  private emptied = 0;
 
   constructor(file: FileHandle, size: number) {
     this.file = file;
@@ -74,7 +82,7 @@ class Clip {
       if (SHOWN.includes(handler)) continue;
       // Where its samples lie is told by every fragment anew: none of that is followed here.
       if (isFragmented) throw new NotFollowed(`a track of ${handler} in fragments`);
-      this.made.push(...(await this.samples(box)));
+      await this.emptySamples(box);
       this.blank(box);
     }
     return this.made;
@@ -125,25 +133,32 @@ class Clip {
     return (await this.read(hdlr.from + 8, hdlr.from + 12)).toString('latin1');
   }
 
-  /** Where the samples of a track lie: chunk by chunk, as many as `stsc` says, as long as `stsz` says. */
-  private async samples(trak: Box): Promise<Edit[]> {
+  /** Empties the samples of a track: chunk by chunk, as many as `stsc` says, as long as `stsz` says. */
+  private async emptySamples(trak: Box): Promise<void> {
     const table = async (...types: string[]) => {
       const stbl = await this.inside(trak, 'mdia', 'minf', 'stbl');
       const box = (await this.boxes(stbl.from, stbl.to)).find(({ type }) => types.includes(type));
       if (!box) throw new NotFollowed(`no ${types.join(' or ')}`);
       return { type: box.type, bytes: await this.read(box.from, box.to) };
     };
-    const sizes = sampleSizes(await table('stsz', 'stz2'));
-    const chunks = chunkPlaces(await table('stco', 'co64'));
-    const perChunk = samplesPerChunk((await table('stsc')).bytes, chunks.length);
+    const sizes = sampleSizes(await table('stsz', 'stz2'), this.samplesLeft);
+    const places = chunkPlaces(await table('stco', 'co64'), MOST_CHUNKS - this.chunks);
+    const perChunk = samplesPerChunk((await table('stsc')).bytes);
+    this.samplesLeft -= sizes.count;
+    this.chunks += places.count;
     let next = 0;
-    return chunks.map((at, i) => {
+    for (let chunk = 0; chunk < places.count; chunk++) {
       const first = next;
-      next += perChunk[i] ?? 0;
-      const zeros = sizes.slice(first, next).reduce((a, b) => a + b, 0);
-      if (at + zeros > this.size) throw new NotFollowed('samples beyond the end');
-      return { at, zeros };
-    });
+      next = Math.min(sizes.count, first + perChunk(chunk + 1));
+      this.empty(places.at(chunk), sizes.sum(first, next));
+    }
+  }
+
+  /** Chunks of a right file share no byte, so that all of them are at most the file. */
+  private empty(at: number, zeros: number): void {
+    this.emptied += zeros;
+    if (at + zeros > this.size || this.emptied > this.size) throw new NotFollowed('samples beyond the end');
+    this.made.push({ at, zeros });
   }
 
   private async inside(box: Box, ...types: string[]): Promise<Box> {
@@ -192,47 +207,71 @@ class Clip {
   }
 }
 
-/** A table may not say that it has more than it holds. */
-function counted(bytes: Buffer, at: number, from: number, width: number): number {
+/** A table may not say that it has more than it holds, nor more than anybody counts. */
+function counted(
+  bytes: Buffer,
+  { at, from, width, most }: { at: number; from: number; width: number; most: number },
+): number {
   const count = bytes.length >= at + 4 ? bytes.readUInt32BE(at) : Number.NaN;
+  if (count > most) throw new NotFollowed('a table too long');
   if (!(from + Math.ceil(count * width) <= bytes.length)) throw new NotFollowed('a table that breaks off');
   return count;
 }
 
-function sampleSizes({ type, bytes }: { type: string; bytes: Buffer }): number[] {
+interface Sizes {
+  count: number;
+  /** Bytes of the samples from one up to another, that one left out. */
+  sum(from: number, to: number): number;
+}
+
+function sampleSizes({ type, bytes }: { type: string; bytes: Buffer }, most: number): Sizes {
   if (type === 'stz2') {
     const bits = bytes[7] ?? 0;
     if (![4, 8, 16].includes(bits)) throw new NotFollowed('sample sizes of an unknown width');
     const nibble = (i: number) => ((bytes[12 + (i >> 1)] ?? 0) >> (i % 2 === 0 ? 4 : 0)) & 15;
-    return Array.from({ length: counted(bytes, 8, 12, bits / 8) }, (_, i) =>
+    return summed(counted(bytes, { at: 8, from: 12, width: bits / 8, most }), (i) =>
       bits === 16 ? bytes.readUInt16BE(12 + 2 * i) : bits === 8 ? (bytes[12 + i] ?? 0) : nibble(i),
     );
   }
   if (bytes.length < 12) throw new NotFollowed('a table that breaks off');
   const all = bytes.readUInt32BE(4);
-  if (all > 0) {
-    const count = bytes.readUInt32BE(8);
-    if (count > MOST_SAMPLES) throw new NotFollowed('too many samples');
-    return new Array<number>(count).fill(all);
-  }
-  return Array.from({ length: counted(bytes, 8, 12, 4) }, (_, i) => bytes.readUInt32BE(12 + 4 * i));
+  if (all === 0)
+    return summed(counted(bytes, { at: 8, from: 12, width: 4, most }), (i) => bytes.readUInt32BE(12 + 4 * i));
+  return {
+    count: counted(bytes, { at: 8, from: 12, width: 0, most }),
+    sum: (from, to) => (to - from) * all,
+  };
 }
 
-function chunkPlaces({ type, bytes }: { type: string; bytes: Buffer }): number[] {
+const summed = (count: number, sizeOf: (i: number) => number): Sizes => ({
+  count,
+  sum(from, to) {
+    let sum = 0;
+    for (let i = from; i < to; i++) sum += sizeOf(i);
+    return sum;
+  },
+});
+
+function chunkPlaces(
+  { type, bytes }: { type: string; bytes: Buffer },
+  most: number,
+): { count: number; at: (chunk: number) => number } {
   const width = type === 'co64' ? 8 : 4;
-  return Array.from({ length: counted(bytes, 4, 8, width) }, (_, i) =>
-    width === 8 ? Number(bytes.readBigUInt64BE(8 + 8 * i)) : bytes.readUInt32BE(8 + 4 * i),
-  );
+  return {
+    count: counted(bytes, { at: 4, from: 8, width, most }),
+    at: (chunk) =>
+      width === 8 ? Number(bytes.readBigUInt64BE(8 + 8 * chunk)) : bytes.readUInt32BE(8 + 4 * chunk),
+  };
 }
 
-/** Each entry holds from its first chunk up to that of the next. */
-function samplesPerChunk(bytes: Buffer, chunks: number): number[] {
-  const perChunk: number[] = [];
-  const entries = counted(bytes, 4, 8, 12);
-  for (let i = 0; i < entries; i++) {
-    const next = i + 1 < entries ? bytes.readUInt32BE(8 + 12 * (i + 1)) : chunks + 1;
-    const count = bytes.readUInt32BE(8 + 12 * i + 4);
-    while (perChunk.length < Math.min(next - 1, chunks)) perChunk.push(count);
-  }
-  return perChunk;
+/** Samples of a chunk, the first being 1, asked for in order: an entry holds from its first chunk up to that of the next. */
+function samplesPerChunk(bytes: Buffer): (chunk: number) => number {
+  const entries = counted(bytes, { at: 4, from: 8, width: 12, most: MOST_CHUNKS });
+  const firstOf = (entry: number) => bytes.readUInt32BE(8 + 12 * entry);
+  let entry = 0;
+  return (chunk) => {
+    while (entry + 1 < entries && firstOf(entry + 1) <= chunk) entry++;
+    if (entries === 0 || firstOf(entry) > chunk) throw new NotFollowed('chunks of no entry');
+    return bytes.readUInt32BE(8 + 12 * entry + 4);
+  };
 }

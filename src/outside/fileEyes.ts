@@ -1,5 +1,5 @@
 import { fileTypeFromFile } from 'file-type';
-import sharp from 'sharp';
+import sharp, { type Sharp } from 'sharp';
 import type { FileEyes, FileFault, FileSeen } from '../actions/files/fileStore.js';
 import type { FileKind } from '../domain/words.js';
 import { MEDIA_TYPES, MOST_PIXELS } from '../domain/work/fileLimits.js';
@@ -11,6 +11,8 @@ const FOR_CLIENTS = { side: 2048, quality: 82 };
 const THUMBNAIL = { side: 320, quality: 70 };
 /** A picture is decoded by one thread: the service has other things to do. */
 sharp.concurrency(1);
+/** So long may a picture take (common practice, no source). */
+const MOST_SECONDS = 20;
 
 /** Clips made of boxes; WebM is not. */
 const BOXED = ['video/mp4', 'video/quicktime'];
@@ -39,40 +41,52 @@ export const fileEyes: FileEyes = {
   },
 
   async copies(path) {
-    const copy = ({ side, quality }: typeof FOR_CLIENTS) =>
-      sharp(path, { limitInputPixels: MOST_PIXELS })
-        .rotate()
-        .resize({ width: side, height: side, fit: 'inside', withoutEnlargement: true })
-        .flatten({ background: '#ffffff' })
-        .jpeg({ quality })
-        .toBuffer();
-    return { forClients: await copy(FOR_CLIENTS), thumbnail: await copy(THUMBNAIL) };
+    try {
+      // Reads to the end: what breaks off in the middle shows here, not to the client.
+      const forClients = await copyOf(
+        sharp(path, { limitInputPixels: MOST_PIXELS.jpeg, failOn: 'truncated' }),
+        FOR_CLIENTS,
+      );
+      return { ok: true, forClients, thumbnail: await copyOf(sharp(forClients), THUMBNAIL) };
+    } catch (error) {
+      return unreadable(error);
+    }
   },
 
   clipEdits: (path, mediaType) => (BOXED.includes(mediaType) ? withoutPlace(path) : Promise.resolve(null)),
 };
+
+const copyOf = (picture: Sharp, { side, quality }: typeof FOR_CLIENTS): Promise<Buffer> =>
+  picture
+    .rotate()
+    .resize({ width: side, height: side, fit: 'inside', withoutEnlargement: true })
+    .flatten({ background: '#ffffff' })
+    .jpeg({ quality })
+    .timeout({ seconds: MOST_SECONDS })
+    .toBuffer();
 
 async function lookAtPicture(
   path: string,
   mediaType: string,
 ): Promise<{ ok: true; seen: FileSeen } | { ok: false; fault: FileFault }> {
   try {
-    const { width, height, autoOrient } = await sharp(path, { limitInputPixels: false }).metadata();
-    if (width * height > MOST_PIXELS)
-      return refuse(
-        `${width} × ${height} pixels`,
-        `at most ${MOST_PIXELS / 1_000_000} million pixels in all`,
-      );
-    // Reads to the end: what breaks off in the middle shows here, not to the client.
-    await sharp(path, { limitInputPixels: MOST_PIXELS, failOn: 'truncated' }).stats();
+    const { width, height, autoOrient, isProgressive } = await sharp(path, {
+      limitInputPixels: false,
+    }).metadata();
+    const most = MOST_PIXELS[mediaType === 'image/jpeg' && !isProgressive ? 'jpeg' : 'other'];
+    if (width * height > most)
+      return refuse(`${width} × ${height} pixels`, `at most ${most / 1_000_000} million pixels in all`);
     return {
       ok: true,
       seen: { kind: 'photograph', mediaType, width: autoOrient.width, height: autoOrient.height },
     };
   } catch (error) {
-    return refuse(
-      `the picture cannot be read (${(error as Error).message.split('\n')[0]})`,
-      'the whole file, as the camera wrote it',
-    );
+    return unreadable(error);
   }
 }
+
+const unreadable = (error: unknown) =>
+  refuse(
+    `the picture cannot be read (${(error as Error).message.split('\n')[0]})`,
+    'the whole file, as the camera wrote it',
+  );

@@ -140,6 +140,14 @@ export function makeSyncStore(q: Queryable): SyncStore {
       );
     },
 
+    async forgetRefused(authorId, most) {
+      await q.query(
+        `DELETE FROM sync_item WHERE id IN (
+           SELECT id FROM sync_item WHERE state = 'refused' AND author_id = $1 ORDER BY created_at, id OFFSET $2)`,
+        [authorId, most],
+      );
+    },
+
     async waitingFor(authorId, among) {
       if (among !== null) {
         const { rows } = await q.query(

@@ -2,6 +2,7 @@ import type { FastifyInstance } from 'fastify';
 import type pg from 'pg';
 import { pino } from 'pino';
 import { createKey } from '../../src/actions/createKey.js';
+import { turns } from '../../src/actions/files/turns.js';
 import type { House } from '../../src/actions/house.js';
 import { runNight } from '../../src/actions/night/runNight.js';
 import { plainTools } from '../../src/actions/plans/plainTools.js';
@@ -52,7 +53,7 @@ export async function fuzzHouse(
     units: 'metric',
     currency: 'USD',
     version: 'fuzz',
-    files: { store: folderStore(folder), eyes: fileEyes },
+    files: { store: folderStore(folder), eyes: fileEyes, turns: turns() },
   });
   const faults: string[] = [];
   const stream = { write: (line: string) => void faults.unshift(line.slice(0, 1500)) };

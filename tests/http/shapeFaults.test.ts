@@ -13,7 +13,7 @@ const RIGHT = {
   depth: { value: 4, unit: 'ft' },
 };
 const faults = (sent: object) =>
-  shapeFaults((BODY.safeParse(sent).error?.issues ?? []) as never, 'body', sent);
+  shapeFaults((BODY.safeParse(sent).error?.issues ?? []) as never, 'body', sent).faults;
 
 test('what is missing or of another type is told with its format and an example that is right', () => {
   const missing = faults({});

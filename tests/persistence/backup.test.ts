@@ -5,6 +5,7 @@ import type { Pool } from 'pg';
 import { expect, onTestFinished, test } from 'vitest';
 import { backedFile, MANIFEST } from '../../src/actions/backedUp.js';
 import { filesOf } from '../../src/actions/files/receiveFile.js';
+import { turns } from '../../src/actions/files/turns.js';
 import { bringFiles, copyFiles } from '../../src/files/backedFiles.js';
 import { readBackup } from '../../src/files/backupFolder.js';
 import { buildApp } from '../../src/http/app.js';
@@ -174,7 +175,14 @@ test('photographs and papers come with it, each with its sum', async () => {
     bringFiles: () => bringFiles(store, folder, manifest.files),
   });
   const { clock, zone, units, currency, version } = t.house;
-  const house = makeHouse(pool, { clock, zone, units, currency, version, files: { store, eyes: fileEyes } });
+  const house = makeHouse(pool, {
+    clock,
+    zone,
+    units,
+    currency,
+    version,
+    files: { store, eyes: fileEyes, turns: turns() },
+  });
   const app = await buildApp(house, { requestsPerMinute: 0 });
   const got = await app.inject({
     url: `${url}?copy=original`,

@@ -5,6 +5,7 @@ import type { FastifyInstance, InjectOptions } from 'fastify';
 import { pino } from 'pino';
 import { afterAll } from 'vitest';
 import { createKey } from '../../src/actions/createKey.js';
+import { turns } from '../../src/actions/files/turns.js';
 import type { House } from '../../src/actions/house.js';
 import { runNight } from '../../src/actions/night/runNight.js';
 import { plainTools } from '../../src/actions/plans/plainTools.js';
@@ -51,7 +52,7 @@ export async function testHouse(now = '2026-10-01T12:00:00Z'): Promise<TestHouse
     units: 'metric',
     currency: 'USD',
     version: '0.0.0-test',
-    files: { store: folderStore(folder), eyes: fileEyes },
+    files: { store: folderStore(folder), eyes: fileEyes, turns: turns() },
   });
   const app = await buildApp(house, { checkAnswers: true, requestsPerMinute: 0 });
   await app.ready();

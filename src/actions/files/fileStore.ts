@@ -1,5 +1,6 @@
 import type { Readable } from 'node:stream';
 import type { FileKind } from '../../domain/words.js';
+import type { Turns } from './turns.js';
 
 /** Bytes that came in and lie aside until somebody keeps or drops them. */
 export interface TakenFile {
@@ -51,10 +52,12 @@ export interface FileFault {
 
 /** Eyes for files. */
 export interface FileEyes {
-  /** Goes by the content alone: name and declared type mean nothing. A photograph is read to its end. */
+  /** Goes by the content alone: name and declared type mean nothing. Of a photograph the head is read. */
   look(path: string): Promise<{ ok: true; seen: FileSeen } | { ok: false; fault: FileFault }>;
-  /** Copies of a photograph that tell nothing but what is seen: no place, no device, no time. JPEG. */
-  copies(path: string): Promise<{ forClients: Buffer; thumbnail: Buffer }>;
+  /** Reads a photograph to its end, once; copies that tell nothing but what is seen: no place, no device, no time. JPEG. */
+  copies(
+    path: string,
+  ): Promise<{ ok: true; forClients: Buffer; thumbnail: Buffer } | { ok: false; fault: FileFault }>;
   /** What makes a clip tell neither place, device nor time; null: of its kind, or as it is, that cannot be said. */
   clipEdits(path: string, mediaType: string): Promise<Edit[] | null>;
 }
@@ -62,4 +65,6 @@ export interface FileEyes {
 export interface Files {
   store: FileStore;
   eyes: FileEyes;
+  /** Of looking at files, which takes a processor and much memory. */
+  turns: Turns;
 }

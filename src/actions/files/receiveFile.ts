@@ -3,7 +3,7 @@ import type { House, Stores } from '../house.js';
 import { authorId, mayWorkOn } from '../mayWorkOn.js';
 import type { Actor, Row } from '../ports.js';
 import { Refused, ruleBroken } from '../problems.js';
-import type { FileSeen, Files, TakenFile } from './fileStore.js';
+import type { FileFault, FileSeen, Files, TakenFile } from './fileStore.js';
 
 /** A file looked at, with its copies in place: nothing points to it yet. */
 export interface PlacedFile {
@@ -24,7 +24,7 @@ const keyOf = (id: string, { sha256 }: TakenFile, copy: string): string =>
  */
 export async function placeFile(files: Files, id: string, taken: TakenFile): Promise<PlacedFile> {
   const looked = await files.eyes.look(taken.path);
-  if (!looked.ok) throw ruleBroken('file', '#/file', looked.fault.detail, looked.fault.remedy);
+  if (!looked.ok) throw faulty(looked.fault);
   const { seen } = looked;
   const most = MOST_BYTES[seen.kind];
   if (taken.bytes > most)
@@ -36,11 +36,12 @@ export async function placeFile(files: Files, id: string, taken: TakenFile): Pro
     );
   const keys: PlacedFile['keys'] = { original: keyOf(id, taken, 'original'), public: null, thumbnail: null };
   if (seen.kind === 'photograph') {
-    const { forClients, thumbnail } = await files.eyes.copies(taken.path);
+    const copies = await files.eyes.copies(taken.path);
+    if (!copies.ok) throw faulty(copies.fault);
     keys.public = keyOf(id, taken, 'public');
     keys.thumbnail = keyOf(id, taken, 'thumbnail');
-    await files.store.put(forClients, keys.public);
-    await files.store.put(thumbnail, keys.thumbnail);
+    await files.store.put(copies.forClients, keys.public);
+    await files.store.put(copies.thumbnail, keys.thumbnail);
   }
   const edits = seen.kind === 'clip' ? await files.eyes.clipEdits(taken.path, seen.mediaType) : null;
   if (edits !== null) {
@@ -50,6 +51,8 @@ export async function placeFile(files: Files, id: string, taken: TakenFile): Pro
   await files.store.keep(taken, keys.original);
   return { taken, seen, keys };
 }
+
+const faulty = ({ detail, remedy }: FileFault) => ruleBroken('file', '#/file', detail, remedy);
 
 /**
  * Lets a placed file be the bytes of an attachment, whether what it shows is known already or comes later.

@@ -74,6 +74,8 @@ export async function receiveSync(
     [...first.values()].filter(({ id }) => isNew(id)),
   );
   const after = new Map((await stores.sync.lock([...first.keys()])).map((row) => [String(row['id']), row]));
+  if (refused.length > 0 || [...after.values()].some(({ state }) => state === 'refused'))
+    await stores.sync.forgetRefused(authorId(actor), MOST_REFUSED);
   const seen = new Set<string>();
   const answers = sent.map((item) => {
     const again = seen.has(item.id) || (!fresh.has(item.id) && settledBefore.has(item.id));
@@ -85,6 +87,12 @@ export async function receiveSync(
 
 /** So many items of one author may wait: an app that loses what others rest on is told so before it is in the way. */
 const MOST_WAITING = 1000;
+
+/**
+ * So many refused items of one author are kept to be looked at; the answer tells what is wrong with any of them, and what
+ * left nothing behind can be sent again.
+ */
+const MOST_REFUSED = 1000;
 
 /** Of what came now and must wait, the latest are refused where too many wait. */
 async function refuseTooMany(

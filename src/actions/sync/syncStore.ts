@@ -56,6 +56,8 @@ export interface SyncStore {
   waitedSince(before: string): Promise<Row[]>;
   /** Refuses waiting items with one problem. */
   refuse(ids: readonly string[], problem: Problem, at: string): Promise<void>;
+  /** Keeps so many of an author's refused items, the oldest, and removes the others. */
+  forgetRefused(authorId: string, most: number): Promise<void>;
   /** An author each with name, key and roles, who has items that wait for one of these. */
   authorsWaitingFor(needs: readonly string[]): Promise<Row[]>;
 }

@@ -17,5 +17,8 @@ export const MEDIA_TYPES: Readonly<Record<FileKind, readonly string[]>> = {
   document: ['application/pdf'],
 };
 
-/** Larger pictures than a phone takes are made to exhaust who opens them. */
-export const MOST_PIXELS = 120_000_000;
+/**
+ * Larger pictures than a phone takes are made to exhaust who opens them. Only a plain JPEG can be opened smaller than it is:
+ * of all others each pixel is unpacked, and half a megabyte may hold all of them in one colour.
+ */
+export const MOST_PIXELS = { jpeg: 120_000_000, other: 50_000_000 } as const;
