@@ -11,6 +11,8 @@ import { dayFrom, valid } from './values.js';
 import type { Walker } from './walk.js';
 
 const TRIES = 6;
+/** A change drawn may say what is there already. */
+const CHANGES = 5;
 
 /** For refusals that chance has not met: requests made to get just them. */
 export async function seek(walker: Walker, met: Findings, onSought?: () => void): Promise<void> {
@@ -104,7 +106,7 @@ async function usualAsks(operation: Operation, status: string, draft: Draft, gro
     case '412':
       return [
         { ...good, headers: { ...good.headers, 'if-match': '"999"' } },
-        with_({ body: ofOtherVersion(operation, ground) }),
+        ...Array.from({ length: CHANGES }, () => with_({ body: ofOtherVersion(operation, ground) })),
       ];
     case '413':
       return [

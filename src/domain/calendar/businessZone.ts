@@ -39,36 +39,50 @@ function offsetsOf(name: string): (instantMs: number) => number {
   };
 }
 
+const MOST_KEPT = 100_000;
+
+/** The same answers, each worked out once as long as not too many are kept. */
+function kept<K, V>(work: (key: K) => V): (key: K) => V {
+  const known = new Map<K, V>();
+  return (key) => {
+    let value = known.get(key);
+    if (value === undefined) {
+      value = work(key);
+      if (known.size >= MOST_KEPT) known.clear();
+      known.set(key, value);
+    }
+    return value;
+  };
+}
+
 /** @throws {RangeError} When there is no such IANA zone. */
 export function businessZone(name: string): BusinessZone {
   Temporal.Instant.fromEpochMilliseconds(0).toZonedDateTimeISO(name);
   const offsets = offsetsOf(name);
-  const days = new Map<number, IsoDate>(); // by quarter of an hour: every offset in use is a multiple of it
+  // By quarter of an hour: every offset in use is a multiple of it.
+  const dayIn = kept(
+    (quarter: number): IsoDate =>
+      Temporal.Instant.fromEpochMilliseconds(quarter * 900_000)
+        .toZonedDateTimeISO(name)
+        .toPlainDate()
+        .toString(),
+  );
+  const instantAt = kept((dayAndSeconds: string): number => {
+    const [day = '', seconds] = dayAndSeconds.split(' ');
+    const local = Temporal.PlainDate.from(day)
+      .toPlainDateTime()
+      .add({ seconds: Number(seconds) });
+    return local.toZonedDateTime(name, { disambiguation: 'compatible' }).epochMilliseconds;
+  });
   return {
     name,
-    dayOf(instant) {
-      const quarter = Math.floor(instant.getTime() / 900_000);
-      let day = days.get(quarter);
-      if (day === undefined) {
-        day = Temporal.Instant.fromEpochMilliseconds(quarter * 900_000)
-          .toZonedDateTimeISO(name)
-          .toPlainDate()
-          .toString();
-        if (days.size > 100_000) days.clear();
-        days.set(quarter, day);
-      }
-      return day;
-    },
+    dayOf: (instant) => dayIn(Math.floor(instant.getTime() / 900_000)),
     dayNumberAt: (instantMs) => (instantMs + offsets(instantMs)) / DAY_MS,
     timeOf(instant) {
       const local = Temporal.Instant.fromEpochMilliseconds(instant.getTime()).toZonedDateTimeISO(name);
       return local.toPlainTime().toString({ smallestUnit: 'minute' });
     },
-    instantOf(day, secondsAfterMidnight) {
-      const local = Temporal.PlainDate.from(day)
-        .toPlainDateTime()
-        .add({ seconds: Math.round(secondsAfterMidnight) });
-      return new Date(local.toZonedDateTime(name, { disambiguation: 'compatible' }).epochMilliseconds);
-    },
+    instantOf: (day, secondsAfterMidnight) =>
+      new Date(instantAt(`${day} ${Math.round(secondsAfterMidnight)}`)),
   };
 }
