@@ -16,18 +16,15 @@ const CSV_TYPE = 'text/csv';
 export const offersCsv = (summary: string): boolean => summary.includes('Accept: text/csv');
 
 /**
- * What an operation answers with: by the description of a text, else JSON, and CSV where the summary says so.
+ * What an operation answers with: a paper as HTML or PDF, else JSON, and CSV where the summary says so.
  *
- * @returns Null where nothing is to be chosen: calendars for phones, bytes as they were stored.
+ * @returns Null where nothing is to be chosen: an address that says by its end what it is (`.svg`, `.geojson`), calendars
+ *   for phones, bytes as they were stored.
  */
 function offeredBy(url: string, summary: string, answer: unknown): readonly string[] | null {
-  if (!(answer instanceof z.ZodType)) return null;
-  if (answer instanceof z.ZodString) {
-    const told = answer.description ?? '';
-    if (told.startsWith('image/svg+xml')) return ['image/svg+xml'];
-    return told.startsWith('text/html') ? ['text/html', 'application/pdf'] : null;
-  }
-  if (url.endsWith('.geojson')) return ['application/geo+json', JSON_TYPE];
+  if (!(answer instanceof z.ZodType) || /\.\w+$/.test(url)) return null;
+  if (answer instanceof z.ZodString)
+    return answer.description?.startsWith('text/html') ? ['text/html', 'application/pdf'] : null;
   return offersCsv(summary) ? [JSON_TYPE, CSV_TYPE] : [JSON_TYPE];
 }
 

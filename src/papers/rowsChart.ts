@@ -14,6 +14,8 @@ export interface RowsChartData {
   parts: readonly string[];
   /** `stacked`: parts add up; `beside`: each from zero under the one before. */
   set: 'stacked' | 'beside';
+  /** Each part's number stands at the end of its bar, so that a short one is seen; for parts beside one another. */
+  numbers?: 'at_ends';
   /** `beyond` stands at the right end: the number behind the row. */
   rows: readonly { name: string; values: readonly number[]; beyond?: string }[];
   summary: string;
@@ -26,6 +28,8 @@ export interface RowsChartData {
 /** More would not be read; the figures have them all. */
 const MOST_ROWS = 30;
 const NAME_PX = 262;
+/** What is there is seen, however little. */
+const SHORTEST_PX = 1.5;
 
 export function rowsChart(data: RowsChartData): string {
   const shown = data.rows.slice(0, MOST_ROWS);
@@ -74,7 +78,7 @@ function draw(data: RowsChartData, shown: RowsChartData['rows'], rowPx: number, 
 }
 
 function drawRow(
-  { parts, set, say = (value) => numberText(value, 1) }: RowsChartData,
+  { parts, set, numbers, say = (value) => numberText(value, 1) }: RowsChartData,
   { name, values, beyond }: RowsChartData['rows'][number],
   top: number,
   rowPx: number,
@@ -90,7 +94,13 @@ function drawRow(
     const start = set === 'stacked' ? from : 0;
     from += value;
     const y = set === 'stacked' ? top + (rowPx - height) / 2 : top + 6 + part * 11;
-    return barPart(part, x(start), y, x(start + value) - x(start), height);
+    const width = x(start + value) - x(start);
+    const bar = barPart(part, x(start), y, value > 0 ? Math.max(SHORTEST_PX, width) : 0, height);
+    if (numbers === undefined) return bar;
+    return join([
+      bar,
+      label(say(value), x(start) + Math.max(SHORTEST_PX, width) + 4, y + 9, { size: SMALL_PX, halo: true }),
+    ]);
   });
   const middle = top + rowPx / 2 + 4;
   return tag(

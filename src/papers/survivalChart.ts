@@ -4,6 +4,7 @@ import { type Field, figure, label } from './figure.js';
 import { FUTURE, INK, PAST, QUIET, SMALL_PX } from './look.js';
 import { join, type Markup, NOTHING, tag } from './markup.js';
 import { countText, isolated, numberText, shareText } from './printed.js';
+import { textWidth } from './textWidth.js';
 
 /** How long lines stay free of something, Kaplan-Meier, a curve per group. */
 export interface SurvivalChartData {
@@ -37,6 +38,9 @@ const LOOKS = [
 /** More curves than looks could not be told apart. */
 const MOST_GROUPS = LOOKS.length;
 
+/** Room for the names of the curves at their right. */
+const LABEL_PX = 110;
+
 /** Share of lines still free against days, with a tick where a line left the watch; of the largest groups. */
 export function survivalChart(asked: SurvivalChartData): string {
   const groups = asked.groups.slice(0, MOST_GROUPS);
@@ -49,6 +53,7 @@ export function survivalChart(asked: SurvivalChartData): string {
     subtitle: `${countText(data.lines, 'line')} · ${countText(count, 'stretch', 'stretches')} between visits, ${countText(events, 'event')}, the others left the watch before`,
     summary: groups.length === 0 ? 'No stretch was watched.' : groups.map(inWords).join(' '),
     fieldHeight: 300,
+    marginRight: LABEL_PX + 14,
     draw: (field) => draw(data, field),
     legend: [
       ...groups.map(({ name, count: of }, i) => ({
@@ -60,6 +65,9 @@ export function survivalChart(asked: SurvivalChartData): string {
     ],
     notes: [
       'Kaplan-Meier. Pale fields: 95 % confidence, by itself at each day. In brackets the stretches of each group; a curve ends where fewer than ten are watched.',
+      ...(axisFloor(groups) > 0
+        ? [`The axis begins at ${shareText(axisFloor(groups))}, so that the curves can be told apart.`]
+        : []),
       'A visit ends a stretch without saying how it would have gone on; a crossing counts from the visit that found it.',
       ...(leftOut > 0
         ? [`${countText(leftOut, 'smaller group')} left out here: in the figures as JSON and CSV.`]
@@ -91,7 +99,7 @@ function draw({ groups, axis }: SurvivalChartData, field: Field): Markup[] {
     [field.left, field.right],
     (days) => numberText(days),
   );
-  const y = valueScale([0, 1], [field.bottom, field.top], (share) => shareText(share));
+  const y = valueScale([axisFloor(groups), 1], [field.bottom, field.top], (share) => shareText(share));
   return [
     ...groups.map((group, i) => confidence(group, i, x, y)),
     leftAxis(field, y.ticks, 'share still free'),
@@ -121,27 +129,48 @@ function draw({ groups, axis }: SurvivalChartData, field: Field): Markup[] {
   ];
 }
 
-const LABEL_APART_PX = 15;
+/** Where the axis of shares begins: at nothing, but for curves that stay in its upper half, which it is drawn close about. */
+function axisFloor(groups: readonly SurvivalGroup[]): number {
+  const lowest = Math.min(
+    1,
+    ...groups.flatMap(({ steps, untilDays }) =>
+      steps.filter(({ days }) => days <= untilDays).map(({ low }) => low),
+    ),
+  );
+  return groups.length === 0 || lowest < 0.5 ? 0 : Math.max(0, Math.floor(20 * lowest - 0.1) / 20);
+}
 
-/** Each curve's name at its end, just above it or under the top edge, pushed apart where they would lie on one another. */
+const LABEL_APART_PX = 13;
+
+/** Each curve's name right of its end, on its height; where names would lie on one another the lower ones give way, with a thin line to their end. */
 function endLabels(groups: readonly SurvivalGroup[], x: ValueScale, y: ValueScale, field: Field): Markup[] {
-  const ends = groups
+  const placed: { left: number; right: number; at: number }[] = [];
+  return groups
     .map((group, i) => {
+      const left = x(group.untilDays) + 6;
       const end = y(survivalAt(group, group.untilDays));
-      return { group, i, end, at: end - 12 < field.top ? end + 16 : end - 9 };
+      return { name: isolated(group.name), i, end, left, right: left + textWidth(group.name, SMALL_PX) };
     })
-    .sort((a, b) => a.end - b.end);
-  let above = field.top - LABEL_APART_PX + 12;
-  return ends.map(({ group, i, at }) => {
-    above = Math.max(at, above + LABEL_APART_PX);
-    return label(isolated(group.name), x(group.untilDays), above, {
-      ...(x(group.untilDays) > (field.left + field.right) / 2 ? { anchor: 'end' } : {}),
-      fill: look(i).stroke,
-      size: SMALL_PX,
-      weight: 'bold',
-      halo: true,
+    .sort((a, b) => a.end - b.end)
+    .map(({ name, i, end, left, right }) => {
+      const over = placed.filter((each) => each.left < right && left < each.right).map(({ at }) => at);
+      const at = Math.max(field.top + 4, end + 4, ...over.map((each) => each + LABEL_APART_PX));
+      placed.push({ left, right, at });
+      const fill = look(i).stroke;
+      return join([
+        at - end > LABEL_APART_PX
+          ? tag('line', {
+              x1: left - 6,
+              y1: end,
+              x2: left - 1,
+              y2: at - 4,
+              stroke: fill,
+              'stroke-width': 0.8,
+            })
+          : NOTHING,
+        label(name, left, at, { fill, size: SMALL_PX, weight: 'bold', halo: true, maxWidth: LABEL_PX }),
+      ]);
     });
-  });
 }
 
 function confidence(group: SurvivalGroup, index: number, x: ValueScale, y: ValueScale): Markup {

@@ -8,7 +8,7 @@ import { expect, onTestFinished, test } from 'vitest';
 import { importClientBase } from '../../src/actions/importClientBase.js';
 import { buildApp } from '../../src/http/app.js';
 import { testHouse } from '../setup/testHouse.js';
-import { twelveHouses } from '../setup/twelveHouses.js';
+import { burstingHouses } from '../setup/twelveHouses.js';
 import { commandsOf, faultsOf } from './guide.js';
 
 const GUIDE = readFileSync(join(import.meta.dirname, '../../openapi/decisions.md'), 'utf8');
@@ -18,7 +18,7 @@ const SECONDS = 500;
 test('openapi/decisions.md: every command answers what the guide shows beneath it', async () => {
   expect(commandsOf(GUIDE).length).toBeGreaterThan(20);
   const t = await testHouse(`${DAY}T07:00:00Z`);
-  await importClientBase(t.house, { name: 'test' }, { base: twelveHouses(), source: 'book', asOf: DAY });
+  await importClientBase(t.house, { name: 'test' }, { base: burstingHouses(), source: 'book', asOf: DAY });
   const { rows } = t.house.stores;
   const add = async (table: string, row: object): Promise<string> => {
     const id = randomUUID();
@@ -49,6 +49,11 @@ test('openapi/decisions.md: every command answers what the guide shows beneath i
   });
   await t.call('owner', { method: 'POST', url: '/v1/nightly-runs', payload: { businessDay: DAY } });
   await t.work();
+  const dueDays = async (): Promise<string[]> =>
+    (await t.call('owner', { method: 'GET', url: '/v1/trends?sort=dueOn&limit=200' })).body.items.map(
+      ({ dueOn }: { dueOn: string }) => dueOn,
+    );
+  const before = await dueDays();
 
   const app = await buildApp(t.house, { checkAnswers: true });
   await app.listen({ host: '127.0.0.1', port: 0 });
@@ -77,6 +82,10 @@ test('openapi/decisions.md: every command answers what the guide shows beneath i
     SECONDS,
   );
   expect(faults.join('\n')).toBe('');
+  // What the guide says of the risk moved: every date, forward.
+  const after = await dueDays();
+  expect(after).toHaveLength(24);
+  for (const [i, day] of after.entries()) expect(day < (before[i] ?? '')).toBe(true);
   expect(readFileSync(join(folder, 'curve.svg'), 'utf8')).toContain('Cost against risk');
   expect(readFileSync(join(folder, 'weeks.svg'), 'utf8')).toContain('as it is and otherwise');
 }, 600_000);

@@ -7,6 +7,7 @@ import type { ColumnsChartData } from '../../src/papers/columnsChart.js';
 import type { CostRiskChartData } from '../../src/papers/costRiskChart.js';
 import type { DistributionChartData } from '../../src/papers/distributionChart.js';
 import type { PumpChartData } from '../../src/papers/pumpChart.js';
+import type { ReturnWorkChartData } from '../../src/papers/returnWorkChart.js';
 import type { RowsChartData } from '../../src/papers/rowsChart.js';
 import type { SurvivalChartData } from '../../src/papers/survivalChart.js';
 import type { WorkloadChartData } from '../../src/papers/workloadChart.js';
@@ -267,7 +268,8 @@ export const CLEAN_RESULTS_SAMPLE: CleanResultsChartData = {
   subtitle: '120 lines',
   rows: [
     {
-      name: 'Heron, jet',
+      crew: 'Heron',
+      task: 'jet',
       cleans: 40,
       before: 0.35,
       measuredBefore: 38,
@@ -276,8 +278,21 @@ export const CLEAN_RESULTS_SAMPLE: CleanResultsChartData = {
       regrowthPerMonth: 0.031,
       regrown: 22,
     },
-    { ...NOT_MEASURED, name: 'Plover, jet', cleans: 9, before: 0.28, measuredBefore: 9 },
-    { ...NOT_MEASURED, name: 'Curlew, hose', cleans: 3 },
+    { ...NOT_MEASURED, crew: 'Plover', task: 'jet', cleans: 9, before: 0.28, measuredBefore: 9 },
+    { ...NOT_MEASURED, crew: 'Curlew', task: 'flush with the hose', cleans: 3 },
+  ],
+  notes: [],
+};
+
+const CAME_BACK = { returns: 0, warranty: 0, goodwill: 0 };
+export const RETURN_WORK_SAMPLE: ReturnWorkChartData = {
+  subtitle: '120 lines',
+  rows: [
+    { ...CAME_BACK, crew: 'Heron', task: 'inspect', done: 6 },
+    { ...CAME_BACK, crew: 'Plover', task: 'inspect', done: 5 },
+    { crew: 'Plover', task: 'jet', done: 29, returns: 1, warranty: 1, goodwill: 0 },
+    { ...CAME_BACK, crew: 'Heron', task: 'jet', done: 12 },
+    { ...CAME_BACK, crew: 'Curlew', task: 'jet', done: 8 },
   ],
   notes: [],
 };

@@ -6,6 +6,7 @@ import { columnsChart } from '../../src/papers/columnsChart.js';
 import { costRiskChart } from '../../src/papers/costRiskChart.js';
 import { distributionChart } from '../../src/papers/distributionChart.js';
 import { pumpChart } from '../../src/papers/pumpChart.js';
+import { returnWorkChart } from '../../src/papers/returnWorkChart.js';
 import { rowsChart } from '../../src/papers/rowsChart.js';
 import { survivalChart } from '../../src/papers/survivalChart.js';
 import { workloadChart } from '../../src/papers/workloadChart.js';
@@ -18,6 +19,7 @@ import {
   COST_RISK_SAMPLE,
   DISTRIBUTION_SAMPLE,
   PUMP_SAMPLE,
+  RETURN_WORK_SAMPLE,
   ROWS_SAMPLE,
   SURVIVAL_SAMPLE,
   WORKLOAD_SAMPLE,
@@ -115,7 +117,16 @@ const DRAWN: Record<string, { full: () => string; empty: () => string; named: (n
     named: (name) =>
       cleanResultsChart({
         ...CLEAN_RESULTS_SAMPLE,
-        rows: CLEAN_RESULTS_SAMPLE.rows.map((each) => ({ ...each, name })),
+        rows: CLEAN_RESULTS_SAMPLE.rows.map((each) => ({ ...each, crew: name, task: name })),
+      }),
+  },
+  returnWork: {
+    full: () => returnWorkChart(structuredClone(RETURN_WORK_SAMPLE)),
+    empty: () => returnWorkChart({ ...RETURN_WORK_SAMPLE, rows: [] }),
+    named: (name) =>
+      returnWorkChart({
+        ...RETURN_WORK_SAMPLE,
+        rows: RETURN_WORK_SAMPLE.rows.map((each) => ({ ...each, crew: name, task: name })),
       }),
   },
   yearAhead: {
@@ -327,7 +338,50 @@ describe('workload', () => {
   });
 });
 
+test('curves that stay near the top are drawn close up, each with its name at its end', () => {
+  const [sump, footing] = SURVIVAL_SAMPLE.groups;
+  if (sump === undefined || footing === undefined) throw new Error('groups');
+  const rare = [{ days: 120, survival: 0.99, low: 0.97, high: 1 }];
+  const groups = [
+    { ...sump, steps: rare, events: 1, untilDays: 300 },
+    { ...footing, steps: [], events: 0 },
+  ];
+  const svg = expectPicture(survivalChart({ ...SURVIVAL_SAMPLE, groups }));
+  // Down to .97: the next twentieth below is 95 %.
+  expect(words(svg)).toContain('95 %');
+  expect(words(svg)).not.toContain('80 %');
+  expect(words(svg).join(' ')).toContain('The axis begins at 95 %');
+  const name = all(svg, 'text').find(
+    ({ text, attributes }) => text.includes('sump discharge') && attributes['font-weight'] === 'bold',
+  );
+  const [end] = all(svg, 'path')
+    .filter(({ attributes }) => attributes['fill'] === 'none')
+    .map(
+      ({ attributes }) =>
+        /([\d.]+),([\d.]+)$/
+          .exec(attributes['d'] ?? '')
+          ?.slice(1)
+          .map(Number) ?? [],
+    );
+  expect(Math.abs(Number(name?.attributes['x']) - (end?.[0] ?? 0))).toBeLessThan(10);
+  expect(Math.abs(Number(name?.attributes['y']) - (end?.[1] ?? 0))).toBeLessThan(10);
+});
+
 describe('columns and rows', () => {
+  test('numbers at the ends of bars, and a bar that is seen however short it is', () => {
+    const svg = expectPicture(
+      rowsChart({
+        ...ROWS_SAMPLE,
+        set: 'beside',
+        numbers: 'at_ends',
+        rows: [{ name: 'few', values: [580, 1] }],
+      }),
+    );
+    expect(words(svg)).toEqual(expect.arrayContaining(['580', '1']));
+    const widths = all(svg, 'rect').map(({ attributes }) => Number(attributes['width']));
+    expect(Math.min(...widths)).toBeGreaterThanOrEqual(1.5);
+  });
+
   test('parts stand on one another, each as high as its share', () => {
     const svg = expectPicture(columnsChart(COLUMNS_SAMPLE));
     expect(spoken(svg)).toContain('Sep 2026: agreed before 12, agreed on site 4');
@@ -357,6 +411,43 @@ describe('clean results', () => {
     expect(words(svg)).toContain('not read again');
     // One circle a row that was measured before, and the legend's.
     expect(all(svg, 'circle')).toHaveLength(3);
+  });
+
+  test('crews stand under their task, those that leave least first; what few readings say is marked', () => {
+    const [heron] = CLEAN_RESULTS_SAMPLE.rows;
+    if (heron === undefined) throw new Error('rows');
+    const rows = [
+      { ...heron, crew: 'Dunlin', cleans: 90, after: 0.09, measuredAfter: 50 },
+      { ...heron, crew: 'Curlew', task: 'flush with the hose', cleans: 60 },
+      { ...heron, crew: 'Plover', cleans: 30, after: 0.02, measuredAfter: 4, regrown: 2 },
+      heron,
+    ];
+    const svg = expectPicture(cleanResultsChart({ ...CLEAN_RESULTS_SAMPLE, rows }));
+    const names = words(svg).filter((each) => /^(jet|flush with the hose)$|\(\d+\)$/.test(each));
+    // 90 + 30 + 40 = 160 cleans by jet, 60 by hose; .02 of four readings is no better than .06 of twenty.
+    expect(names.filter((each) => !each.includes('month') && !each.includes('few'))).toEqual([
+      'jet',
+      'Heron (40)',
+      'Dunlin (90)',
+      'Plover (30)',
+      'flush with the hose',
+      'Curlew (60)',
+    ]);
+    expect(words(svg)).toContain('too few to tell (2)');
+    expect(words(svg)).not.toContain('+0 % a month (1)');
+  });
+});
+
+describe('work that came back', () => {
+  test('shares with their intervals under each task; crews to which nothing came back are one row', () => {
+    const svg = expectPicture(returnWorkChart(RETURN_WORK_SAMPLE));
+    const said = spoken(svg).filter((each) => each.includes(' of '));
+    // Wilson: 1 of 29 lies between .6 and 17.2 %, 0 of 20 under 16.1 % (Newcombe 1998, table I).
+    expect(said).toEqual([
+      'Plover, jet: 1 of 29: 1 % to 17 %, warranty.',
+      '2 other crews, jet: 0 of 20: 0 % to 16 %.',
+      'all crews, inspect: 0 of 11: 0 % to 26 %.',
+    ]);
   });
 });
 

@@ -18,3 +18,18 @@ export function twelveHouses(): ClientBase {
   );
   return { sites, lines, readings, crews: [] };
 }
+
+/** What a camera found before six cleans, shares of the bore: fouling that comes in bursts, so that nobody can tell how soon. */
+const BURSTS = [0.05, 0.5, 0.1, 0.3, 0.02, 0.2];
+
+/** The same houses, fouling in bursts, and let go to 65 % before they are called too full: how sure one wants to be sets their dates. */
+export function burstingHouses(): ClientBase {
+  const base = twelveHouses();
+  const lines = base.lines.map((line) => ({ ...line, threshold: 0.65 }));
+  const readings = lines.flatMap(({ lineId }, i) =>
+    readingsBeforeCleans(lineId, '2026-09-20T14:00:00Z', { count: BURSTS.length, deposit: 'granular' }).map(
+      (reading, k) => ({ ...reading, occlusion: BURSTS[(k + i) % BURSTS.length] ?? null }),
+    ),
+  );
+  return { ...base, lines, readings };
+}

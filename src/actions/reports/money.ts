@@ -1,4 +1,5 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import { binomialInterval } from '../../domain/statistics/binomialInterval.js';
 import type { TaskKind } from '../../domain/words.js';
 import type { House } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
@@ -108,6 +109,9 @@ export interface ReturnWork {
   warranty: number;
   goodwill: number;
   share: number;
+  /** 95 % interval of the share. */
+  low: number;
+  high: number;
 }
 
 /** What came back, by the crew and task that had worked there before. */
@@ -129,6 +133,7 @@ export async function returnWork(
       warranty: Number(row['warranty']),
       goodwill: Number(row['goodwill']),
       share: done === 0 ? 0 : Math.min(1, returns / done),
+      ...(done === 0 ? { low: 0, high: 1 } : binomialInterval(Math.min(returns, done), done)),
     };
   });
   return { lines: await reports.count(work.asked), items };

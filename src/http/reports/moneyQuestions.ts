@@ -9,7 +9,8 @@ import { LINE_KINDS, PROPOSAL_KINDS, PROPOSAL_STATES, type Role, TASK_KINDS } fr
 import { CARE_VERDICTS } from '../../domain/work/careTermsVerdict.js';
 import { columnsChart } from '../../papers/columnsChart.js';
 import { currencyOf, moneyText } from '../../papers/money.js';
-import { countText, dayText, monthText, numberText, shareText } from '../../papers/printed.js';
+import { countText, dayText, monthText, numberText } from '../../papers/printed.js';
+import { returnWorkChart } from '../../papers/returnWorkChart.js';
 import { rowsChart } from '../../papers/rowsChart.js';
 import { CARE_VERDICT_TEXT, DUE_RULE_TEXT, PROPOSAL_TEXT, TASK_TEXT } from '../../papers/wording.js';
 import { day, reason, share } from '../shapes.js';
@@ -218,24 +219,21 @@ const returnWorkQuestion = question({
     warranty: z.number().int(),
     goodwill: z.number().int(),
     share,
+    low: share.describe('the share lies between low and high, 95 % (Wilson)'),
+    high: share,
   }),
   ask: async (house, asked, own) => {
     const period = periodOf(own, asked.today);
     return { ...period, ...(await returnWork(house, asked, period)) };
   },
   draw: (_house, { lines, fromDay, toDay, items }) =>
-    rowsChart({
-      title: 'Work that came back',
+    returnWorkChart({
       subtitle: `${countText(lines, 'line')} · orders done from ${dayText(fromDay)} to ${dayText(toDay)}, by crew and task`,
-      axis: 'orders that came back',
-      parts: ['billable', 'warranty', 'goodwill'],
-      set: 'stacked',
-      rows: items.map(({ crew, task, done, returns, warranty, goodwill, share: part }) => ({
-        name: `${crew ?? 'crew not on record'}, ${TASK_TEXT[task]}`,
-        values: [returns - warranty - goodwill, warranty, goodwill],
-        beyond: `${numberText(returns)} of ${numberText(done)}, ${shareText(part)}`,
+      rows: items.map((item) => ({
+        ...item,
+        crew: item.crew ?? 'crew not on record',
+        task: TASK_TEXT[item.task],
       })),
-      summary: `${numberText(items.reduce((sum, { returns }) => sum + returns, 0))} returns by crew and task.`,
       notes: ['An order with two tasks counts under both.'],
     }),
 });

@@ -185,11 +185,20 @@ const atRiskQuestion = question({
         .map(({ from, to, action, plug }) => ({
           name: `chance ${shareText(from)} to ${shareText(to)}`,
           values: [action, plug],
-          beyond: `${numberText(action)} · ${numberText(plug)}`,
         }))
+        .slice(1)
         .reverse(),
+      numbers: 'at_ends',
       summary: `Of ${countText(lines, 'line')} ${numberText(expectedPastAction, 1)} are expected past their action limit and ${numberText(expectedPlugged, 1)} plugged.`,
-      notes: ['Likeliest on top. Each line counts once for either limit; the numbers stand at the right.'],
+      notes: [
+        'Likeliest on top. Each line counts once for either limit.',
+        ...classes
+          .slice(0, 1)
+          .map(
+            ({ to, action, plug }) =>
+              `Not drawn, with a chance under ${shareText(to)}: ${countText(action, 'line')} for the action limit, ${numberText(plug)} for the plug limit.`,
+          ),
+      ],
     }),
 });
 

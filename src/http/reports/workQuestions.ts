@@ -49,7 +49,8 @@ const cleanResultsQuestion = question({
       subtitle: `${countText(lines, 'line')} · ${countText(cleans, 'clean')} from ${dayText(fromDay)} to ${dayText(toDay)}`,
       rows: items.map((item) => ({
         ...item,
-        name: `${item.crew ?? 'no crew noted'}, ${item.task === null ? 'clean' : TASK_TEXT[item.task]}`,
+        crew: item.crew ?? 'no crew noted',
+        task: item.task === null ? 'clean, task not noted' : TASK_TEXT[item.task],
       })),
       notes: ['Crews go to different lines: a fouler round looks like worse work.'],
     }),

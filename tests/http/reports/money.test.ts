@@ -128,6 +128,9 @@ test('return work falls to the crew and task that had worked there', async () =>
     warranty: 1,
     goodwill: 0,
     share: expect.closeTo(1 / 3, 9),
+    // Wilson, 1 of 3: .061 to .792
+    low: expect.closeTo(0.0615, 4),
+    high: expect.closeTo(0.7923, 4),
   });
   expect(items[1]).toMatchObject({ task: 'clear_outlet', done: 1, returns: 0 });
   // The return was to line a: nothing came back to the floor drain.

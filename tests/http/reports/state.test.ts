@@ -29,7 +29,7 @@ test('over an empty base every question answers, in words, as a table and as a p
     expect(csv.headers['content-type']).toContain('text/csv');
     expect(csv.text.split('\n')[0]).toBe(Object.keys(item.shape).join(','));
     const picture = await get(`${path}.svg`);
-    expect(picture.headers['content-type']).toContain('image/svg+xml');
+    expect(picture.headers['content-type'], `${path}: ${picture.text}`).toContain('image/svg+xml');
     expectPicture(picture.text);
   }
 }, 60_000);
