@@ -33,13 +33,27 @@ export async function copyIn(
   });
   try {
     let chunk = '';
-    for await (const row of rows) {
-      if (refused) break;
+    const take = (row: readonly CopyValue[]): boolean => {
       if (row.length !== columns.length) throw new RangeError(`${row.length} values for columns ${names}`);
       chunk += copyLine(row);
-      if (chunk.length < CHUNK_CHARACTERS) continue;
-      if (!stream.write(chunk)) await once(stream, 'drain');
+      return chunk.length >= CHUNK_CHARACTERS;
+    };
+    const send = async (): Promise<void> => {
+      const text = chunk;
       chunk = '';
+      if (!stream.write(text)) await once(stream, 'drain');
+    };
+    // Rows at hand need not be waited for one by one.
+    if (Symbol.iterator in rows) {
+      for (const row of rows) {
+        if (refused) break;
+        if (take(row)) await send();
+      }
+    } else {
+      for await (const row of rows) {
+        if (refused) break;
+        if (take(row)) await send();
+      }
     }
     if (!refused) {
       stream.end(chunk);
@@ -153,6 +167,20 @@ export class CopyRow {
     return text.includes('\\') ? unescaped(text) : text;
   }
 
+  /** A text of which there are few: the same string each time, which is cheaper to make, to keep and to look up. */
+  word(column: number): string | null {
+    if (this.isNull(column)) return null;
+    const { bytes } = this;
+    const [from, end] = [this.start(column), this.end(column)];
+    let place = 0;
+    for (let i = from; i < end; i++) place = (31 * place + bytes[i]!) & (WORDS_KEPT - 1);
+    const held = words[place];
+    if (held !== undefined && isText(bytes, from, end, held)) return held;
+    const text = this.text(column) ?? '';
+    if (isText(bytes, from, end, text)) words[place] = text;
+    return text;
+  }
+
   private latin1(column: number): string {
     return this.bytes.toString('latin1', this.start(column), this.end(column));
   }
@@ -167,6 +195,17 @@ export class CopyRow {
   private end(column: number): number {
     return (this.starts[column + 1] as number) - 1;
   }
+}
+
+/** The last word at each place; one that comes to the place of another takes it. */
+const WORDS_KEPT = 1 << 14;
+const words: (string | undefined)[] = new Array(WORDS_KEPT);
+
+/** Whether plain ASCII bytes are that text: others are never held. */
+function isText(bytes: Buffer, from: number, end: number, text: string): boolean {
+  if (text.length !== end - from) return false;
+  for (let i = from; i < end; i++) if (bytes[i] !== text.charCodeAt(i - from)) return false;
+  return true;
 }
 
 const UNESCAPES: Record<string, string> = { t: '\t', n: '\n', r: '\r', b: '\b', f: '\f', v: '\v' };

@@ -19,13 +19,19 @@ export async function lineStates(
     (row) => {
       const bytes = Buffer.from(row.text(3) ?? '', 'hex');
       states.set(row.text(0) ?? '', {
-        fitId: row.text(1) ?? '',
+        fitId: row.word(1) ?? '',
         digest: row.text(2) ?? '',
-        numbers: Float64Array.from({ length: bytes.length >> 3 }, (_, k) => bytes.readDoubleLE(8 * k)),
+        numbers: doublesOf(bytes),
       });
     },
   );
   return states;
+}
+
+function doublesOf(bytes: Buffer): Float64Array {
+  const numbers = new Float64Array(bytes.length >> 3);
+  for (let k = 0; k < numbers.length; k++) numbers[k] = bytes.readDoubleLE(8 * k);
+  return numbers;
 }
 
 const STATE_COLUMNS = ['line_id', 'fit_id', 'evidence_hash', 'state'];
@@ -70,13 +76,13 @@ export async function oldTrends(client: PoolClient): Promise<Map<string, OldTren
     'SELECT line_id, as_of, fit_id, engine_version, evidence_hash, policy_hash, due_on, due_set_on FROM trend',
     (row) => {
       trends.set(row.text(0) ?? '', {
-        asOf: row.text(1) ?? '',
-        fitId: row.text(2) ?? '',
-        engineVersion: row.text(3) ?? '',
+        asOf: row.word(1) ?? '',
+        fitId: row.word(2) ?? '',
+        engineVersion: row.word(3) ?? '',
         evidenceHash: row.text(4) ?? '',
-        policyHash: row.text(5) ?? '',
-        dueOn: row.text(6),
-        dueSetOn: row.text(7),
+        policyHash: row.word(5) ?? '',
+        dueOn: row.word(6),
+        dueSetOn: row.word(7),
       });
     },
   );

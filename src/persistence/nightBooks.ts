@@ -59,13 +59,14 @@ export async function bookedLines(client: PoolClient, day: IsoDate, before: stri
 function factsOf(row: CopyRow): LineFacts {
   const number = (column: number): number | null => (row.isNull(column) ? null : row.float(column));
   const text = (column: number): string => row.text(column) ?? '';
+  const word = (column: number): string => row.word(column) ?? '';
   return {
     lineId: text(0),
     siteId: text(1),
-    kind: text(2) as LineKind,
-    material: text(3) as Material,
-    basement: text(4) as Basement,
-    area: text(5),
+    kind: word(2) as LineKind,
+    material: word(3) as Material,
+    basement: word(4) as Basement,
+    area: word(5),
     boreMm: number(6),
     ironMgL: number(7),
     underSlab: text(8) === 't',
@@ -76,9 +77,9 @@ function factsOf(row: CopyRow): LineFacts {
     pitId: row.text(13),
     drainsToLineId: row.text(14),
     epochId: row.text(15),
-    epochStartedOn: row.text(16),
-    epochBegins: row.text(17) as LineFacts['epochBegins'],
-    ruledFrom: row.text(18),
+    epochStartedOn: row.word(16),
+    epochBegins: row.word(17) as LineFacts['epochBegins'],
+    ruledFrom: row.word(18),
   };
 }
 

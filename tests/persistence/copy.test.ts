@@ -74,6 +74,18 @@ test('and by COPY, awkward text included', async () => {
   expect(await read('SELECT note FROM found ORDER BY number', (row) => row.text(0))).toEqual(AWKWARD);
 });
 
+test('a word is the same text, met first or again', async () => {
+  const words = [...AWKWARD, 'gel', 'crust', 'crust', 'gel', ...AWKWARD];
+  await put(
+    ['number', 'note'],
+    [...words, null].map((note, number) => [number, note]),
+  );
+  expect(await read('SELECT note FROM found ORDER BY number', (row) => row.word(0))).toEqual([
+    ...words,
+    null,
+  ]);
+});
+
 test('numbers are read from the bytes: signs, exponents, NULL', async () => {
   const shares = [0, -1.5, 1e-300, 6.02e23, 0.1 + 0.2, null];
   await put(

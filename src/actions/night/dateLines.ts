@@ -7,14 +7,14 @@ import type { BaseFit } from '../../domain/fouling/fitBase.js';
 import { forecastLine } from '../../domain/fouling/forecastLine.js';
 import { reusingRows } from '../../domain/fouling/freshRow.js';
 import { changeReason } from '../../domain/fouling/lineChange.js';
-import { type BlockRead, layLines, lineOfBlock, readBlock } from '../../domain/fouling/lineRead.js';
+import { type BlockRead, lineOfBlock, readBlock } from '../../domain/fouling/lineRead.js';
 import { lineVisits } from '../../domain/fouling/lineVisits.js';
 import type { FirstPassage } from '../../domain/fouling/passage.js';
 import { limitsOf, ochreAt, plugConsequence } from '../../domain/fouling/policy.js';
 import { STORED_AHEAD } from '../../domain/fouling/selfScore.js';
 import type { OwnerSettings } from '../../domain/work/settings.js';
 import type { Row } from '../ports.js';
-import { type LineFacts, type NightLine, packedLine } from './lineEvidence.js';
+import { EventObjects, type LineFacts, layPacked, type NightLine, packedLine } from './lineEvidence.js';
 import type { LinePolicy, SeasonsOfKinds } from './linePolicy.js';
 import type { LineState } from './lineState.js';
 import { withPriors } from './lineState.js';
@@ -90,20 +90,12 @@ export function dateLines(ask: DatesAsk): DatedLines {
     lines.map(({ facts, state }) => ({ lineId: facts.lineId, state })),
   );
   const asOfDay = dayNumber(day);
-  // One line's events at a time: what is laid aside for all of them outlives the collector's first rounds.
-  const nightLineOf = (i: number, { facts }: LineToDate): NightLine => packedLine(facts, events, i, day);
   const read =
     ask.read ??
-    readBlock(
-      layLines(
-        lines.map((line, i) => nightLineOf(i, line).evidence),
-        asOfDay,
-      ),
-      ownFit.shapes,
-      asOfDay,
-    );
+    readBlock(layPacked({ day, facts: lines.map(({ facts }) => facts), events }), ownFit.shapes, asOfDay);
+  const objects = new EventObjects();
   const dateOne = (asked: LineToDate, i: number): void => {
-    const line = nightLineOf(i, asked);
+    const line = packedLine(asked.facts, events, i, day, objects);
     const reads = ownFit.shapes.map((_, law) => lineOfBlock(read, law, i));
     const forecast = forecastLine(ownFit, line.evidence, asOfDay, reads);
     const evidenceHash = evidenceMark(asked);
@@ -194,6 +186,7 @@ function trendRow(
     return days === null ? null : addDays(day, Math.floor(days));
   };
   const { occlusionNow: now, ratePerDay: rate } = forecast;
+  const actionChances = STORED_AHEAD.map((d) => action.chanceBy(d));
   return {
     line_id: line.lineId,
     epoch_id: line.epochId,
@@ -225,7 +218,7 @@ function trendRow(
     last_evidence_at: line.lastEvidenceAt,
     components: JSON.stringify({
       ahead: STORED_AHEAD,
-      action: STORED_AHEAD.map((d) => action.chanceBy(d)),
+      action: actionChances,
       plug: STORED_AHEAD.map((d) => plug.chanceBy(d)),
       lookOn: due.lookOn,
       notBefore: due.notBefore,
@@ -235,7 +228,7 @@ function trendRow(
     due_reasons: JSON.stringify(due.reasons),
     due_set_on: old && old.dueOn === due.dueOn ? old.dueSetOn : day,
     interval_days: due.intervalDays === null ? null : Math.round(due.intervalDays),
-    action_chances: STORED_AHEAD.map((d) => action.chanceBy(d)),
+    action_chances: actionChances,
     because: becauseOf(old, due, evidenceHash, day),
   };
 }

@@ -1,5 +1,6 @@
 import { dayNumber, type IsoDate } from '../../domain/calendar/isoDate.js';
 import type { EvidenceEvent, LineEvidence, ReadingEvent } from '../../domain/fouling/evidence.js';
+import { type LaidLines, layEach } from '../../domain/fouling/lineRead.js';
 import {
   type Basement,
   BOUNDS,
@@ -99,58 +100,168 @@ export function nightLine(facts: LineFacts, events: readonly NightEvent[], today
   return packedLine(facts, packEvents([events]), 0, today);
 }
 
-/** Line i of a block; without the ids of its events, which take the longest to write, where nobody asks for them. */
+/**
+ * Line i of a block.
+ * @param into Objects for its events, where it is done with before the next line is asked for.
+ */
 export function packedLine(
   facts: LineFacts,
   packed: PackedEvents,
   i: number,
   today: IsoDate,
-  withIds = true,
+  into = new EventObjects(),
 ): NightLine {
-  const epochDay = facts.epochStartedOn === null ? null : dayNumber(facts.epochStartedOn);
-  const startsClean = facts.epochBegins === 'clean';
-  const end = packed.first[i + 1] ?? 0;
-  let from = packed.first[i] ?? 0;
-  while (epochDay !== null && from < end && packed.day[from]! < epochDay) from++;
-  const firstDay = from < end ? Math.floor(packed.day[from]!) : dayNumber(today);
-  const cleanFromDay = startsClean && epochDay !== null ? epochDay : null;
-  const startDay = cleanFromDay ?? Math.min(firstDay, epochDay ?? firstDay);
-  const evidence = bareEvidence(facts);
-  const events: EvidenceEvent[] = [];
+  const evidence = packedEvidence(facts, packed, i, today, into);
+  const cleanFromDay = evidence.start.kind === 'clean' && facts.epochStartedOn ? evidence.start.day : null;
   const deposits: Deposit[] = [];
-  for (let e = from; e < end; e++) {
-    const event = evidenceEvent(packed, e, withIds);
-    if (event !== null) events.push(event);
+  const end = packed.first[i + 1] ?? 0;
+  const from = firstOfEpoch(facts, packed, i);
+  for (let e = from; e < end; e++)
     if (packed.deposit[e] !== NONE) deposits.push(DEPOSITS[packed.deposit[e]!]!);
-  }
-  evidence.start = { kind: startsClean ? 'clean' : 'unknown', day: startDay };
-  evidence.events = events;
   return {
-    ...facts,
+    lineId: facts.lineId,
+    siteId: facts.siteId,
+    kind: facts.kind,
+    material: facts.material,
+    basement: facts.basement,
+    area: facts.area,
+    boreMm: facts.boreMm,
+    ironMgL: facts.ironMgL,
+    underSlab: facts.underSlab,
+    staysWet: facts.staysWet,
+    actionLimit: facts.actionLimit,
+    plugLimit: facts.plugLimit,
+    isDischarge: facts.isDischarge,
+    pitId: facts.pitId,
+    drainsToLineId: facts.drainsToLineId,
+    epochId: facts.epochId,
+    epochStartedOn: facts.epochStartedOn,
+    epochBegins: facts.epochBegins,
+    ruledFrom: facts.ruledFrom,
     cleanFromDay,
-    bookedSinceDay: startDay,
+    bookedSinceDay: evidence.start.day,
     deposits,
     evidence,
     lastEvidenceAt: from < end ? new Date(packed.atMs[end - 1]!).toISOString() : null,
   };
 }
 
-function evidenceEvent(packed: PackedEvents, e: number, withIds: boolean): EvidenceEvent | null {
-  const day = packed.day[e]!;
-  const kind = EVENT_KINDS[packed.kind[e]!]!;
-  if (kind !== 'reading') return { kind, day };
-  const id = withIds ? eventId(packed, e) : '';
-  const cause = PLUG_CAUSES[packed.plugCause[e]!];
-  if (cause !== undefined) return { kind: 'plugged', day, cause, id };
-  const occlusion = packed.occlusion[e]!;
-  const sd = packed.standardError[e]!;
-  const bound = BOUNDS[packed.bound[e]!];
-  const method = METHODS[packed.method[e]!];
-  const phase = PHASES[packed.phase[e]!];
-  if (Number.isNaN(occlusion + sd) || bound === undefined || method === undefined || phase === undefined)
-    return null;
-  const reading: ReadingEvent = { kind, day, id, occlusion, sd, bound, method, phase };
-  if (packed.confirmed[e] === 1) reading.confirmed = true;
-  if (packed.called[e] === 1) reading.called = true;
-  return reading;
+/** The evidence alone. */
+export function packedEvidence(
+  facts: LineFacts,
+  packed: PackedEvents,
+  i: number,
+  today: IsoDate,
+  into = new EventObjects(),
+): LineEvidence {
+  const epochDay = facts.epochStartedOn === null ? null : dayNumber(facts.epochStartedOn);
+  const startsClean = facts.epochBegins === 'clean';
+  const end = packed.first[i + 1] ?? 0;
+  const from = firstOfEpoch(facts, packed, i);
+  const firstDay = from < end ? Math.floor(packed.day[from]!) : dayNumber(today);
+  const startDay = startsClean && epochDay !== null ? epochDay : Math.min(firstDay, epochDay ?? firstDay);
+  const evidence = bareEvidence(facts);
+  evidence.start = { kind: startsClean ? 'clean' : 'unknown', day: startDay };
+  evidence.events = into.take(packed, from, end);
+  return evidence;
 }
+
+/** Events of earlier epochs are another pipe's. */
+function firstOfEpoch({ epochStartedOn }: LineFacts, packed: PackedEvents, i: number): number {
+  const end = packed.first[i + 1] ?? 0;
+  let from = packed.first[i] ?? 0;
+  if (epochStartedOn === null) return from;
+  const epochDay = dayNumber(epochStartedOn);
+  while (from < end && packed.day[from]! < epochDay) from++;
+  return from;
+}
+
+/** A block of lines laid out for the filter, one after the other. */
+export function layPacked({
+  day,
+  facts,
+  events,
+}: {
+  day: IsoDate;
+  facts: readonly LineFacts[];
+  events: PackedEvents;
+}): LaidLines {
+  const objects = new EventObjects(false);
+  return layEach(
+    facts.length,
+    events.first[facts.length] ?? 0,
+    (i) => packedEvidence(facts[i]!, events, i, day, objects),
+    dayNumber(day),
+  );
+}
+
+type SomeReading = Required<ReadingEvent>;
+
+/** Events of one line as objects, which serve the next line again: hundreds of thousands of lines go by in a night. */
+export class EventObjects {
+  private readonly events: EvidenceEvent[] = [];
+  private readonly readings: SomeReading[] = [];
+  private readonly withIds: boolean;
+
+  /** @param withIds Ids take the longest to write; without them they are all alike. */
+  constructor(withIds = true) {
+    this.withIds = withIds;
+  }
+
+  take(packed: PackedEvents, from: number, end: number): readonly EvidenceEvent[] {
+    const { events } = this;
+    events.length = 0;
+    let readings = 0;
+    for (let e = from; e < end; e++) {
+      const day = packed.day[e]!;
+      const kind = EVENT_KINDS[packed.kind[e]!]!;
+      if (kind !== 'reading') {
+        events.push({ kind, day });
+        continue;
+      }
+      const id = this.withIds ? eventId(packed, e) : '';
+      const cause = packed.plugCause[e] === NONE ? undefined : PLUG_CAUSES[packed.plugCause[e]!];
+      if (cause !== undefined) events.push({ kind: 'plugged', day, cause, id });
+      else if (isReading(packed, e)) events.push(this.reading(readings++, packed, e, day, id));
+    }
+    return events;
+  }
+
+  private reading(k: number, packed: PackedEvents, e: number, day: number, id: string): SomeReading {
+    let reading = this.readings[k];
+    if (reading === undefined) {
+      reading = blankReading();
+      this.readings.push(reading);
+    }
+    reading.day = day;
+    reading.id = id;
+    reading.occlusion = packed.occlusion[e]!;
+    reading.sd = packed.standardError[e]!;
+    reading.bound = BOUNDS[packed.bound[e]!]!;
+    reading.method = METHODS[packed.method[e]!]!;
+    reading.phase = PHASES[packed.phase[e]!]!;
+    reading.confirmed = packed.confirmed[e] === 1;
+    reading.called = packed.called[e] === 1;
+    return reading;
+  }
+}
+
+const isReading = ({ occlusion, standardError, bound, method, phase }: PackedEvents, e: number): boolean =>
+  !Number.isNaN(occlusion[e]! + standardError[e]!) &&
+  bound[e] !== NONE &&
+  method[e] !== NONE &&
+  phase[e] !== NONE;
+
+const blankReading = (): SomeReading => ({
+  kind: 'reading',
+  // Not whole, so that these fields hold doubles from the first line on.
+  day: 0.5,
+  occlusion: 0.5,
+  sd: 0.5,
+  bound: 'exact',
+  method: 'camera',
+  phase: 'before_cleaning',
+  id: '',
+  confirmed: false,
+  called: false,
+});

@@ -34,14 +34,15 @@ export const fitsLaws = (state: Pick<LineState, 'numbers'>, laws: number): boole
 
 /** Line i's numbers out of the looks under all laws. */
 export function numbersOf(looks: readonly LawLooks[], i: number): Float64Array {
-  return Float64Array.from(
-    looks.flatMap(({ look, precision, priorMean, priorVariance }) => [
-      look[i] ?? 0,
-      precision[i] ?? 0,
-      priorMean[i] ?? 0,
-      priorVariance[i] ?? 0,
-    ]),
-  );
+  const numbers = new Float64Array(PER_LAW * looks.length);
+  looks.forEach(({ look, precision, priorMean, priorVariance }, law) => {
+    const at = PER_LAW * law;
+    numbers[at] = look[i] ?? 0;
+    numbers[at + 1] = precision[i] ?? 0;
+    numbers[at + 2] = priorMean[i] ?? 0;
+    numbers[at + 3] = priorVariance[i] ?? 0;
+  });
+  return numbers;
 }
 
 /** The stored fit with the priors of these lines, as forecasts read it. */

@@ -1,6 +1,6 @@
 import { dayNumber, type IsoDate } from '../../domain/calendar/isoDate.js';
 import { POINTS } from '../../domain/fouling/grid.js';
-import { type BlockRead, layLines, readBlock } from '../../domain/fouling/lineRead.js';
+import { type BlockRead, readBlock } from '../../domain/fouling/lineRead.js';
 import type { Pooled, PoolingLayout, PoolingVariances } from '../../domain/fouling/pooling.js';
 import { type LawLooks, poolLooks } from '../../domain/fouling/poolLooks.js';
 import {
@@ -12,7 +12,7 @@ import {
 import { layBase } from '../../domain/fouling/sharedFit.js';
 import type { VisitTimes } from '../../domain/fouling/visitTimes.js';
 import { type DatedLines, type DatesAsk, dateLines } from './dateLines.js';
-import { type LineFacts, packedLine } from './lineEvidence.js';
+import { type LineFacts, layPacked, packedEvidence } from './lineEvidence.js';
 import type { PackedEvents } from './nightEvents.js';
 
 /** A block of lines with their events, in the order of their ids. */
@@ -26,7 +26,7 @@ export interface LineBlock {
 export type NightShape = SharedShape & { visitTimes: VisitTimes };
 
 const evidenceOf = ({ day, facts, events }: LineBlock) =>
-  facts.map((line, i) => packedLine(line, events, i, day, false).evidence);
+  facts.map((line, i) => packedEvidence(line, events, i, day));
 
 /** Begins the search for the shared shapes from one law of growth. */
 function searchFrom(
@@ -55,7 +55,7 @@ function search(
 /** What each line's evidence says at each rate, under each shape. */
 function read({ block, shapes }: { block: LineBlock; shapes: readonly NightShape[] }): BlockRead {
   const asOfDay = dayNumber(block.day);
-  return readBlock(layLines(evidenceOf(block), asOfDay), shapes, asOfDay);
+  return readBlock(layPacked(block), shapes, asOfDay);
 }
 
 export interface PoolAsk {

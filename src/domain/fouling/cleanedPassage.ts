@@ -29,6 +29,7 @@ export function cleanedChances(
   const totals = freshRow(spans.length);
   for (const belief of beliefs) {
     const rows = cleanedRows(belief, asOfDay, limit, days);
+    const table = rows.chances;
     for (let k = 0; k < spans.length; k++) {
       const [from, to] = spans[k]!;
       const out = chances[k]!;
@@ -38,7 +39,7 @@ export function cleanedChances(
         totals[k] = totals[k]! + weight;
         if (rows.known[g] === 0) workOut(rows, g, belief, asOfDay, limit, days);
         const at = g * out.length;
-        for (let d = 0; d < out.length; d++) out[d] = out[d]! + weight * rows.chances[at + d]!;
+        for (let d = 0; d < out.length; d++) out[d] = out[d]! + weight * table[at + d]!;
       }
     }
   }
@@ -106,6 +107,8 @@ function workOut(
   point.variance[0] =
     (residualSd * residualSd) / (slope * slope) +
     lostVariance(parameters.lagDays, 0, Infinity) * RATES[g]! * RATES[g]!;
+  point.rateSpread[0] = 0;
+  point.levelSpread[0] = 0;
   const rise = noRise();
   riseOf(rise, point, 0, levelToY(shape, limit), daysAhead(parameters, asOfDay));
   const sum = noChances(AHEAD.length);

@@ -1,4 +1,4 @@
-import { freshRow } from './freshRow.js';
+import { rowToFill } from './freshRow.js';
 import { chancesBy, type FirstPassage } from './passage.js';
 
 /** Costs of one line, in visits or in money, the same unit throughout. */
@@ -52,8 +52,9 @@ export function costCycle(
   ageDays: number,
   costs: LineCosts,
 ): CostCycle {
-  const cost = freshRow(grid.length);
-  const time = freshRow(grid.length);
+  const cost = rowToFill(grid.length);
+  const time = rowToFill(grid.length);
+  time[0] = 0;
   const passed = chancesBy(event, grid);
   const dearPassed = dear === null ? passed : chancesBy(dear, grid);
   let before = 1;

@@ -31,14 +31,21 @@ export function freshRow(length: number): Float64Array {
   return row;
 }
 
-function reusedRow(length: number): Float64Array {
+/** A row whose every number its taker writes: what stands in it is another line's. */
+export function rowToFill(length: number): Float64Array {
+  return reusing && length <= LONGEST_KEPT ? takenRow(length) : freshRow(length);
+}
+
+const reusedRow = (length: number): Float64Array => takenRow(length).fill(0);
+
+function takenRow(length: number): Float64Array {
   let shelf = shelves[length];
   if (shelf === undefined) {
     shelf = { rows: [], used: 0 };
     shelves[length] = shelf;
   }
   const known = shelf.rows[shelf.used++];
-  if (known !== undefined) return known.fill(0);
+  if (known !== undefined) return known;
   const made = new Float64Array(length);
   shelf.rows.push(made);
   return made;

@@ -1,7 +1,7 @@
 import { daysLost, lostVariance } from './cleanLag.js';
 import type { LineEvidence } from './evidence.js';
 import { type BaseFit, type FittedShape, priorOf } from './fitBase.js';
-import { freshRow } from './freshRow.js';
+import { rowToFill } from './freshRow.js';
 import { FINE, fromKnots, LOG_RATES, POINTS, type RateGrid, spreadRates } from './grid.js';
 import type { GrowthShape } from './growthShape.js';
 import { type LineRead, lawOf } from './lineRead.js';
@@ -35,7 +35,7 @@ export function lineBelief(
 ): LineBelief {
   const { logLikelihood } = read;
   const prior = priorOf(fit, fitted, line);
-  const weight = freshRow(POINTS);
+  const weight = rowToFill(POINTS);
   let top = -Infinity;
   for (let g = 0; g < POINTS; g++) {
     const away = LOG_RATES[g]! - prior.mean;
@@ -45,7 +45,7 @@ export function lineBelief(
   }
   for (let g = 0; g < POINTS; g++) weight[g] = expOfMinus(top - weight[g]!);
   share(weight, fitted.weight);
-  const changedWeight = freshRow(POINTS);
+  const changedWeight = rowToFill(POINTS);
   spreadRates(weight, changedWeight);
   share(changedWeight, fitted.weight);
   return {
@@ -62,8 +62,8 @@ export function lineBelief(
 }
 
 function levelsOf(read: LineRead): LineBelief['state'] {
-  const mean = freshRow(POINTS);
-  const variance = freshRow(POINTS);
+  const mean = rowToFill(POINTS);
+  const variance = rowToFill(POINTS);
   fromKnots(read.mean, 0, mean);
   fromKnots(read.variance, 0, variance);
   // Where a variance falls steeply the curve through its neighbours may dip below all of them.

@@ -373,6 +373,8 @@ function changedPoints({ changedWeight }: LineBelief, kept: StatePoints): StateP
     points.rateSpread[p] = Math.sqrt(Math.max(0, logRates / weight - logRate * logRate));
     points.level[p] = level;
     points.variance[p] = variance;
+    points.levelSpread[p] = 0;
+    points.cell[p] = 0;
   }
   return points;
 }

@@ -1,12 +1,20 @@
 import { daysLost, lostVariance } from './cleanLag.js';
 import type { LineEvidence } from './evidence.js';
-import { freshRow, reusingRows } from './freshRow.js';
+import { freshRow, reusingRows, rowToFill } from './freshRow.js';
 import { KNOTS, POINTS } from './grid.js';
 import { type GrowthShape, growthShape } from './growthShape.js';
 import { type FilterState, filterLine, filterState, grow, logWeights } from './lineFilter.js';
-import { type LineSteps, lineSteps } from './lineSteps.js';
+import { cutSteps, type LineSteps, lineSteps, putSteps, roomForSteps } from './lineSteps.js';
 import { type ShapeParameters, seasonDays } from './shapeParameters.js';
-import { addVisitTimes, type Intervals, intervalsOf, sameVisitTimes, type VisitTimes } from './visitTimes.js';
+import {
+  addVisitTimes,
+  type Intervals,
+  intervalsOf,
+  putIntervals,
+  roomForIntervals,
+  sameVisitTimes,
+  type VisitTimes,
+} from './visitTimes.js';
 
 /** Lines laid out together. */
 export interface LaidLines {
@@ -21,6 +29,27 @@ export interface LaidLine extends LaidLines {
 
 export function layLines(lines: readonly LineEvidence[], asOfDay: number): LaidLines {
   return { steps: lineSteps(lines, asOfDay), intervals: intervalsOf(lines, asOfDay) };
+}
+
+/**
+ * The same line by line.
+ * @param lineAt A line, asked for once; it may be gone when the next is asked for.
+ * @param events Of all lines together.
+ */
+export function layEach(
+  lines: number,
+  events: number,
+  lineAt: (i: number) => LineEvidence,
+  asOfDay: number,
+): LaidLines {
+  const steps = roomForSteps(lines, events);
+  const intervals = roomForIntervals(lines);
+  for (let i = 0; i < lines; i++) {
+    const line = lineAt(i);
+    putSteps(steps, i, line, asOfDay);
+    putIntervals(intervals, i, line, asOfDay);
+  }
+  return { steps: cutSteps(steps), intervals };
 }
 
 /** What all that was found of a line says under one law, without any prior. */
@@ -157,7 +186,7 @@ export function readBlock(laid: LaidLines, underLaws: readonly ReadLaw[], asOfDa
 export function lineOfBlock(block: BlockRead, law: number, i: number): LineRead {
   const row = (rows: readonly Float32Array[], points: number): Float64Array => {
     const from = rows[law];
-    const copy = freshRow(from ? points : 0);
+    const copy = rowToFill(from ? points : 0);
     if (from) for (let g = 0; g < points; g++) copy[g] = from[i * points + g]!;
     return copy;
   };
@@ -173,7 +202,7 @@ export function lineOfBlock(block: BlockRead, law: number, i: number): LineRead 
 /** A line by itself under each law. */
 export function readsOf(laid: LaidLine, underLaws: readonly ReadLaw[], asOfDay: number): LineRead[] {
   const copyOf = (row: Float64Array): Float64Array => {
-    const copy = freshRow(row.length);
+    const copy = rowToFill(row.length);
     copy.set(row);
     return copy;
   };

@@ -185,10 +185,18 @@ const MOST_STEPS = 2;
  * @param without Index of an event to leave out of every line; −1 for none.
  */
 export function lineSteps(lines: readonly LineEvidence[], asOfDay: number, without = -1): LineSteps {
-  let most = 0;
-  for (const { events } of lines) most += MOST_STEPS * events.length;
-  const out: LineSteps = {
-    first: new Int32Array(lines.length + 1),
+  let events = 0;
+  for (const line of lines) events += line.events.length;
+  const out = roomForSteps(lines.length, events);
+  for (let i = 0; i < lines.length; i++) putSteps(out, i, lines[i]!, asOfDay, without);
+  return cutSteps(out);
+}
+
+/** Room for the steps of lines with so many events in all. */
+export function roomForSteps(lines: number, events: number): LineSteps {
+  const most = MOST_STEPS * events;
+  return {
+    first: new Int32Array(lines + 1),
     action: new Uint8Array(most),
     day: freshRow(most),
     days: freshRow(most),
@@ -203,21 +211,19 @@ export function lineSteps(lines: readonly LineEvidence[], asOfDay: number, witho
     looks: new Uint16Array(most),
     called: new Uint8Array(most),
     event: new Int32Array(most),
-    startsClean: new Uint8Array(lines.length),
-    lastDay: freshRow(lines.length),
-    lastCleanDay: freshRow(lines.length),
+    startsClean: new Uint8Array(lines),
+    lastDay: freshRow(lines),
+    lastCleanDay: freshRow(lines),
   };
-  let s = 0;
-  for (let i = 0; i < lines.length; i++) {
-    const line = lines[i]!;
-    out.first[i] = s;
-    out.startsClean[i] = line.start.kind === 'clean' ? 1 : 0;
-    const end = putLine(out, s, line, asOfDay, without);
-    putTimes(out, i, s, end, line.start.day);
-    s = end;
-  }
-  out.first[lines.length] = s;
-  return s === most ? out : cutTo(out, s);
+}
+
+/** Lays out line i, behind those before it. */
+export function putSteps(out: LineSteps, i: number, line: LineEvidence, asOfDay: number, without = -1): void {
+  const from = out.first[i]!;
+  const end = putLine(out, from, line, asOfDay, without);
+  out.first[i + 1] = end;
+  out.startsClean[i] = line.start.kind === 'clean' ? 1 : 0;
+  putTimes(out, i, from, end, line.start.day);
 }
 
 /** Days between the steps of line i, and where the year stood. */
@@ -245,8 +251,10 @@ function putTimes(out: LineSteps, i: number, from: number, end: number, startDay
   out.lastCleanDay[i] = cleanDay;
 }
 
-/** As many steps as there are. */
-function cutTo(steps: LineSteps, count: number): LineSteps {
+/** As much of the room as there are steps. */
+export function cutSteps(steps: LineSteps): LineSteps {
+  const count = steps.first[steps.first.length - 1]!;
+  if (count === steps.action.length) return steps;
   return {
     ...steps,
     action: steps.action.subarray(0, count),

@@ -1,5 +1,5 @@
 import { HORIZON_DAYS } from './evidence.js';
-import { freshRow } from './freshRow.js';
+import { freshRow, rowToFill } from './freshRow.js';
 import { normalCdf, normalDensity } from './normal.js';
 import type { FirstPassage } from './passage.js';
 import { type ShapeParameters, seasonDays, YEAR_DAYS } from './shapeParameters.js';
@@ -86,16 +86,17 @@ export interface StatePoints {
   cell: Float64Array;
 }
 
+/** Room for so many points; whoever adds one writes all that it is. */
 export function noPoints(most: number): StatePoints {
   return {
     count: 0,
-    weight: freshRow(most),
-    rate: freshRow(most),
-    level: freshRow(most),
-    variance: freshRow(most),
-    rateSpread: freshRow(most),
-    levelSpread: freshRow(most),
-    cell: freshRow(most),
+    weight: rowToFill(most),
+    rate: rowToFill(most),
+    level: rowToFill(most),
+    variance: rowToFill(most),
+    rateSpread: rowToFill(most),
+    levelSpread: rowToFill(most),
+    cell: rowToFill(most),
   };
 }
 
@@ -191,8 +192,11 @@ export function summed({ rising, sure }: ChanceSum): Float64Array {
   return rising;
 }
 
-/** Φ(z) and (z² − 1) φ(z) / 6 side by side, at even steps: off by less than 2e-6 in between. */
-const LAST_Z = 5;
+/**
+ * Φ(z) and (z² − 1) φ(z) / 6 side by side, at even steps: off by less than 2e-6 in between. What is beyond counts as nil or
+ * sure: off by less than 4e-6, and 6e-5 where bursts are as skewed as can be.
+ */
+const LAST_Z = 4.5;
 const STEPS_PER_Z = 128;
 const LAST_PLACE = 2 * LAST_Z * STEPS_PER_Z;
 const CHANCE_AND_BEND = Float64Array.from({ length: 2 * (LAST_PLACE + 2) }, (_, k) => {
@@ -203,7 +207,7 @@ const CHANCE_AND_BEND = Float64Array.from({ length: 2 * (LAST_PLACE + 2) }, (_, 
 /** A table over some days read at others, by the cubic through the four nearest. */
 export function betweenDays(table: Float64Array, from: Float64Array, to: Float64Array): Float64Array {
   const { first, weights } = cubicsOf(from, to);
-  const read = freshRow(to.length);
+  const read = rowToFill(to.length);
   for (let d = 0; d < read.length; d++) {
     const i = first[d]!;
     read[d] =
@@ -282,7 +286,7 @@ function placesOf(days: Float64Array): Places {
 /** A table over `AHEAD` read at other days. */
 export function readAt(table: Float64Array, days: Float64Array): Float64Array {
   const { right, part } = placesOf(days);
-  const read = freshRow(days.length);
+  const read = rowToFill(days.length);
   for (let i = 0; i < read.length; i++) {
     const before = table[right[i]! - 1]!;
     read[i] = before + part[i]! * (table[right[i]!]! - before);

@@ -57,35 +57,55 @@ const wasCalled = (event: EvidenceEvent): boolean =>
   event.kind === 'plugged' || (event.kind === 'reading' && event.called === true);
 
 export function intervalsOf(lines: readonly LineEvidence[], asOfDay: number): Intervals {
-  const out: Intervals = {
-    count: freshRow(lines.length),
-    mean: freshRow(lines.length),
-    squares: freshRow(lines.length),
-    cut: [],
-  };
-  lines.forEach((line, i) => {
-    const until = Math.min(asOfDay, line.ruledFromDay ?? asOfDay);
-    const observed: number[] = [];
-    const cut: number[] = [];
-    let last: number | null = null;
-    for (const event of line.events) {
-      if (event.kind === 'regime') continue;
-      if (event.day > until) break;
-      last ??= event.day;
-      const gap = event.day - last;
-      if (gap < SAME_VISIT_DAYS) continue;
-      (wasCalled(event) ? cut : observed).push(Math.log(gap));
-      last = event.day;
-    }
-    if (last !== null && until - last >= SAME_VISIT_DAYS) cut.push(Math.log(until - last));
-    const mean = observed.reduce((sum, x) => sum + x, 0) / Math.max(1, observed.length);
-    out.count[i] = observed.length;
-    out.mean[i] = mean;
-    out.squares[i] = observed.reduce((sum, x) => sum + (x - mean) * (x - mean), 0);
-    out.cut.push(cut);
-  });
+  const out = roomForIntervals(lines.length);
+  for (let i = 0; i < lines.length; i++) putIntervals(out, i, lines[i]!, asOfDay);
   return out;
 }
+
+export function roomForIntervals(lines: number): Intervals {
+  return {
+    count: freshRow(lines),
+    mean: freshRow(lines),
+    squares: freshRow(lines),
+    cut: Array.from({ length: lines }, () => NO_CUTS),
+  };
+}
+
+const NO_CUTS: number[] = [];
+
+/** The intervals of line i. */
+export function putIntervals(out: Intervals, i: number, line: LineEvidence, asOfDay: number): void {
+  const until = Math.min(asOfDay, line.ruledFromDay ?? asOfDay);
+  let cut = NO_CUTS;
+  let last: number | null = null;
+  observed.length = 0;
+  for (const event of line.events) {
+    if (event.kind === 'regime') continue;
+    if (event.day > until) break;
+    last ??= event.day;
+    const gap = event.day - last;
+    if (gap < SAME_VISIT_DAYS) continue;
+    if (!wasCalled(event)) observed.push(Math.log(gap));
+    else if (cut === NO_CUTS) cut = [Math.log(gap)];
+    else cut.push(Math.log(gap));
+    last = event.day;
+  }
+  if (last !== null && until - last >= SAME_VISIT_DAYS) {
+    if (cut === NO_CUTS) cut = [];
+    cut.push(Math.log(until - last));
+  }
+  let sum = 0;
+  for (const x of observed) sum += x;
+  const mean = sum / Math.max(1, observed.length);
+  let squares = 0;
+  for (const x of observed) squares += (x - mean) * (x - mean);
+  out.count[i] = observed.length;
+  out.mean[i] = mean;
+  out.squares[i] = squares;
+  out.cut[i] = cut;
+}
+
+const observed: number[] = [];
 
 /** Adds to each point of `logLikelihood` (of line i, from `at`) how likely its intervals are. */
 export function addVisitTimes(
