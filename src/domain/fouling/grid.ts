@@ -72,25 +72,50 @@ export function spreadRates(values: Float64Array, out: Float64Array, grid = FINE
   for (let g = 0; g < points; g++) out[g] = (slower[g]! + faster[g]!) * kernelScale[g]!;
 }
 
+/** What is believed of a rate before a change that nobody told of, by the rate after it. */
+export interface ChangeKernel {
+  grid: RateGrid;
+  /** Belief about a rate of which nothing was found, the usual one 1. */
+  usual: Float64Array;
+  /** One over the sum of kernel and belief around each point. */
+  scale: Float64Array;
+}
+
+/**
+ * Rates before a change are drawn from what is usual, as those of lines that never changed are: else "it was extreme
+ * until the last clean" would always be cheaper to believe than "it is extreme".
+ * @param spread Standard deviation of the log rate; Infinity where any is as likely.
+ */
+export function changeKernel(grid: RateGrid, middle: number, spread: number): ChangeKernel {
+  const usual = grid.logRates.map((theta) => Math.exp(-0.5 * ((theta - middle) / spread) ** 2) + UNHEARD_OF);
+  sumBothWays(usual, grid);
+  return { grid, usual, scale: usual.map((_, g) => 1 / (slower[g]! + faster[g]!)) };
+}
+
+/** Belief in the most unusual rate; keeps a sum of them from being nil. */
+const UNHEARD_OF = 1e-9;
+
 /** A change of regime that may have been, with chance `share`. */
-export function mixRates(values: Float64Array, share: number, grid = FINE): void {
-  const { points, kernelScale } = grid;
-  sumBothWays(values, grid);
+export function mixRates(values: Float64Array, share: number, { grid, usual, scale }: ChangeKernel): void {
+  const { points } = grid;
+  for (let g = 0; g < points; g++) scaled[g] = values[g]! * usual[g]!;
+  sumBothWays(scaled, grid);
   const kept = 1 - share;
   for (let g = 0; g < points; g++)
-    values[g] = kept * values[g]! + share * kernelScale[g]! * (slower[g]! + faster[g]!);
+    values[g] = kept * values[g]! + share * scale[g]! * (slower[g]! + faster[g]!);
 }
 
 /**
  * What later findings say of the rate before such a change, from what they say of the rate after it: `mixRates`
  * the other way round.
  */
-export function unmixRates(values: Float64Array, share: number, grid = FINE): void {
-  const { points, kernelScale } = grid;
-  for (let g = 0; g < points; g++) scaled[g] = values[g]! * kernelScale[g]!;
+export function unmixRates(values: Float64Array, share: number, { grid, usual, scale }: ChangeKernel): void {
+  const { points } = grid;
+  for (let g = 0; g < points; g++) scaled[g] = values[g]! * scale[g]!;
   sumBothWays(scaled, grid);
   const kept = 1 - share;
-  for (let g = 0; g < points; g++) values[g] = kept * values[g]! + share * (slower[g]! + faster[g]!);
+  for (let g = 0; g < points; g++)
+    values[g] = kept * values[g]! + share * usual[g]! * (slower[g]! + faster[g]!);
 }
 
 const scaled = new Float64Array(POINTS);

@@ -1,7 +1,16 @@
 import { LOOK_ERROR_WHEN_CLEAN, LOOK_SEES_MUCH, SHARE_ERROR } from '../readings/occlusionOf.js';
 import { daysLost, lostVariance } from './cleanLag.js';
 import { freshRow } from './freshRow.js';
-import { FINE, fromKnots, KNOTS, mixRates, POINTS, type RateGrid } from './grid.js';
+import {
+  type ChangeKernel,
+  changeKernel,
+  FINE,
+  fromKnots,
+  KNOTS,
+  mixRates,
+  POINTS,
+  type RateGrid,
+} from './grid.js';
 import { type GrowthShape, HIGH_X, LOW_X, STEPS_PER_X, slopeAt } from './growthShape.js';
 import { AT_LEAST, AT_MOST, CLEAN, EXACT, type LineSteps, MARK, PLUGGED, REGIME } from './lineSteps.js';
 import { expOfMinus, normalCdf, tabledCdf, tabledDensity, tabledRatio } from './normal.js';
@@ -19,8 +28,8 @@ const NEW_SD = 0.01;
 const SLIP_KINDS = { anything: 1 / 3, freeBore: 1 / 3, dividedTwice: 1 / 3 };
 /** Squares of standard deviations beyond which another kind of slip is the likelier by far, a confirmed reading's too. */
 const OUT_OF_SIGHT = 60;
-/** Even a confirmed reading leaves a line some way out. */
-const SURE = 1e-4;
+/** A confirmed reading is no slip; where it does not fit, the deposit came or went at once: so seldom (no source). */
+const AT_ONCE = 1e-4;
 const ROOT_TWO_PI = 2.5066282746310002;
 
 /** For every rate of a grid what the readings make of the level, and how likely they are. */
@@ -118,18 +127,20 @@ export function filterStep(
   }
   const action = steps.action[s]!;
   if (action <= AT_LEAST) {
-    const slip = steps.confirmed[s] === 1 ? SURE : parameters.grossShare;
+    const confirmed = steps.confirmed[s] === 1;
+    const slip = confirmed ? AT_ONCE : parameters.grossShare;
     notPlugged(state, slip);
     readingErrors(state.mean, steps, s, parameters);
     const called = steps.called[s] === 1;
     if (called) beforeCall(state);
-    if (action === EXACT) readExact(state, steps.value[s]!, slip);
-    else readBound(state, steps.value[s]!, slip, action === AT_MOST);
+    if (action !== EXACT) readBound(state, steps.value[s]!, slip, action === AT_MOST, confirmed);
+    else if (confirmed) readConfirmed(state, steps.value[s]!);
+    else readExact(state, steps.value[s]!, slip);
     if (called) calledFor(state, shape, parameters);
-    if (steps.confirmed[s] !== 1) keepLeast(state);
+    if (!confirmed) keepLeast(state);
   } else if (action === CLEAN || action === REGIME) {
     if (action === CLEAN) clean(state, parameters);
-    change(state, changedShare(steps, s, parameters), action === REGIME);
+    change(state, changedShare(steps, s, parameters), action === REGIME, kernelOf(parameters, state.grid));
   } else if (action === MARK) {
     for (let g = 0; g < state.grid.points; g++) {
       state.full[g] = (state.mean[g]! - FULL) / Math.sqrt(state.variance[g]!);
@@ -144,6 +155,18 @@ export function changedShare(steps: LineSteps, s: number, parameters: ShapeParam
   const action = steps.action[s]!;
   if (action === REGIME) return 0.5;
   return action === CLEAN ? -Math.expm1(-parameters.changesPerYear * Math.min(steps.value[s]!, 10)) : 0;
+}
+
+const kernels = new WeakMap<ShapeParameters, ChangeKernel[]>();
+
+/** Made once for each set of parameters and grid. */
+export function kernelOf(parameters: ShapeParameters, grid: RateGrid): ChangeKernel {
+  const held = kernels.get(parameters) ?? [];
+  kernels.set(parameters, held);
+  for (const kernel of held) if (kernel.grid === grid) return kernel;
+  const made = changeKernel(grid, parameters.usualLogRate, parameters.usualSpread);
+  held.push(made);
+  return made;
 }
 
 /** By how much the error of a look grows from a line that shows much to a clean one. */
@@ -258,17 +281,48 @@ function readExact(state: FilterState, value: number, slip: number): void {
   }
 }
 
+/** What a person stands by: under rates that did not expect it, the level is what was read all the same. */
+function readConfirmed({ mean, variance, weight, unchanged, right }: FilterState, value: number): void {
+  for (let g = 0; g < mean.length; g++) {
+    const m = mean[g]!;
+    const p = variance[g]!;
+    const perTotal = 1 / (p + error[g]!);
+    const away = value - m;
+    const straight =
+      ((1 - AT_ONCE) / ROOT_TWO_PI) * expOfMinus(0.5 * away * away * perTotal) * Math.sqrt(perTotal);
+    const all = straight + AT_ONCE;
+    const share = straight / all;
+    const gain = p * perTotal;
+    const moved = away * (share * gain + 1 - share);
+    mean[g] = m + moved;
+    const own = (1 - gain) * away;
+    variance[g] = share * p * (1 - gain) + (1 - share) * error[g]! + share * (1 - share) * own * own;
+    weight[g] = weight[g]! * all;
+    unchanged[g] = unchanged[g]! * all;
+    right[g] = 1;
+  }
+}
+
 function keepLeast({ right, leastRight }: FilterState): void {
   for (let g = 0; g < right.length; g++) if (right[g]! < leastRight[g]!) leastRight[g] = right[g]!;
 }
 
-/** The level is at most (or at least) the value, give or take the reading's error. */
-function readBound(state: FilterState, value: number, slip: number, below: boolean): void {
+/**
+ * The level is at most (or at least) the value, give or take the reading's error.
+ * @param confirmed Then it stands there where it was not expected within the bound.
+ */
+function readBound(
+  state: FilterState,
+  value: number,
+  slip: number,
+  below: boolean,
+  confirmed: boolean,
+): void {
   const { mean, variance, weight, unchanged, right } = state;
   const sign = below ? -1 : 1;
-  const wrong =
-    slip * (SLIP_KINDS.anything * (below ? value : 1 - value) + (below ? SLIP_KINDS.dividedTwice : 0));
-  const turn = slip * SLIP_KINDS.freeBore;
+  const anything = SLIP_KINDS.anything * (below ? value : 1 - value) + (below ? SLIP_KINDS.dividedTwice : 0);
+  const wrong = confirmed ? slip : slip * anything;
+  const turn = confirmed ? 0 : slip * SLIP_KINDS.freeBore;
   for (let g = 0; g < mean.length; g++) {
     const m = mean[g]!;
     const p = variance[g]!;
@@ -284,11 +338,18 @@ function readBound(state: FilterState, value: number, slip: number, below: boole
     const pull = p * perSd;
     const shift = sign * ratio * pull;
     const cut = pull * pull * ratio * (ratio + z);
-    mean[g] = m + share * shift;
-    variance[g] = p - share * Math.min(cut, 0.99 * p) + share * (1 - share) * shift * shift;
+    if (confirmed) {
+      const apart = value - m - shift;
+      mean[g] = m + share * shift + (1 - share) * (value - m);
+      variance[g] =
+        share * (p - Math.min(cut, 0.99 * p)) + (1 - share) * error[g]! + share * (1 - share) * apart * apart;
+    } else {
+      mean[g] = m + share * shift;
+      variance[g] = p - share * Math.min(cut, 0.99 * p) + share * (1 - share) * shift * shift;
+    }
     weight[g] = weight[g]! * both;
     unchanged[g] = unchanged[g]! * both;
-    right[g] = right[g]! * share;
+    right[g] = confirmed ? 1 : right[g]! * share;
   }
 }
 
@@ -409,20 +470,20 @@ function clean(state: FilterState, parameters: ShapeParameters): void {
  * @param share     Chance that it is.
  * @param withLevel Whether the level depends on the rate: not after a clean.
  */
-function change(state: FilterState, share: number, withLevel: boolean): void {
+function change(state: FilterState, share: number, withLevel: boolean, kernel: ChangeKernel): void {
   if (share < 1e-5) return;
   const { mean, variance, weight, unchanged } = state;
   for (let g = 0; g < unchanged.length; g++) unchanged[g] = unchanged[g]! * (1 - share);
   if (!withLevel) {
-    mixRates(weight, share, state.grid);
+    mixRates(weight, share, kernel);
     return;
   }
   rescale(state);
   const first = weight.map((w, g) => w * mean[g]!);
   const second = weight.map((w, g) => w * (variance[g]! + mean[g]! * mean[g]!));
-  mixRates(first, share, state.grid);
-  mixRates(second, share, state.grid);
-  mixRates(weight, share, state.grid);
+  mixRates(first, share, kernel);
+  mixRates(second, share, kernel);
+  mixRates(weight, share, kernel);
   for (let g = 0; g < weight.length; g++) {
     const w = Math.max(1e-300, weight[g]!);
     weight[g] = w;

@@ -1,7 +1,7 @@
 import type { LineEvidence } from './evidence.js';
 import type { BaseFit, FittedShape } from './fitBase.js';
 import { KNOTS, unmixRates } from './grid.js';
-import { changedShare, type FilterTrace, filterLine, filterState } from './lineFilter.js';
+import { changedShare, type FilterTrace, filterLine, filterState, kernelOf } from './lineFilter.js';
 import { priorWeight } from './lineLikelihood.js';
 import { lawOf } from './lineRead.js';
 import { AT_LEAST, CLEAN, lineSteps } from './lineSteps.js';
@@ -51,7 +51,7 @@ export function lineHindsight(
     if (share > 0) {
       const before = at - KNOTS.points;
       const kept = s > 0 ? belief(trace.weight, before, later) : 0;
-      unmixRates(later, share, KNOTS);
+      unmixRates(later, share, kernelOf(fitted.parameters, KNOTS));
       const all = s > 0 ? belief(trace.weight, before, later) : 1;
       if (steps.action[s] === CLEAN && s > 0) {
         changes.push({ day: steps.day[s]!, chance: Math.max(0, 1 - ((1 - share) * kept) / all) });

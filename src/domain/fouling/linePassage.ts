@@ -112,9 +112,10 @@ class WholePassage extends TablePassage {
   }
 }
 
-class CellPassage extends TablePassage {
-  private readonly of: OfLimit;
-  private readonly k: number;
+/** One cell's passages, told by any days. */
+abstract class OfCell extends TablePassage {
+  protected readonly of: OfLimit;
+  protected readonly k: number;
 
   constructor(of: OfLimit, k: number) {
     super();
@@ -122,32 +123,23 @@ class CellPassage extends TablePassage {
     this.k = k;
   }
 
-  override chancesBy(days: Float64Array): Float64Array {
-    const { cells, weights } = this.of.tables();
-    return asChances(betweenDays(cells[this.k]!, NODES, days), weights[this.k]!);
-  }
+  abstract override chancesBy(days: Float64Array): Float64Array;
 
   protected tabulate(): Float64Array {
     return this.chancesBy(AHEAD);
   }
 }
 
-class CleanedCellPassage extends TablePassage {
-  private readonly of: OfLimit;
-  private readonly k: number;
-
-  constructor(of: OfLimit, k: number) {
-    super();
-    this.of = of;
-    this.k = k;
+class CellPassage extends OfCell {
+  override chancesBy(days: Float64Array): Float64Array {
+    const { cells, weights } = this.of.tables();
+    return asChances(betweenDays(cells[this.k]!, NODES, days), weights[this.k]!);
   }
+}
 
+class CleanedCellPassage extends OfCell {
   override chancesBy(days: Float64Array): Float64Array {
     return this.of.cleanedBy(days)[this.k]!;
-  }
-
-  protected tabulate(): Float64Array {
-    return this.chancesBy(AHEAD);
   }
 }
 

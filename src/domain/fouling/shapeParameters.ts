@@ -1,3 +1,5 @@
+import { USUAL_LOG_RATE } from './traits.js';
+
 /** What all lines of a base share, beside the growth law; searched weekly. */
 export interface ShapeParameters {
   /** Variance per unit of growth, in transformed level: bursts of deposit. */
@@ -25,6 +27,9 @@ export interface ShapeParameters {
   /** Occlusion of an old line on its first day in the book. */
   unknownMean: number;
   unknownSd: number;
+  /** Log rates over the base, by its priors: their middle and standard deviation. Told by pooling, not searched. */
+  usualLogRate: number;
+  usualSpread: number;
 }
 
 /** Common practice of such estimators, no source; each is the middle of a weak prior. */
@@ -44,6 +49,8 @@ export const START_PARAMETERS: ShapeParameters = {
   changesPerYear: 0.03,
   unknownMean: 0.35,
   unknownSd: 0.3,
+  usualLogRate: USUAL_LOG_RATE,
+  usualSpread: 1.1,
 };
 
 export const YEAR_DAYS = 365.25;

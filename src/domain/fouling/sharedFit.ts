@@ -93,6 +93,21 @@ export function startPool(base: LaidBase, visitTimes = START_VISIT_TIMES): PoolS
   };
 }
 
+/** However alike lines are, one may be apart (no source). */
+const LEAST_SPREAD = 0.6;
+
+/** Middle and spread of the log rates that the priors of all lines together expect. */
+export function usualRates({ priorMean, priorVariance }: PoolState): {
+  usualLogRate: number;
+  usualSpread: number;
+} {
+  const n = priorMean.length;
+  const middle = priorMean.reduce((sum, x) => sum + x, 0) / n;
+  let variance = 0;
+  for (let i = 0; i < n; i++) variance += (priorVariance[i]! + (priorMean[i]! - middle) ** 2) / n;
+  return { usualLogRate: middle, usualSpread: Math.max(LEAST_SPREAD, Math.sqrt(variance)) };
+}
+
 /** Log likelihood of each line's readings at each rate, row by row, without a prior and without visit times. */
 export function readingLikelihood(
   base: LaidBase,

@@ -42,7 +42,8 @@ const MIDDLE = Math.log(0.001);
 const APART_SD = 0.7;
 /** Even a fixed round is kept only so well: no interval may say too much. */
 const LEAST_SD = 0.1;
-const SAME_VISIT_DAYS = 2;
+/** Who comes back so soon finishes what was begun (common practice, no source): no interval. */
+const SAME_VISIT_DAYS = 14;
 
 /** Log intervals of every line: number, mean and squares about it of those observed, and those cut short. */
 export interface Intervals {

@@ -93,6 +93,19 @@ test('a reading that a person confirmed counts in full, however odd', () => {
   expect(ratio(confirmed)).toBeGreaterThan(20 * ratio(doubted));
 });
 
+test.each(['exact', 'at_least'] as const)(
+  'a confirmed reading (%s) is where the level is, under rates that did not expect it too',
+  (bound) => {
+    const found = { ...reading(200, 1), bound, confirmed: true };
+    const { mean, variance, weight } = filtered([found]);
+    for (let g = 0; g < 50; g++) {
+      expect(mean[g]).toBeGreaterThan(0.8);
+      expect(variance[g]).toBeGreaterThan(0);
+      expect(weight[g]).toBeGreaterThan(0);
+    }
+  },
+);
+
 test('however little is known, the level spreads no wider than within a bore', () => {
   // Found plugged, then a look that saw nothing, and growth that speeds up: straight lines through it know no bounds.
   const events: EvidenceEvent[] = [

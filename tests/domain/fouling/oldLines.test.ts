@@ -131,13 +131,29 @@ test('laws that stay lie on both sides of a doubtful one, and none of the belief
   const mean = (of: readonly SharedShape[]): number =>
     of.reduce((sum, { k1, weight }) => sum + weight * k1, 0) /
     of.reduce((sum, { weight }) => sum + weight, 0);
-  expect(kept.length).toBeLessThanOrEqual(6);
+  expect(kept.length).toBeLessThanOrEqual(3);
   expect(kept.some(({ k1 }) => k1 > 0)).toBe(true);
   expect(kept.some(({ k1 }) => k1 <= -2.4)).toBe(true);
   expect(kept.reduce((sum, { weight }) => sum + weight, 0)).toBeCloseTo(
     laws.reduce((sum, { weight }) => sum + weight, 0),
     12,
   );
-  // The best six of them would lie .4 further to the left.
+  // The best three of them would lie .8 further to the left.
   expect(Math.abs(mean(kept) - mean(laws))).toBeLessThan(0.2);
+});
+
+test('a law of little weight is not read for itself', () => {
+  const law = (k1: number, k2: number, weight: number): SharedShape => ({
+    k1,
+    k2,
+    weight,
+    parameters: START_PARAMETERS,
+  });
+  const kept = spreadOver([law(0.8, -4.5, 0.8), law(0.8, -2, 0.1), law(0, -2, 0.05), law(1.6, -4.5, 0.05)]);
+  expect(kept.map(({ k1, k2 }) => [k1, k2])).toEqual([
+    [0.8, -4.5],
+    [0.8, -2],
+  ]);
+  expect(kept.map(({ weight }) => weight)).toEqual([expect.closeTo(0.85, 12), expect.closeTo(0.15, 12)]);
+  expect(spreadOver([law(0, 0, 1)])).toHaveLength(1);
 });

@@ -31,11 +31,17 @@ describe('intervals that tell of a rate', () => {
     expect(intervals.cut[0]).toEqual([Math.log(40)]);
   });
 
-  test('none that ended after this service began to set the dates: 100 and 100, open for 10 days then', () => {
-    const intervals = intervalsOf([lineWith(visits, 210)], 300);
+  test('none that ended after this service began to set the dates: 100 and 100, open for 20 days then', () => {
+    const intervals = intervalsOf([lineWith(visits, 220)], 300);
     expect(intervals.count[0]).toBe(2);
-    expect(meanDays(lineWith(visits, 210), 300)).toBeCloseTo(100, 6);
-    expect(intervals.cut[0]).toEqual([Math.log(10)]);
+    expect(meanDays(lineWith(visits, 220), 300)).toBeCloseTo(100, 6);
+    expect(intervals.cut[0]).toEqual([Math.log(20)]);
+  });
+
+  test('none that are a return to finish the work: 100 days, then 3', () => {
+    const intervals = intervalsOf([lineWith([clean(0), clean(100), clean(103)])], 110);
+    expect(intervals.count[0]).toBe(1);
+    expect(intervals.cut[0]).toEqual([]);
   });
 
   test('a plug cuts the interval short: the crew would have come later', () => {
