@@ -177,6 +177,23 @@ test('where nobody knows the outlet the standing plan holds, marked assumed, and
     expect([wait.kind, wait.state]).toEqual(['discharge_plan', 'open']);
     expect(wait.facts.decide).toContain('leave of who owns the storm drain');
   }
+
+  // The plan that stood is listed with it, nobody writes one by hand, and an outlet told right gives it back.
+  const [open] = (await get(`/v1/preconditions?workOrderId=${byDesk.id}`)).items;
+  const { before } = open.facts;
+  expect(before).toMatchObject({ state: 'met', facts: { place: 'tank of the truck' } });
+  const patch = (url: string, payload: object) =>
+    t.call('owner', { method: 'PATCH', url, payload, headers: { 'if-match': '*' } });
+  const told = (facts: object) => patch(`/v1/preconditions/${open.id}`, { facts });
+  for (const forged of ['met', { ...before, met_by: 'nobody' }]) {
+    const answer = await told({ ...open.facts, before: forged });
+    expect([answer.status, answer.body.errors[0].pointer]).toEqual([422, '#/facts/before']);
+  }
+  expect((await told(open.facts)).status).toBe(200);
+  expect((await patch(`/v1/lines/${line.id}`, { outlet: 'daylight' })).status).toBe(200);
+  expect((await get(`/v1/work-orders/${byDesk.id}`)).waitsFor).toMatchObject([
+    { kind: 'discharge_plan', state: 'met', facts: { place: 'tank of the truck' } },
+  ]);
 });
 
 test('consent nobody answered is raised to a person after the days set, once', async () => {

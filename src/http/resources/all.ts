@@ -41,7 +41,7 @@ import { day, id, text, timeOfDay } from '../shapes.js';
 import { refuseDaysAhead } from './callOuts.js';
 import { refuseNoHolidays } from './listedHolidays.js';
 import { refuseMerged, refuseToMerged } from './mergedClients.js';
-import { refuseUnmet } from './metPreconditions.js';
+import { preconditionFacts, refuseUnmet } from './metPreconditions.js';
 import { refuseForeignLines, refuseForeignThings, refusePromise } from './onOneSite.js';
 import {
   heedPump,
@@ -752,10 +752,7 @@ const preconditions: Resource = {
     workOrderId: f.ref({ required: true, fixed: true }),
     kind: { ...f.word(PRECONDITION_KINDS), required: true, fixed: true },
     state: f.word(PRECONDITION_STATES),
-    facts: {
-      ...f.object(z.record(text(60), z.union([text(2000), z.number(), z.boolean(), z.null()]))),
-      nullable: false,
-    },
+    facts: preconditionFacts,
     validFrom: f.dayField(),
     validTo: f.dayField(),
     metAt: f.instantField(),
