@@ -13,6 +13,7 @@ import { DEMO_NAME, demoBusiness } from '../demo/demoBusiness.js';
 import { FORECAST_DAYS_AGO } from '../demo/demoPlugs.js';
 import { moveIn } from '../demo/moveIn.js';
 import { offerProposals } from '../demo/offerProposals.js';
+import { takePhotographs } from '../demo/takePhotographs.js';
 import { type BusinessZone, businessZone } from '../domain/calendar/businessZone.js';
 import { addDays, type IsoDate, weekdayOf } from '../domain/calendar/isoDate.js';
 import { ROLES, type Role } from '../domain/words.js';
@@ -23,6 +24,12 @@ import { stopAsked } from './serve.js';
 
 const NIGHT_ROUTE_SECONDS = 8;
 const SEED = 1;
+const DEMO_PAPERS = {
+  businessName: DEMO_NAME,
+  officePhone: '555 0100',
+  businessAddress: '1 Harbour Yard, Alder Quay',
+  licence: 'WR-D-0417',
+};
 const NIGHT_HOUR = 2;
 const AFTERNOON_HOUR = 16;
 
@@ -80,9 +87,8 @@ export async function demoCommand(args: string[], config: Config): Promise<numbe
     writing.end();
     await moveIn(house, business);
     await keepDemoForecasts(house, business.base, addDays(today, -FORECAST_DAYS_AGO));
-    await house.transact({ name: 'demo' }, ({ settings }) =>
-      settings.put('papers', { businessName: DEMO_NAME, officePhone: '555 0100' }, 'demo'),
-    );
+    await house.transact({ name: 'demo' }, ({ settings }) => settings.put('papers', DEMO_PAPERS, 'demo'));
+    const photographed = await takePhotographs(house, SEED);
     console.log(
       `${counts.sites} sites, ${counts.lines} lines, ${counts.inspections} inspections, ${counts.cleans} cleans, ${counts.crews} crews`,
     );
@@ -99,8 +105,13 @@ export async function demoCommand(args: string[], config: Config): Promise<numbe
     console.log(`\nserving at ${running.url}, reference page ${running.url}/docs`);
     for (const [role, key] of keys) console.log(`  ${role.padEnd(11)} ${key}`);
     console.log(
-      `try: curl -H "Authorization: Bearer ${keys.get('owner')}" "${running.url}/v1/trends?sort=dueOn&limit=3"\nCtrl-C ends.`,
+      `try: curl -H "Authorization: Bearer ${keys.get('owner')}" "${running.url}/v1/trends?sort=dueOn&limit=3"`,
     );
+    if (photographed)
+      console.log(
+        `a visit on paper, with photographs: curl -H "Authorization: Bearer ${keys.get('owner')}" "${running.url}/v1/work-orders/${photographed['id']}/report" > visit.html`,
+      );
+    console.log('Ctrl-C ends.');
     await stopAsked();
     await running.stop();
     return 0;

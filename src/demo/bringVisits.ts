@@ -227,7 +227,7 @@ function promiseRows({ zone }: Pick<House, 'zone'>, visit: DemoVisit, orderId: s
 
 const waterRow = (
   visit: DemoVisit,
-  { receiver, place, waterL, sludgeL }: NonNullable<DemoVisit['water']>,
+  { receiver, place, reference, waterL, sludgeL }: NonNullable<DemoVisit['water']>,
   { orderId, author }: Done,
 ): Row => ({
   id: newId(),
@@ -235,6 +235,7 @@ const waterRow = (
   phase: 'recorded',
   receiver,
   place,
+  permit_ref: reference,
   water_l: waterL,
   sludge_l: sludgeL,
   sludge_to: 'depot',

@@ -53,6 +53,8 @@ export interface DemoTask {
 export interface DemoWater {
   receiver: WaterReceiver;
   place: string | null;
+  /** Permit or ticket of who took it. */
+  reference: string | null;
   waterL: number;
   sludgeL: number;
 }
@@ -210,9 +212,17 @@ function waterOf(
   const waterL = cleaned.reduce((sum, each) => sum + each.waterL, 0);
   const sludgeL = Math.round(waterL * chance.between(0.03, 0.08));
   const onTheLot = line?.outlet === 'daylight' || line?.outlet === 'pop_up' || line?.outlet === 'dry_well';
-  return onTheLot && chance.happens(0.4)
-    ? { receiver: 'own_ground', place: 'lawn below the garden', waterL, sludgeL }
-    : { receiver: 'caught', place: null, waterL, sludgeL };
+  if (onTheLot && chance.happens(0.4))
+    return { receiver: 'own_ground', place: 'lawn below the garden', reference: null, waterL, sludgeL };
+  // One crew in a few forgets to write down who took it.
+  const isTold = waterL % 4 !== 0;
+  return {
+    receiver: 'caught',
+    place: isTold ? 'Fulling Green treatment works' : null,
+    reference: isTold ? 'WT-208' : null,
+    waterL,
+    sludgeL,
+  };
 }
 
 const PLUG_SAID: Record<PlugCause, string> = {

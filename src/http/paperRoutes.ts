@@ -58,7 +58,8 @@ export function registerPaperRoutes(app: FastifyInstance, house: House): void {
         operationId: 'printVisitReport',
         summary:
           'A visit for the client: what was found and done, before and after, where the water went, when we come back and why',
-        description: 'Of an order that was tried at least once. Photographs are those marked for the client.',
+        description:
+          'Of an order that was tried at least once, as it stood when the visit ended; what is known since bears the day of printing. Photographs are those marked for the client.',
         tags: ['papers'],
         params: byId,
         querystring: unitsQuery,
@@ -116,6 +117,8 @@ export function registerPaperRoutes(app: FastifyInstance, house: House): void {
         operationId: 'printDischargeLog',
         summary:
           'The water log of a period on paper, for the authority; as JSON and CSV: GET /v1/water-records',
+        description:
+          'Amounts are estimates by hand. What the authority asks and nobody wrote down is printed as MISSING and counted; business, address and licence are settings (papers).',
         tags: ['papers'],
         querystring: period,
         response: { 200: paperView, ...refusals() },

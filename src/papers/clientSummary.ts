@@ -108,10 +108,10 @@ function houseBlocks(house: SummedHouse, units: UnitSystem, printedOn: IsoDate):
   return [
     ...section(
       address,
+      ...(next === null ? [] : nextBlocks(next, printedOn)),
       visits.length === 0 ? paragraph('No visit in this year.') : visitTable(visits),
       water === null ? null : paragraph(water),
       lines.length === 0 ? null : lineTable(lines),
-      ...(next === null ? [] : nextBlocks(next, printedOn)),
     ),
     ...(declined.length === 0 ? [] : [paragraph('Declined or put off:'), list('dots', declined)]),
   ];

@@ -131,7 +131,7 @@ const AT_HOME = [
 export const emergencyBox = (officePhone: string | null): Block => ({
   kind: 'box',
   number: '',
-  head: ['Water rises, an alarm sounds, or the pump moves no water: phone us at once'],
+  head: ['Water rises, alarm sounds, pump moves no water: phone us at once'],
   aside: officePhone ?? '',
   blocks: [paragraph(BASEMENT), paragraph(GAS)],
 });

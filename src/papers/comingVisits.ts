@@ -106,7 +106,7 @@ export function comingWords({ visits }: Pick<Coming, 'visits'>, day: IsoDate): W
     const when =
       visit.on > day
         ? ['by ', strong(dayText(visit.on))]
-        : ['due since ', strong(dayText(visit.on)), ', as soon as a crew can'];
+        : ['as soon as a crew can, due since ', strong(dayText(visit.on))];
     const because = why(visit);
     return [
       ...(i === 0 ? [] : ['to ', ...yours(visit.line), ' ']),

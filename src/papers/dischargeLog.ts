@@ -68,8 +68,7 @@ export function dischargeLog(data: DischargeLogData): Paper {
               columns: [
                 { head: 'When', narrow: true },
                 { head: 'Where' },
-                { head: 'Went to' },
-                { head: 'Reference' },
+                { head: 'Went to, with reference' },
                 { head: 'Water', figures: true },
                 { head: 'Sludge' },
               ],
@@ -165,22 +164,29 @@ function rowOf(entry: DischargeEntry, units: UnitSystem): Words[] {
     [theirs(address), ` · order ${orderNumber}`, quiet(' · '), theirs(entry.author)],
     [
       RECEIVER_TEXT[receiver],
-      ...(isBlank(place) ? (lacks('taker') ? [': ', MISSING] : []) : [': ', theirs(place ?? '')]),
+      ...told(': ', place, lacks('taker') && 'where to'),
+      ...told(', ', reference, (lacks('permit') || lacks('leave')) && 'reference'),
     ],
-    [isBlank(reference) ? (lacks('permit') || lacks('leave') ? MISSING : '–') : theirs(reference ?? '')],
     [litres(entry.waterLitres, isPlanned.water, units)],
     sludgeWords(entry, units),
   ];
 }
 
+/** @param lacking What is missing where nobody wrote it; false: nothing. */
+const told = (before: string, words: string | null, lacking: string | false): Words =>
+  isBlank(words)
+    ? lacking === false
+      ? []
+      : [before, MISSING, ` ${lacking}`]
+    : [before, theirs(words ?? '')];
+
 function sludgeWords(entry: DischargeEntry, units: UnitSystem): Words {
   const { sludgeLitres, sludgeTo, depot, isPlanned } = entry;
   if (sludgeLitres === null && sludgeTo === null) return ['–'];
-  const to = sludgeTo ?? '';
   return [
     litres(sludgeLitres, isPlanned.sludge, units),
-    ...(isBlank(to) ? (LACKS.sludge.isLacking(entry) ? [' to ', MISSING] : []) : [' to ', theirs(to)]),
-    ...(depot !== null && to.trim().toLowerCase() === 'depot' ? [' ', theirs(depot)] : []),
+    ...told(' to ', sludgeTo, LACKS.sludge.isLacking(entry) && 'place'),
+    ...(depot !== null && sludgeTo?.trim().toLowerCase() === 'depot' ? [' ', theirs(depot)] : []),
   ];
 }
 

@@ -56,6 +56,22 @@ export function stopped(words: string): string {
   return /[.!?…。！？۔।]$/u.test(said) ? said : `${said}.`;
 }
 
+/** Somebody's words as the beginning of a sentence. */
+export const begun = (words: string): string => words.slice(0, 1).toUpperCase() + words.slice(1);
+
+/** Whole numbers in order: "457 to 463, 465". */
+export function runsText(numbers: readonly number[]): string {
+  const runs: [number, number][] = [];
+  for (const number of [...numbers].sort((a, b) => a - b)) {
+    const last = runs.at(-1);
+    if (last !== undefined && number === last[1] + 1) last[1] = number;
+    else runs.push([number, number]);
+  }
+  return runs
+    .map(([from, to]) => (from === to ? `${from}` : `${from}${to === from + 1 ? ', ' : ' to '}${to}`))
+    .join(', ');
+}
+
 /** "45 min", "1 h 05". */
 export function durationText(seconds: number): string {
   const minutes = Math.round(seconds / 60);

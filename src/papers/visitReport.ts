@@ -34,7 +34,7 @@ import {
   theirs,
   type Words,
 } from './paper.js';
-import { countText, dayText, stopped, weekdayText } from './printed.js';
+import { begun, countText, dayText, runsText, stopped, weekdayText } from './printed.js';
 import { fromWords, type Sender } from './sender.js';
 import { LINE_KIND_TEXT, NOT_DONE_TEXT, RESULT_TEXT, TASK_TEXT } from './wording.js';
 
@@ -242,9 +242,9 @@ function next({ next: coming, ahead, printedOn }: VisitReportData, day: IsoDate)
   const all = [...first, ...since, ...notKept];
   const orders = ahead.map(
     ({ orderNumbers, tasks, because, promisedOn }): Words => [
-      `Order ${orderNumbers.join(', ')}: ${[...new Set(tasks)].map((task) => TASK_TEXT[task]).join(', ') || 'visit'}`,
+      `${orderNumbers.length === 1 ? 'Order' : 'Orders'} ${runsText(orderNumbers)}: ${[...new Set(tasks)].map((task) => TASK_TEXT[task]).join(', ') || 'visit'}`,
       promisedOn === null ? ', day not set yet.' : ` on ${weekdayText(promisedOn)}.`,
-      ...(because === null ? [] : [' ', theirs(stopped(because))]),
+      ...(because === null ? [] : [' ', theirs(begun(stopped(because)))]),
     ],
   );
   return [

@@ -1,9 +1,13 @@
+import sharp from 'sharp';
 import { beforeAll, expect, test } from 'vitest';
 import { importClientBase } from '../../src/actions/importClientBase.js';
 import { keepDemoForecasts } from '../../src/commands/demoForecasts.js';
 import { demoBusiness } from '../../src/demo/demoBusiness.js';
+import { Chance } from '../../src/demo/demoChance.js';
+import { demoPicture } from '../../src/demo/demoPicture.js';
 import { FORECAST_DAYS_AGO } from '../../src/demo/demoPlugs.js';
 import { moveIn } from '../../src/demo/moveIn.js';
+import { takePhotographs } from '../../src/demo/takePhotographs.js';
 import { addDays } from '../../src/domain/calendar/isoDate.js';
 import { type TestHouse, testHouse } from '../setup/testHouse.js';
 
@@ -70,4 +74,28 @@ test('a promised visit was kept, and none of them waits', async () => {
   expect(promises.filter((row) => row['ended_at'] === null).length).toBeGreaterThan(0);
   const open = await t.house.stores.rows.all('work_order_task', [{ column: 'open', is: '=', value: true }]);
   expect(open.map((task) => task['kind'])).toEqual(['dig_and_replace']);
+});
+
+test('the newest visits that were read before and after have a picture of both, marked as drawn, for the client', async () => {
+  const order = await takePhotographs(t.house, 1);
+  const shown = await t.house.stores.rows.all('attachment', [], 'taken_at');
+  expect(shown).toHaveLength(10);
+  expect(new Set(shown.map((row) => row['caption']))).toEqual(new Set(['Demo picture']));
+  const report = await t.call('owner', { method: 'GET', url: `/v1/work-orders/${order?.['id']}/report` });
+  expect(report.status, report.text).toBe(200);
+  expect(report.text.match(/src="data:image\/jpeg;base64,/g)).toHaveLength(2);
+  const captions = [...report.text.matchAll(/<figcaption>(.*?)<\/figcaption>/g)].map(
+    ([, words]) => words ?? '',
+  );
+  expect(captions[0]).toMatch(/Demo picture.*before a clean/);
+  expect(captions[1]).toMatch(/Demo picture.*after a clean/);
+}, 60_000);
+
+test('a line that is half full is drawn with less free bore than a clean one', async () => {
+  const free = async (share: number): Promise<number> => {
+    const svg = demoPicture(share, new Chance(1));
+    const { data } = await sharp(Buffer.from(svg)).greyscale().raw().toBuffer({ resolveWithObject: true });
+    return data.filter((grey) => grey < 45).length;
+  };
+  expect(await free(0.5)).toBeLessThan(0.7 * (await free(0.05)));
 });

@@ -6,7 +6,7 @@ import { lineStory } from '../../src/papers/lineStory.js';
 import { groupsOf, type Paper, paragraph, plain } from '../../src/papers/paper.js';
 import { paperHtml } from '../../src/papers/paperHtml.js';
 import { paperPdf } from '../../src/papers/paperPdf.js';
-import { stopped } from '../../src/papers/printed.js';
+import { runsText, stopped } from '../../src/papers/printed.js';
 import { visitReport } from '../../src/papers/visitReport.js';
 import {
   CLIENT_SUMMARY_SAMPLE,
@@ -36,7 +36,7 @@ test('a report says what was found, what was done, what comes and what was decli
     'We come again by 20 Nov 2026: your footing drain fills up in about five months (reckoned 17 Jun 2026).',
     'Work that is still to come, state of 1 Jul 2026:',
     'Order 2077: test the pump on Tue 23 Jun 2026. Left over from 16 June.',
-    'Order 2080, 2081: add a cleanout, day not set yet.',
+    'Orders 2080, 2081: add a cleanout, day not set yet.',
     'R. Oakley put off “dig and replace” for Discharge until 1 Apr 2027. The risk that was told: about one chance',
     'no cleaner, bleach or acid',
   ])
@@ -89,7 +89,7 @@ const coming = (visits: ComingVisit[], day: string): string[] =>
 test('a day that is past is not promised again', () => {
   expect(coming([VISIT], '2026-06-16')).toEqual(['by 17 Jun 2026: as agreed in your care terms']);
   expect(coming([VISIT], '2026-06-17')).toEqual([
-    'due since 17 Jun 2026, as soon as a crew can: as agreed in your care terms',
+    'as soon as a crew can, due since 17 Jun 2026: as agreed in your care terms',
   ]);
 });
 
@@ -166,6 +166,7 @@ test('nothing ends in two stops, whoever ended it', () => {
     })),
   };
   expect(words(visitReport(twice))).not.toMatch(/\.\s*\./);
+  expect(runsText([463, 457, 458, 459, 465, 466])).toBe('457 to 459, 463, 465, 466');
   expect(stopped('done anew')).toBe('done anew.');
   expect(stopped('done anew. ')).toBe('done anew.');
   expect(stopped('will it flood?')).toBe('will it flood?');
@@ -217,8 +218,8 @@ test('a log sums by receiver and names what has no reference or no figure', () =
     'MISSING in 1 entry of 4: where caught water was taken.',
     'MISSING in 1 entry of 4: permit or ticket of who took caught water.',
     'MISSING in 1 entry of 4: reference in writing that the receiver asks for (each is kept as an incident).',
-    'caught and taken away: MISSINGMISSINGabout 640 L',
-    'storm drain: inlet at Quay Side 34P-12about 380 L',
+    'caught and taken away: MISSING where to, MISSING referenceabout 640 L',
+    'storm drain: inlet at Quay Side 34, P-12about 380 L',
     'about 45 L to Quay works',
   ])
     expect(said).toContain(sentence);
