@@ -22,13 +22,13 @@ export interface DemoBusiness {
 
 /**
  * Alder Quay Drainworks in Wexley Reach, a business that does not exist, with two years of history up to the
- * day before `asOf`. The same seed and day give the same business.
+ * day before `asOf`. The same seed, day and number of sites give the same business.
  */
-export function demoBusiness(seed: number, asOf: IsoDate): DemoBusiness {
+export function demoBusiness(seed: number, asOf: IsoDate, siteCount = SITES): DemoBusiness {
   const from = addDays(asOf, -HISTORY_DAYS);
   const chance = new Chance(seed);
   const crews = demoCrews();
-  const sites = demoSites(SITES, from, asOf, chance.branch(1));
+  const sites = demoSites(siteCount, from, asOf, chance.branch(1));
   const lines: LineRow[] = [];
   const readings: ReadingRow[] = [];
   const systemsOf = new Map<string, DemoSystem[]>();

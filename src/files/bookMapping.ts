@@ -89,13 +89,18 @@ export class ColumnMap {
     });
   }
 
+  /** Their name of one of our columns; ours where the file has it under that. */
+  nameOf(column: string): string {
+    return this.theirNames.get(column) ?? column;
+  }
+
   /** A fault of a row as the file has it: their column, the cell as it stands there, the form the mapping gives. */
   inTheirWords(fault: RowFault, cell: string | undefined): RowFault {
     const how = fault.column === null ? undefined : this.byOurs.get(fault.column);
     if (how === undefined || fault.column === null) return fault;
     return {
       ...fault,
-      column: this.theirNames.get(fault.column) ?? fault.column,
+      column: this.nameOf(fault.column),
       value: cell?.trim() ?? fault.value,
       remedy: how.days ? `a day written ${how.days}, as the mapping says` : fault.remedy,
     };

@@ -25,6 +25,8 @@ export class FaultList {
   total = 0;
   /** Says the faults of the row at hand as its file has them. */
   inFileWords: ((fault: RowFault) => RowFault) | null = null;
+  /** By file: its own name of one of our columns, for faults that are found when all files are in. */
+  readonly columnNames = new Map<string, (column: string) => string>();
   private readonly shown: number;
 
   constructor(shown: number) {
@@ -34,8 +36,13 @@ export class FaultList {
   add(fault: RowFault): void {
     this.total += 1;
     if (this.faults.length >= this.shown) return;
-    const said = this.inFileWords?.(fault) ?? fault;
+    const said = this.inFileWords?.(fault) ?? this.withFileColumn(fault);
     this.faults.push({ ...said, value: clipped(said.value) });
+  }
+
+  private withFileColumn(fault: RowFault): RowFault {
+    const nameOf = this.columnNames.get(fault.file);
+    return fault.column === null || !nameOf ? fault : { ...fault, column: nameOf(fault.column) };
   }
 
   remark(file: string, line: number | null, text: string): void {

@@ -33,6 +33,8 @@ export async function readTable(
       lastShort = null;
       if (header === null) {
         const named = source.mapping?.rename(source.name, record.cells, faults) ?? record.cells;
+        const { mapping } = source;
+        if (mapping) faults.columnNames.set(source.name, (column) => mapping.nameOf(column));
         header = readHeader(source.name, named, columns, faults);
         if (header === null) return false;
       } else if (record.cells.every((cell) => cell.trim() === '')) {

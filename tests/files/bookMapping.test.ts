@@ -71,6 +71,23 @@ test('a day that is none, a word nobody mapped, a mapped column that is not ther
   expect(gone).toMatchObject({ faults: [{ file: 'sites.csv', line: 1 }] });
 });
 
+test('what is found only when all rows are in names the column as the file has it, too', async () => {
+  const mapping = JSON.stringify({
+    sites: { House: 'site_id' },
+    lines: { 'Line no': 'line_id', Property: 'site_id', 'Flows into': 'drains_to' },
+  });
+  const got = await read(
+    'House,client,address\nS1,Rowan Reed,1 Marsh Gate\n',
+    'Line no,Property,kind,Flows into\nL1,S1,footing_drain,L2\nL2,S1,footing_drain,L1\nL3,S1,yard_drain,L9\nL4,S7,yard_drain,outlet\n',
+    mapping,
+  );
+  const faults = 'faults' in got ? got.faults.map(({ line, column, value }) => [line, column, value]) : [];
+  expect(faults).toContainEqual([4, 'Flows into', 'L9']);
+  expect(faults).toContainEqual([5, 'Property', 'S7']);
+  expect(faults).toContainEqual([2, 'Flows into', 'L2']);
+  expect(faults).toHaveLength(3);
+});
+
 test.each([
   ['{', 'is not JSON'],
   ['{"houses": {}}', 'does not fit'],
