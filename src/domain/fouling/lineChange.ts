@@ -13,13 +13,15 @@ import { CLEAN, type LineSteps, lineSteps } from './lineSteps.js';
 const TOLD = 0.8;
 /** An older change is the line's history by now. */
 const LOOKED_BACK_DAYS = 730;
+/** Nobody remembers the cause of less: this much faster, or slower by as much (common practice, no source). */
+const WORTH_ASKING = 1.5;
 
 /**
  * A change of the line's rate that nobody told of, when what was found since makes it likely. The likelihood of a line
  * is that of a change and of none at each clean, weighted by the hazard: what it would be without gives the first.
  *
  * @param changes Chance of a change at each clean by itself.
- * @returns       Null when no change is likely, or it lies far back.
+ * @returns       Null when no change is likely, it is small or lies far back, or nothing was read since.
  */
 export function lineChange(
   fit: BaseFit,
@@ -28,7 +30,8 @@ export function lineChange(
   asOfDay: number,
   { changes }: Pick<Hindsight, 'changes'>,
 ): RegimeChange | null {
-  const recent = changes.filter(({ day }) => day >= asOfDay - LOOKED_BACK_DAYS);
+  const lastReadDay = lastReadingOfACycle(line, asOfDay);
+  const recent = changes.filter(({ day }) => day >= asOfDay - LOOKED_BACK_DAYS && day < lastReadDay);
   // All of them together are at most as likely as their sum.
   if (recent.reduce((sum, { chance }) => sum + chance, 0) < TOLD) return null;
   const steps = lineSteps([line], asOfDay);
@@ -43,7 +46,20 @@ export function lineChange(
   const { day } = recent.reduce((a, b) => (b.chance > a.chance ? b : a));
   const before = medianRate(fit, fitted, line, steps, cleans.find((s) => steps.day[s] === day)!);
   const now = medianRate(fit, fitted, line, steps, steps.first[1]!);
-  return { sinceDay: Math.floor(day), chance, timesAsFast: now / before };
+  const timesAsFast = now / before;
+  if (timesAsFast < WORTH_ASKING && timesAsFast > 1 / WORTH_ASKING) return null;
+  return { sinceDay: Math.floor(day), chance, timesAsFast };
+}
+
+/** What is read after a clean tells of the clean, not of a rate. */
+function lastReadingOfACycle({ events }: LineEvidence, asOfDay: number): number {
+  let last = -Infinity;
+  for (const event of events) {
+    if (event.day > asOfDay) break;
+    if (event.kind === 'plugged' || (event.kind === 'reading' && event.phase !== 'after_cleaning'))
+      last = event.day;
+  }
+  return last;
 }
 
 /** What the office is told, as a reason of the due date. */

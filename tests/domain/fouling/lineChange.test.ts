@@ -75,6 +75,18 @@ test('one reading a little higher is not enough, and a change long ago is the hi
   expect(changeOf(lineOf(3, 0.001, 0.004, 2))).toBeNull();
 });
 
+test('a change is told only once something was read after it, and only where it is worth asking about', () => {
+  // Seven visits found the old rate, the last four times of it: the clean of that visit is no change by itself.
+  const line = lineOf(3, 0.001, 0.004, 8);
+  const until = (visits: number) => ({ ...line, events: line.events.slice(0, 2 * visits) });
+  const read = forecastLine(fit, until(8), AS_OF - 4 * GAP_DAYS).change;
+  expect(read === null || read.sinceDay < AS_OF - 5 * GAP_DAYS).toBe(true);
+  for (let i = 0; i < 40; i++) {
+    const times = changeOf(lineOf(i, 0.0012, 0.0012 * (0.6 + 0.025 * i), 6))?.timesAsFast;
+    if (times !== undefined) expect(Math.max(times, 1 / times)).toBeGreaterThan(1.5);
+  }
+});
+
 test('a change that was told is none that nobody told of', () => {
   const line = lineOf(3, 0.001, 0.004, 8);
   const toldDay = AS_OF - 5 * GAP_DAYS;
