@@ -9,6 +9,7 @@ import { refuseForeignOrder } from './ownOrder.js';
 import type { Actor, Row } from './ports.js';
 import { type FieldFault, Refused, ruleBroken } from './problems.js';
 import { raiseLate } from './workLife/raisedByVisit.js';
+import { settlePlug } from './workLife/settledPlug.js';
 
 export interface NewClean {
   id: string | null;
@@ -97,5 +98,11 @@ export async function recordClean(
     note: clean.note,
   });
   await raiseLate(house, stores, clean.workOrderId, clean.cleanedAt, thing['site_id']);
+  if (clean.lineId !== null && clean.workOrderId === null)
+    await settlePlug(
+      stores,
+      clean.lineId,
+      `the line was opened by the clean of ${house.zone.dayOf(new Date(clean.cleanedAt))}`,
+    );
   return recorded;
 }

@@ -16,6 +16,7 @@ import { tell } from './telling/tell.js';
 import { climb } from './workLife/climb.js';
 import { orderPitRepair, tellPitFault } from './workLife/pitFaults.js';
 import { raiseLate } from './workLife/raisedByVisit.js';
+import { settlePlug } from './workLife/settledPlug.js';
 
 export interface NewInspection {
   id: string | null;
@@ -162,6 +163,8 @@ export async function recordInspection(
     if (found.pitId !== null && deadParts(found.pitTest ?? {}).length > 0)
       await orderPitRepair(stores, found.pitId, from);
   }
+  if (replaced !== null && found.plugged === null && found.lineId !== null)
+    await settlePlug(stores, found.lineId, 'the find was corrected: the line was not plugged');
   return recorded;
 }
 
@@ -292,5 +295,7 @@ export async function withdraw(
     withdrawn_because: because,
   });
   if (table === 'inspection') await rederiveAfterReference(stores, row);
+  if (row['plugged'] === true && row['line_id'] !== null)
+    await settlePlug(stores, String(row['line_id']), `the find was withdrawn: ${because}`);
   return withdrawn ?? row;
 }

@@ -35,7 +35,8 @@ const PLUGGED_NOW = `
    WHERE i.line_id = $1 AND i.plugged AND i.replaced_at IS NULL AND i.withdrawn_at IS NULL
      AND NOT EXISTS (SELECT FROM inspection o WHERE o.line_id = $1 AND NOT o.plugged AND o.occlusion IS NOT NULL
                         AND o.replaced_at IS NULL AND o.withdrawn_at IS NULL AND o.observed_at > i.observed_at)
-     AND NOT EXISTS (SELECT FROM clean c WHERE c.line_id = $1 AND c.flow_proven = 'yes' AND c.withdrawn_at IS NULL AND c.cleaned_at >= i.observed_at)
+     AND NOT EXISTS (SELECT FROM clean c WHERE c.line_id = $1 AND c.withdrawn_at IS NULL AND c.cleaned_at >= i.observed_at
+                        AND (c.flow_proven = 'yes' OR (c.flow_proven IS NULL AND c.work_order_id IS NULL)))
      AND i.observed_at >= coalesce((SELECT max(e.started_on)::timestamptz FROM epoch e WHERE e.line_id = $1), '-infinity')
    ORDER BY i.observed_at DESC LIMIT 1`;
 
