@@ -114,7 +114,7 @@ export async function paperPdf(paper: Paper, known: PrintedFaces = FIRST_ALONE):
       color: QUIET,
       columns: [
         { text: runs([paper.title], width - PAGE_NUMBER, 8), width: '*' },
-        { text: `${current} / ${count}`, width: 'auto' },
+        { text: `${current}\u00A0/\u00A0${count}`, width: 'auto' },
       ],
     }),
     pageBreakBefore: ({ headlineLevel, startPosition }) =>

@@ -20,6 +20,7 @@ th, td { text-align: left; vertical-align: top; padding: 0.7mm 3mm 0.7mm 0; bord
 th { font-weight: 600; white-space: nowrap; overflow-wrap: normal; }
 thead { display: table-header-group; }
 tr { break-inside: avoid; }
+th.num, th.narrow { width: 1%; }
 .num { text-align: right; white-space: nowrap; font-variant-numeric: tabular-nums; }
 td.narrow { white-space: nowrap; overflow-wrap: normal; }
 .quiet { color: #444; }
@@ -50,5 +51,5 @@ td.narrow { white-space: nowrap; overflow-wrap: normal; }
 figure { width: calc(50% - 2mm); margin: 0; break-inside: avoid; }
 figure img { display: block; max-width: 100%; max-height: 62mm; }
 footer { break-before: avoid; break-inside: avoid; margin-top: 4mm; border-top: 0.6pt solid #111; padding-top: 1.5mm; font-size: 9pt; }
-@media print { body { padding: 0; max-width: none; } }
+@media print { body { padding: 0 0.4mm; max-width: none; } }
 `;

@@ -53,6 +53,8 @@ export interface VisitReportData extends Sender {
   tries: readonly ReportedTry[];
   tasks: readonly ReportedTask[];
   lines: readonly ReportedLine[];
+  /** Lines with a chart beyond those printed. */
+  moreCharts: number;
   water: readonly ClientWater[];
   next: ReportedNext;
   /** Work that is still to come for this house, as of the day of printing. */
@@ -117,10 +119,10 @@ const FLOW_TEXT: Readonly<Record<FlowProven, string>> = {
 };
 
 const CAME_BACK_TEXT: Readonly<Record<CameBack, string>> = {
-  clear: 'clear water came back',
-  tinted: 'tinted water came back',
-  slugs: 'slugs of deposit came back',
-  thick: 'thick deposit came back',
+  clear: 'clear water',
+  tinted: 'tinted water',
+  slugs: 'slugs of deposit',
+  thick: 'thick deposit',
 };
 
 /** A finished or tried order, told to who lives there. */
@@ -149,7 +151,7 @@ export function visitReport(data: VisitReportData): Paper {
       ...section('What we did', list('dots', done(data))),
       ...section('What comes next', ...next(data, day)),
       ...section('For your safety', atHome()),
-      ...section('Your lines up to this visit', ...charts),
+      ...section('Your lines up to this visit', ...charts, more(data.moreCharts)),
       ...section('Photographs', ...photographs(data)),
       ...section('What was declined or put off', declined.length === 0 ? null : list('dots', declined)),
     ],
@@ -201,7 +203,12 @@ function found({ lines }: VisitReportData): Block | null {
   ]);
   return {
     kind: 'table',
-    columns: [{ head: 'Line' }, { head: 'Before' }, { head: 'After' }, { head: 'Remarks' }],
+    columns: [
+      { head: 'Line' },
+      { head: 'Before' },
+      { head: 'After' },
+      { head: 'Passes, and what came back' },
+    ],
     rows,
   };
 }
@@ -231,7 +238,9 @@ function taskText(
 function next({ next: coming, ahead, printedOn }: VisitReportData, day: IsoDate): (Block | null)[] {
   const { told, known, seenAgain } = coming;
   const first = told === null ? [] : comingItems(told, day, ` (reckoned ${dayText(told.reckonedOn)})`);
-  const changed = known !== null && (told === null || !tellsTheSame(told, known) || seenAgain.length > 0);
+  const isLate = (known?.visits[0]?.on ?? printedOn) <= printedOn && printedOn > day;
+  const changed =
+    known !== null && (told === null || isLate || seenAgain.length > 0 || !tellsTheSame(told, known));
   const since = changed
     ? comingItems(known, printedOn, '', [`State of ${dayText(printedOn)}: `, ...again(seenAgain)])
     : [];
@@ -281,8 +290,8 @@ function comingItems(coming: Coming, day: IsoDate, behind: string, before: Words
 
 function photographs({ photographs: all, morePhotographs }: VisitReportData): (Block | null)[] {
   if (all.length === 0) return [];
-  return [
-    { kind: 'photographs', photographs: all },
-    morePhotographs === 0 ? null : paragraph(quiet(`${morePhotographs} more are kept; ask us for them.`)),
-  ];
+  return [{ kind: 'photographs', photographs: all }, more(morePhotographs)];
 }
+
+const more = (count: number): Block | null =>
+  count === 0 ? null : paragraph(quiet(`${count} more are kept; ask us for them.`));

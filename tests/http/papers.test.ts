@@ -189,7 +189,7 @@ test('the report of a visit: before and after, water, what comes next, what was 
     'Heron: done. Water was seen to run through at the end.',
     '40 % blocked (camera)',
     '5 % blocked (camera)',
-    '3 passes, slugs of deposit came back',
+    '3 passes, slugs of deposit',
     'jet: Drain (footing drain) – done.',
     'Water: caught and taken away, about 300 L. Sludge: about 12 L to Quay works.',
     'order 1 · printed 1 Oct 2026',

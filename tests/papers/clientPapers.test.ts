@@ -27,7 +27,7 @@ test('a report says what was found, what was done, what comes and what was decli
   const said = words(visitReport(VISIT_REPORT_SAMPLE));
   for (const sentence of [
     'Fri 12 Jun 2026, Heron crew: not done (the gate was closed): we phone to agree how the gate is opened.',
-    'North drain footing drain38 % blocked (camera)4 % blocked (camera)3 passes, slugs of deposit came back',
+    'North drain footing drain38 % blocked (camera)4 % blocked (camera)3 passes, slugs of deposit',
     'plugged: deposit',
     'Found while there, USD 90, agreed by R. Oakley.',
     'not done (it was not wanted). Found while there, USD 45, declined by R. Oakley.',
@@ -154,6 +154,35 @@ test('page one: emergency, found, done, next and safety stand before charts and 
   );
   expect(order.every((at, i) => at > (order[i - 1] ?? -1))).toBe(true);
 }, 60_000);
+
+test('a day told that has passed is not left standing alone', () => {
+  const { next } = VISIT_REPORT_SAMPLE;
+  const later = { ...VISIT_REPORT_SAMPLE, printedOn: '2026-11-26', next: { ...next, known: next.told } };
+  const said = words(visitReport(later));
+  expect(said).toContain('We come again by 20 Nov 2026');
+  expect(said).toContain('State of 26 Nov 2026: We come again as soon as a crew can, due since 20 Nov 2026');
+});
+
+test.each(['us', 'metric'] as const)(
+  'eight lines and a long name, %s: no page bears a line or two',
+  async (units) => {
+    const [line] = VISIT_REPORT_SAMPLE.lines;
+    if (!line) throw new Error('the sample has lines');
+    const many = {
+      ...VISIT_REPORT_SAMPLE,
+      units,
+      moreCharts: 3,
+      clientName: 'The Trustees of the Upper and Lower Wexley Reach Housing Foundation '.repeat(3),
+      lines: Array.from({ length: 8 }, (_, i) => ({ ...line, name: `North drain ${i + 1}` })),
+    };
+    const { pages } = readPdf(await paperPdf(visitReport(many)));
+    expect(pages[0]).toContain('For your safety');
+    expect(pages.join(' ')).toContain('3 more are kept; ask us for them.');
+    // A footer with title and number has some 40 letters.
+    expect(Math.min(...pages.map((page) => page.length))).toBeGreaterThan(300);
+  },
+  60_000,
+);
 
 test('nothing ends in two stops, whoever ended it', () => {
   const twice = {

@@ -176,6 +176,7 @@ export const VISIT_REPORT_SAMPLE: VisitReportData = {
   ],
   photographs: [],
   morePhotographs: 0,
+  moreCharts: 0,
 };
 
 export const CLIENT_SUMMARY_SAMPLE: ClientSummaryData = {

@@ -46,7 +46,7 @@ import { taskTarget } from './sheetTask.js';
 
 /** A report holds so many pictures; more make it too heavy to send. */
 const MOST_PHOTOGRAPHS = 8;
-const MOST_CHARTS = 6;
+const MOST_CHARTS = 8;
 
 /**
  * What a client is told of an order that was tried.
@@ -106,7 +106,7 @@ export async function visitReportOf(
       flowProven: row['flow_proven'] as FlowProven | null,
     })),
     tasks: tasks.map((task) => reportedTask(task, lines, pits)),
-    lines: await reportedLines(house, orderId, lines, tasks, { day, end }),
+    ...(await reportedLines(house, orderId, lines, tasks, { day, end })),
     water: (
       await rows.all('water_record', [is('work_order_id', orderId), is('phase', 'recorded')], 'at')
     ).map(waterOf),
@@ -179,7 +179,7 @@ async function reportedLines(
   lines: readonly Row[],
   tasks: readonly Row[],
   visit: { day: IsoDate; end: string },
-): Promise<ReportedLine[]> {
+): Promise<Pick<VisitReportData, 'lines' | 'moreCharts'>> {
   const { rows } = house.stores;
   const touched = lines.filter((line) => tasks.some((task) => task['line_id'] === line['id']));
   const ids = touched.map((line) => line['id']);
@@ -198,7 +198,7 @@ async function reportedLines(
   const toldThen = (row: Row) =>
     row['withdrawn_at'] === null || dayOf(house, row['withdrawn_at']) > visit.day;
   let charts = 0;
-  return touched.map((line) => {
+  const reported = touched.map((line): ReportedLine => {
     const ofLine = (row: Row) => row['line_id'] === line['id'];
     const ofVisit = (row: Row) => ofLine(row) && row['work_order_id'] === orderId;
     const own = readings.filter(ofVisit).filter(toldThen);
@@ -213,8 +213,8 @@ async function reportedLines(
       cleans: cleans.filter(isKnown('cleaned_at')).map((row) => dayOf(house, row['cleaned_at'])),
       tooFull: limitsOf(policyLine(line), settings).action,
     };
-    const isDrawn = story.findings.length > 0 && charts < MOST_CHARTS;
-    if (isDrawn) charts += 1;
+    const hasStory = story.findings.length > 0;
+    if (hasStory) charts += 1;
     return {
       name: String(line['name']),
       kind: line['kind'] as LineKind,
@@ -222,9 +222,10 @@ async function reportedLines(
       after: readingOf(house, inForce(own, 'after_cleaning').at(-1) ?? null, doubts, visit.day),
       passes: (clean?.['passes'] ?? null) as number | null,
       cameBack: (clean?.['came_back'] ?? null) as CameBack | null,
-      chart: isDrawn ? lineStory(story) : null,
+      chart: hasStory && charts <= MOST_CHARTS ? lineStory(story) : null,
     };
   });
+  return { lines: reported, moreCharts: Math.max(0, charts - MOST_CHARTS) };
 }
 
 /** Readings of some phases; those that were taken back only where there are no others. */
