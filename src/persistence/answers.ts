@@ -3,7 +3,7 @@ import type { Row } from '../actions/ports.js';
 import { CREW_DAY } from './crewDay.js';
 import { PROMISE } from './deskStore.js';
 import { LOCATE_TICKET, WAITS_FOR } from './locateTicketOf.js';
-import { CALLED, FIRST_NIGHT } from './nightBooks.js';
+import { CALLED, CLEANED, FIRST_NIGHT } from './nightBooks.js';
 import { PLACE_CAUTIONS } from './placeCautions.js';
 import type { Queryable } from './rowStore.js';
 import { siteContacts } from './siteContacts.js';
@@ -143,7 +143,7 @@ export function makeAnswerStore(q: Queryable): AnswerStore {
              FROM inspection i LEFT JOIN reading_review r ON r.inspection_id = i.id ${CALLED}
             WHERE i.line_id = $1 AND i.replaced_at IS NULL AND i.withdrawn_at IS NULL AND i.observed_at < $2 AND coalesce(r.verdict, 'open') <> 'dismissed'
            UNION ALL
-           SELECT c.line_id, 'clean', c.id, c.cleaned_at, NULL, NULL, NULL, NULL, NULL, NULL, NULL, NULL, false, false, 1 FROM clean c WHERE c.line_id = $1 AND c.withdrawn_at IS NULL AND c.cleaned_at < $2
+           SELECT c.line_id, 'clean', c.id, c.cleaned_at, NULL, NULL, NULL, NULL, NULL, NULL, NULL, NULL, false, false, 1 FROM clean c WHERE c.line_id = $1 AND ${CLEANED} AND c.cleaned_at < $2
            UNION ALL
            SELECT g.line_id, 'regime', g.id, g.changed_on::timestamptz, NULL, NULL, NULL, NULL, NULL, NULL, NULL, NULL, false, false, 3 FROM regime_change g WHERE g.line_id = $1
          ) e ORDER BY at, turn, id`,

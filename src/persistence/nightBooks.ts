@@ -21,8 +21,10 @@ const READINGS = (before: string, joined = '') =>
     WHERE i.line_id IS NOT NULL AND i.replaced_at IS NULL AND i.withdrawn_at IS NULL AND i.observed_at < ${before} AND coalesce(r.verdict, 'open') <> 'dismissed'`;
 /** Visits that the line's own trouble brought about. */
 export const CALLED = "LEFT JOIN work_order o ON o.id = i.work_order_id AND o.cause IN ('call', 'plugged')";
+/** A clean after which water was seen not to run left nobody knows what: the line is as it was (common practice, no source). */
+export const CLEANED = "c.withdrawn_at IS NULL AND c.flow_proven IS DISTINCT FROM 'no'";
 const CLEANS = (before: string) =>
-  `FROM clean c WHERE c.line_id IS NOT NULL AND c.withdrawn_at IS NULL AND c.cleaned_at < ${before}`;
+  `FROM clean c WHERE c.line_id IS NOT NULL AND ${CLEANED} AND c.cleaned_at < ${before}`;
 const REGIMES = (before: string) => `FROM regime_change g WHERE g.changed_on::timestamptz < ${before}`;
 
 /** From here on this service set the visits. */

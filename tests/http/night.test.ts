@@ -267,3 +267,30 @@ test('the owner sees the base at a glance', async () => {
     workOrders: { under_way: 0 },
   });
 });
+
+test('a clean after which the water did not run leaves the line as it was', async () => {
+  const [shut, open] = (await get('/v1/trends?sort=-occlusion&kind=footing_drain&limit=2')).body.items;
+  for (const [line, flowProven] of [
+    [shut, 'no'],
+    [open, 'yes'],
+  ]) {
+    const cleaned = await t.call('owner', {
+      method: 'POST',
+      url: '/v1/cleans',
+      payload: { lineId: line.lineId, cleanedAt: '2026-09-30T20:00:00Z', flowProven },
+    });
+    expect(cleaned.status, cleaned.text).toBe(201);
+  }
+  const again = await t.call('owner', {
+    method: 'POST',
+    url: '/v1/nightly-runs',
+    payload: { businessDay: DAY, again: true },
+  });
+  expect(again.status, again.text).toBe(202);
+  await t.work();
+  const { items } = (await get('/v1/trends?kind=footing_drain&limit=200')).body;
+  const now = ({ lineId }: { lineId: string }) =>
+    items.find((trend: { lineId: string }) => trend.lineId === lineId).occlusion;
+  expect(now(shut)).toEqual(shut.occlusion);
+  expect(now(open).mean).toBeLessThan(0.5 * open.occlusion.mean);
+});
