@@ -51,7 +51,7 @@ export function returnWorkChart({ subtitle, rows, notes }: ReturnWorkChartData):
       { label: 'what it may be, 95 %', sample: (x, y) => intervalBar(x - 13, x + 13, y) },
     ],
     notes: [
-      'Few orders leave the share open: where the pale bars overlap, no difference between crews can be told (Wilson’s interval).',
+      'Few orders leave the share open: crews whose pale bars largely overlap are not told apart (Wilson’s interval).',
       ...(folded.length > MOST_ROWS
         ? [`${numberText(folded.length - MOST_ROWS)} more rows stand in the figures as JSON and CSV.`]
         : []),

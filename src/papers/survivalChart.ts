@@ -142,36 +142,54 @@ function axisFloor(groups: readonly SurvivalGroup[]): number {
 
 const LABEL_APART_PX = 13;
 
-/** Each curve's name right of its end, on its height; where names would lie on one another the lower ones give way, with a thin line to their end. */
+/** How far a name may stand from the height of its curve's end, tried in this order. */
+const LABEL_OFFSETS = [0, LABEL_APART_PX, -LABEL_APART_PX, 2 * LABEL_APART_PX, 3 * LABEL_APART_PX];
+
+/** Each curve's name right of its end: on its height, else where no other name and, if it can be, no other curve runs through it. */
 function endLabels(groups: readonly SurvivalGroup[], x: ValueScale, y: ValueScale, field: Field): Markup[] {
   const placed: { left: number; right: number; at: number }[] = [];
   return groups
-    .map((group, i) => {
-      const left = x(group.untilDays) + 6;
-      const end = y(survivalAt(group, group.untilDays));
-      return { name: isolated(group.name), i, end, left, right: left + textWidth(group.name, SMALL_PX) };
-    })
-    .sort((a, b) => a.end - b.end)
-    .map(({ name, i, end, left, right }) => {
-      const over = placed.filter((each) => each.left < right && left < each.right).map(({ at }) => at);
-      const at = Math.max(field.top + 4, end + 4, ...over.map((each) => each + LABEL_APART_PX));
+    .map((group, i) => ({
+      group,
+      i,
+      left: x(group.untilDays) + 6,
+      end: y(survivalAt(group, group.untilDays)),
+    }))
+    .sort((a, b) => a.end - b.end || b.left - a.left)
+    .map(({ group, i, end, left }) => {
+      const right = left + Math.min(LABEL_PX, textWidth(group.name, SMALL_PX));
+      const meetsName = (at: number) =>
+        placed.some(
+          (each) => each.left < right && left < each.right && Math.abs(each.at - at) < LABEL_APART_PX,
+        );
+      const meetsCurve = (at: number) =>
+        groups.some(
+          (other) =>
+            other !== group &&
+            x(other.untilDays) > left &&
+            other.steps
+              .map(({ days, survival }) => ({ at: x(days), height: y(survival) }))
+              .concat({ at: left, height: y(survivalLeftOf(other, left, x)) })
+              .some((each) => each.at >= left && each.at <= right && Math.abs(each.height + 4 - at) < 9),
+        );
+      const free = LABEL_OFFSETS.map((offset) => end + 4 + offset).filter(
+        (at) => at > field.top - 4 && !meetsName(at),
+      );
+      const at = free.find((each) => !meetsCurve(each)) ?? free[0] ?? end + 4;
       placed.push({ left, right, at });
-      const fill = look(i).stroke;
-      return join([
-        at - end > LABEL_APART_PX
-          ? tag('line', {
-              x1: left - 6,
-              y1: end,
-              x2: left - 1,
-              y2: at - 4,
-              stroke: fill,
-              'stroke-width': 0.8,
-            })
-          : NOTHING,
-        label(name, left, at, { fill, size: SMALL_PX, weight: 'bold', halo: true, maxWidth: LABEL_PX }),
-      ]);
+      return label(isolated(group.name), left, at, {
+        fill: look(i).stroke,
+        size: SMALL_PX,
+        weight: 'bold',
+        halo: true,
+        maxWidth: LABEL_PX,
+      });
     });
 }
+
+/** Share still free on the last step drawn left of a place. */
+const survivalLeftOf = ({ steps }: SurvivalGroup, place: number, x: ValueScale): number =>
+  steps.findLast(({ days }) => x(days) <= place)?.survival ?? 1;
 
 function confidence(group: SurvivalGroup, index: number, x: ValueScale, y: ValueScale): Markup {
   return band(
