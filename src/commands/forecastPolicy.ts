@@ -1,9 +1,9 @@
 import type { ClientBase, LineRow } from '../actions/clientBase.js';
 import { dayNumber, type IsoDate } from '../domain/calendar/isoDate.js';
-import { dueDate } from '../domain/fouling/dueDate.js';
 import { lineHistory } from '../domain/fouling/dueDateHistory.js';
 import type { DueDate } from '../domain/fouling/dueDateInput.js';
 import { isFirstSurvey } from '../domain/fouling/dueDateLevelling.js';
+import { dueDateOfFinds } from '../domain/fouling/dueDateOfFinds.js';
 import { percent } from '../domain/fouling/dueDateReason.js';
 import type { LineEvidence, LineForecast } from '../domain/fouling/evidence.js';
 import { lineVisits } from '../domain/fouling/lineVisits.js';
@@ -44,14 +44,14 @@ export function bookPolicy(
       );
       const cleanFromDay = own.start.kind === 'clean' ? own.start.day : null;
       const seen: Deposit[] = (deposits.get(line.lineId) ?? []).map(({ deposit }) => deposit);
-      const due = dueDate({
-        forecast,
+      const due = dueDateOfFinds(forecast, (believed) => ({
+        forecast: believed,
         limits,
         consequence: plugConsequence(line.kind, upstream.get(line.lineId) ?? [], 'unknown'),
         ochre: ochreAt(ironOf(line, siteLines.get(line.siteId) ?? []), seen, settings),
         staysWet: null,
         history: lineHistory(
-          lineVisits(own.events, new Set(forecast.doubts.map(({ id }) => id))),
+          lineVisits(believed.evidence.events, believed.doubts),
           cleanFromDay,
           limits.action,
           settings,
@@ -62,7 +62,7 @@ export function bookPolicy(
         decisions: [],
         previous: null,
         settings,
-      });
+      }));
       ruled.set(due.rule, (ruled.get(due.rule) ?? 0) + 1);
       if (isFirstSurvey(due, forecast.readingsUsed, asOfDay)) firstSurveys++;
       const dueOn = due.dueOn !== null && due.dueOn < asOf ? asOf : due.dueOn;

@@ -73,6 +73,8 @@ function why({ rule, line, fillsInDays, cleans }: ComingVisit): Words {
       return [...whose, ' was plugged, and we look again sooner than usual'];
     case 'recheck':
       return ['much was in ', ...whose, ' or was left in it, and we look again sooner than usual'];
+    case 'limit_passed':
+      return ['last time ', ...whose, ' was already too full when we came'];
     case 'risk':
       return fills ?? ['later ', ...whose, ' might plug'];
     case 'cost_least':

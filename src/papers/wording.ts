@@ -68,6 +68,7 @@ export const DUE_RULE_TEXT: Readonly<Record<DueRule, string>> = {
   over_limit: 'over its limit',
   after_plug: 'reopened after a plug',
   recheck: 'recheck',
+  limit_passed: 'past its limit before',
   risk: 'yearly risk',
   cost_least: 'least cost',
   hardening: 'before it hardens',

@@ -1,8 +1,8 @@
 import { addDays, dayNumber, type IsoDate } from '../../domain/calendar/isoDate.js';
-import { dueDate } from '../../domain/fouling/dueDate.js';
 import { lineHistory } from '../../domain/fouling/dueDateHistory.js';
 import type { ClosedSeason, DueDate } from '../../domain/fouling/dueDateInput.js';
-import { type Doubt, ENGINE_VERSION, type LineForecast } from '../../domain/fouling/evidence.js';
+import { dueDateOfFinds } from '../../domain/fouling/dueDateOfFinds.js';
+import { ENGINE_VERSION, type LineForecast } from '../../domain/fouling/evidence.js';
 import type { BaseFit } from '../../domain/fouling/fitBase.js';
 import { forecastLine } from '../../domain/fouling/forecastLine.js';
 import { reusingRows } from '../../domain/fouling/freshRow.js';
@@ -111,7 +111,7 @@ export function dateLines(ask: DatesAsk): DatedLines {
           suspicion: text,
         });
     }
-    const { due, limits } = dueOf(line, asked, forecast, doubts, seasons[line.kind], settings, news);
+    const { due, limits } = dueOf(line, asked, forecast, seasons[line.kind], settings, news);
     const row = trendRow(line, asked, forecast, due, limits, evidenceHash, day);
     if (answer.trends.length === 0) answer.columns = Object.keys(row);
     answer.trends.push(Object.values(row));
@@ -128,21 +128,20 @@ function dueOf(
   line: NightLine,
   { policy, policyHash, old }: LineToDate,
   forecast: LineForecast,
-  doubts: readonly Doubt[],
   closedSeasons: ClosedSeason[],
   settings: OwnerSettings,
   evidenceIsNew: boolean,
 ) {
   const limits = limitsOf(line, settings);
   const news = evidenceIsNew || old?.policyHash !== policyHash;
-  const due = dueDate({
-    forecast,
+  const due = dueDateOfFinds(forecast, (believed) => ({
+    forecast: believed,
     limits,
     consequence: plugConsequence(line.kind, policy.upstream, line.basement),
     ochre: ochreAt(policy.ironMgL, line.deposits, settings),
     staysWet: line.staysWet,
     history: lineHistory(
-      lineVisits(line.evidence.events, new Set(doubts.map(({ id }) => id))),
+      lineVisits(believed.evidence.events, believed.doubts),
       line.cleanFromDay,
       limits.action,
       settings,
@@ -153,7 +152,7 @@ function dueOf(
     decisions: policy.decisions,
     previous: old ? { dueDay: old.dueOn === null ? null : dayNumber(old.dueOn), news } : null,
     settings,
-  });
+  }));
   if (policy.limitReason) due.reasons = [...due.reasons, policy.limitReason];
   const { change } = forecast;
   if (change) due.reasons = [...due.reasons, changeReason(change)];

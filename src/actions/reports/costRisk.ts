@@ -35,6 +35,7 @@ export interface CostRisk {
 const BY_THE_RISK: ReadonlySet<DueRule> = new Set(['risk', 'cost_least', 'over_limit']);
 /** Rules that hold on, and so cap what risk and cost would allow; a recheck or a postponement passes. */
 const LASTING: ReadonlySet<DueRule> = new Set([
+  'limit_passed',
   'hardening',
   'care_terms',
   'first_interval',

@@ -29,8 +29,9 @@ export function dueDate(asked: DueDateInput): DueDate {
   const candidates = [...dueCandidates(line), ...dueBounds(line)];
   const first = earliest(candidates);
   const decision = decisionInForce(line.decisions, forecast.asOfDay);
+  const inDoubt = doubtReasons(line, first);
   if (decision !== null && decision.notBeforeDay === null) {
-    return told(line, null, decision.rule, decision, candidates, [decision.reason, first.reason]);
+    return told(line, null, decision.rule, decision, candidates, [decision.reason, first.reason, ...inDoubt]);
   }
 
   const wantedDay = Math.max(forecast.asOfDay, first.day);
@@ -50,6 +51,7 @@ export function dueDate(asked: DueDateInput): DueDate {
   const reasons = [
     first.reason,
     ...beside.map((each) => each.reason),
+    ...inDoubt,
     season.reason,
     steady.reason,
     decision?.reason ?? null,
@@ -65,6 +67,24 @@ const ALWAYS_TOLD: ReadonlySet<DueRule> = new Set(['risk', 'cost_least', 'care_t
 function earliest(candidates: readonly DueCandidate[]): DueCandidate & { day: number } {
   const dated = candidates.filter((each): each is DueCandidate & { day: number } => each.day !== null);
   return dated.reduce((first, each) => (each.day < first.day ? each : first));
+}
+
+/**
+ * Each reading in doubt of the running cycle and the last; `holdsDate`: the day stands on its not being judged.
+ */
+function doubtReasons({ history }: DueCase, first: DueCandidate): Reason[] {
+  return history.doubtedReadings.map(({ id, day, occlusion, high, left }) => {
+    const on = isoDate(day);
+    const holdsDate = first.rule === 'recheck' && high && !left;
+    const what = left
+      ? `${percent(occlusion)} blocked, read after the clean of ${on},`
+      : `${percent(occlusion)} blocked, found on ${on},`;
+    return {
+      code: 'doubted_reading',
+      facts: { inspectionId: id, occlusion, on, holdsDate },
+      text: `${what} does not fit the line and is in doubt until somebody confirms or dismisses it.`,
+    };
+  });
 }
 
 /** Rules that keep an interval short whatever the bore looks like; crust is no reason of the bore. */

@@ -1,10 +1,17 @@
 import { isoDate } from '../calendar/isoDate.js';
 import { cycleStartDay, type DueCandidate, type DueCase } from './dueDateInput.js';
-import { dayReason, daysInWords, percent } from './dueDateReason.js';
+import { dayReason, daysInWords, percent, SURE_BY } from './dueDateReason.js';
 
 /** The days no due date may lie after, whatever the forecast says. */
 export function dueBounds(input: DueCase): DueCandidate[] {
-  const bounds = [afterPlug(input), recheck(input), firstOrGrown(input), longest(input)];
+  const bounds = [
+    afterPlug(input),
+    recheck(input),
+    lowerFind(input),
+    limitPassed(input),
+    firstOrGrown(input),
+    longest(input),
+  ];
   return bounds.filter((bound) => bound !== null);
 }
 
@@ -18,18 +25,23 @@ function afterPlug({ history, settings }: DueCase): DueCandidate | null {
   return counted('after_plug', cleanSinceDay, days, text);
 }
 
+/** In doubt, less than this share of the action limit calls nobody to look again (common practice, no source). */
+const DOUBT_MATTERS_FROM = 0.5;
+
 /** Cleaned from over half, much left, or much found that does not fit the line: somebody looks again soon, once. */
-function recheck({ history, settings }: DueCase): DueCandidate | null {
+function recheck({ history, limits, settings }: DueCase): DueCandidate | null {
   const { recheckDays, recheckOverBefore, recheckOverResidue } = settings.firstIntervals;
   const { lastClean, doubtedHigh } = history;
-  if (doubtedHigh !== null) {
+  const muchInDoubt = DOUBT_MATTERS_FROM * limits.action;
+  if (doubtedHigh !== null && doubtedHigh.occlusion >= muchInDoubt) {
     const text = `${percent(doubtedHigh.occlusion)} blocked was found and does not fit the line; while nobody confirms or dismisses it: look again within ${daysInWords(recheckDays)}`;
     return counted('recheck', doubtedHigh.day, recheckDays, text);
   }
   if (lastClean === null || lastClean.plugged || history.lookedAtSinceClean) return null;
   const before = lastClean.occlusionBefore ?? 0;
   const residue = lastClean.residue ?? 0;
-  if (before <= recheckOverBefore && residue <= recheckOverResidue) return null;
+  const isMuch = before > (lastClean.beforeIsHigh ? muchInDoubt : recheckOverBefore);
+  if (!isMuch && residue <= recheckOverResidue) return null;
   const what =
     residue > recheckOverResidue
       ? `${percent(residue)} left after the last clean`
@@ -40,6 +52,34 @@ function recheck({ history, settings }: DueCase): DueCandidate | null {
     recheckDays,
     `${what}: look again within ${daysInWords(recheckDays)}`,
   );
+}
+
+/** A find half believed must not bring a later day than a lower find would: more is never later. */
+function lowerFind({ lowerFind: lower }: DueCase): DueCandidate | null {
+  if (!lower) return null;
+  const text = `What was found is more than fits the line; ${percent(lower.occlusion)} blocked would fit and is due by then, and more is never later`;
+  const reason = dayReason('recheck', text, { occlusion: lower.occlusion }, lower.dueDay);
+  return { rule: 'recheck', day: lower.dueDay, reason };
+}
+
+/**
+ * A line that was at or past its action limit when the crew came is visited within the time in which, by straight
+ * growth from clean to find, it got there: the shortest of its intervals that ended so. An interval as long that ends
+ * in a good find lifts it.
+ */
+function limitPassed({ history, limits, settings }: DueCase): DueCandidate | null {
+  const { passedLimit, cleanSinceDay } = history;
+  const [first, ...others] = passedLimit;
+  if (first === undefined || cleanSinceDay === null) return null;
+  const worst = others.reduce((most, each) => (each.days <= most.days ? each : most), first);
+  const foundOn = isoDate(worst.foundDay);
+  const found = worst.occlusion === null ? 'plugged' : `${percent(worst.occlusion)} blocked`;
+  const sure = worst.sureBy === null ? '' : `, ${SURE_BY[worst.sureBy]}`;
+  const days = Math.max(settings.intervals.minDays, worst.days);
+  const text =
+    `Found ${found} on ${foundOn}${sure}, ${daysInWords(worst.intervalDays)} after a clean: it was past ` +
+    `${percent(limits.action)} after ${daysInWords(worst.days)} by straight growth, and no interval as long has ended well since`;
+  return counted('limit_passed', cleanSinceDay, days, text);
 }
 
 /**
@@ -100,7 +140,7 @@ export function lookDay(input: DueCase, dueDay: number): number | null {
 }
 
 function counted(
-  rule: 'after_plug' | 'recheck' | 'first_interval' | 'growth' | 'max_interval',
+  rule: 'after_plug' | 'recheck' | 'limit_passed' | 'first_interval' | 'growth' | 'max_interval',
   sinceDay: number,
   days: number,
   text: string,

@@ -2,14 +2,42 @@ import { isoDate } from '../calendar/isoDate.js';
 import { costGrid } from './costCycle.js';
 import { costLeastDays, costLeastInterval } from './costLeast.js';
 import { type CareTerms, cycleStartDay, type DueCandidate, type DueCase } from './dueDateInput.js';
-import { dayReason, daysInWords, percent, riskReason } from './dueDateReason.js';
+import { dayReason, daysInWords, percent, riskReason, SURE_BY } from './dueDateReason.js';
 import { yearlyRiskDays } from './passage.js';
 import { lineCosts, softDaysOf } from './policy.js';
 
 /** The days that ask for a visit; the earliest wins. */
 export function dueCandidates(input: DueCase): DueCandidate[] {
-  const asked = [overLimit(input), riskSpent(input), costLeast(input), hardening(input), careTermsDue(input)];
+  const asked = [
+    certainlyFound(input),
+    overLimit(input),
+    riskSpent(input),
+    costLeast(input),
+    hardening(input),
+    careTermsDue(input),
+  ];
   return asked.filter((candidate) => candidate !== null);
+}
+
+/**
+ * A certain find that is not good, and no clean since: past the action limit it is due at once, below it on the day
+ * straight growth since the clean takes it there, whatever the forecast makes of it.
+ */
+function certainlyFound({ history, limits }: DueCase): DueCandidate | null {
+  const { certainFind, cleanSinceDay } = history;
+  if (certainFind === null || certainFind.sureBy === null) return null;
+  const { day: foundDay, occlusion, standardError, sureBy } = certainFind;
+  const foundOn = isoDate(foundDay);
+  const what = `${percent(occlusion)} blocked was found on ${foundOn}, ${SURE_BY[sureBy]}, and no clean since is on record`;
+  const facts = { occlusion, foundOn, sureBy, actionLimit: limits.action };
+  if (occlusion >= limits.action) {
+    const reason = dayReason('over_limit', `${what}: due at once`, facts, foundDay);
+    return { rule: 'over_limit', day: foundDay, reason };
+  }
+  if (cleanSinceDay === null || occlusion + standardError < limits.action) return null;
+  const day = cleanSinceDay + Math.floor(((foundDay - cleanSinceDay) * limits.action) / occlusion);
+  const text = `${what}; growing on as it did since the clean it passes ${percent(limits.action)} by then`;
+  return { rule: 'over_limit', day, reason: dayReason('over_limit', text, facts, day) };
 }
 
 /**

@@ -1,23 +1,62 @@
 import { dayNumber, isoDate } from '../calendar/isoDate.js';
-import type { Method } from '../words.js';
+import type { Bound, Method } from '../words.js';
 import type { OwnerSettings, WetSeason } from '../work/settings.js';
+
+/** What one reading says of a line as it was found. */
+export interface Found {
+  id: string;
+  method: Method;
+  occlusion: number;
+  standardError: number;
+  bound: Bound;
+  /** Certain: confirmed by a person, or borne out by another look. */
+  sureBy: 'person' | 'second_look' | null;
+  /** Taken for a slip, confirmed by nobody. */
+  doubted: boolean;
+  /** Doubted, and more than the line would hold by all else that is known. */
+  high: boolean;
+}
+
+/** A reading in doubt; `left`: it was taken after a clean. */
+export interface DoubtedReading extends Found {
+  day: number;
+  left: boolean;
+}
 
 /** What one visit found and did on one line. A skipped visit is no visit. */
 export interface LineVisit {
   day: number;
-  /** Before the clean, or without one; null when nothing was measured. Doubted: taken for a slip, confirmed by nobody. */
-  found: { method: Method; occlusion: number; standardError: number; doubted: boolean } | null;
+  /** Before the clean, or without one; null when nothing was measured. */
+  found: Found | null;
   /** Found plugged, by deposit or for a cause unknown. */
   plugged: boolean;
   cleaned: boolean;
   /** Occlusion left after the clean; null when not measured. */
   residue: number | null;
+  /** All readings of the visit that are in doubt. */
+  doubted: DoubtedReading[];
+}
+
+/** An interval that ended at or past the action limit. */
+export interface PassedLimit {
+  foundDay: number;
+  /** Of the bore; null: plugged. */
+  occlusion: number | null;
+  sureBy: Found['sureBy'];
+  intervalDays: number;
+  /** Days within which, by straight growth, it reached the limit. */
+  days: number;
 }
 
 /** As much of a line's past, in its present epoch, as the rules on intervals need. */
 export interface LineHistory {
   /** Start of the running cycle: the last clean, else the day a clean epoch began; null when never known clean. */
   cleanSinceDay: number | null;
+  /**
+   * Of a line never known clean: the last day it was looked at and found good, else the first proper look; null
+   * when there is none.
+   */
+  seenSinceDay: number | null;
   /**
    * Found and left at the last clean; null when there is none on record. What was found stands until the next clean,
    * also where the crew came back another day to do it.
@@ -26,13 +65,21 @@ export interface LineHistory {
     day: number;
     occlusionBefore: number | null;
     beforeIsDoubted: boolean;
+    /** In doubt, and more than the line would hold. */
+    beforeIsHigh: boolean;
     plugged: boolean;
     residue: number | null;
   } | null;
   /** Day the line was found plugged and since when nobody opened it; null when it runs. */
   pluggedSinceDay: number | null;
-  /** The last reading since the clean, past the action limit and taken for a slip; null when there is none. */
+  /** Since the clean and since any sound reading: the first day on which more was found than fits the line, and the most; null when there is none. */
   doubtedHigh: { day: number; occlusion: number } | null;
+  /** The worst certain find since the clean, under the limit or past it; null when there is none. */
+  certainFind: (Found & { day: number }) | null;
+  /** Intervals that ended at or past the action limit, those undone by as long an interval that ended well left out. */
+  passedLimit: readonly PassedLimit[];
+  /** Readings in doubt, of the running cycle and of the one before it. */
+  doubtedReadings: readonly DoubtedReading[];
   /** A reading was taken after the day of the last clean. */
   lookedAtSinceClean: boolean;
   /** Cleans since the line was last opened after a plug, that one not counted; null when it never plugged. */
@@ -49,7 +96,8 @@ export interface LineHistory {
  * Reads the rules' facts out of a line's visits.
  *
  * A doubted reading proves no interval good, and nothing sound either: what it says of a high level asks for a look.
- * A reading is found good when it lies under the action limit by more than its own standard error.
+ * A reading is found good when it lies under the action limit by more than its own standard error. A line never known
+ * clean is counted from its first proper look, and anew from each look that found it good.
  *
  * @param visits       In order of their day, of the present epoch.
  * @param cleanFromDay Day on which the epoch began clean (new pipe); null when its start is unknown.
@@ -61,47 +109,51 @@ export function lineHistory(
   settings: Pick<OwnerSettings, 'growth' | 'wetSeason'>,
 ): LineHistory {
   let cleanSinceDay = cleanFromDay;
+  let seenSinceDay: number | null = null;
   let lastClean: LineHistory['lastClean'] = null;
   let lookedAtSinceClean = false;
-  let pluggedSinceDay: number | null = null;
-  let doubtedHigh: LineHistory['doubtedHigh'] = null;
-  let lastFound: LineVisit['found'] = null;
   let cleansSinceReopened: number | null = null;
   let longestGoodDays = 0;
   let lastProperDay: number | null = null;
+  let passedLimit: PassedLimit[] = [];
+  let doubtedBefore: DoubtedReading[] = [];
+  let cycle = newCycle();
   for (const visit of visits) {
     const { found } = visit;
     const proper = found !== null && !found.doubted && found.method !== 'outlet_look' && !visit.plugged;
-    if (found !== null) {
-      lastFound = worseOf(found, lastFound);
-      const isHigh = found.doubted && found.occlusion > actionLimit;
-      doubtedHigh = isHigh
-        ? { day: visit.day, occlusion: found.occlusion }
-        : found.doubted
-          ? doubtedHigh
-          : null;
-    }
-    if (visit.plugged) pluggedSinceDay ??= visit.day;
+    takeIn(cycle, visit);
     if (found !== null || visit.plugged) lookedAtSinceClean = true;
-    if (proper) lastProperDay = visit.day;
+    const sinceDay = cleanSinceDay ?? seenSinceDay;
     if (visit.plugged) longestGoodDays = 0;
-    else if (proper && cleanSinceDay !== null && isGood(visit, actionLimit)) {
-      longestGoodDays = Math.max(longestGoodDays, visit.day - cleanSinceDay);
+    else if (proper) {
+      lastProperDay = visit.day;
+      const good = isGood(found, actionLimit);
+      if (good && sinceDay !== null) {
+        const days = visit.day - sinceDay;
+        longestGoodDays = Math.max(longestGoodDays, days);
+        passedLimit = passedLimit.filter((passed) => passed.days > days);
+      }
+      if (good || seenSinceDay === null) seenSinceDay = visit.day;
     }
     if (!visit.cleaned) continue;
-    const wasPlugged = pluggedSinceDay !== null;
+    const wasPlugged = cycle.pluggedSinceDay !== null;
     if (wasPlugged) cleansSinceReopened = 0;
     else if (cleansSinceReopened !== null) cleansSinceReopened++;
-    cleanSinceDay = visit.day;
-    lookedAtSinceClean = false;
+    const passed = cleanSinceDay === null ? null : passedIn(cycle, cleanSinceDay, actionLimit);
+    if (passed && passed.intervalDays > 0) passedLimit.push(passed);
+    const { lastFound } = cycle;
     lastClean = {
       day: visit.day,
       occlusionBefore: lastFound?.occlusion ?? null,
       beforeIsDoubted: lastFound?.doubted ?? false,
+      beforeIsHigh: lastFound?.high ?? false,
       plugged: wasPlugged,
       residue: visit.residue,
     };
-    [pluggedSinceDay, doubtedHigh, lastFound] = [null, null, null];
+    cleanSinceDay = visit.day;
+    lookedAtSinceClean = false;
+    doubtedBefore = cycle.doubted;
+    cycle = newCycle();
   }
   const firstDay = cleanFromDay ?? visits[0]?.day ?? null;
   const wetSeasonSeen =
@@ -110,10 +162,14 @@ export function lineHistory(
     holdsWetSeason(firstDay, lastProperDay, settings.wetSeason);
   return {
     cleanSinceDay,
+    seenSinceDay: cleanSinceDay === null ? seenSinceDay : null,
     lastClean,
     lookedAtSinceClean,
-    pluggedSinceDay,
-    doubtedHigh,
+    pluggedSinceDay: cycle.pluggedSinceDay,
+    doubtedHigh: cycle.doubtedHigh,
+    certainFind: cycle.certainFind,
+    passedLimit,
+    doubtedReadings: [...doubtedBefore, ...cycle.doubted],
     cleansSinceReopened,
     longestGoodDays,
     wetSeasonSeen,
@@ -121,13 +177,70 @@ export function lineHistory(
   };
 }
 
+/** What was found from one clean to the next. */
+interface Cycle {
+  pluggedSinceDay: number | null;
+  lastFound: (Found & { day: number }) | null;
+  certainFind: (Found & { day: number }) | null;
+  doubtedHigh: LineHistory['doubtedHigh'];
+  doubted: DoubtedReading[];
+}
+
+const newCycle = (): Cycle => ({
+  pluggedSinceDay: null,
+  lastFound: null,
+  certainFind: null,
+  doubtedHigh: null,
+  doubted: [],
+});
+
+function takeIn(cycle: Cycle, visit: LineVisit): void {
+  if (visit.plugged) cycle.pluggedSinceDay ??= visit.day;
+  cycle.doubted.push(...visit.doubted);
+  if (visit.found === null) return;
+  const found = { ...visit.found, day: visit.day };
+  cycle.lastFound = worseOf(found, cycle.lastFound);
+  if (!found.doubted) cycle.doubtedHigh = null;
+  else if (found.high) {
+    const { day, occlusion } = cycle.doubtedHigh ?? { day: visit.day, occlusion: 0 };
+    cycle.doubtedHigh = { day, occlusion: Math.max(occlusion, found.occlusion) };
+  }
+  const worst = cycle.certainFind?.occlusion ?? -1;
+  if (found.sureBy !== null && found.bound !== 'at_most' && found.occlusion > worst)
+    cycle.certainFind = found;
+}
+
+/** The interval that a clean ends, where it ended at or past the limit; in doubt it tells nothing. */
+function passedIn(cycle: Cycle, sinceDay: number, actionLimit: number): PassedLimit | null {
+  const { pluggedSinceDay, certainFind, lastFound } = cycle;
+  if (pluggedSinceDay !== null) return passedBy(null, pluggedSinceDay, sinceDay, actionLimit, null);
+  const found = certainFind !== null && reaches(certainFind, actionLimit) ? certainFind : lastFound;
+  if (found === null || found.doubted || !reaches(found, actionLimit)) return null;
+  return passedBy(found.occlusion, found.day, sinceDay, actionLimit, found.sureBy);
+}
+
+function passedBy(
+  occlusion: number | null,
+  foundDay: number,
+  sinceDay: number,
+  actionLimit: number,
+  sureBy: Found['sureBy'],
+): PassedLimit {
+  const intervalDays = foundDay - sinceDay;
+  const days = Math.floor((intervalDays * actionLimit) / (occlusion ?? 1));
+  return { foundDay, occlusion, sureBy, intervalDays, days };
+}
+
+const reaches = (found: Found, limit: number): boolean =>
+  found.bound !== 'at_most' && found.occlusion >= limit;
+
 /** The later finding counts; where it is in doubt, what is worse. */
-function worseOf(found: NonNullable<LineVisit['found']>, before: LineVisit['found']): LineVisit['found'] {
+function worseOf(found: Found & { day: number }, before: Cycle['lastFound']): Found & { day: number } {
   return found.doubted && before !== null && before.occlusion > found.occlusion ? before : found;
 }
 
-function isGood(visit: LineVisit, actionLimit: number): boolean {
-  return visit.found !== null && visit.found.occlusion + visit.found.standardError < actionLimit;
+function isGood({ occlusion, standardError, bound }: Found, actionLimit: number): boolean {
+  return bound !== 'at_least' && occlusion + standardError < actionLimit;
 }
 
 /** Whether a whole wet season lies within the days. */

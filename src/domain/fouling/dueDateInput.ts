@@ -15,7 +15,7 @@ export interface DueDateInput {
   /** Null when nobody knows whether the line stays wet. */
   staysWet: boolean | null;
   history: LineHistory;
-  /** Day the line entered the books: intervals count from it when the line was never known clean. */
+  /** Day the line entered the books: intervals count from it when the line was never known clean and never looked at. */
   bookedSinceDay: number;
   careTerms: CareTerms | null;
   /** Those that hold for this line's depot and task. */
@@ -25,6 +25,8 @@ export interface DueDateInput {
   /** Due day as last told, and whether the line has news since; null on the first night. */
   previous: { dueDay: number | null; news: boolean } | null;
   settings: OwnerSettings;
+  /** When the line would be due had less been found: more is never later. Absent: nothing found is unsure. */
+  lowerFind?: { occlusion: number; dueDay: number } | null;
 }
 
 export interface CareTerms {
@@ -62,7 +64,7 @@ export interface DueDate {
   dueOn: IsoDate | null;
   dueDay: number | null;
   rule: DueRule;
-  /** From the last clean (or the day the line entered the books) to the due day. */
+  /** From the start of the running cycle to the due day. */
   intervalDays: number | null;
   /** A look, not a clean, on the way there. */
   lookOn: IsoDate | null;
@@ -84,7 +86,8 @@ export interface DueCase extends DueDateInput {
   plug: FirstPassage;
 }
 
-/** Start of the running cycle. */
+/** Start of the running cycle: the last clean, else the look a line never known clean is counted from. */
 export function cycleStartDay(input: Pick<DueDateInput, 'history' | 'bookedSinceDay'>): number {
-  return input.history.cleanSinceDay ?? input.bookedSinceDay;
+  const { cleanSinceDay, seenSinceDay } = input.history;
+  return cleanSinceDay ?? seenSinceDay ?? input.bookedSinceDay;
 }

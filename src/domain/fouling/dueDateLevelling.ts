@@ -17,6 +17,7 @@ const PROMISED: ReadonlySet<DueRule> = new Set([
   'care_terms',
   'after_plug',
   'recheck',
+  'limit_passed',
   'refused',
   'postponed',
 ]);

@@ -9,6 +9,7 @@ export const DUE_RULES = [
   'over_limit',
   'after_plug',
   'recheck',
+  'limit_passed',
   'risk',
   'cost_least',
   'hardening',
@@ -70,6 +71,12 @@ export function actionChanceReason(chance: number, actionLimit: number, byDay: n
     text: `${percent(chance)} chance of being more than ${percent(actionLimit)} blocked by ${by}, where a clean takes more passes.`,
   };
 }
+
+/** How a find came to be certain, in words. */
+export const SURE_BY = {
+  person: 'confirmed by a person',
+  second_look: 'borne out by a second look',
+} as const;
 
 /** A rule that names a day, with the days it counted and from when. */
 export function dayReason(code: DueRule, text: string, facts: Reason['facts'], day: number): Reason {

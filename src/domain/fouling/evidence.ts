@@ -15,6 +15,8 @@ export interface ReadingEvent {
   id: string;
   /** Doubted once, and a person found it right: it counts in full. */
   confirmed?: boolean;
+  /** Confirmed by no person but by another look: see `agreedFinds`. */
+  agreed?: boolean;
   /** Somebody called: the visit came on its day because of what lines held, not by a round. */
   called?: boolean;
 }
@@ -72,6 +74,8 @@ export interface Doubt {
   /** Share with which the reading counts, 1 − suspicion. */
   weight: number;
   suspicion: number;
+  /** Occlusion the line would most likely have shown instead, to a tenth. */
+  fits: number;
 }
 
 /** A change of a line's rate that nobody told of. */
@@ -92,8 +96,14 @@ export interface LineForecast {
   readingsUsed: number;
   /** Readings more likely wrong than usual, most suspect first. */
   doubts: readonly Doubt[];
+  /** Readings not wholly believed, doubted or not. */
+  unsure: ReadonlySet<string>;
+  /** What is believed of the line rests on this: high finds that bear one another out count as confirmed. */
+  evidence: LineEvidence;
   /** Null when none is likely. */
   change: RegimeChange | null;
+  /** What would be believed of the line on that day had something else been found. */
+  given(evidence: LineEvidence): LineForecast;
   passage(limit: number): FirstPassage;
   components: readonly RateComponent[];
   /** Occlusion on a later day if nobody cleans. */

@@ -1,10 +1,10 @@
-import type { LineEvidence, LineForecast } from './evidence.js';
+import type { LineEvidence, LineForecast, ReadingEvent } from './evidence.js';
 import type { BaseFit, FittedShape } from './fitBase.js';
 import { freshRow } from './freshRow.js';
 import { LOG_RATES, POINTS, STEP } from './grid.js';
 import { type LineBelief, lineBelief } from './lineBelief.js';
 import { lineChange } from './lineChange.js';
-import { lineDoubts } from './lineDoubts.js';
+import { agreedFinds, lineDoubts } from './lineDoubts.js';
 import { type Hindsight, lineHindsight } from './lineHindsight.js';
 import { levelMoments, levelQuantiles } from './lineLevel.js';
 import { LinePassages } from './linePassage.js';
@@ -14,7 +14,7 @@ export { history, type PastLevel } from './lineHistory.js';
 
 /**
  * What is believed about one line on a day: a line with no reading and one with twenty go through here.
- * Passages, doubts and change are worked out when asked for.
+ * Passages and change are worked out when asked for.
  * @param reads What its readings say under each law of the fit on that day, where that is known.
  */
 export function forecastLine(
@@ -23,7 +23,19 @@ export function forecastLine(
   asOfDay: number,
   reads: readonly LineRead[] = readsOf({ ...layLines([line], asOfDay), i: 0 }, fit.shapes, asOfDay),
 ): LineForecast {
-  return new Forecast(fit, line, asOfDay, reads);
+  const forecast = new Forecast(fit, line, asOfDay, reads);
+  const agreed = agreedFinds(line.events, forecast.doubts);
+  if (agreed.size === 0) return forecast;
+  const events = line.events.map((event) =>
+    event.kind === 'reading' && agreed.has(event.id) ? { ...event, confirmed: true, agreed: true } : event,
+  );
+  const sure = { ...line, events };
+  return new Forecast(
+    fit,
+    sure,
+    asOfDay,
+    readsOf({ ...layLines([sure], asOfDay), i: 0 }, fit.shapes, asOfDay),
+  );
 }
 
 class Forecast extends LinePassages implements LineForecast {
@@ -31,10 +43,11 @@ class Forecast extends LinePassages implements LineForecast {
   readonly ratePerDay: LineForecast['ratePerDay'];
   readonly readingsUsed: number;
   private readonly fit: BaseFit;
-  private readonly line: LineEvidence;
+  readonly evidence: LineEvidence;
   private readonly cleanDay: number;
   private readonly odd: boolean;
   private seen: Hindsight | null = null;
+  private told: LineForecast['doubts'] | null = null;
 
   constructor(fit: BaseFit, line: LineEvidence, asOfDay: number, reads: readonly LineRead[]) {
     const cleanDay = reads[0]?.cleanDay ?? -Infinity;
@@ -43,7 +56,7 @@ class Forecast extends LinePassages implements LineForecast {
     );
     super(beliefs, asOfDay);
     this.fit = fit;
-    this.line = line;
+    this.evidence = line;
     this.cleanDay = cleanDay;
     this.occlusionNow = levelNow(beliefs);
     this.ratePerDay = rateNow(beliefs);
@@ -53,12 +66,24 @@ class Forecast extends LinePassages implements LineForecast {
 
   get doubts(): LineForecast['doubts'] {
     if (!this.odd) return [];
-    return lineDoubts(this.fit, this.best, this.line, this.asOfDay, this.hindsight().suspects);
+    const { fit, best, evidence, asOfDay } = this;
+    this.told ??= lineDoubts(fit, best, evidence, asOfDay, this.hindsight().suspects);
+    return this.told;
+  }
+
+  get unsure(): LineForecast['unsure'] {
+    if (!this.odd) return NONE;
+    const { events } = this.evidence;
+    return new Set([...this.hindsight().unsure].map((index) => (events[index] as ReadingEvent).id));
   }
 
   get change(): LineForecast['change'] {
     if (!this.odd) return null;
-    return lineChange(this.fit, this.best, this.line, this.asOfDay, this.hindsight());
+    return lineChange(this.fit, this.best, this.evidence, this.asOfDay, this.hindsight());
+  }
+
+  given(evidence: LineEvidence): LineForecast {
+    return forecastLine(this.fit, evidence, this.asOfDay);
   }
 
   curve(daysAhead: number): { q10: number; q50: number; q90: number } {
@@ -81,7 +106,7 @@ class Forecast extends LinePassages implements LineForecast {
   }
 
   private hindsight(): Hindsight {
-    this.seen ??= lineHindsight(this.fit, this.best, this.line, this.asOfDay);
+    this.seen ??= lineHindsight(this.fit, this.best, this.evidence, this.asOfDay);
     return this.seen;
   }
 }
@@ -98,6 +123,8 @@ function readingsOf({ events }: LineEvidence, asOfDay: number): number {
     if ((kind === 'reading' || kind === 'plugged') && day <= asOfDay) count++;
   return count;
 }
+
+const NONE: ReadonlySet<string> = new Set();
 
 /** Where all is this likely to be sound there is nothing to tell: a slip is told when likelier than not, a change surer. */
 const SOUND = 0.7;

@@ -26,6 +26,7 @@ const BY_DANGER: ReadonlySet<DueRule> = new Set([
   'cost_least',
   'after_plug',
   'recheck',
+  'limit_passed',
 ]);
 
 /** As likely as not (common practice, no source). */

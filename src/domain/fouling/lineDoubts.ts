@@ -39,7 +39,8 @@ export function lineDoubts(
     const suspicion = Math.max(0, 1 - (1 - grossShare) * Math.exp(right - all));
     if (suspicion < TOLD) return;
     const { reason, text } = reasonOf(line, index, event, likelihood);
-    doubts.push({ id: event.id, reason, text, weight: 1 - suspicion, suspicion });
+    const fits = fittingShare(line, index, event, likelihood);
+    doubts.push({ id: event.id, reason, text, weight: 1 - suspicion, suspicion, fits });
   });
   return doubts.sort((a, b) => a.weight - b.weight || (a.id < b.id ? -1 : 1));
 }
@@ -54,6 +55,50 @@ function changed(line: LineEvidence, index: number, event: ReadingEvent): LineEv
 }
 
 const percent = (share: number): string => `${Math.round(100 * share)} %`;
+
+const TENTHS = [0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1];
+
+/** The tenth under which the line is likeliest. */
+function fittingShare(
+  line: LineEvidence,
+  index: number,
+  event: ReadingEvent,
+  likelihood: Likelihood,
+): number {
+  const gains = TENTHS.map((occlusion) =>
+    likelihood(changed(line, index, { ...event, occlusion, confirmed: true })),
+  );
+  return TENTHS[gains.indexOf(Math.max(...gains))] ?? 0;
+}
+
+/** Standard deviations of their difference within which two finds agree. */
+const AGREES = 2;
+
+/**
+ * High finds in doubt that bear one another out: of one cycle, of different days, alike within their errors. Two
+ * people do not make the same slip.
+ * @returns Their ids.
+ */
+export function agreedFinds(
+  events: LineEvidence['events'],
+  doubts: readonly Pick<Doubt, 'id' | 'fits'>[],
+): ReadonlySet<string> {
+  const fits = new Map(doubts.map((doubt) => [doubt.id, doubt.fits]));
+  const agreed = new Set<string>();
+  let cycle: ReadingEvent[] = [];
+  for (const event of events) {
+    if (event.kind === 'clean' || event.kind === 'regime') cycle = [];
+    if (event.kind !== 'reading' || event.phase === 'after_cleaning') continue;
+    if (event.occlusion <= (fits.get(event.id) ?? 1)) continue;
+    for (const before of cycle) {
+      const apart = Math.floor(event.day) - Math.floor(before.day) >= 1;
+      const alike = Math.abs(event.occlusion - before.occlusion) <= AGREES * Math.hypot(event.sd, before.sd);
+      if (apart && alike) agreed.add(before.id).add(event.id);
+    }
+    cycle.push(event);
+  }
+  return agreed;
+}
 
 /** The slip under which the line is likeliest. */
 function reasonOf(

@@ -10,12 +10,16 @@ import { AT_LEAST, CLEAN, lineSteps } from './lineSteps.js';
 export interface Hindsight {
   /** Readings that may be slips, by their place among the events. */
   suspects: ReadonlySet<number>;
+  /** Readings not wholly believed, suspects among them, by their place among the events. */
+  unsure: ReadonlySet<number>;
   /** Chance of an unannounced change of rate at each clean, by itself; the latest first. */
   changes: readonly { day: number; chance: number }[];
 }
 
 /** Readings less suspect than this at first sight are not looked into: what a closer look finds differs by far less. */
 const LOOKED_INTO = 0.15;
+/** A reading that fits is a slip far less often. */
+const UNSURE = 0.02;
 
 /**
  * One run through the filter and one back over the rates: of each reading the chance that it is a slip, but for what
@@ -30,6 +34,7 @@ export function lineHindsight(
   const steps = lineSteps([line], asOfDay);
   const end = steps.first[1]!;
   const suspects = new Set<number>();
+  const unsure = new Set<number>();
   const changes: { day: number; chance: number }[] = [];
   const trace = traceOf(end);
   filterLine(steps, 0, lawOf(fitted.k1, fitted.k2), fitted.parameters, ownState, trace);
@@ -46,6 +51,7 @@ export function lineHindsight(
         wrong += belief * (1 - trace.right[at + g]!);
       }
       if (!(wrong < LOOKED_INTO * all)) suspects.add(steps.event[s]!);
+      if (!(wrong < UNSURE * all)) unsure.add(steps.event[s]!);
     }
     const share = changedShare(steps, s, fitted.parameters);
     if (share > 0) {
@@ -62,7 +68,7 @@ export function lineHindsight(
     }
     toOne(later);
   }
-  return { suspects, changes };
+  return { suspects, unsure, changes };
 }
 
 function belief(weight: Float64Array, at: number, later: Float64Array): number {

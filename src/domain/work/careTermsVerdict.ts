@@ -19,6 +19,7 @@ const THE_LINE_ASKS: ReadonlySet<DueRule> = new Set([
   'hardening',
   'after_plug',
   'recheck',
+  'limit_passed',
 ]);
 
 /** An interval and what set it; null: the line has no date. */

@@ -122,6 +122,7 @@ const BINDS: Readonly<Record<VisitRule, string>> = {
   over_limit: 'a line there is likely past its action limit',
   after_plug: 'a line there was opened after a plug',
   recheck: 'a line there must be looked at again',
+  limit_passed: 'a line there was past its action limit before',
   risk: 'the chance of a plug there brings the crew',
   cost_least: 'it costs least',
   hardening: 'ochre there must go before it hardens',

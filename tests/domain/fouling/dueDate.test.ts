@@ -63,6 +63,7 @@ describe('first intervals, from the day of the last clean', () => {
               day: dayNumber(TODAY),
               occlusionBefore,
               beforeIsDoubted: false,
+              beforeIsHigh: false,
               plugged: false,
               residue,
             },
@@ -88,6 +89,112 @@ describe('first intervals, from the day of the last clean', () => {
     const due = dueDate(quietLine({ history: { ...history, doubtedHigh, lookedAtSinceClean: true } }));
     expect([due.rule, due.dueOn]).toEqual(['recheck', addDays(TODAY, 20)]);
     expect(due.reasons[0]?.text).toContain('70 % blocked was found and does not fit the line');
+  });
+});
+
+describe('what was found before the forecast believed it', () => {
+  const DAY = dayNumber(TODAY);
+  const passed = (days: number, more: object = {}) => ({
+    foundDay: DAY - 100,
+    occlusion: 0.5,
+    sureBy: null,
+    intervalDays: 20,
+    days,
+    ...more,
+  });
+  const find = (occlusion: number, ago: number, sureBy: 'person' | 'second_look' = 'person') => ({
+    id: 'r',
+    method: 'camera' as const,
+    occlusion,
+    standardError: 0.05,
+    bound: 'exact' as const,
+    sureBy,
+    doubted: false,
+    high: false,
+    day: DAY - ago,
+  });
+
+  test('an interval that ended past the action limit: the next is no longer than the shortest by which it was reached', () => {
+    const due = dueDate(
+      quietLine({ history: { ...history, passedLimit: [passed(40), passed(18), passed(30)] } }),
+    );
+    expect([due.rule, due.intervalDays]).toEqual(['limit_passed', 18]);
+    expect(due.reasons[0]?.text).toBe(
+      'Found 50 % blocked on 2026-02-21, 20 days after a clean: it was past 45 % after 18 days by straight growth, ' +
+        'and no interval as long has ended well since: 2026-06-19.',
+    );
+    const plug = dueDate(
+      quietLine({ history: { ...history, passedLimit: [passed(18, { occlusion: null })] } }),
+    );
+    expect(plug.reasons[0]?.text).toContain('Found plugged on 2026-02-21');
+  });
+  test('a line just cleaned is left alone for two weeks all the same', () => {
+    expect(dueDate(quietLine({ history: { ...history, passedLimit: [passed(1)] } })).intervalDays).toBe(14);
+  });
+
+  test('confirmed past the action limit and not cleaned since: due at once, whatever the forecast makes of it', () => {
+    const due = dueDate(quietLine({ history: { ...history, certainFind: find(0.7, 5) } }));
+    expect([due.rule, due.dueOn]).toEqual(['over_limit', addDays(TODAY, -5)]);
+    expect(due.reasons[0]?.text).toBe(
+      '70 % blocked was found on 2026-05-27, confirmed by a person, and no clean since is on record: due at once: 2026-05-27.',
+    );
+    const looks = dueDate(quietLine({ history: { ...history, certainFind: find(0.7, 5, 'second_look') } }));
+    expect(looks.reasons[0]?.text).toContain('borne out by a second look');
+  });
+  test('confirmed just below it: on the day straight growth since the clean takes it there', () => {
+    // cleaned 80 days ago, .42 found 5 days ago: 75 × .45 / .42 = 80.4 days after the clean, so today
+    const cleaned = { ...history, cleanSinceDay: DAY - 80 };
+    const due = dueDate(quietLine({ history: { ...cleaned, certainFind: find(0.42, 5) } }));
+    expect([due.rule, due.dueOn]).toEqual(['over_limit', TODAY]);
+    expect(dueDate(quietLine({ history: { ...cleaned, certainFind: find(0.3, 5) } })).rule).toBe(
+      'first_interval',
+    );
+  });
+
+  test('half the limit found in doubt is looked at again in 30 days, cleaned or not; less is not', () => {
+    const seen = (occlusion: number) =>
+      dueDate(
+        quietLine({
+          history: { ...history, doubtedHigh: { day: DAY, occlusion }, lookedAtSinceClean: true },
+        }),
+      );
+    expect([seen(0.36).rule, seen(0.36).intervalDays]).toEqual(['recheck', 30]);
+    expect(seen(0.22).rule).toBe('first_interval');
+    const from = (occlusionBefore: number) => {
+      const lastClean = { day: DAY, occlusionBefore, beforeIsDoubted: true, plugged: false, residue: null };
+      return dueDate(quietLine({ history: { ...history, lastClean: { ...lastClean, beforeIsHigh: true } } }));
+    };
+    expect(from(0.4).reasons[0]?.text).toContain('Last cleaned from 40 % blocked, which is in doubt');
+    expect(from(0.22).rule).toBe('first_interval');
+  });
+
+  test('each reading in doubt is named, and whether the day stands on it', () => {
+    const reading = { ...find(0.7, 5), sureBy: null, doubted: true, high: true, left: false };
+    const left = { ...reading, id: 's', occlusion: 0.96, left: true };
+    const due = dueDate(
+      quietLine({
+        history: {
+          ...history,
+          doubtedHigh: { day: DAY - 5, occlusion: 0.7 },
+          doubtedReadings: [reading, left],
+        },
+      }),
+    );
+    const named = due.reasons.filter(({ code }) => code === 'doubted_reading');
+    expect(named.map(({ facts }) => [facts['inspectionId'], facts['holdsDate']])).toEqual([
+      ['r', true],
+      ['s', false],
+    ]);
+    expect(named[0]?.text).toBe(
+      '70 % blocked, found on 2026-05-27, does not fit the line and is in doubt until somebody confirms or dismisses it.',
+    );
+    expect(named[1]?.text).toContain('96 % blocked, read after the clean of 2026-05-27,');
+  });
+
+  test('a line looked at and good, never cleaned: its first interval runs from the look', () => {
+    const never = { ...history, cleanSinceDay: null, lastClean: null, seenSinceDay: DAY - 30 };
+    const due = dueDate(quietLine({ history: never, bookedSinceDay: DAY - 1800 }));
+    expect([due.rule, due.dueOn]).toEqual(['first_interval', addDays(TODAY, 335)]);
   });
 });
 
@@ -368,6 +475,7 @@ describe('whatever the line', () => {
           day: cleanedDay,
           occlusionBefore: 0.2,
           beforeIsDoubted: false,
+          beforeIsHigh: false,
           plugged: false,
           residue: 0.03,
         },

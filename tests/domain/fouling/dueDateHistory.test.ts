@@ -1,9 +1,25 @@
 import { describe, expect, test } from 'vitest';
 import { dayNumber } from '../../../src/domain/calendar/isoDate.js';
-import { holdsWetSeason, type LineVisit, lineHistory } from '../../../src/domain/fouling/dueDateHistory.js';
+import {
+  type Found,
+  holdsWetSeason,
+  type LineVisit,
+  lineHistory,
+} from '../../../src/domain/fouling/dueDateHistory.js';
 import type { Method } from '../../../src/domain/words.js';
 import { DEFAULT_SETTINGS } from '../../../src/domain/work/settings.js';
 
+const found = (occlusion: number, more: Partial<Found> = {}): Found => ({
+  id: `${occlusion}`,
+  method: 'camera',
+  occlusion,
+  standardError: 0.08,
+  bound: 'exact',
+  sureBy: null,
+  doubted: false,
+  high: false,
+  ...more,
+});
 const visit = (
   day: string,
   occlusion: number | null,
@@ -11,10 +27,11 @@ const visit = (
   more: Partial<LineVisit> = {},
 ): LineVisit => ({
   day: dayNumber(day),
-  found: occlusion === null ? null : { method, occlusion, standardError: 0.08, doubted: false },
+  found: occlusion === null ? null : found(occlusion, { method }),
   plugged: false,
   cleaned: true,
   residue: 0.03,
+  doubted: [],
   ...more,
 });
 const read = (...visits: LineVisit[]) => lineHistory(visits, null, 0.45, DEFAULT_SETTINGS);
@@ -53,9 +70,9 @@ test('cleans are counted from the one that opened the plug', () => {
 });
 
 describe('what was found stands until the next clean', () => {
-  const found = (day: string, occlusion: number, doubted = false): LineVisit => ({
+  const seen = (day: string, occlusion: number, doubted = false): LineVisit => ({
     ...visit(day, null, 'camera', { cleaned: false, residue: null }),
-    found: { method: 'camera', occlusion, standardError: 0.08, doubted },
+    found: found(occlusion, { doubted, high: doubted && occlusion > 0.2 }),
   });
   const cleaned = (day: string) => visit(day, null);
 
@@ -71,25 +88,84 @@ describe('what was found stands until the next clean', () => {
     expect(read(plugged, cleaned('2026-01-08'), cleaned('2026-02-07')).cleansSinceReopened).toBe(1);
   });
   test('70 % seen two days before the jet came: cleaned from 70 %; the later of two sound readings counts', () => {
-    expect(read(found('2026-01-05', 0.7), cleaned('2026-01-07')).lastClean?.occlusionBefore).toBe(0.7);
-    const both = read(found('2026-01-05', 0.7), found('2026-01-06', 0.4), cleaned('2026-01-07'));
+    expect(read(seen('2026-01-05', 0.7), cleaned('2026-01-07')).lastClean?.occlusionBefore).toBe(0.7);
+    const both = read(seen('2026-01-05', 0.7), seen('2026-01-06', 0.4), cleaned('2026-01-07'));
     expect(both.lastClean?.occlusionBefore).toBe(0.4);
     expect(
-      read(found('2026-01-05', 0.7), cleaned('2026-01-07'), cleaned('2026-03-07')).lastClean?.occlusionBefore,
+      read(seen('2026-01-05', 0.7), cleaned('2026-01-07'), cleaned('2026-03-07')).lastClean?.occlusionBefore,
     ).toBe(null);
   });
   test('a doubted reading is no good end and none of the readings that agree, but a high one is remembered', () => {
-    const high = read(cleaned('2026-01-05'), found('2026-04-05', 0.9, true));
+    const high = read(cleaned('2026-01-05'), seen('2026-04-05', 0.9, true));
     expect(high.doubtedHigh).toEqual({ day: dayNumber('2026-04-05'), occlusion: 0.9 });
-    expect(read(cleaned('2026-01-05'), found('2026-04-05', 0.1, true))).toMatchObject({
+    const again = read(cleaned('2026-01-05'), seen('2026-04-05', 0.7, true), seen('2026-04-08', 0.8, true));
+    expect(again.doubtedHigh).toEqual({ day: dayNumber('2026-04-05'), occlusion: 0.8 });
+    expect(read(cleaned('2026-01-05'), seen('2026-04-05', 0.1, true))).toMatchObject({
       doubtedHigh: null,
       longestGoodDays: 0,
     });
-    const after = read(cleaned('2026-01-05'), found('2026-04-05', 0.9, true), found('2026-04-20', 0.2));
+    const after = read(cleaned('2026-01-05'), seen('2026-04-05', 0.9, true), seen('2026-04-20', 0.2));
     expect([after.doubtedHigh, after.longestGoodDays]).toEqual([null, 105]);
-    const jetted = read(cleaned('2026-01-05'), found('2026-04-05', 0.9, true), cleaned('2026-04-06'));
+    const jetted = read(cleaned('2026-01-05'), seen('2026-04-05', 0.9, true), cleaned('2026-04-06'));
     expect(jetted.lastClean).toMatchObject({ occlusionBefore: 0.9, beforeIsDoubted: true });
     expect(jetted.doubtedHigh).toBeNull();
+  });
+});
+
+describe('an interval that ended past the action limit', () => {
+  test('half full 20 days after a clean, limit .45: reached after 20 × .45 / .5 = 18 days', () => {
+    const history = read(visit('2026-03-01', null), visit('2026-03-21', 0.5));
+    expect(history.passedLimit).toMatchObject([{ intervalDays: 20, days: 18, occlusion: 0.5 }]);
+  });
+  test('found plugged after 40 days: the limit was reached within 40 × .45 = 18 days', () => {
+    const plugged = visit('2026-04-10', null, 'camera', { plugged: true });
+    expect(read(visit('2026-03-01', null), plugged).passedLimit).toMatchObject([
+      { days: 18, occlusion: null },
+    ]);
+  });
+  test('in doubt, below the limit, at most so much, or after a clean nobody knows of: nothing is said', () => {
+    const after20 = (more: Partial<Found>) =>
+      read(visit('2026-03-01', null), visit('2026-03-21', null, 'camera', { found: found(0.5, more) }))
+        .passedLimit;
+    expect(after20({ doubted: true, high: true })).toEqual([]);
+    expect(after20({ occlusion: 0.44 })).toEqual([]);
+    expect(after20({ bound: 'at_most' })).toEqual([]);
+    expect(read(visit('2026-03-21', 0.5)).passedLimit).toEqual([]);
+  });
+  test('lifted by a good find after as long an interval, not by one after a shorter', () => {
+    const past = [visit('2026-03-01', null), visit('2026-03-21', 0.5)];
+    expect(read(...past, visit('2026-04-07', 0.2)).passedLimit).toHaveLength(1); // 17 days
+    expect(read(...past, visit('2026-04-08', 0.2)).passedLimit).toEqual([]); // 18 days
+    expect(read(...past, visit('2026-04-08', 0.4)).passedLimit).toHaveLength(1); // .4 + .08: not good
+  });
+});
+
+describe('a find that is certain', () => {
+  const seen = (day: string, occlusion: number, more: Partial<Found>) =>
+    visit(day, null, 'camera', { cleaned: false, residue: null, found: found(occlusion, more) });
+  test('stands until the next clean, whatever is read after it, and the worst of them counts', () => {
+    const sure = seen('2026-04-05', 0.7, { sureBy: 'person' });
+    const history = read(visit('2026-01-05', null), sure, seen('2026-04-09', 0.2, {}));
+    expect(history.certainFind).toMatchObject({ occlusion: 0.7, day: dayNumber('2026-04-05') });
+    expect(read(visit('2026-01-05', null), sure, visit('2026-04-12', null)).certainFind).toBeNull();
+  });
+});
+
+describe('a line looked at and never cleaned', () => {
+  const look = (day: string, occlusion: number, method: Method = 'camera') =>
+    visit(day, occlusion, method, { cleaned: false, residue: null });
+  test('is counted from its first proper look, and anew from each good one, which proves its interval', () => {
+    expect(read(look('2021-10-28', 0.05)).seenSinceDay).toBe(dayNumber('2021-10-28'));
+    const yearly = read(look('2021-10-28', 0.05), look('2022-10-28', 0.05), look('2023-10-28', 0.04));
+    expect([yearly.seenSinceDay, yearly.longestGoodDays]).toEqual([dayNumber('2023-10-28'), 365]);
+  });
+  test('not from a glance at the outlet, nor anew from a look that was not good', () => {
+    expect(read(look('2021-10-28', 0.05, 'outlet_look')).seenSinceDay).toBeNull();
+    const worse = read(look('2021-10-28', 0.05), look('2022-10-28', 0.4));
+    expect([worse.seenSinceDay, worse.longestGoodDays]).toEqual([dayNumber('2021-10-28'), 0]);
+  });
+  test('once cleaned it is counted from the clean', () => {
+    expect(read(look('2021-10-28', 0.05), visit('2022-03-01', 0.1)).seenSinceDay).toBeNull();
   });
 });
 

@@ -1,7 +1,13 @@
-import { beforeAll, expect, test } from 'vitest';
-import type { EvidenceEvent, LineEvidence, ReadingEvent } from '../../../src/domain/fouling/evidence.js';
+import { beforeAll, describe, expect, test } from 'vitest';
+import type {
+  EvidenceEvent,
+  LineEvidence,
+  LineForecast,
+  ReadingEvent,
+} from '../../../src/domain/fouling/evidence.js';
 import { type BaseFit, fitBase } from '../../../src/domain/fouling/fitBase.js';
 import { forecastLine } from '../../../src/domain/fouling/forecastLine.js';
+import { agreedFinds } from '../../../src/domain/fouling/lineDoubts.js';
 
 const AS_OF = 20_000;
 const RATES = Array.from({ length: 40 }, (_, i) => 0.0008 * Math.exp((i % 8) / 8));
@@ -97,4 +103,61 @@ test('a reading a person confirmed is not doubted again, and moves the forecast'
       AS_OF,
     ).ratePerDay.median;
   expect(rateWith(confirmed)).toBeGreaterThan(1.03 * rateWith(odd));
+});
+
+describe('two high looks', () => {
+  const DAY = AS_OF - 30;
+  const with2 = (first: number, second: number, apart: number) =>
+    forecastLine(
+      fit,
+      {
+        ...line,
+        events: [
+          ...line.events,
+          camera(DAY, first, 'no_cleaning', 'one'),
+          camera(DAY + apart, second, 'no_cleaning', 'two'),
+        ],
+      },
+      AS_OF,
+    );
+  const doubted = (forecast: LineForecast) => forecast.doubts.map(({ id }) => id);
+
+  test('one is doubted, and would have fitted with little', () => {
+    const alone = { ...line, events: [...line.events, camera(DAY, 0.8, 'no_cleaning', 'one')] };
+    const [doubt] = forecastLine(fit, alone, AS_OF).doubts;
+    expect(doubt).toMatchObject({ id: 'one' });
+    // .03 + 70 days × .001
+    expect(doubt?.fits).toBeLessThanOrEqual(0.2);
+  });
+  test('of different days that agree are no slip, and say so', () => {
+    const forecast = with2(0.8, 0.78, 3);
+    expect(doubted(forecast)).not.toContain('one');
+    expect(doubted(forecast)).not.toContain('two');
+    expect(forecast.evidence.events.filter((event) => 'agreed' in event)).toHaveLength(2);
+  });
+  test('of one day, or far apart, bear nothing out', () => {
+    const agreed = (first: number, second: number, apart: number) =>
+      agreedFinds(
+        [camera(DAY, first, 'no_cleaning', 'one'), camera(DAY + apart, second, 'no_cleaning', 'two')],
+        ['one', 'two'].map((id) => ({ id, fits: 0.1 })),
+      ).size;
+    expect(agreed(0.8, 0.78, 3)).toBe(2);
+    expect(agreed(0.8, 0.78, 0.2)).toBe(0);
+    // 2 × .08 × √2 = .226
+    expect(agreed(0.8, 0.56, 3)).toBe(0);
+    expect(agreed(0.05, 0.06, 3)).toBe(0); // low ones
+  });
+  test('with a clean between them they tell of two cycles', () => {
+    const events: EvidenceEvent[] = [
+      camera(DAY, 0.8, 'before_cleaning', 'one'),
+      { kind: 'clean', day: DAY + 0.1 },
+      camera(DAY + 3, 0.8, 'no_cleaning', 'two'),
+    ];
+    expect(
+      agreedFinds(
+        events,
+        ['one', 'two'].map((id) => ({ id, fits: 0.1 })),
+      ).size,
+    ).toBe(0);
+  });
 });

@@ -26,10 +26,10 @@ test('found, cleaned and left of one day are one visit; a known change of regime
       { kind: 'regime', day: 150 },
       { kind: 'clean', day: 200 },
     ]),
-  ).toEqual([
+  ).toMatchObject([
     {
       day: 100,
-      found: { method: 'camera', occlusion: 0.4, standardError: 0.08, doubted: false },
+      found: { method: 'camera', occlusion: 0.4, standardError: 0.08, doubted: false, sureBy: null },
       plugged: false,
       cleaned: true,
       residue: 0.1,
@@ -60,7 +60,7 @@ test('a look at what is left belongs to its clean, be it past midnight; without 
 
 test('a doubted reading is marked; a sound one of the same day takes its place', () => {
   const wrong = reading(100.2, 0.95, 'before_cleaning');
-  const doubted = new Set(['100.2']);
+  const doubted = [{ id: '100.2', fits: 0.2 }];
   expect(lineVisits([wrong], doubted)[0]?.found).toMatchObject({ occlusion: 0.95, doubted: true });
   const both = lineVisits([wrong, reading(100.3, 0.2, 'before_cleaning')], doubted);
   expect(both[0]?.found).toMatchObject({ occlusion: 0.2, doubted: false });
@@ -70,7 +70,23 @@ test('no rule goes by a reading taken for a slip: 99 % left after a clean asks f
   const left = reading(100.5, 0.99, 'after_cleaning');
   const events: EvidenceEvent[] = [{ kind: 'clean', day: 100.4 }, left];
   expect(lineVisits(events)[0]?.residue).toBe(0.99);
-  expect(lineVisits(events, new Set(['100.5']))).toEqual([
-    { day: 100, found: null, plugged: false, cleaned: true, residue: null },
+  expect(lineVisits(events, [{ id: '100.5', fits: 0.1 }])).toMatchObject([
+    {
+      day: 100,
+      found: null,
+      cleaned: true,
+      residue: null,
+      doubted: [{ id: '100.5', occlusion: 0.99, high: true, left: true }],
+    },
   ]);
+});
+
+test('of one day a confirmed reading counts before a sound one, and of two in doubt the worse', () => {
+  const high = { ...reading(100.1, 0.8, 'before_cleaning'), confirmed: true };
+  const later = reading(100.2, 0.2, 'before_cleaning');
+  expect(lineVisits([high, later])[0]?.found).toMatchObject({ occlusion: 0.8, sureBy: 'person' });
+  const doubts = ['100.1', '100.2'].map((id) => ({ id, fits: 0.4 }));
+  const visit = lineVisits([reading(100.1, 0.8, 'before_cleaning'), later], doubts)[0];
+  expect(visit?.found).toMatchObject({ occlusion: 0.8, high: true });
+  expect(visit?.doubted.map(({ high }) => high)).toEqual([true, false]);
 });
