@@ -263,5 +263,6 @@ const blankReading = (): SomeReading => ({
   phase: 'before_cleaning',
   id: '',
   confirmed: false,
+  agreed: false,
   called: false,
 });

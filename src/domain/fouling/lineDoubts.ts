@@ -75,22 +75,23 @@ function fittingShare(
 const AGREES = 2;
 
 /**
- * High finds in doubt that bear one another out: of one cycle, of different days, alike within their errors. Two
- * people do not make the same slip.
- * @returns Their ids.
+ * High finds in doubt and what bears them out: another find of the same cycle, of another day, alike within their
+ * errors. Nobody makes the same slip twice.
+ * @returns The ids of both.
  */
 export function agreedFinds(
   events: LineEvidence['events'],
   doubts: readonly Pick<Doubt, 'id' | 'fits'>[],
 ): ReadonlySet<string> {
   const fits = new Map(doubts.map((doubt) => [doubt.id, doubt.fits]));
+  const isHigh = ({ id, occlusion }: ReadingEvent): boolean => occlusion > (fits.get(id) ?? 1);
   const agreed = new Set<string>();
   let cycle: ReadingEvent[] = [];
   for (const event of events) {
     if (event.kind === 'clean' || event.kind === 'regime') cycle = [];
     if (event.kind !== 'reading' || event.phase === 'after_cleaning') continue;
-    if (event.occlusion <= (fits.get(event.id) ?? 1)) continue;
     for (const before of cycle) {
+      if (!isHigh(event) && !isHigh(before)) continue;
       const apart = Math.floor(event.day) - Math.floor(before.day) >= 1;
       const alike = Math.abs(event.occlusion - before.occlusion) <= AGREES * Math.hypot(event.sd, before.sd);
       if (apart && alike) agreed.add(before.id).add(event.id);
