@@ -47,7 +47,8 @@ export async function lineTrend(house: House, trend: Row, units: UnitSystem): Pr
         standardError: Number(row['standard_error'] ?? 0.05),
         bound: row['bound'] as Bound,
         plugged: row['plug_cause'] as PlugCause | null,
-        weight: Number(row['weight'] ?? 1),
+        weight: row['confirmed'] === true ? 1 : Number(row['weight'] ?? 1),
+        confirmed: row['confirmed'] === true,
       })),
     cleans: got.events
       .filter((row) => row['kind'] === 'clean')
@@ -58,7 +59,7 @@ export async function lineTrend(house: House, trend: Row, units: UnitSystem): Pr
         ),
       })),
     past: stretches(
-      history(fit, line.evidence, asOfDay, PAST_STEP_DAYS).map(({ day, ...band }) => ({
+      history(fit, forecast.evidence, asOfDay, PAST_STEP_DAYS).map(({ day, ...band }) => ({
         on: isoDate(day),
         ...band,
       })),

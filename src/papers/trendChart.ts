@@ -77,11 +77,16 @@ function daysShown(data: TrendChartData): { first: IsoDate; last: IsoDate } {
 
 function subtitle({ kind, material, boreMm, units, readings, cleans }: TrendChartData): string {
   const doubtful = readings.filter(({ weight }) => weight < 0.5).length;
+  const confirmed = readings.filter((reading) => reading.confirmed).length;
+  const judged = [
+    ...(doubtful === 0 ? [] : [`${doubtful} doubtful`]),
+    ...(confirmed === 0 ? [] : [`${confirmed} confirmed by a person`]),
+  ];
   return [
     LINE_KIND_TEXT[kind],
     boreMm === null ? 'bore unknown' : quantityText(boreMm, 'bore', units),
     MATERIAL_TEXT[material],
-    countText(readings.length, 'reading') + (doubtful === 0 ? '' : ` (${doubtful} doubtful)`),
+    countText(readings.length, 'reading') + (judged.length === 0 ? '' : ` (${judged.join(', ')})`),
     countText(cleans.length, 'clean'),
   ].join(' · ');
 }

@@ -35,6 +35,8 @@ export interface TrendReading {
   plugged: PlugCause | null;
   /** How far the estimator trusts it, 0 to 1; under a half counts as doubtful. */
   weight: number;
+  /** By a person, after it was doubted. */
+  confirmed: boolean;
 }
 
 export interface TrendClean {

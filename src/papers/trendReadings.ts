@@ -66,12 +66,13 @@ function spoken({
   bound,
   plugged,
   weight,
+  confirmed,
 }: TrendReading): string {
   const value =
     plugged === null
       ? `${BOUND_TEXT[bound]}${shareText(occlusion)} ± ${shareText(standardError)}`
       : `plugged (${PLUG_CAUSE_TEXT[plugged]})`;
-  const doubt = weight < DOUBTFUL_BELOW ? ', doubtful' : '';
+  const doubt = confirmed ? ', confirmed by a person' : weight < DOUBTFUL_BELOW ? ', doubtful' : '';
   return `${dayText(on)}: ${value}${method === null ? '' : `, ${METHOD_TEXT[method]}`}, ${PHASE_TEXT[phase]}${doubt}`;
 }
 

@@ -38,6 +38,16 @@ describe('the trend of a line', () => {
     expect(titles(svg)).toHaveLength(1 + TREND_SAMPLE.readings.length);
   });
 
+  test('a reading that a person confirmed says so and is doubtful no more', () => {
+    const readings = TREND_SAMPLE.readings.map((reading) =>
+      reading.weight < 0.5 ? { ...reading, weight: 1, confirmed: true } : reading,
+    );
+    const judged = expectPicture(trendChart({ ...TREND_SAMPLE, readings }));
+    expect(words(judged)).toContain('13 readings (1 confirmed by a person)');
+    expect(titles(judged)).toContain('10 Mar 2025: 86 % ± 15 %, by word, no clean, confirmed by a person');
+    expect(words(judged)).not.toContain('doubtful');
+  });
+
   test('100 % stands above 0 %, and a fuller reading higher than an emptier one', () => {
     const yOf = (said: string): number =>
       Number(all(svg, 'text').find(({ text }) => plain(text) === said)?.attributes['y']);

@@ -22,6 +22,7 @@ const reading = (on: string, occlusion: number, more: Partial<TrendReading> = {}
   bound: 'exact',
   plugged: null,
   weight: 1,
+  confirmed: false,
   ...more,
 });
 

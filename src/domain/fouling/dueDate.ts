@@ -2,6 +2,7 @@ import { isoDate } from '../calendar/isoDate.js';
 import { dueBounds, lookDay } from './dueDateBounds.js';
 import { dueCandidates } from './dueDateCandidates.js';
 import { type DecisionEffect, decisionInForce, outsideClosedSeasons } from './dueDateDecision.js';
+import type { LineHistory } from './dueDateHistory.js';
 import {
   cycleStartDay,
   type DueCandidate,
@@ -9,7 +10,7 @@ import {
   type DueDate,
   type DueDateInput,
 } from './dueDateInput.js';
-import { actionChanceReason, type DueRule, percent, type Reason } from './dueDateReason.js';
+import { actionChanceReason, type DueRule, percent, type Reason, SURE_BY } from './dueDateReason.js';
 
 /**
  * Day on which a line is next due, and why.
@@ -70,10 +71,12 @@ function earliest(candidates: readonly DueCandidate[]): DueCandidate & { day: nu
 }
 
 /**
- * Each reading in doubt of the running cycle and the last; `holdsDate`: the day stands on its not being judged.
+ * What a certain find of the running cycle says, and each reading in doubt of the running cycle and the last; `holdsDate`: the day stands on its not being judged.
  */
 function doubtReasons({ history }: DueCase, first: DueCandidate): Reason[] {
-  return history.doubtedReadings.map(({ id, day, occlusion, high, left }) => {
+  const sure =
+    history.certainFind === null || 'sureBy' in first.reason.facts ? [] : [sureReason(history.certainFind)];
+  const inDoubt = history.doubtedReadings.map(({ id, day, occlusion, high, left }) => {
     const on = isoDate(day);
     const holdsDate = first.rule === 'recheck' && high && !left;
     const what = left
@@ -85,6 +88,17 @@ function doubtReasons({ history }: DueCase, first: DueCandidate): Reason[] {
       text: `${what} does not fit the line and is in doubt until somebody confirms or dismisses it.`,
     };
   });
+  return [...sure, ...inDoubt];
+}
+
+function sureReason({ id, day, occlusion, sureBy }: NonNullable<LineHistory['certainFind']>): Reason {
+  const on = isoDate(day);
+  const by = SURE_BY[sureBy ?? 'person'];
+  return {
+    code: 'certain_reading',
+    facts: { inspectionId: id, occlusion, on, sureBy },
+    text: `${percent(occlusion)} blocked, found on ${on}, was in doubt and is ${by}: it counts in full.`,
+  };
 }
 
 /** Rules that keep an interval short whatever the bore looks like; crust is no reason of the bore. */

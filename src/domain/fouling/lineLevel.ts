@@ -93,9 +93,10 @@ function quantileOf(p: number, start: number, count: number): number {
   return x;
 }
 
-/** Of a level that is either 0 or 1. */
-const WIDEST_SD = 0.5;
+/** Standard deviations from an end of the bore beyond which what lies outside counts for nothing. */
+const WELL_WITHIN = 5;
 
+/** Mean and standard deviation of the level, where what is believed beyond an end of the bore lies at that end. */
 export function levelMoments(parts: readonly LevelPart[]): { mean: number; sd: number } {
   let total = 0;
   let first = 0;
@@ -103,13 +104,24 @@ export function levelMoments(parts: readonly LevelPart[]): { mean: number; sd: n
   for (const { weight, state } of parts) {
     for (let g = 0; g < POINTS; g++) {
       const w = weight[g]!;
+      if (!(w > 0)) continue;
       const mean = state.mean[g]!;
+      const square = state.variance[g]! + mean * mean;
+      const sd = Math.sqrt(state.variance[g]!);
       total += w;
-      first += w * mean;
-      second += w * (state.variance[g]! + mean * mean);
+      if (mean > WELL_WITHIN * sd && mean < 1 - WELL_WITHIN * sd) {
+        first += w * mean;
+        second += w * square;
+        continue;
+      }
+      const [toEmpty, toFull] = [-mean / sd, (1 - mean) / sd];
+      const full = 1 - tabledCdf(toFull);
+      const within = tabledCdf(toFull) - tabledCdf(toEmpty);
+      const [low, high] = [sd * tabledDensity(toEmpty), sd * tabledDensity(toFull)];
+      first += w * (full + mean * within + low - high);
+      second += w * (full + square * within + mean * low - (mean + 1) * high);
     }
   }
-  const mean = first / total;
-  const variance = Math.max(1e-8, second / total - mean * mean);
-  return { mean: withinBore(mean), sd: Math.min(WIDEST_SD, Math.sqrt(variance)) };
+  const mean = withinBore(first / total);
+  return { mean, sd: Math.sqrt(Math.max(1e-8, second / total - mean * mean)) };
 }

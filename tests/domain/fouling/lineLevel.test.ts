@@ -1,55 +1,32 @@
 import { expect, test } from 'vitest';
-import { LOG_RATES } from '../../../src/domain/fouling/grid.js';
-import { type LevelPart, levelMoments, levelQuantiles } from '../../../src/domain/fouling/lineLevel.js';
-import { normalCdf } from '../../../src/domain/fouling/normal.js';
+import { POINTS } from '../../../src/domain/fouling/grid.js';
+import { levelMoments } from '../../../src/domain/fouling/lineLevel.js';
 
-/** Log rates about `middle`, the level the higher the faster, under one law. */
-function part(share: number, middle: number, level: number, rise: number, sd: number): LevelPart {
-  const bell = LOG_RATES.map((theta) => Math.exp(-0.5 * ((theta - middle) / 0.6) ** 2));
-  const total = bell.reduce((sum, w) => sum + w, 0);
-  return {
-    weight: bell.map((w) => (share * w) / total),
-    state: {
-      mean: LOG_RATES.map((theta) => level * Math.exp(rise * (theta - middle))),
-      variance: LOG_RATES.map((theta) => (sd * Math.exp(0.2 * (theta - middle))) ** 2),
-    },
-  };
-}
-
-/** The same by halving, every state on its own. */
-function plainQuantile(parts: readonly LevelPart[], p: number): number {
-  const below = (x: number): number =>
-    parts.reduce(
-      (sum, { weight, state }) =>
-        weight.reduce(
-          (own, w, g) => own + w * normalCdf((x - state.mean[g]!) / Math.sqrt(state.variance[g]!)),
-          sum,
-        ),
-      0,
-    );
-  let [low, high] = [0, 1];
-  for (let i = 0; i < 40; i++) {
-    const middle = (low + high) / 2;
-    if (below(middle) < p) low = middle;
-    else high = middle;
-  }
-  return (low + high) / 2;
-}
-
-test.each([
-  { name: 'a line just cleaned', parts: [part(1, -7, 0.03, 0.05, 0.015)] },
-  { name: 'two laws', parts: [part(0.7, -7, 0.2, 0.9, 0.03), part(0.3, -6.5, 0.35, 0.5, 0.08)] },
-  { name: 'two heaps', parts: [part(0.45, -7, 0.1, 0.1, 0.01), part(0.55, -5, 0.7, 0.1, 0.02)] },
-  { name: 'half below an empty bore', parts: [part(1, -7, 0.005, 0, 0.05)] },
-  { name: 'mostly beyond a full one', parts: [part(1, -4, 0.99, 0.05, 0.1)] },
-])('quantiles of $name lie where those of every state on its own do', ({ parts }) => {
-  const chances = [0.02, 0.1, 0.5, 0.9, 0.98];
-  const found = levelQuantiles(parts, chances);
-  chances.forEach((p, i) => {
-    expect(Math.abs(found[i]! - plainQuantile(parts, p)), `${p}`).toBeLessThan(2e-3);
-  });
+/** Half the belief at each of two levels, alike at all rates. */
+const of = (mean: number, sd: number) => ({
+  weight: new Float64Array(POINTS).fill(1),
+  state: { mean: new Float64Array(POINTS).fill(mean), variance: new Float64Array(POINTS).fill(sd * sd) },
 });
 
-test('a mean lies within the bore', () => {
-  expect(levelMoments([part(1, -4, 1.2, 0, 0.1)]).mean).toBe(1);
+test('well within the bore the moments are the plain ones', () => {
+  const { mean, sd } = levelMoments([of(0.4, 0.05), of(0.6, 0.05)]);
+  expect(mean).toBeCloseTo(0.5, 9);
+  expect(sd).toBeCloseTo(Math.sqrt(0.1 ** 2 + 0.05 ** 2), 9);
+});
+
+test('around full, half of it beyond: mean 1 − s φ(0), variance s² (½ − φ(0)²)', () => {
+  const { mean, sd } = levelMoments([of(1, 0.1)]);
+  const density = 1 / Math.sqrt(2 * Math.PI);
+  expect(mean).toBeCloseTo(1 - 0.1 * density, 5);
+  expect(sd).toBeCloseTo(0.1 * Math.sqrt(0.5 - density ** 2), 5);
+});
+
+test('no level within a bore spreads by more than its mean leaves room for: sd² ≤ mean (1 − mean)', () => {
+  for (const level of [-0.5, 0, 0.3, 0.9, 1, 1.2, 1.4])
+    for (const spread of [0.01, 0.1, 0.3, 0.5]) {
+      const { mean, sd } = levelMoments([of(level, spread)]);
+      expect(sd * sd).toBeLessThanOrEqual(mean * (1 - mean) + 1e-5);
+    }
+  // an old line of which nothing is known but that it is likely plugged
+  expect(levelMoments([of(1.4, 0.5)]).sd).toBeLessThan(0.2);
 });
