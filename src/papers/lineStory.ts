@@ -69,7 +69,7 @@ export function lineStory(data: LineStoryData): string {
             'stroke-width': 1.6,
           }),
         ),
-        ...findings.map((finding) => dot(finding, x(finding.on), y(finding.share))),
+        ...findings.map((finding) => dot(finding, x(finding.on), y(finding.share), field)),
         bottomAxis(field, dayTicks(first, until, field), ''),
       ];
     },
@@ -88,13 +88,18 @@ function filling({ findings, cleans }: LineStoryData): [Finding, Finding][] {
   });
 }
 
-function dot({ isAfterClean, share, plugged, on }: Finding, x: number, y: number): Markup {
+/** Nearer to an edge than that, a name runs inward: the scale stands beyond. */
+const EDGE_PX = 24;
+
+function dot({ isAfterClean, share, plugged, on }: Finding, x: number, y: number, field: Field): Markup {
+  const anchor = x > field.right - EDGE_PX ? ('end' as const) : ('middle' as const);
+  const named = x < field.left + EDGE_PX ? {} : { anchor };
   return tag(
     'g',
     {},
     tag('title', {}, text(`${dayText(on)}: ${plugged ? 'plugged' : shareText(share)}`)),
     mark(x, y, isAfterClean),
-    plugged ? label('plugged', x, y - 8, { anchor: 'middle', size: SMALL_PX, halo: true }) : NOTHING,
+    plugged ? label('plugged', x, y - 8, { ...named, size: SMALL_PX, halo: true }) : NOTHING,
   );
 }
 

@@ -203,12 +203,7 @@ function found({ lines }: VisitReportData): Block | null {
   ]);
   return {
     kind: 'table',
-    columns: [
-      { head: 'Line' },
-      { head: 'Before' },
-      { head: 'After' },
-      { head: 'Passes, and what came back' },
-    ],
+    columns: [{ head: 'Line' }, { head: 'Before' }, { head: 'After' }, { head: 'What came back' }],
     rows,
   };
 }
