@@ -1,3 +1,4 @@
+import { isIP } from 'node:net';
 import { z } from 'zod';
 import { businessZone } from './domain/calendar/businessZone.js';
 import { readAllowed } from './outside/addressRules.js';
@@ -19,6 +20,20 @@ const allowed = z.string().refine((text) => {
     return false;
   }
 }, 'is not a list of hosts, addresses and networks such as 127.0.0.1,10.1.0.0/16');
+
+const proxies = z
+  .string()
+  .refine(
+    (text) => text.split(',').every((each) => isNetwork(each.trim())),
+    'is not a list of addresses and networks such as 10.0.0.5,10.1.0.0/16',
+  );
+
+function isNetwork(text: string): boolean {
+  const [address = '', bits, ...more] = text.split('/');
+  const version = isIP(address);
+  if (version === 0 || more.length > 0) return false;
+  return bits === undefined || (/^\d{1,3}$/.test(bits) && Number(bits) <= (version === 4 ? 32 : 128));
+}
 
 const fields = z.object({
   DATABASE_URL: z.url({ protocol: /^postgres(ql)?$/, error: 'is not a postgresql:// address' }).optional(),
@@ -69,6 +84,8 @@ const fields = z.object({
     .string()
     .regex(/^[^<>"\r\n]+ <[^\s<>@]+@[^\s<>@]+>$/, 'is not written as Name <office@example.org>')
     .optional(),
+  /** Addresses and networks of proxies whose `X-Forwarded-For` is believed, as `10.0.0.5,10.1.0.0/16`; absent: nobody's. */
+  TRUSTED_PROXY: proxies.optional(),
   REQUESTS_PER_MINUTE: z.coerce.number().int().min(0).max(1_000_000).default(1200),
   LOG_LEVEL: z.enum(['fatal', 'error', 'warn', 'info', 'debug', 'trace', 'silent']).default('info'),
 });

@@ -251,6 +251,7 @@ function appOf(
   return buildApp(open.house, {
     refusesUrl: outgoing.refuses,
     ...(config.PUBLIC_URL === undefined ? {} : { publicUrl: config.PUBLIC_URL }),
+    ...(config.TRUSTED_PROXY === undefined ? {} : { trustedProxy: config.TRUSTED_PROXY }),
     travel: tools.travel,
     logger: {
       level: config.LOG_LEVEL,

@@ -48,8 +48,10 @@ export type Claim =
   | { kind: 'same-content' };
 
 export interface KeyStore {
-  /** By the SHA-256 of the bearer text; null when unknown, expired or revoked. */
+  /** By the SHA-256 of the bearer text; null when unknown, expired, revoked, or of a person who has left. */
   actorByHash(hash: Buffer): Promise<Actor | null>;
+  /** Of these keys those that may come in now, as they stand now. */
+  standing(keyIds: readonly string[]): Promise<Map<string, Actor>>;
   used(keyId: string): Promise<void>;
 }
 
@@ -57,6 +59,8 @@ export interface KeyStore {
 export interface WorkStore {
   /** Whether the person's crew of that day has the site on its live route of that day. */
   isOnRouteOf(memberId: string, day: IsoDate, siteId: string): Promise<boolean>;
+  /** Whether the person's crew of that day has a site of the area on its live route of that day, or they were called out to one. */
+  isAreaOf(memberId: string, day: IsoDate, area: string): Promise<boolean>;
   /** Call-outs of the person to an order of the site: called_at, back_at. */
   callOutsTo(memberId: string, siteId: string): Promise<Row[]>;
   /**

@@ -25,6 +25,10 @@ export async function keyCommand(args: string[], config: Config): Promise<number
     console.error(USAGE);
     return 2;
   }
+  if (roles.includes('technician') && values.member === undefined) {
+    console.error("A technician's key is somebody's: --member ID of GET /v1/members.");
+    return 2;
+  }
   const open = await openHouse(config, pino({ level: 'warn' }));
   try {
     const { key } = await open.house.transact({ name: 'key command' }, (stores) =>

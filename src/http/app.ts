@@ -2,7 +2,7 @@ import helmet from '@fastify/helmet';
 import rateLimit from '@fastify/rate-limit';
 import swagger from '@fastify/swagger';
 import swaggerUi from '@fastify/swagger-ui';
-import Fastify, { type FastifyInstance, type FastifyServerOptions } from 'fastify';
+import Fastify, { type FastifyInstance, type FastifyRequest, type FastifyServerOptions } from 'fastify';
 import {
   jsonSchemaTransform,
   jsonSchemaTransformObject,
@@ -80,6 +80,8 @@ export interface AppOptions {
   travel?: TravelTable;
   /** What forbids an address for outgoing calls that can be seen from it; absent: that it is not https. */
   refusesUrl?: UrlRule;
+  /** Addresses and networks whose word on who called is believed, as `10.0.0.5, 10.1.0.0/16`; absent: nobody's. */
+  trustedProxy?: string;
   /** Where the service is reached from outside, without a slash at its end. */
   publicUrl?: string;
 }
@@ -87,6 +89,19 @@ export interface AppOptions {
 const httpsOnly: UrlRule = (url) => (url.startsWith('https://') ? null : 'it does not begin with https://');
 
 const LONGEST_PARAMETER = 200;
+const REQUESTS_PER_MINUTE = 1200;
+const WATCHED: ReadonlySet<string> = new Set(['/health', '/ready']);
+
+/**
+ * A caller is a key that is known; who sends none is an address. What strangers ask at an address takes nothing from its
+ * calendars and from who wants no more mails: many callers may have one, behind a proxy.
+ */
+async function bucketOf(request: FastifyRequest): Promise<string> {
+  const caller = await request.caller();
+  if (caller !== null) return caller.keyId;
+  const [, own] = /^\/(feeds|unsubscribe)\//.exec(request.routeOptions.url ?? '') ?? [];
+  return `${own ?? (request.headers.authorization === undefined ? '' : 'guess')}:${request.ip}`;
+}
 
 /** In place of the page's stock logo. */
 const WORDMARK =
@@ -99,6 +114,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
     bodyLimit: 4 * 1024 * 1024,
     genReqId: () => newId(),
     requestTimeout: 120_000,
+    ...(options.trustedProxy ? { trustProxy: options.trustedProxy } : {}),
     routerOptions: { maxParamLength: LONGEST_PARAMETER },
     frameworkErrors: answerError,
     clientErrorHandler: answerUnreadable,
@@ -109,14 +125,15 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
   takeBodies(app);
 
   await app.register(helmet, { contentSecurityPolicy: false });
-  knowCallers(app, house);
+  knowCallers(app, house, options.requestsPerMinute ?? REQUESTS_PER_MINUTE);
   if (options.requestsPerMinute !== 0) {
     await app.register(rateLimit, {
       global: false,
-      max: options.requestsPerMinute ?? 1200,
+      max: options.requestsPerMinute ?? REQUESTS_PER_MINUTE,
       timeWindow: '1 minute',
-      // A caller is a key that is known; who sends none, or a guess, is an address.
-      keyGenerator: async (request) => (await request.caller())?.keyId ?? request.ip,
+      keyGenerator: bucketOf,
+      // Whoever watches over the service is answered, whatever others do at the same address.
+      allowList: (request) => WATCHED.has(request.routeOptions.url ?? ''),
     });
     // Before the keys are checked, so that what is refused counts as well.
     app.addHook('onRequest', app.rateLimit());

@@ -289,7 +289,7 @@ async function sendBytes(
     .type(mediaType)
     .header('etag', etag)
     .header('accept-ranges', 'bytes')
-    .header('cache-control', 'private, max-age=31536000, immutable')
+    .header('cache-control', 'private, no-cache')
     // Shown, never run: what came from outside is no page of ours.
     .header('content-security-policy', "sandbox; default-src 'none'")
     .header('content-disposition', `inline; filename="${key.slice(0, 36)}.${mediaType.split('/')[1]}"`)

@@ -1,6 +1,6 @@
 import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
-import { createKey } from '../actions/createKey.js';
+import { createKey, refuseUnfitKey } from '../actions/createKey.js';
 import type { House } from '../actions/house.js';
 import { Refused } from '../actions/problems.js';
 import { ROLES } from '../domain/words.js';
@@ -59,8 +59,15 @@ const importView = z
 const keyBody = z
   .strictObject({
     name: text(200),
-    roles: z.array(z.enum(ROLES)).min(1).max(4),
-    memberId: id.nullable().optional(),
+    roles: z
+      .array(z.enum(ROLES))
+      .min(1)
+      .max(4)
+      .refine((roles) => new Set(roles).size === roles.length, 'is not each role once'),
+    memberId: id
+      .nullable()
+      .optional()
+      .describe("whose key it is; needed for a technician's. Archived, the key ends with the person"),
     expiresAt: instant.nullable().optional(),
   })
   .meta({ id: 'NewAccessKey' });
@@ -144,12 +151,14 @@ export function registerHouseRoutes(app: FastifyInstance, house: House): void {
     (request, reply) =>
       write(house, request, reply, async (stores) => {
         const body = request.body as z.infer<typeof keyBody>;
-        const { row, key } = await createKey(stores, {
+        const wanted = {
           name: body.name,
           roles: body.roles,
           memberId: body.memberId ?? null,
           expiresAt: body.expiresAt ?? null,
-        });
+        };
+        await refuseUnfitKey(house, stores, wanted);
+        const { row, key } = await createKey(stores, wanted);
         const view = viewOf(row);
         return { status: 201, body: { ...view, key }, bodyAgain: { ...view, key: null } };
       }),

@@ -19,28 +19,58 @@ declare module 'fastify' {
 }
 
 const CACHE_MS = 5_000;
-const CACHE_KEYS = 10_000;
+const MOST_HELD = 10_000;
+const MINUTE_MS = 60_000;
+/** As `createKey` makes them: anything else is no key, and nobody is asked for it. */
+const FORM = /^ob_[\w-]{43}$/;
 
-/** Bearer keys, looked up by their SHA-256 and believed for at most five seconds. */
-export function knowCallers(app: FastifyInstance, house: House): void {
-  const cache = new Map<string, { actor: Actor | null; until: number }>();
+/**
+ * Bearer keys, looked up by their SHA-256 and believed for at most five seconds. Guesses are held apart: they throw out no
+ * key that is good, and beyond so many a minute from an address only keys that were good before are looked up for it.
+ *
+ * @param mostGuesses A minute and address; 0: no limit.
+ */
+export function knowCallers(app: FastifyInstance, house: House, mostGuesses: number): void {
+  const good = new Map<string, { actor: Actor; until: number }>();
+  const wrong = new Map<string, number>();
+  const guesses = new Map<string, { count: number; until: number }>();
+  const hold = <T>(held: Map<string, T>, name: string, value: T) => {
+    if (held.size >= MOST_HELD && !held.has(name)) held.delete(held.keys().next().value ?? '');
+    held.set(name, value);
+  };
+  const hasGuessedEnough = (address: string, now: number): boolean => {
+    const { count, until } = guesses.get(address) ?? { count: 0, until: 0 };
+    return mostGuesses > 0 && until > now && count >= mostGuesses;
+  };
+  const countGuess = (address: string, now: number) => {
+    const before = guesses.get(address);
+    if (before !== undefined && before.until > now) before.count++;
+    else hold(guesses, address, { count: 1, until: now + MINUTE_MS });
+  };
 
-  async function actorOf(key: string): Promise<Actor | null> {
+  async function actorOf(key: string, address: string): Promise<Actor | null> {
+    if (!FORM.test(key)) return null;
     const hash = createHash('sha256').update(key).digest();
     const name = hash.toString('base64');
     const now = house.clock.now().getTime();
-    const held = cache.get(name);
+    const held = good.get(name);
     if (held && held.until > now) return held.actor;
+    if (!held && ((wrong.get(name) ?? 0) > now || hasGuessedEnough(address, now))) return null;
     const actor = await house.stores.keys.actorByHash(hash);
-    if (cache.size >= CACHE_KEYS) cache.clear();
-    cache.set(name, { actor, until: now + CACHE_MS });
-    if (actor) await house.stores.keys.used(actor.keyId);
+    if (actor === null) {
+      good.delete(name);
+      hold(wrong, name, now + CACHE_MS);
+      countGuess(address, now);
+      return null;
+    }
+    hold(good, name, { actor, until: now + CACHE_MS });
+    await house.stores.keys.used(actor.keyId);
     return actor;
   }
 
   app.decorateRequest('caller', async function (this: FastifyRequest) {
     const key = /^Bearer +([\x21-\x7e]+)$/i.exec(this.headers.authorization ?? '')?.[1];
-    return key === undefined ? null : actorOf(key);
+    return key === undefined ? null : actorOf(key, this.ip);
   });
 }
 

@@ -9,7 +9,7 @@ import { Refused } from '../actions/problems.js';
 import { need } from '../actions/sync/needs.js';
 import { takeId } from '../actions/takeId.js';
 import { addFoundWork, confirmFoundWork } from '../actions/workLife/foundWork.js';
-import { recordIncident, tellOfIncident } from '../actions/workLife/incidents.js';
+import { reportIncident, tellOfIncident, withdrawIncident } from '../actions/workLife/incidents.js';
 import { hinderedDigs, recordTicket, updateTicket, withOpen } from '../actions/workLife/locateTickets.js';
 import { orderCautions } from '../actions/workLife/orderCautions.js';
 import { recordRain, withdrawRain } from '../actions/workLife/rain.js';
@@ -365,11 +365,13 @@ function registerTrench(app: FastifyInstance, house: House): void {
       schema: {
         operationId: 'reportRain',
         summary: 'It rained on an area (none: everywhere): trench checks before it no longer hold',
+        description:
+          "A technician: of an area in which a house of the own crew's route of that day lies. Everywhere is for the office.",
         tags: ['work-orders'],
         body: z
           .strictObject({ area: text(120).nullable().optional(), endedAt: instant })
           .meta({ id: 'NewRain' }),
-        response: { 201: rainView, ...refusals(415, 422) },
+        response: { 201: rainView, ...refusals(403, 415, 422) },
       },
     },
     (request, reply) =>
@@ -582,7 +584,7 @@ function registerIncidents(app: FastifyInstance, house: House): void {
         summary: 'What went wrong; answers who must be told by when, and the card for a water-jet injury',
         tags: ['incidents'],
         body: incidentBody,
-        response: { 201: incidentView, ...refusals(409, 415, 422) },
+        response: { 201: incidentView, ...refusals(403, 409, 415, 422) },
       },
     },
     (request, reply) =>
@@ -591,7 +593,7 @@ function registerIncidents(app: FastifyInstance, house: House): void {
         const incidentId = body.id?.toLowerCase() ?? newId();
         const isNew = body.id === undefined || (await takeId(stores, 'incident', incidentId, body));
         const row = isNew
-          ? await recordIncident(house, stores, request.actor, incidentOf(body, incidentId))
+          ? await reportIncident(house, stores, request.actor, incidentOf(body, incidentId))
           : await stores.rows.get('incident', incidentId);
         return {
           status: 201,
@@ -628,6 +630,28 @@ function registerIncidents(app: FastifyInstance, house: House): void {
   );
 
   app.post(
+    '/v1/incidents/:id/withdrawal',
+    {
+      config: { roles: OFFICE },
+      schema: {
+        operationId: 'withdrawIncident',
+        summary: 'An incident that was none: it stays on record, and nobody has to be told of it any more',
+        tags: ['incidents'],
+        params: byId,
+        body: z.strictObject({ because: text(500) }).meta({ id: 'IncidentWithdrawal' }),
+        response: { 200: incidentView, ...refusals(404, 415, 422) },
+      },
+    },
+    (request, reply) =>
+      write(house, request, reply, async (stores) => {
+        const { id } = request.params as { id: string };
+        const { because } = request.body as { because: string };
+        const row = await withdrawIncident(house, stores, request.actor, { id, because });
+        return { status: 200, body: shown(row) };
+      }),
+  );
+
+  app.post(
     '/v1/incidents/:id/telling',
     {
       config: { roles: OFFICE },
@@ -644,7 +668,7 @@ function registerIncidents(app: FastifyInstance, house: House): void {
               .describe('said again it is put right; null: they were not told after all'),
           })
           .meta({ id: 'IncidentTelling' }),
-        response: { 200: incidentView, ...refusals(404, 415, 422) },
+        response: { 200: incidentView, ...refusals(404, 409, 415, 422) },
       },
     },
     (request, reply) =>

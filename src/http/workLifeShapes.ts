@@ -306,6 +306,9 @@ export const incidentView = z
     card: z.string().nullable().describe('goes along to hospital with a water-jet injury'),
     author: z.string(),
     closedAt: instant.nullable(),
+    withdrawnAt: instant.nullable().describe('it was none: nobody has to be told'),
+    withdrawnBy: z.string().nullable(),
+    withdrawnBecause: z.string().nullable(),
     version: z.number().int(),
   })
   .meta({ id: 'Incident', description: 'What went wrong, and who must be told by when.' });
@@ -322,6 +325,9 @@ export const viewIncident = (r: Row, card: string | null) => ({
   card,
   author: r['author'],
   closedAt: r['closed_at'],
+  withdrawnAt: r['withdrawn_at'],
+  withdrawnBy: r['withdrawn_by'],
+  withdrawnBecause: r['withdrawn_because'],
   version: r['version'],
 });
 

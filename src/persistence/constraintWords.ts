@@ -452,6 +452,11 @@ export const RULES: Record<string, ConstraintWords> = {
     detail: 'a disruption is an absence or a closed day, not both',
     remedy: 'report each on its own',
   },
+  incident_withdrawn: {
+    pointer: '#',
+    detail: 'a withdrawal has a time, a name and a reason',
+    remedy: 'withdraw it through its own operation',
+  },
   disruption_withdrawn: {
     pointer: '#',
     detail: 'a withdrawal has a time and a name',

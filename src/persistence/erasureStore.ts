@@ -7,7 +7,7 @@ const TEXT_TABLES = `
   SELECT c.relname AS "table",
          array_agg(a.attname::text ORDER BY a.attnum) FILTER (WHERE a.atttypid IN ('text'::regtype, 'varchar'::regtype, 'text[]'::regtype, 'json'::regtype, 'jsonb'::regtype)
            AND NOT EXISTS (SELECT FROM pg_constraint k WHERE k.conrelid = c.oid AND k.conname LIKE '%\\_word' AND k.conkey = ARRAY[a.attnum])) AS columns,
-         coalesce(array_agg(a.attname::text) FILTER (WHERE a.attname IN ('site_id', 'client_id', 'work_order_id', 'line_id', 'pit_id', 'happened_at')), '{}') AS refs,
+         coalesce(array_agg(a.attname::text) FILTER (WHERE a.attname IN ('site_id', 'client_id', 'work_order_id', 'line_id', 'pit_id', 'happened_at', 'withdrawn_at') OR (c.relname = 'incident' AND a.attname = 'kind')), '{}') AS refs,
          bool_or(a.attname = 'id') AS has_id
     FROM pg_class c JOIN pg_namespace n ON n.oid = c.relnamespace
     JOIN pg_attribute a ON a.attrelid = c.oid AND a.attnum > 0 AND NOT a.attisdropped

@@ -169,8 +169,9 @@ export function makeSyncStore(q: Queryable): SyncStore {
 
     async authorsWaitingFor(needs) {
       const { rows } = await q.query(
-        `SELECT DISTINCT ON (author_id) author_id, author, key_id, member_id, roles FROM sync_item
-          WHERE state = 'waiting' AND waits_for && $1::text[] ORDER BY author_id, created_at DESC`,
+        `SELECT DISTINCT ON (i.author_id) i.author_id, i.author, i.key_id, i.member_id FROM sync_item i
+           LEFT JOIN access_key k ON k.id = i.key_id AND k.revoked_at IS NULL
+          WHERE i.state = 'waiting' AND i.waits_for && $1::text[] ORDER BY i.author_id, k.id IS NULL, i.created_at DESC`,
         [needs],
       );
       return rows;

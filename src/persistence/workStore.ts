@@ -15,6 +15,22 @@ export function makeWorkStore(q: Queryable): WorkStore {
       return rows.length > 0;
     },
 
+    async isAreaOf(memberId, day, area) {
+      const { rows } = await q.query(
+        `SELECT 1 FROM crew_membership m
+           JOIN route r ON r.crew_id = m.crew_id AND (r.day = $2 OR (r.on_call AND r.day = $2::date - 1)) AND r.state = 'live'
+           JOIN stop s ON s.route_id = r.id
+           JOIN work_order o ON o.id = s.work_order_id
+           JOIN site p ON p.id = o.site_id
+          WHERE m.member_id = $1 AND m.from_day <= $2 AND (m.to_day IS NULL OR m.to_day > $2) AND lower(trim(p.area)) = lower(trim($3))
+          UNION ALL
+         SELECT 1 FROM call_out c JOIN work_order o ON o.id = c.work_order_id JOIN site p ON p.id = o.site_id
+          WHERE c.member_id = $1 AND c.called_at::date >= $2::date - 1 AND lower(trim(p.area)) = lower(trim($3)) LIMIT 1`,
+        [memberId, day, area],
+      );
+      return rows.length > 0;
+    },
+
     async callOutsTo(memberId, siteId) {
       const { rows } = await q.query(
         `SELECT c.called_at, c.back_at FROM call_out c JOIN work_order o ON o.id = c.work_order_id

@@ -112,6 +112,19 @@ export const SOUGHT: Record<string, readonly Seek[]> = {
   'tellRunningLate 409': [done],
   'printVisitReport 422': [onId(async (ground) => (await newOrder(ground)).id)],
   'recordTaskResult 409': [onId(async (ground) => (await doneOrder(ground)).taskId)],
+  'tellOfIncident 409': [
+    async (ground) => {
+      const id = await ground.door.make('incidents', {
+        kind: 'damage',
+        what: 'a lid cracked',
+        happenedAt: ago(ground, 5),
+      });
+      await ground.door.as('owner', 'POST', `/v1/incidents/${id}/withdrawal`, {
+        because: 'it was cracked before',
+      });
+      return { path: { id }, body: { who: 'client', toldAt: null } };
+    },
+  ],
   'getWhatIf 409': [
     async (ground) => ({
       path: { id: (await waitingWhatIf(ground)) ?? '' },

@@ -34,7 +34,7 @@ describe('keys', () => {
       t.call('owner', {
         method: 'POST',
         url: '/v1/keys',
-        payload: { name: 'Tern', roles: ['technician'] },
+        payload: { name: 'Tern', roles: ['dispatcher'] },
         headers: { 'idempotency-key': 'key-of-tern' },
       });
     const first = await ask();
@@ -182,7 +182,10 @@ describe('a database that is away', () => {
       version: '0.0.0-test',
     });
     const app = await buildApp(house, { requestsPerMinute: 0 });
-    const answer = await app.inject({ url: '/v1/sites', headers: { authorization: 'Bearer ob_x' } });
+    const answer = await app.inject({
+      url: '/v1/sites',
+      headers: { authorization: `Bearer ob_${'x'.repeat(43)}` },
+    });
     expect(answer.statusCode).toBe(503);
     expect(answer.headers['retry-after']).toBe('5');
     expect(answer.json().type).toBe('/problems/unavailable');

@@ -40,7 +40,7 @@ test('logs hold no key, name, phone number or address of a client, whatever is a
   await ask('GET', '/v1/search?q=555-0147');
   await ask('GET', '/v1/sites?town=Heronwade&near=44.1,-90.1');
   await ask('GET', '/v1/clients', undefined, 'a-guess-of-a-key');
-  const { body } = await ask('POST', '/v1/keys', { name: 'Tern', roles: ['technician'] });
+  const { body } = await ask('POST', '/v1/keys', { name: 'Tern', roles: ['dispatcher'] });
   await app.close();
   const log = lines.join('');
   expect(lines.length).toBeGreaterThan(15);

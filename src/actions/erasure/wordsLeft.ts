@@ -10,7 +10,9 @@ import {
   personWords,
   textWithout,
 } from '../../domain/privacy/personWords.js';
+import type { IncidentKind } from '../../domain/words.js';
 import { phoneDigits } from '../../domain/work/clientDoubles.js';
+import { isKeptByLaw } from '../../domain/work/incidentRules.js';
 import type { Stores } from '../house.js';
 import type { FoundRow } from './erasureStore.js';
 import type { PersonOnBooks } from './knownOf.js';
@@ -104,9 +106,12 @@ async function placesLike(stores: Stores, pattern: string, near: Near): Promise<
   return texts;
 }
 
-/** Kept in words, for as long as the law asks for it. */
+/** Kept in words, for as long as the law asks for it: not what the office took back as none. */
 const mustStay = ({ table, refs }: FoundRow, keptSince: string): boolean =>
-  table === 'incident' && String(refs['happened_at'] ?? '') >= keptSince;
+  table === 'incident' &&
+  refs['withdrawn_at'] === null &&
+  isKeptByLaw(refs['kind'] as IncidentKind) &&
+  String(refs['happened_at'] ?? '') >= keptSince;
 
 /** Where each row of the person's houses can be told by. */
 export interface Near {

@@ -1,4 +1,4 @@
-import type { Role, SyncKind } from '../../domain/words.js';
+import type { SyncKind } from '../../domain/words.js';
 import { happenedBefore, heldBy, type SyncPlace } from '../../domain/work/syncOrder.js';
 import type { House, Stores } from '../house.js';
 import { authorId } from '../mayWorkOn.js';
@@ -70,12 +70,13 @@ async function applyAmong(
   const ground = await openGround(house, stores, pending.filter(isMine).flatMap(afterOf));
   const accepted: string[] = [];
   const looking = rememberingRoutes(stores);
+  const standing = await stores.keys.standing([...new Set(pending.filter(isMine).map(keyOf))]);
   let settledAny = false;
   for (let progressed = true; progressed; ) {
     progressed = false;
     for (const item of pending.filter(isMine)) {
       if (!(await hasTurn(stores, ground, item, pending))) continue;
-      const became = await settle(house, looking, actor, item);
+      const became = await settle(house, looking, standing.has(keyOf(item)) ? actor : null, item);
       if (became === 'accepted') accepted.push(item.id);
       pending = pending.filter(({ id }) => id !== item.id);
       // Whatever names it in `after` waits until it is put right or taken out.
@@ -92,6 +93,7 @@ async function applyAmong(
   return { brought, settledAny };
 }
 
+const keyOf = ({ row }: Pending): string => String(row['key_id']);
 const afterOf = ({ row }: Pending): string[] => row['after_ids'] as string[];
 
 /** Prices that items take as soon as they have come, whether or not their turn has. */
@@ -154,22 +156,26 @@ function rememberingRoutes(stores: Stores): Stores {
   return { ...stores, work: { ...stores.work, isOnRouteOf } };
 }
 
-/** @returns What became of it; that it was done is written down for all such items at once. */
+/**
+ * @param actor Null: the key that it came with may not come in any more.
+ * @returns What became of it; that it was done is written down for all such items at once.
+ */
 async function settle(
   house: House,
   stores: Stores,
-  actor: Actor,
+  actor: Actor | null,
   item: Pending,
 ): Promise<'accepted' | 'conflict' | 'refused'> {
   const problem = await problemOf(() =>
     stores.within(async () => {
+      if (actor === null) throw keyGone(item);
       const isNew = await takeIdFor(stores, RESOURCES[item.kind], item.id, item.row['fingerprint'] as Buffer);
       if (!isNew) return;
       for (const work of await meantBy(stores, item)) await doWork(house, stores, actor, work);
     }),
   );
   if (problem === null) return 'accepted';
-  const state = isConflict(problem) ? 'conflict' : 'refused';
+  const state = actor === null || isConflict(problem) ? 'conflict' : 'refused';
   if (state === 'conflict') await keepForPerson(stores, { ...item, because: new Refused(problem).message });
   await stores.rows.update('sync_item', item.id, {
     state,
@@ -179,6 +185,16 @@ async function settle(
   });
   return state;
 }
+
+/** It may be true all the same: the office looks, and nothing is done by itself. */
+const keyGone = ({ id }: Pending): Refused =>
+  new Refused({
+    code: 'not-yours',
+    resource: 'sync_item',
+    id,
+    detail:
+      'It came with a key that was revoked or ran out, or of a person who has left, before its turn came. The office looks at it: what is true of it is written down at its own address.',
+  });
 
 /** A price that names no task and came after found work is of that work's tasks. */
 const meantBy = async (stores: Stores, { work, row }: Pending): Promise<SyncWork[]> =>
@@ -229,6 +245,15 @@ export async function keepForPerson(
 
 const TURNS = 20;
 
+/** As the author's key stands now; one that may not come in any more may do nothing. */
+async function actorNow(house: House, row: Row): Promise<Actor> {
+  const keyId = String(row['key_id']);
+  const now = (await house.stores.keys.standing([keyId])).get(keyId);
+  if (now !== undefined) return now;
+  const memberId = row['member_id'] === null ? null : String(row['member_id']);
+  return { keyId, name: String(row['author']), roles: [], memberId };
+}
+
 /**
  * Settles what others sent and could not be settled before this came, each author's in a transaction in that
  * author's name. What cannot be done now is done at their next sync.
@@ -240,12 +265,7 @@ export async function applyForOthers(house: House, brought: readonly Need[]): Pr
     const came = news;
     news = [];
     for (const row of authors) {
-      const actor: Actor = {
-        keyId: String(row['key_id']),
-        name: String(row['author']),
-        roles: row['roles'] as Role[],
-        memberId: row['member_id'] === null ? null : String(row['member_id']),
-      };
+      const actor = await actorNow(house, row);
       news = [
         ...news,
         ...(await house.transact(actor, (stores) =>

@@ -10,7 +10,7 @@ import { recordDanger } from '../workLife/dangers.js';
 import { addFoundAccessPoint, addFoundLine } from '../workLife/foundThings.js';
 import { addFoundWork, type FoundWork } from '../workLife/foundWork.js';
 import { gasVisitBefore } from '../workLife/gasVisit.js';
-import { recordIncident } from '../workLife/incidents.js';
+import { reportIncident } from '../workLife/incidents.js';
 import { updateTicket } from '../workLife/locateTickets.js';
 import { acceptPrice } from '../workLife/priceAcceptance.js';
 import { recordTaskResult } from '../workLife/taskResults.js';
@@ -78,7 +78,7 @@ export async function doWork(house: House, stores: Stores, actor: Actor, work: S
       await recordTrenchCheck(house, stores, actor, work.check);
       return;
     case 'incident':
-      await recordIncident(house, stores, actor, work.incident);
+      await reportIncident(house, stores, actor, work.incident);
       return;
     default:
       work satisfies never;

@@ -58,7 +58,7 @@ export interface SyncStore {
   refuse(ids: readonly string[], problem: Problem, at: string): Promise<void>;
   /** Keeps so many of an author's refused items, the oldest, and removes the others. */
   forgetRefused(authorId: string, most: number): Promise<void>;
-  /** An author each with name, key and roles, who has items that wait for one of these. */
+  /** An author each with name, person and the last key, one that was not revoked where there is one, who has items that wait for one of these. */
   authorsWaitingFor(needs: readonly string[]): Promise<Row[]>;
 }
 

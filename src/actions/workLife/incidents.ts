@@ -1,7 +1,9 @@
 import type { Consequence, IncidentKind } from '../../domain/words.js';
 import { tellings } from '../../domain/work/incidentRules.js';
 import type { House, Stores } from '../house.js';
+import { mayWorkOn } from '../mayWorkOn.js';
 import { liesAhead } from '../notAhead.js';
+import { refuseForeignOrder } from '../ownOrder.js';
 import type { Actor, Row } from '../ports.js';
 import { Refused, ruleBroken } from '../problems.js';
 import { tell } from '../telling/tell.js';
@@ -28,6 +30,33 @@ export interface Told {
 }
 
 const HOUR_MS = 3_600_000;
+
+/**
+ * What somebody says went wrong, at a house they work at or worked at, or at none: what comes to light after a visit is
+ * said as well.
+ *
+ * @throws {Refused} `not-yours`, also for a house or order that is not there; `rule-broken` for an order of another house.
+ */
+export async function reportIncident(
+  house: House,
+  stores: Stores,
+  actor: Actor,
+  incident: NewIncident,
+): Promise<Row> {
+  const { siteId, workOrderId, happenedAt } = incident;
+  const order = workOrderId === null ? null : await stores.rows.get('work_order', workOrderId);
+  for (const each of new Set([
+    siteId,
+    workOrderId === null ? null : String(order?.['site_id'] ?? workOrderId),
+  ]))
+    if (each !== null && !(await wasAt(stores, actor, each)))
+      await mayWorkOn(house, stores, actor, each, happenedAt);
+  if (siteId !== null) await refuseForeignOrder(stores, workOrderId, { site_id: siteId }, '#');
+  return recordIncident(house, stores, actor, incident);
+}
+
+const wasAt = async (stores: Stores, { memberId }: Actor, siteId: string): Promise<boolean> =>
+  memberId !== null && (await stores.work.isSiteOf(memberId, siteId));
 
 /** Records what went wrong, with who must be told by when. */
 export async function recordIncident(
@@ -84,6 +113,15 @@ export async function tellOfIncident(
 ): Promise<Row> {
   const incident = await stores.rows.lock('incident', id);
   if (!incident) throw new Refused({ code: 'not-found', resource: 'incident', id });
+  if (incident['withdrawn_at'] !== null)
+    throw new Refused({
+      code: 'wrong-state',
+      resource: 'incident',
+      id,
+      state: 'withdrawn',
+      allowed: ['open', 'closed'],
+      detail: 'It was taken back: nobody has to be told.',
+    });
   const tell = incident['tell'] as Told[];
   if (!tell.some((each) => each.who === who))
     throw ruleBroken('incident', '#/who', 'is nobody on the list', tell.map((each) => each.who).join('; '));
@@ -95,6 +133,29 @@ export async function tellOfIncident(
       tell: JSON.stringify(told),
       closed_at: closed ? (incident['closed_at'] ?? house.clock.now().toISOString()) : null,
     })) ?? incident
+  );
+}
+
+/**
+ * An incident that was none, or not that one: it stays on record with who took it back and why, and nobody has to be told
+ * of it any more. Twice changes nothing.
+ *
+ * @throws {Refused} `not-found`.
+ */
+export async function withdrawIncident(
+  house: House,
+  stores: Stores,
+  actor: Actor,
+  { id, because }: { id: string; because: string },
+): Promise<Row> {
+  const incident = await stores.rows.lock('incident', id);
+  if (!incident) throw new Refused({ code: 'not-found', resource: 'incident', id });
+  if (incident['withdrawn_at'] !== null) return incident;
+  const at = house.clock.now().toISOString();
+  const withdrawn = { withdrawn_at: at, withdrawn_by: actor.name, withdrawn_because: because };
+  return (
+    (await stores.rows.update('incident', id, { ...withdrawn, closed_at: incident['closed_at'] ?? at })) ??
+    incident
   );
 }
 

@@ -13,7 +13,7 @@ const MOST_NAMED = 20;
  * Records rain that ended on an area of the sites on the books, whatever its case; null: everywhere. Crews in a trench
  * there are told.
  *
- * @throws {Refused} `rule-broken`: no site lies in an area of that name, rain that has not ended.
+ * @throws {Refused} `rule-broken`: no site lies in an area of that name, rain that has not ended; `not-yours`.
  */
 export async function recordRain(
   house: House,
@@ -24,6 +24,7 @@ export async function recordRain(
   if (liesAhead(house, rain.endedAt))
     throw ruleBroken('rain', '#/endedAt', `${rain.endedAt} lies in the future`, 'the moment the rain ended');
   const area = rain.area === null ? null : await knownArea(stores, rain.area);
+  await refuseForeignArea(house, stores, actor, area, rain.endedAt);
   const row = await stores.rows.insert('rain', {
     id: newId(),
     area,
@@ -32,6 +33,29 @@ export async function recordRain(
   });
   await tellCrews(stores, area, rain.endedAt);
   return row;
+}
+
+/** A word that sends crews out of their trenches: a technician's holds where the own crew is that day. */
+async function refuseForeignArea(
+  house: House,
+  stores: Stores,
+  actor: Actor,
+  area: string | null,
+  at: string,
+): Promise<void> {
+  if (actor.roles.some((role) => role === 'dispatcher' || role === 'owner')) return;
+  const day = house.zone.dayOf(new Date(at));
+  if (area !== null && actor.memberId !== null && (await stores.work.isAreaOf(actor.memberId, day, area)))
+    return;
+  throw new Refused({
+    code: 'not-yours',
+    resource: 'rain',
+    id: area ?? 'everywhere',
+    detail:
+      area === null
+        ? 'Rain everywhere is for the office to say; name the area of a house on your route.'
+        : `No house on a route of your crew on ${day} lies in ${area}; tell the office.`,
+  });
 }
 
 /** Crews in an open trench there are told to get out, unless it was checked after the rain already. */

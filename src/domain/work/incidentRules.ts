@@ -11,6 +11,12 @@ export interface Telling {
 export const JET_INJURY_CARD =
   'HIGH-PRESSURE WATER INJECTION. A small wound over deep damage and infection: a surgical emergency. Tell: pressure, water and deposit, when.';
 
+/**
+ * Kinds whose words the law asks to be kept; what only nearly happened, or broke a thing, it does not (common practice, no
+ * source: local law governs).
+ */
+export const isKeptByLaw = (kind: IncidentKind): boolean => kind !== 'near_miss' && kind !== 'damage';
+
 const COMMON = 'common practice, no source';
 const OWNER: Telling = { who: 'owner of the business', withinHours: 1, source: COMMON };
 const CLIENT: Telling = { who: 'client', withinHours: 24, source: COMMON };

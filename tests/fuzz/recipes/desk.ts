@@ -111,7 +111,7 @@ export const DESK: Record<string, Recipe> = {
     headers: { 'if-match': await asItIs(ground, '/v1/settings') },
     body: { telling: { reminderDays: ground.chance.whole(1, 5) } },
   }),
-  createKey: having(() => ({ memberId: null }), 'expiresAt'),
+  createKey: having(() => ({ memberId: null, roles: ['dispatcher'] }), 'expiresAt'),
   revokeKey: onId((ground) => ground.door.make('keys', { name: 'a phone', roles: ['dispatcher'] })),
   sendMailAgain: onId(uncertainMail),
 };

@@ -74,6 +74,7 @@ export const DIGGING: Record<string, Recipe> = {
     (ground) => ({ happenedAt: ago(ground, 60), siteId: ground.place.siteId }),
     'workOrderId',
   ),
+  withdrawIncident: onId(incident),
   tellOfIncident: async (ground) => ({
     path: { id: await incident(ground) },
     body: { who: 'owner of the business', toldAt: ago(ground, 5) },
