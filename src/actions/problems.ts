@@ -14,7 +14,6 @@ export type Problem =
   | { code: 'version-mismatch'; resource: string; id: string; version: number; asked: string }
   | { code: 'id-taken'; resource: string; id: string }
   | { code: 'idempotency-key-reused'; key: string }
-  | { code: 'idempotency-key-busy'; key: string }
   | { code: 'clash'; constraint: string; pointer?: string; detail: string; remedy: string }
   | { code: 'rule-broken'; rule: string; faults: FieldFault[] }
   | { code: 'unknown-reference'; faults: FieldFault[] }

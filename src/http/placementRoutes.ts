@@ -233,7 +233,7 @@ export function registerPlacementRoutes(app: FastifyInstance, house: House, trav
         operationId: 'undoPlacement',
         summary: 'Undo a placement by hand: the routes it touched are driven again as they were before',
         description:
-          'By the plan that the placement answered with, as long as nothing has happened on those routes since. The undoing is a plan of its own and can be undone too.',
+          'By the plan that the placement answered with, as long as nothing has happened on those routes since. The undoing is a plan of its own and can be undone too. An order that had left a shift for whoever is on call has its old place again where that route still stands; else it waits, and a warning (old_place_gone) says so.',
         tags: ['plans'],
         params: byId,
         response: { 200: placedView, ...refusals(404, 409, 422) },

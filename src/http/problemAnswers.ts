@@ -18,7 +18,6 @@ export const ANSWERS: Record<Problem['code'], Answer> = {
   'version-mismatch': { status: 412, title: 'Changed meanwhile' },
   'id-taken': { status: 409, title: 'The id is taken by other content' },
   'idempotency-key-reused': { status: 422, title: 'The idempotency key was used for another request' },
-  'idempotency-key-busy': { status: 409, title: 'The same request is still being worked on' },
   clash: { status: 409, title: 'It clashes with what is there' },
   'rule-broken': { status: 422, title: 'A rule forbids it' },
   'unknown-reference': { status: 422, title: 'It names something that does not exist' },
@@ -73,10 +72,6 @@ function detailOf(problem: Problem): {
     case 'idempotency-key-reused':
       return {
         detail: `Idempotency-Key ${problem.key} came with another request before. Use a new key for a new request.`,
-      };
-    case 'idempotency-key-busy':
-      return {
-        detail: `The request with Idempotency-Key ${problem.key} is not finished. Ask again in a moment.`,
       };
     case 'clash':
       return {

@@ -1,9 +1,10 @@
 import { type Field, type Figure, figure, type LegendItem, label } from './figure.js';
 import { INK, LIMIT, PAPER, QUIET, RULE, SMALL_PX } from './look.js';
 import { join, type Markup, NOTHING, px, tag } from './markup.js';
-import { clockText, countText, distanceText, durationText, isolated, weekdayText } from './printed.js';
+import { clockText, countText, distanceText, durationText, weekdayText } from './printed.js';
 import {
   crewLetter,
+  crewWords,
   type DayRoute,
   isOffMap,
   isRunning,
@@ -57,7 +58,7 @@ function inWords(route: DayRoute, { units }: RoutesDay): string {
   const { driving, onSite, waiting, resting } = totals(route);
   const idle = route.leaveSeconds - route.shiftStartSeconds;
   return (
-    `${isolated(route.crewName)}: leaves ${clockText(route.leaveSeconds, units)}, back ${clockText(route.endSeconds, units)}; ` +
+    `${crewWords(route)}: leaves ${clockText(route.leaveSeconds, units)}, back ${clockText(route.endSeconds, units)}; ` +
     (idle >= IDLE_SHOWN ? `nothing planned for ${durationText(idle)} before, ` : '') +
     `driving ${durationText(driving)}, on site ${durationText(onSite)}, waiting ${durationText(waiting)}, break ${durationText(resting)}.`
   );
@@ -132,8 +133,7 @@ function crewRow(
   const y = top + ROW_PX / 2;
   const { driving } = totals(route);
   const facts = `${distanceText(route.travelMetres, day.units)}, driving ${durationText(driving)}`;
-  const name =
-    day.routes.length === 1 ? isolated(route.crewName) : `${crewLetter(row)} ${isolated(route.crewName)}`;
+  const name = day.routes.length === 1 ? crewWords(route) : `${crewLetter(row)} ${crewWords(route)}`;
   const lastDeparture = route.endSeconds - route.returnTravelSeconds;
   return join([
     tag('line', { x1: 14, x2: field.right, y1: top, y2: top, stroke: RULE }),
@@ -142,8 +142,9 @@ function crewRow(
     route.stops.length > 0 && route.leaveSeconds - route.shiftStartSeconds >= IDLE_SHOWN
       ? idleBox(x(route.shiftStartSeconds), x(route.leaveSeconds), y)
       : NOTHING,
-    shiftMark(x(route.shiftStartSeconds), y),
-    shiftMark(x(route.shiftEndSeconds), y),
+    ...(route.onCall
+      ? []
+      : [shiftMark(x(route.shiftStartSeconds), y), shiftMark(x(route.shiftEndSeconds), y)]),
     ...numbered(route.stops).map(({ stop, number }) =>
       join([
         driveLine(x(stop.arrivalSeconds - stop.travelSeconds), x(stop.arrivalSeconds), y),

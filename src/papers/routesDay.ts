@@ -1,5 +1,6 @@
 import type { IsoDate } from '../domain/calendar/isoDate.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
+import { isolated } from './printed.js';
 
 /** One day's routes of all crews, as they are planned. Seconds count from the day's midnight. */
 export interface RoutesDay {
@@ -15,6 +16,8 @@ export type StopProgress = 'over' | 'under_way' | 'ahead';
 
 export interface DayRoute {
   crewName: string;
+  /** Driven out of the shift, by who is on call; absent: no. */
+  onCall?: boolean;
   start: Depot;
   end: Depot;
   shiftStartSeconds: number;
@@ -63,6 +66,10 @@ export function numbered<S extends DayStop>(stops: readonly S[]): { stop: S; num
     return { stop, number: last };
   });
 }
+
+/** A crew by its name, and that it is out of its shift. */
+export const crewWords = ({ crewName, onCall }: Pick<DayRoute, 'crewName' | 'onCall'>): string =>
+  `${isolated(crewName)}${onCall ? ', on call' : ''}`;
 
 /** A, B, … Z, AA: what tells crews apart where colour and dash do not. */
 export function crewLetter(index: number): string {

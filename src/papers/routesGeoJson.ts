@@ -79,6 +79,7 @@ function lineOf(route: MappedRoute, letter: string, { day }: MappedDay): Feature
       routeId: route.routeId,
       crewId: route.crewId,
       crewName: route.crewName,
+      onCall: route.onCall === true,
       crewLetter: letter,
       driveMetres: route.travelMetres,
     },

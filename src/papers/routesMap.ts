@@ -18,6 +18,7 @@ import { join, type Markup, px, tag } from './markup.js';
 import { countText, distanceText, isolated, weekdayText } from './printed.js';
 import {
   crewLetter,
+  crewWords,
   type DayRoute,
   isOffMap,
   isRunning,
@@ -87,11 +88,11 @@ export function routesWidth({ routes }: RoutesDay): number {
   return Math.round(Math.min(WIDEST, Math.max(WIDTH, WIDTH * Math.sqrt(stops / ROOMY_STOPS))));
 }
 
-function routeInWords({ crewName, stops }: DayRoute): string {
-  const names = numbered(stops).flatMap(({ stop, number }) =>
+function routeInWords(route: DayRoute): string {
+  const names = numbered(route.stops).flatMap(({ stop, number }) =>
     number === null ? [] : [`${number} ${isolated(stop.siteName)}`],
   );
-  return `${isolated(crewName)}: ${names.length === 0 ? 'no stops' : names.join(', ')}.`;
+  return `${crewWords(route)}: ${names.length === 0 ? 'no stops' : names.join(', ')}.`;
 }
 
 /** How the day is laid out: the whole on top, under it an enlarged map of each town whose numbers would not fit. */
@@ -190,11 +191,11 @@ function northAndScale(
   ]);
 }
 
-function crewLegend({ crewName, stops, travelMetres }: DayRoute, index: number, day: RoutesDay): LegendItem {
+function crewLegend(route: DayRoute, index: number, day: RoutesDay): LegendItem {
   const letter = crewLetter(index);
-  const visits = stops.filter(({ kind }) => kind === 'visit').length;
+  const visits = route.stops.filter(({ kind }) => kind === 'visit').length;
   return {
-    label: `${isolated(crewName)}: ${countText(visits, 'visit')}, ${distanceText(travelMetres, day.units)}`,
+    label: `${crewWords(route)}: ${countText(visits, 'visit')}, ${distanceText(route.travelMetres, day.units)}`,
     sample: (x, y) =>
       join([
         tag('line', { x1: x - 15, x2: x + 15, y1: y, y2: y, ...crewLine(index) }),

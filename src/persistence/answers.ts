@@ -12,7 +12,7 @@ import { STANDS } from './stopStands.js';
 /** A task with what a crew must know of its line or pit; the last reading is what the client base believes it found. */
 const TASKS = `
   SELECT coalesce(jsonb_agg(jsonb_build_object(
-           'id', k.id, 'position', k.position, 'kind', k.kind, 'lineId', k.line_id, 'pitId', k.pit_id, 'minutes', k.minutes, 'plan', k.plan, 'result', k.result,
+           'id', k.id, 'position', k.position, 'kind', k.kind, 'lineId', k.line_id, 'pitId', k.pit_id, 'minutes', k.minutes, 'plan', k.plan, 'result', k.result, 'declinedBy', k.declined_by,
            'line', CASE WHEN l.id IS NOT NULL THEN jsonb_build_object('name', l.name, 'kind', l.kind, 'material', l.main_material, 'bore_mm', l.main_bore_mm,
              'length_m', l.length_m, 'outlet', l.outlet, 'drains_to', l.drains_to, 'perforated', l.perforated, 'wrapped', l.wrapped, 'under_slab', l.under_slab,
              'deposit', l.deposit, 'assumed', l.assumed, 'note', l.note, 'occlusion', t.occlusion,

@@ -135,7 +135,7 @@ export function makeChangeStore(q: Queryable): ChangeStore {
 
     async forgetOld(days) {
       const { rows } = await q.query(
-        `WITH gone AS (DELETE FROM change_log WHERE at < now() - make_interval(days => $1) AND ${VISIBLE} RETURNING xact, seq),
+        `WITH gone AS (DELETE FROM change_log WHERE at < business_now() - make_interval(days => $1) AND ${VISIBLE} RETURNING xact, seq),
               last AS (SELECT xact, seq FROM gone ORDER BY xact DESC, seq DESC LIMIT 1),
               told AS (UPDATE change_life SET (gone_xact, gone_seq) = (SELECT xact, seq FROM last)
                         WHERE id = (SELECT id FROM (${LIFE}) l) AND (gone_xact, gone_seq) < (SELECT xact, seq FROM last))

@@ -20,7 +20,7 @@ const PUBLISHED = `
 const VISITS = `
   SELECT st.id AS stop_id, st.position, st.starts_at, st.ends_at, st.live, o.id, o.number, o.state, o.site_id, o.cause, o.wanted_by, s.address, s.town,
          (SELECT jsonb_build_object('id', p.id, 'day', p.day, 'from', p.from_time, 'to', p.to_time) FROM promise p
-           WHERE p.work_order_id = o.id AND p.ended_at IS NULL ORDER BY p.told_at DESC LIMIT 1) AS promise
+           WHERE p.work_order_id = o.id AND p.ended_at IS NULL ORDER BY p.told_at DESC, p.created_at DESC LIMIT 1) AS promise
     FROM stop st JOIN work_order o ON o.id = st.work_order_id JOIN site s ON s.id = o.site_id
    WHERE st.route_id = $1 AND st.live ORDER BY st.position`;
 
@@ -38,7 +38,7 @@ const ROUTES = `
 /** What the client of an order `o` was told last and is still promised. */
 export const PROMISE = `
   (SELECT jsonb_build_object('id', p.id, 'day', p.day, 'from', p.from_time, 'to', p.to_time) FROM promise p
-    WHERE p.work_order_id = o.id AND p.ended_at IS NULL ORDER BY p.told_at DESC LIMIT 1)`;
+    WHERE p.work_order_id = o.id AND p.ended_at IS NULL ORDER BY p.told_at DESC, p.created_at DESC LIMIT 1)`;
 
 const AHEAD = `
   SELECT r.id AS route_id, r.day, r.on_call, c.id AS crew_id, c.name AS crew_name, ${CREW_DAY} AS crew_day, r.published_at IS NOT NULL AS published,
@@ -76,7 +76,7 @@ const UNPLACED = `
          coalesce((SELECT jsonb_agg(jsonb_build_object('id', p.id, 'kind', p.kind, 'since', p.created_at, 'facts', p.facts) ORDER BY p.kind, p.id)
             FROM precondition p WHERE p.work_order_id = o.id AND p.state = 'open'), '[]') AS waits,
          (SELECT jsonb_build_object('id', f.id, 'number', f.number, 'state', f.state) FROM work_order f WHERE f.id = o.follows_id AND f.state <> 'done') AS follows,
-         (SELECT p.day FROM promise p WHERE p.work_order_id = o.id AND p.ended_at IS NULL ORDER BY p.told_at DESC LIMIT 1) AS promised_day
+         (SELECT p.day FROM promise p WHERE p.work_order_id = o.id AND p.ended_at IS NULL ORDER BY p.told_at DESC, p.created_at DESC LIMIT 1) AS promised_day
     FROM work_order o JOIN site s ON s.id = o.site_id
    WHERE o.state IN ('wanted', 'placed') AND NOT EXISTS (SELECT FROM stop st WHERE st.work_order_id = o.id AND st.live)
    ORDER BY o.respond_by NULLS LAST, o.wanted_by NULLS LAST, o.number`;

@@ -3,7 +3,7 @@ import type { Queryable } from './rowStore.js';
 
 const PROMISE = `
   LEFT JOIN LATERAL (SELECT x.day, x.from_time, x.to_time FROM promise x WHERE x.work_order_id = o.id AND x.ended_at IS NULL
-                      ORDER BY x.told_at DESC LIMIT 1) p ON true`;
+                      ORDER BY x.told_at DESC, x.created_at DESC LIMIT 1) p ON true`;
 
 export function makeEventStore(q: Queryable): EventStore {
   const rows = async (text: string, values: unknown[] = []) => (await q.query(text, values)).rows;
@@ -29,7 +29,7 @@ export function makeEventStore(q: Queryable): EventStore {
     async forgetOld(days) {
       const [row] = await rows(
         `WITH old AS (
-           SELECT e.id FROM event e WHERE e.created_at < now() - make_interval(days => $1) AND e.posted_at IS NOT NULL
+           SELECT e.id FROM event e WHERE e.created_at < business_now() - make_interval(days => $1) AND e.posted_at IS NOT NULL
               AND NOT EXISTS (SELECT FROM webhook_delivery d WHERE d.event_id = e.id AND d.state = 'waiting')
               AND NOT EXISTS (SELECT FROM mail m WHERE m.event_id = e.id AND m.state IN ('waiting', 'sending'))),
          deliveries AS (DELETE FROM webhook_delivery d USING old WHERE d.event_id = old.id),

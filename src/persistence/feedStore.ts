@@ -16,7 +16,7 @@ const CREW_VISITS = `
 const SITE_VISITS = `
   SELECT o.id, o.number, o.state AS order_state, o.minutes, p.day AS promised_day, p.from_time, p.to_time, r.day AS planned_day, o.done_at, a.started_at, a.ended_at, a.result, s.address, s.town, ${TASKS}
     FROM work_order o JOIN site s ON s.id = o.site_id
-    LEFT JOIN LATERAL (SELECT x.day, x.from_time, x.to_time FROM promise x WHERE x.work_order_id = o.id AND x.ended_at IS NULL ORDER BY x.told_at DESC LIMIT 1) p ON true
+    LEFT JOIN LATERAL (SELECT x.day, x.from_time, x.to_time FROM promise x WHERE x.work_order_id = o.id AND x.ended_at IS NULL ORDER BY x.told_at DESC, x.created_at DESC LIMIT 1) p ON true
     LEFT JOIN LATERAL (SELECT y.day FROM stop st JOIN route y ON y.id = st.route_id AND y.state = 'live' WHERE st.work_order_id = o.id AND st.live LIMIT 1) r ON true
     LEFT JOIN LATERAL (SELECT z.started_at, z.ended_at, z.result FROM attempt z WHERE z.work_order_id = o.id ORDER BY z.started_at DESC LIMIT 1) a ON true
    WHERE o.site_id = $1 AND (o.state = 'under_way' OR (o.state IN ('wanted', 'placed') AND coalesce(p.day, r.day) IS NOT NULL) OR (o.state = 'done' AND o.done_at >= $2))

@@ -27,7 +27,9 @@ export function makeHouse(pool: Pool, facts: HouseFacts): House {
     reads: makeReads(pool),
     async transact(actor, work) {
       try {
-        return await inTransaction(pool, { actor: actor.name }, (tx) => work(makeStores(refusing(tx))));
+        return await inTransaction(pool, { actor: actor.name, now: facts.clock.now() }, (tx) =>
+          work(makeStores(refusing(tx))),
+        );
       } catch (error) {
         throw asRefusal(error);
       }

@@ -18,7 +18,7 @@ const OPEN_ORDERS = `
          (SELECT jsonb_build_object('from', max(p.valid_from), 'to', min(p.valid_to), 'digFrom', ${LOCATE_TICKET}->'digFrom') FROM precondition p
            WHERE p.work_order_id = o.id AND p.state = 'met' AND (p.valid_from IS NOT NULL OR p.valid_to IS NOT NULL)) AS ticket,
          (SELECT jsonb_build_object('day', p.day, 'from', p.from_time, 'to', p.to_time) FROM promise p
-           WHERE p.work_order_id = o.id AND p.ended_at IS NULL ORDER BY p.told_at DESC LIMIT 1) AS promise,
+           WHERE p.work_order_id = o.id AND p.ended_at IS NULL ORDER BY p.told_at DESC, p.created_at DESC LIMIT 1) AS promise,
          (SELECT jsonb_build_object('crewId', r.crew_id, 'day', r.day, 'position', st.position, 'startsAt', st.starts_at, 'publishedAt', r.published_at, 'onCall', r.on_call)
             FROM stop st JOIN route r ON r.id = st.route_id WHERE st.work_order_id = o.id AND st.live LIMIT 1) AS live_stop,
          (SELECT jsonb_build_object('state', f.state, 'doneAt', f.done_at, 'number', f.number) FROM work_order f WHERE f.id = o.follows_id) AS predecessor,

@@ -75,7 +75,7 @@ export function makePostStore(q: Queryable): PostStore {
 
     lockMail: (id) =>
       first(
-        `SELECT m.*, ${EVENT}, extract(epoch FROM now() - e.created_at) / 3600 AS hours_old,
+        `SELECT m.*, ${EVENT}, extract(epoch FROM business_now() - e.created_at) / 3600 AS hours_old,
                 c.name AS contact_name, c.email, c.language, c.opt_out OR ${REFUSED_BY('c')} AS opt_out, c.archived_on, o.state AS order_state, o.number, s.address, s.town
            FROM mail m JOIN event e ON e.id = m.event_id JOIN contact c ON c.id = m.contact_id
            JOIN work_order o ON o.id = e.work_order_id JOIN site s ON s.id = o.site_id
@@ -108,7 +108,7 @@ export function makePostStore(q: Queryable): PostStore {
     },
     async visitDay(workOrderId) {
       const row = await first(
-        `SELECT coalesce((SELECT p.day FROM promise p WHERE p.work_order_id = $1 AND p.ended_at IS NULL ORDER BY p.told_at DESC LIMIT 1),
+        `SELECT coalesce((SELECT p.day FROM promise p WHERE p.work_order_id = $1 AND p.ended_at IS NULL ORDER BY p.told_at DESC, p.created_at DESC LIMIT 1),
                          (SELECT r.day FROM stop s JOIN route r ON r.id = s.route_id AND r.state = 'live' WHERE s.work_order_id = $1 AND s.live LIMIT 1)) AS day`,
         [workOrderId],
       );
@@ -118,7 +118,7 @@ export function makePostStore(q: Queryable): PostStore {
     async overdue(seconds) {
       const since = `now() - make_interval(secs => $1)`;
       const events = await first(
-        `SELECT count(*)::int AS n FROM event WHERE posted_at IS NULL AND created_at < ${since}`,
+        `SELECT count(*)::int AS n FROM event WHERE posted_at IS NULL AND created_at < business_now() - make_interval(secs => $1)`,
         [seconds],
       );
       return {

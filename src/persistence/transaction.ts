@@ -3,6 +3,8 @@ import { DatabaseError, type Pool, type PoolClient } from 'pg';
 export interface TransactionOptions {
   /** Whose name the change log gets. */
   actor: string;
+  /** The business's time, by which rows are dated; absent: the database's. */
+  now?: Date;
   lockTimeoutMs?: number;
   /** Zero: none. */
   statementTimeoutMs?: number;
@@ -47,8 +49,13 @@ async function attempt<T>(
   try {
     await client.query('BEGIN');
     await client.query(
-      `SELECT set_config('app.actor', $1, true), set_config('lock_timeout', $2, true), set_config('statement_timeout', $3, true)`,
-      [options.actor, `${options.lockTimeoutMs ?? 10_000}ms`, `${options.statementTimeoutMs ?? 60_000}ms`],
+      `SELECT set_config('app.actor', $1, true), set_config('lock_timeout', $2, true), set_config('statement_timeout', $3, true), set_config('app.now', $4, true)`,
+      [
+        options.actor,
+        `${options.lockTimeoutMs ?? 10_000}ms`,
+        `${options.statementTimeoutMs ?? 60_000}ms`,
+        options.now?.toISOString() ?? '',
+      ],
     );
     const answer = await work(client);
     // PostgreSQL answers COMMIT with ROLLBACK where a failed statement was passed over in silence.

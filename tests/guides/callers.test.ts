@@ -199,7 +199,7 @@ test("a dispatcher's and a technician's day, from an imported base to a closed d
   // 11:00. The visit before it was out of reach; its end comes first and waits for the rest.
   clock('16:00');
   const sent = technician.visitOutOfReach(tern, second, DAY, randomUUID, () => clock('16:05'));
-  const { first: early, second: all, taskId } = await sent;
+  const { first: early, second: all, taskId, foundTaskId } = await sent;
   expect(early.outcomes.map(({ kind, outcome }: Json) => [kind, outcome])).toEqual([
     ['finish', 'waiting'],
     ['clean', 'accepted'],
@@ -207,13 +207,16 @@ test("a dispatcher's and a technician's day, from an imported base to a closed d
     ['on_the_way', 'accepted'],
   ]);
   const answers = second.workOrder.question === null ? [] : [['answer', 'accepted']];
-  expect(early.outcomes[0].waitsFor).toHaveLength(5 + answers.length);
+  expect(early.outcomes[0].waitsFor).toHaveLength(8 + answers.length);
   expect(all.outcomes.map(({ kind, outcome }: Json) => [kind, outcome])).toEqual([
     ['inspection', 'accepted'],
     ['task_result', 'accepted'],
     ['note', 'accepted'],
     ['discharge_plan', 'accepted'],
     ['incident', 'accepted'],
+    ['trench_check', 'accepted'],
+    ['price_acceptance', 'accepted'],
+    ['found_work', 'accepted'],
     ...answers,
     ['finish', 'accepted'],
     ['clean', 'same'],
@@ -224,7 +227,7 @@ test("a dispatcher's and a technician's day, from an imported base to a closed d
   const told = await t.house.stores.rows.all('event', [
     { column: 'work_order_id', is: '=', value: second.workOrder.id },
   ]);
-  expect(told.map(({ kind }) => kind).sort()).toEqual(['incident', 'work_finished']);
+  expect(told.map(({ kind }) => kind).sort()).toEqual(['incident', 'work_finished', 'work_found']);
 
   // The colleague says otherwise of one task; the clock of that phone is an hour ahead.
   clock('16:10');
@@ -239,6 +242,14 @@ test("a dispatcher's and a technician's day, from an imported base to a closed d
 
   // 17:30. What was said otherwise is settled, the day closed, the papers fetched.
   clock('22:30');
+  const incidents = await dispatcher.incidentsOf(office);
+  expect(incidents).toMatchObject([
+    {
+      kind: 'near_miss',
+      workOrderId: second.workOrder.id,
+      tell: [{ who: 'owner of the business', toldAt: null }],
+    },
+  ]);
   const settled = await dispatcher.settleConflicts(office);
   expect(settled).toMatchObject([
     { author: 'Wren', resourceId: taskId, content: { result: 'partly' }, settledBy: 'dispatcher' },
@@ -258,6 +269,8 @@ test("a dispatcher's and a technician's day, from an imported base to a closed d
     expect((await standing(workOrder.id)).state).toBe('done');
   // Nobody was home: wanted again, and somebody phones before the next visit.
   expect(await standing(third.workOrder.id)).toMatchObject({ state: 'wanted' });
+  const declined = (await standing(second.workOrder.id)).tasks.find(({ id }: Json) => id === foundTaskId);
+  expect(declined).toMatchObject({ result: 'not_done', reason: 'refused', declinedBy: 'Rowan Reed' });
   const { sheet, report } = await dispatcher.papers(office, route.id, first.workOrder.id);
   for (const pdf of [sheet, report]) expect(Buffer.from(pdf).subarray(0, 5).toString()).toBe('%PDF-');
 }, 180_000);

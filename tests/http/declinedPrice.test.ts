@@ -117,6 +117,12 @@ test('found work is declined at its own address at once; said both ways it is re
   expect(both.errors).toMatchObject([{ pointer: '#/declined' }]);
   const { items } = await post('found-work', { foundAt: at(5), tasks: [flush()], declined: said });
   expect(items).toMatchObject([{ result: 'not_done', reason: 'refused', declinedBy: 'Ines Calder' }]);
+  const sheet = await t.call('owner', {
+    method: 'GET',
+    url: `/v1/routes/${t.routeId}/sheet`,
+    headers: { accept: 'text/html' },
+  });
+  expect([sheet.text.includes('inspect'), sheet.text.includes('flush with the hose')]).toEqual([true, false]);
   // The visit ends otherwise, and is driven again: not for what was declined.
   await post('finish', { endedAt: at(40), result: 'not_done', reason: 'kit', ...ENDED }, 200);
   const { state, tasks } = await order();

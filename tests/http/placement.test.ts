@@ -320,7 +320,7 @@ test('a crew behind its own stops is told as such, and no place on it is offered
   expect(body.places).toEqual([]);
   expect(body.nowhere).toMatchObject({ code: 'crew_behind', facts: { crewId: t.crews.heron, stops: 2 } });
   expect(body.warnings[0].text).toMatch(
-    /^Heron cannot keep to its 2 stops ahead on 2026-10-01 as they stand: no place on it is offered/,
+    /^Heron cannot keep to its 2 stops ahead on Thu 1 Oct 2026 as they stand: no place on it is offered/,
   );
 });
 

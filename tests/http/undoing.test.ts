@@ -102,7 +102,7 @@ test('a published route changed or put back by hand says so', async () => {
   const changed = await place(two);
   const told = (body: Json) => body.warnings.filter((each: Json) => each.code === 'published_route_changes');
   expect(told(changed)[0].text).toBe(
-    `Heron was told its route of ${THURSDAY} (7:00): the change shows there as changesSincePublished; make sure it is seen`,
+    `Heron was told its route of Thu 1 Oct 2026 (7:00): the change shows there as changesSincePublished; make sure it is seen`,
   );
   const undone = await undo(changed.planId);
   expect(told(undone.body)).toHaveLength(1);

@@ -27,3 +27,7 @@ export function reasonTexts(
     return isOfSeveral && names.length > 0 ? `${[...new Set(names)].join(', ')}: ${said}` : said;
   });
 }
+
+/** Reasons one behind another, each a sentence with its end. */
+export const inSentences = (texts: readonly string[]): string =>
+  texts.map((text) => (/[.!?…]$/.test(text) ? text : `${text}.`)).join(' ');

@@ -19,7 +19,7 @@ import type { Row } from '../ports.js';
 import { systemSketchOf } from '../systemSketchOf.js';
 import { cautionBasis } from '../workLife/orderCautions.js';
 import { letterhead } from './letterhead.js';
-import { type KeptReason, reasonTexts } from './reasonTexts.js';
+import { inSentences, type KeptReason, reasonTexts } from './reasonTexts.js';
 import { taskPlan, taskTarget } from './sheetTask.js';
 
 const spaced = (code: unknown): string => String(code).replaceAll('_', ' ');
@@ -147,9 +147,10 @@ function visitOf(
   return {
     orderNumber: String(stop['number']),
     address: `${String(stop['address'])}, ${String(stop['town'])}`,
-    because: [...reasonTexts(because, lineNames), ...(note === null ? [] : [`Note: ${String(note)}`])].join(
-      ' ',
-    ),
+    because: inSentences([
+      ...reasonTexts(because, lineNames),
+      ...(note === null ? [] : [`Note: ${String(note)}`]),
+    ]),
     promised: promise && { fromSeconds: at(promise.from), toSeconds: at(promise.to) },
     hindrances: stopHindrances(route, stop).map(({ text }) => text),
     accessNotes: accessOf(stop, units, isTankUnknown),
@@ -165,13 +166,18 @@ function visitOf(
       phone: phone === null ? null : String(phone),
       language: spoken(language),
     })),
-    tasks: tasks.map((task, i) => ({
-      kind: task['kind'] as TaskKind,
-      target: taskTarget(task),
-      minutes: Number(task['minutes']),
-      plan: taskPlan(house, task, stop['access_points'] as Row[], units),
-      cautions: cautions.ofTasks[i] ?? [],
-    })),
+    // What the client did not take the price of is not done.
+    tasks: tasks.flatMap((task, i) =>
+      task['declinedBy'] === null
+        ? {
+            kind: task['kind'] as TaskKind,
+            target: taskTarget(task),
+            minutes: Number(task['minutes']),
+            plan: taskPlan(house, task, stop['access_points'] as Row[], units),
+            cautions: cautions.ofTasks[i] ?? [],
+          }
+        : [],
+    ),
     cautions: cautions.ofVisit,
     ticket: ticketOf(house, stop),
     waterPlan: waterPlanText(stop),

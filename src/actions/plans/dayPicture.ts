@@ -6,6 +6,7 @@ import type { House } from '../house.js';
 import type { Row } from '../ports.js';
 import { Refused } from '../problems.js';
 import { secondsOf } from './books.js';
+import { secondsAt } from './routesNow.js';
 
 export interface PictureAsk {
   day: IsoDate;
@@ -21,18 +22,19 @@ export async function dayPicture(house: House, ask: PictureAsk): Promise<MappedD
   if (ask.planId !== null && !(await rows.get('plan', ask.planId)))
     throw new Refused({ code: 'not-found', resource: 'plan', id: ask.planId });
   const routes =
-    ask.planId === null ? await plans.liveRoutes(ask.day, ask.day) : await plans.planRoutes(ask.planId);
+    ask.planId === null
+      ? [...(await plans.liveRoutes(ask.day, ask.day)), ...(await plans.onCallRoutes(ask.day))]
+      : await plans.planRoutes(ask.planId);
   const shown = routes.filter(
     (route) => route['day'] === ask.day && (ask.crewId === null || route['crew_id'] === ask.crewId),
   );
   const depots = await rows.all('depot', []);
   const now = house.clock.now();
   const isNow = ask.planId === null && ask.day === house.zone.dayOf(now);
-  const midnight = house.zone.instantOf(ask.day, 0).getTime();
   return {
     day: ask.day,
     units: ask.units,
-    ...(isNow ? { nowSeconds: Math.round((now.getTime() - midnight) / 1000) } : {}),
+    ...(isNow ? { nowSeconds: secondsAt(house, ask.day, now.toISOString()) } : {}),
     routes: shown.map((route) => mappedRoute(house, route, depots)),
   };
 }
@@ -40,8 +42,7 @@ export async function dayPicture(house: House, ask: PictureAsk): Promise<MappedD
 /** A route with its crew's depots and shift, as pictures and sheets draw it. */
 export function mappedRoute(house: House, route: Row, depots: readonly Row[]): MappedRoute {
   const day = String(route['day']);
-  const midnight = house.zone.instantOf(day, 0).getTime();
-  const at = (instant: unknown) => Math.round((Date.parse(String(instant)) - midnight) / 1000);
+  const at = (instant: unknown) => secondsAt(house, day, instant);
   const rows = route['stops'] as Row[];
   const stops = rows.map((stop, i): MappedStop => {
     const depot = depots.find((each) => each['id'] === stop['depot_id']) ?? null;
@@ -67,6 +68,7 @@ export function mappedRoute(house: House, route: Row, depots: readonly Row[]): M
     routeId: String(route['id']),
     crewId: String(route['crew_id']),
     crewName: String(route['crew_name']),
+    onCall: route['on_call'] === true,
     start: depotOf(route, 'start'),
     end: depotOf(route, 'end'),
     shiftStartSeconds: route['shift_starts_at'] ? secondsOf(String(route['shift_starts_at'])) : leaveSeconds,

@@ -1,4 +1,5 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import { weekdayText } from '../../domain/calendar/saidDay.js';
 import { mayTake } from '../../domain/routing/ability.js';
 import { driveAsTold, type ToldRefusal, type ToldRoute } from '../../domain/routing/asTold.js';
 import { overtimePrice } from '../../domain/routing/overtime.js';
@@ -145,7 +146,7 @@ export function crewsBehind(book: DayBook, givesWay = false): Said[] {
     return {
       code: 'crew_behind',
       facts: { crewId: place.crewId, day: place.day, stops: orderIds.length },
-      text: `${String(crew?.['name'])} cannot keep to its ${orderIds.length} ${orderIds.length === 1 ? 'stop' : 'stops'} ahead on ${place.day} as they stand: ${givesWay ? 'a place on it displaces what it cannot reach' : 'no place on it is offered'}; plan the rest of the day anew (POST /v1/plans with that day)`,
+      text: `${String(crew?.['name'])} cannot keep to its ${orderIds.length} ${orderIds.length === 1 ? 'stop' : 'stops'} ahead on ${dayWords(place.day)} as they stand: ${givesWay ? 'a place on it displaces what it cannot reach' : 'no place on it is offered'}; plan the rest of the day anew (POST /v1/plans with that day)`,
     };
   });
 }
@@ -157,6 +158,9 @@ export function placeRefusal(book: DayBook, crewId: string, day: IsoDate, refuse
   const why = problem.code === 'rule-broken' ? (problem.faults[0]?.detail ?? '') : '';
   return { code: refused.code, facts: { crewId, day }, text: `${String(crew?.['name'])}: ${why}` };
 }
+
+/** A day in a sentence that may break anywhere. */
+const dayWords = (day: IsoDate): string => weekdayText(day).replaceAll('\u00A0', ' ');
 
 const broken = (pointer: string, detail: string, remedy: string): Refused =>
   new Refused({ code: 'rule-broken', rule: 'placement', faults: [{ pointer, detail, remedy }] });
@@ -241,7 +245,11 @@ function judged(house: House, book: DayBook, crewId: string, day: IsoDate, told:
   const called = book.onCall?.get(crewDay.id);
   if (!called) return { ...dayWarnings(house, book.question.books, book.settings, made), onCall: null };
   const onCall = onCallFacts(house, book.question.books, called, day, told);
-  const warnings = [...lateStops(house, made), ...onCallWarnings(house, crewDay, called, onCall, told)];
+  const others = [...(book.onCall?.values() ?? [])].filter(({ crew }) => crew['id'] !== crewId);
+  const warnings = [
+    ...lateStops(house, made),
+    ...onCallWarnings(house, crewDay, called, onCall, told, others),
+  ];
   return { impossible: null, warnings, onCall };
 }
 
@@ -298,7 +306,7 @@ const toldAlready = (house: House, { question }: DayBook, crewId: string, day: I
     .map(({ route }) => ({
       code: 'published_route_changes',
       facts: { crewId, day, publishedAt: route['published_at'] },
-      text: `${String(route['crew_name'])} was told its route of ${day} (${instantText(house, new Date(String(route['published_at'])))}): the change shows there as changesSincePublished; make sure it is seen`,
+      text: `${String(route['crew_name'])} was told its route of ${dayWords(day)} (${instantText(house, new Date(String(route['published_at'])))}): the change shows there as changesSincePublished; make sure it is seen`,
     }));
 
 /** Stops that the next plan would take off the route, or that their client was told another day for. */

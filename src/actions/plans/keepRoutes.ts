@@ -23,6 +23,8 @@ export interface ByHand {
   after: Sequence[];
   /** Out of the shift, by whoever is on call; absent: on the routes of the shifts. */
   onCall?: true;
+  /** The stop of a shift's route that the order left for it; absent: it stood on none, or on one of these routes. */
+  leftStopId?: string;
 }
 
 /** Puts routes made by hand on record as a plan and makes them what crews drive; the caller holds their days. */
@@ -42,7 +44,7 @@ export async function keepRoutes(
     workOrderId: made.workOrderId,
     before: sequences(book, told, (id) => book.ahead.get(id) ?? []),
     after: sequences(book, told, (id) => ordersOf(told.get(id))),
-    ...(book.question.onCall ? { onCall: true } : {}),
+    ...(book.question.onCall ? { onCall: true, ...(await leftStop(stores, made.workOrderId)) } : {}),
   };
   await stores.rows.insert('plan', {
     id: planId,
@@ -69,6 +71,16 @@ export async function keepRoutes(
   await storeRoutes(house, stores, planId, { routes }, book.question, new Set(told.keys()));
   await makePlanLive(house, stores, planId, actor.name);
   return planId;
+}
+
+/** Where the order stands on a shift's route: it leaves that for whoever is on call. */
+async function leftStop(stores: Stores, workOrderId: string): Promise<Pick<ByHand, 'leftStopId'>> {
+  const [stop] = await stores.rows.all('stop', [
+    { column: 'work_order_id', is: '=', value: workOrderId },
+    { column: 'live', is: '=', value: true },
+  ]);
+  const route = stop && (await stores.rows.get('route', String(stop['route_id'])));
+  return route && route['on_call'] !== true ? { leftStopId: String(stop['id']) } : {};
 }
 
 const ordersOf = (told: ToldRoute | undefined): string[] =>

@@ -75,7 +75,7 @@ export async function onCallCrews(
     const people = own.flatMap(({ member_id: id }): (AtHand & { from: number; until: number })[] => {
       if (absencesOf(books, 'member_id', id, day).length > 0) return [];
       const turn = turns.filter(({ memberId }) => memberId === id).sort((a, b) => a.from - b.from)[0];
-      const out = called.some((row) => row['member_id'] === id);
+      const out = called.some((row) => row['member_id'] === id) || isOutWith(books, id, night);
       if (!turn && !out) return [];
       return [
         {
@@ -116,6 +116,12 @@ export async function onCallCrews(
   }
   return found.sort((a, b) => (a.people[0]?.turn ?? 99) - (b.people[0]?.turn ?? 99));
 }
+
+/** On the road by a route out of the shift, whoever's turn it is by now. */
+const isOutWith = ({ callOuts }: Books, memberId: unknown, night: OpenNight | undefined): boolean =>
+  night !== undefined &&
+  !night.isHome &&
+  callOuts.some((row) => row['member_id'] === memberId && row['id'] === night.progress.route['id']);
 
 const nameOf = (members: readonly Row[], id: unknown): Pick<AtHand, 'name' | 'phone'> => {
   const member = members.find((row) => row['id'] === id);

@@ -71,10 +71,11 @@ export function onCallWarnings(
   called: OnCallCrew,
   facts: OnCallFacts,
   told: ToldRoute,
+  ofOtherCrews: readonly OnCallCrew[],
 ): Said[] {
   if (told.route.stops.length === 0) return [];
   return [
-    ...tooFew(crewDay, called, facts),
+    ...tooFew(crewDay, called, facts, ofOtherCrews),
     ...overtime(house, crewDay, facts, told),
     ...rest(house, crewDay, facts),
   ];
@@ -84,19 +85,27 @@ function tooFew(
   { crewName }: CrewDay,
   { others }: OnCallCrew,
   { people, peopleNeeded }: OnCallFacts,
+  ofOtherCrews: readonly OnCallCrew[],
 ): Said[] {
   if (people.length >= peopleNeeded) return [];
   const who = people
     .map((each) => `${phoneOf(each)} is ${each.calledOut ? 'called out' : 'on call'}`)
     .join(', ');
   const more = others.map(phoneOf).join(', ');
+  const elsewhere = ofOtherCrews.flatMap(({ crew, people: them }) =>
+    them.map((each) => `${phoneOf(each)} of ${String(crew['name'])}`),
+  );
+  const joins =
+    elsewhere.length === 0
+      ? ''
+      : `; of other crews ${elsewhere.join(', ')} ${elsewhere.length === 1 ? 'is' : 'are'} on call or called out and may come along: one party of two crews is not planned, its call-out (POST /v1/call-outs) gives the rest and the right to write`;
   return [
     {
       code: 'too_few_on_call',
-      facts: { onCall: people.length, people: peopleNeeded },
+      facts: { onCall: people.length, people: peopleNeeded, ofOtherCrews: elsewhere.length },
       text: `${peopleNeeded} must go (setting people): ${who || `nobody of ${String(crewName)} is on call`}; phone ${
         more ? `a second person (of ${String(crewName)}: ${more})` : 'a second person'
-      } before anybody leaves, and record the call-out`,
+      } before anybody leaves, and record the call-out${joins}`,
     },
   ];
 }

@@ -46,6 +46,19 @@ export async function openOnCall(
   return { question, problem, settings, warnings, ahead, onCall };
 }
 
+/**
+ * The house by hours that pass: out of the shift seconds count from the day's midnight on, also over a change of
+ * clocks, where a shift goes by the clock on the wall.
+ */
+export const byHoursThatPass = (house: House): House => ({
+  ...house,
+  zone: {
+    ...house.zone,
+    instantOf: (day, seconds) =>
+      new Date(house.zone.instantOf(day, 0).getTime() + Math.round(seconds) * 1000),
+  },
+});
+
 /** Whether somebody is sent out of the shift for it: a call with a time to be there that no shift waits for. */
 export function isForOnCall(house: House, row: Row | undefined): boolean {
   const call = row && callOf(house, row, house.zone.dayOf(house.clock.now()));

@@ -26,7 +26,7 @@ import { keepRoutes } from './keepRoutes.js';
 import { knownCrew } from './knownCrew.js';
 import type { OfferedPlace } from './offeredPlace.js';
 import { onCallPlaces } from './onCallPlaces.js';
-import { isForOnCall, openOnCall } from './openOnCall.js';
+import { byHoursThatPass, isForOnCall, openOnCall } from './openOnCall.js';
 import type { Said, TravelTable } from './planTools.js';
 import { liveStart } from './problem.js';
 import { placeFacts, soonestText } from './propose.js';
@@ -62,7 +62,7 @@ export async function offerPlaces(
   const book = await openOnCall(house, stores, travel, workOrderId);
   const row = book.question.books.orders.find((each) => each['id'] === workOrderId);
   if (!isForOnCall(house, row)) return inShifts.offer;
-  const { places, cannot } = onCallPlaces(house, book, workOrderId);
+  const { places, cannot } = onCallPlaces(byHoursThatPass(house), book, workOrderId);
   const { offer } = inShifts;
   return {
     ...offer,
@@ -269,6 +269,7 @@ export async function placeOrder(
         toDay: [...days].sort().at(-1) ?? today,
         alsoOrder: workOrderId,
       });
+  const driven = placing.onCall ? byHoursThatPass(house) : house;
   if (placing.onCall) refuseOrdinary(house, book, workOrderId);
   const target = crewDayId(placing.crewId, placing.day);
   if (!book.question.crewDayOf.has(target))
@@ -292,33 +293,40 @@ export async function placeOrder(
     afterOrderId: placing.afterWorkOrderId,
     displaces: placing.displaces,
   });
-  const told = new Map([[target, toldRoute(house, book, placing.crewId, placing.day, sequence)]]);
+  const told = new Map([[target, toldRoute(driven, book, placing.crewId, placing.day, sequence)]]);
   for (const [id, orderIds] of book.ahead) {
     const place = book.question.crewDayOf.get(id);
     if (id === target || !orderIds.includes(workOrderId) || !place) continue;
     const rest = orderIds.filter((each) => each !== workOrderId);
-    told.set(id, toldRoute(house, book, place.crewId, place.day, rest));
+    told.set(id, toldRoute(driven, book, place.crewId, place.day, rest));
   }
   const consequences = [...told].map(([id, route]) => {
     const place = book.question.crewDayOf.get(id) ?? placing;
-    return consequenceOf(house, book, place.crewId, place.day, route, id === target ? placing.displaces : []);
+    return consequenceOf(
+      driven,
+      book,
+      place.crewId,
+      place.day,
+      route,
+      id === target ? placing.displaces : [],
+    );
   });
   const answer = {
     consequences,
     displaced: [...placing.displaces],
-    toPhone: await brokenPromises(house, stores, book, told, placing.displaces, {
+    toPhone: await brokenPromises(driven, stores, book, told, placing.displaces, {
       workOrderId,
       by: actor.name,
     }),
     warnings: [
       ...book.warnings,
       ...consequences.flatMap(({ warnings }) => warnings),
-      ...tooSoon(house, book, told, workOrderId),
+      ...tooSoon(driven, book, told, workOrderId),
     ],
   };
   if (placing.tryOnly) return { planId: null, version: Number(order['version']), ...answer };
   const number = book.question.books.orders.find((row) => row['id'] === workOrderId)?.['number'];
-  const planId = await keepRoutes(house, stores, actor, book, told, {
+  const planId = await keepRoutes(driven, stores, actor, book, told, {
     workOrderId,
     because: `order ${String(number)} placed by hand`,
     unplaced: placing.displaces.map((id) => ({

@@ -144,7 +144,7 @@ function stopFrom(
 }
 
 /** Seconds since the day's midnight by the clock on the wall, also on a day whose clocks change. */
-function secondsAt({ zone }: House, day: IsoDate, instant: unknown): number {
+export function secondsAt({ zone }: House, day: IsoDate, instant: unknown): number {
   const at = Date.parse(String(instant));
   const elapsed = Math.round((at - zone.instantOf(day, 0).getTime()) / 1000);
   return elapsed + Math.round((at - zone.instantOf(day, elapsed).getTime()) / 1000);

@@ -1,13 +1,15 @@
-import { addDays } from '../../domain/calendar/isoDate.js';
+import { addDays, type IsoDate } from '../../domain/calendar/isoDate.js';
+import { weekdayText } from '../../domain/calendar/saidDay.js';
+import { recordingChanges } from '../desk/publishing.js';
 import type { House, Stores } from '../house.js';
 import type { Actor, Row } from '../ports.js';
 import { Refused } from '../problems.js';
 import { crewDayId } from './crewDays.js';
 import { consequenceOf, type DayBook, openDays, toldRoute } from './dayRoutes.js';
 import { type ByHand, keepRoutes, type Sequence } from './keepRoutes.js';
-import { openOnCall } from './openOnCall.js';
+import { byHoursThatPass, openOnCall } from './openOnCall.js';
 import { brokenPromises, type Placed } from './placeOrder.js';
-import type { TravelTable } from './planTools.js';
+import type { Said, TravelTable } from './planTools.js';
 
 /**
  * Puts the routes that a placement by hand touched back as they were before it, as a plan of its own, which can be
@@ -28,7 +30,8 @@ export async function undoPlacement(
   const byHand = asked['by_hand'] as ByHand | null;
   if (!byHand) throw notNow('Only what was placed by hand can be undone: accept another plan instead.');
   const days = byHand.before.map(({ day }) => day).sort();
-  await stores.plans.acquireDays(days);
+  const left = await leftStopOf(stores, byHand);
+  await stores.plans.acquireDays(left === null ? days : [...days, left.day]);
   const plan = (await stores.rows.lock('plan', planId)) ?? asked;
   const today = house.zone.dayOf(house.clock.now());
   const [first = today] = days;
@@ -42,25 +45,27 @@ export async function undoPlacement(
         toDay: days.at(-1) ?? first,
         alsoOrder: byHand.workOrderId,
       });
+  const driven = byHand.onCall ? byHoursThatPass(house) : house;
   for (const route of byHand.after) await refuseChanged(stores, book, route);
   await refusePlacedSince(stores, byHand);
 
   const told = new Map(
     byHand.before.map(({ crewId, day, workOrderIds }) => [
       crewDayId(crewId, day),
-      toldRoute(house, book, crewId, day, workOrderIds),
+      toldRoute(driven, book, crewId, day, workOrderIds),
     ]),
   );
   const consequences = byHand.before.map(({ crewId, day }) => {
     const route = told.get(crewDayId(crewId, day));
     if (!route) throw new RangeError(`no route of ${crewId} on ${day}`);
-    return consequenceOf(house, book, crewId, day, route);
+    return consequenceOf(driven, book, crewId, day, route);
   });
   const { workOrderId } = byHand;
-  const off = takenOff(byHand);
-  const toPhone = await brokenPromises(house, stores, book, told, off, { workOrderId, by: actor.name });
+  const goesBack = left !== null && (await stillStands(house, stores, left));
+  const off = takenOff(byHand).filter((id) => !(goesBack && id === workOrderId));
+  const toPhone = await brokenPromises(driven, stores, book, told, off, { workOrderId, by: actor.name });
   const because = undoneText(String(plan['because']));
-  const undoneBy = await keepRoutes(house, stores, actor, book, told, {
+  const undoneBy = await keepRoutes(driven, stores, actor, book, told, {
     workOrderId,
     because,
     unplaced: off.map((id) => ({
@@ -71,7 +76,9 @@ export async function undoPlacement(
       cheapestPlace: null,
     })),
   });
+  if (goesBack) await putBack(house, stores, { by: actor.name, because }, left);
   const order = await stores.rows.update('work_order', workOrderId, {
+    ...(goesBack ? { state: 'placed' } : {}),
     updated_at: house.clock.now().toISOString(),
   });
   return {
@@ -80,9 +87,57 @@ export async function undoPlacement(
     consequences,
     displaced: off,
     toPhone,
-    warnings: [...book.warnings, ...consequences.flatMap(({ warnings }) => warnings)],
+    warnings: [
+      ...book.warnings,
+      ...consequences.flatMap(({ warnings }) => warnings),
+      ...(left !== null && !goesBack ? [oldPlaceGone(workOrderId, left)] : []),
+    ],
   };
 }
+
+/** The place on a shift's route that an order left for whoever is on call. */
+interface LeftStop {
+  id: string;
+  routeId: string;
+  crewName: string;
+  day: IsoDate;
+  startsAt: string;
+}
+
+async function leftStopOf(stores: Stores, { leftStopId }: ByHand): Promise<LeftStop | null> {
+  const stop = leftStopId === undefined ? null : await stores.rows.get('stop', leftStopId);
+  if (stop === null) return null;
+  const route = (await stores.rows.get('route', String(stop['route_id']))) ?? {};
+  const crew = await stores.rows.get('crew', String(route['crew_id']));
+  return {
+    id: String(stop['id']),
+    routeId: String(route['id']),
+    crewName: String(crew?.['name']),
+    day: String(route['day']),
+    startsAt: String(stop['starts_at']),
+  };
+}
+
+/** Nobody has been given its time since: the crew stands still in it. */
+async function stillStands(house: House, stores: Stores, { routeId, startsAt }: LeftStop): Promise<boolean> {
+  const route = await stores.rows.lock('route', routeId);
+  if (route?.['state'] !== 'live' || route['closed_at'] !== null) return false;
+  return Date.parse(startsAt) > house.clock.now().getTime();
+}
+
+const putBack = (
+  house: House,
+  stores: Stores,
+  change: { by: string; because: string },
+  { id }: LeftStop,
+): Promise<unknown> =>
+  recordingChanges(house, stores, change, () => stores.rows.update('stop', id, { live: true }));
+
+const oldPlaceGone = (workOrderId: string, { crewName, day }: LeftStop): Said => ({
+  code: 'old_place_gone',
+  facts: { workOrderId, day },
+  text: `it waits: the route of ${crewName} on ${weekdayText(day).replaceAll('\u00A0', ' ')} that it had left is over, closed or planned anew; see its places`,
+});
 
 const UNDONE = 'undone: ';
 const undoneText = (because: string): string =>

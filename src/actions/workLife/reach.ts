@@ -92,13 +92,16 @@ export async function entriesFor(stores: Stores, line: Row, task: TaskKind): Pro
 
 /** Why a cleanout is proposed. */
 export function outOfReach(lineId: unknown, { missingM, cleanoutAtM }: EntryPlan) {
-  const [missing, at] = [missingM.toFixed(1), cleanoutAtM?.toFixed(1)];
+  const [missing, at] = [metres(missingM), metres(cleanoutAtM ?? 0)];
   return {
     code: 'out_of_reach',
     facts: { lineId, missingM, cleanoutAtM },
-    text: `${missing} m of the line are out of reach: a cleanout at ${at} m from upstream`,
+    text: `${missing} of the line are out of reach: a cleanout at ${at} from upstream`,
   };
 }
+
+/** In both units: whoever reads it may use either. */
+const metres = (m: number): string => `${m.toFixed(1)} m (${(m / 0.3048).toFixed(0)} ft)`;
 
 function mayEnter(point: Row, kind: KitKind): boolean {
   const allowed = point['kit_can_enter'] as string[];

@@ -138,6 +138,9 @@ export async function waterRises(office: Openbore) {
 export const publish = async (office: Openbore, day: string) =>
   must(await office.POST('/v1/days/{day}/publication', at({ day }))).published;
 
+/** 16:50. What went wrong today, and who must be told of it by when. */
+export const incidentsOf = async (office: Openbore) => must(await office.GET('/v1/incidents', {})).items;
+
 /** 17:00. What two people said otherwise: looked at, and settled. */
 export async function settleConflicts(office: Openbore) {
   const { items } = must(await office.GET('/v1/conflicts', {}));

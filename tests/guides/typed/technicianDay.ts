@@ -182,8 +182,12 @@ export async function visitOutOfReach(
     note: newId(),
     water: newId(),
     mishap: newId(),
+    trench: newId(),
+    found: newId(),
+    price: newId(),
     ...(workOrder.question ? { answer: newId() } : {}),
   };
+  const foundTaskId = newId();
   const early: Schemas['SyncItem'][] = [
     {
       kind: 'finish',
@@ -233,6 +237,32 @@ export async function visitOutOfReach(
       incident: 'near_miss',
       what: 'hose whipped, nobody hurt',
     },
+    {
+      kind: 'trench_check',
+      id: id.trench,
+      at: `${day}T14:12:00Z`,
+      ...order,
+      checkedBy: 'Tern',
+      protection: 'none',
+    },
+    // Work found there, whose price the client does not take: it is on record as not done.
+    {
+      kind: 'price_acceptance',
+      id: id.price,
+      at: `${day}T14:34:00Z`,
+      ...order,
+      taskId: foundTaskId,
+      by: 'Rowan Reed',
+      amountMinor: 9500,
+      declined: true,
+    },
+    {
+      kind: 'found_work',
+      id: id.found,
+      at: `${day}T14:33:00Z`,
+      ...order,
+      tasks: [{ id: foundTaskId, kind: 'clear_outlet', lineId, priceMinor: 9500 }],
+    },
     // Looked, and could not tell; else one field, named as the fact.
     ...(id.answer
       ? [{ kind: 'answer', id: id.answer, at: `${day}T14:35:00Z`, ...order, notKnown: true } as const]
@@ -242,7 +272,7 @@ export async function visitOutOfReach(
   meanwhile();
   // Sent again with the rest: what was done stays done.
   const second = await sync(phone, [...late, ...early], `${day}T16:05:00Z`);
-  return { first, second, taskId };
+  return { first, second, taskId, foundTaskId };
 }
 
 /** The colleague says otherwise of the same task, from another phone whose clock is an hour ahead. */

@@ -100,7 +100,7 @@ test('published, then changed: the crew sees what was added, removed and moved, 
   expect(items[1].changes).toMatchObject([{ kind: 'added', workOrderId: d }]);
   expect(items[0]).toMatchObject({ madeBy: 'dispatcher' });
   const { rows: events } = await t.pool.query(
-    `SELECT kind FROM event WHERE kind LIKE 'route%' ORDER BY created_at`,
+    `SELECT kind FROM event WHERE kind LIKE 'route%' ORDER BY created_at, id`,
   );
   expect(events.map(({ kind }) => kind)).toEqual(['route_published', 'route_changed', 'route_changed']);
 
@@ -263,6 +263,40 @@ test('for a client on the phone: the next days, the cheapest place of each, dear
     { standing: 'planned', planned: { crewName: 'Heron', day: FRIDAY } },
   ]);
   expect((await get(`/v1/work-orders/${asked}/days?workingDays=3`)).days[2].possible).toBe(true);
+});
+
+test('a day that cannot be offered says the one reason of that day', async () => {
+  const textsOf = async (id: string) =>
+    (await get(`/v1/work-orders/${id}/days?workingDays=3`)).days.map(({ text }: Json) =>
+      text.replaceAll('\u00A0', ' '),
+    );
+  // Only Heron has a camera: away on Friday, that day and no other is out.
+  const seen = await t.order({ east: 1, north: 8, kit: ['camera'], task: 'inspect' });
+  await t.house.stores.rows.insert('absence', {
+    id: randomUUID(),
+    crew_id: t.crews.heron,
+    from_day: FRIDAY,
+    to_day: FRIDAY,
+    reason: 'flu',
+  });
+  const [thursday, friday, monday] = await textsOf(seen);
+  expect(friday).toMatch(/^Fri 2 Oct 2026: no crew (has|with).*camera.*that day\.$/);
+  for (const text of [thursday, monday]) expect(text).toContain('Heron');
+  // Not before Monday, on the other days.
+  const later = await t.order({
+    east: 1,
+    north: 8,
+    row: { not_before: '2026-10-05', wanted_by: '2026-10-09' },
+  });
+  expect((await textsOf(later)).slice(0, 2)).toEqual([
+    'Thu 1 Oct 2026: it may not be done that day.',
+    'Fri 2 Oct 2026: it may not be done that day.',
+  ]);
+  // What no crew can do on any day: each day says that, and so does the whole.
+  const never = await t.order({ east: 1, kit: ['cable_machine'], task: 'cable' });
+  const { days, nowhere } = await get(`/v1/work-orders/${never}/days?workingDays=3`);
+  for (const { possible, text } of days)
+    expect([possible, text.includes(nowhere.text)]).toEqual([false, true]);
 });
 
 test('work without a place says why', async () => {
