@@ -1,4 +1,4 @@
-import { LINE_KINDS, MATERIALS } from '../domain/words.js';
+import { LINE_KINDS, MATERIALS, ROLES } from '../domain/words.js';
 import type { OpeningEntry, OpeningGroup } from '../papers/openingPage.js';
 import { LINE_KIND_TEXT, MATERIAL_TEXT } from '../papers/wording.js';
 import type { Allowed } from './keyCheck.js';
@@ -58,7 +58,7 @@ export const OPENING_GROUPS: readonly OpeningGroup[] = [
 export function rolesAt(roles: ReadonlyMap<string, Allowed>): (address: string) => readonly string[] {
   return (address) => {
     const allowed = roles.get(address) ?? [];
-    return allowed === 'public' ? ['owner', 'dispatcher', 'technician', 'integration'] : allowed;
+    return allowed === 'public' ? ROLES : allowed;
   };
 }
 
