@@ -30,7 +30,11 @@ const review = z
     decidedBy: z.string().nullable(),
     decidedAt: instant.nullable(),
   })
-  .meta({ id: 'ReadingReview', description: 'A reading the statistics doubt, for a person to judge.' });
+  .meta({
+    id: 'ReadingReview',
+    description:
+      'A reading the statistics doubt, for a person to judge; or a plug that nobody could foresee (no method, no occlusion): confirmed, deposit filled the line and it fouls faster than thought; dismissed, something else stopped it and it counts no more.',
+  });
 
 const viewReview = (r: Row) => ({
   inspectionId: r['id'],
@@ -59,7 +63,8 @@ export function registerReviewRoutes(app: FastifyInstance, house: House): void {
       config: { roles: OFFICE },
       schema: {
         operationId: 'listReadingReviews',
-        summary: 'Readings the statistics doubt, the newest first (Accept: text/csv: as CSV)',
+        summary:
+          'Readings the statistics doubt and plugs nobody could foresee, the newest first (Accept: text/csv: as CSV)',
         tags: ['reading-reviews'],
         querystring: listQuery({
           filters: {
@@ -98,7 +103,7 @@ export function registerReviewRoutes(app: FastifyInstance, house: House): void {
       config: { roles: OFFICE },
       schema: {
         operationId: 'judgeReading',
-        summary: 'Confirm or dismiss a doubted reading, by the id of its inspection',
+        summary: 'Confirm or dismiss a doubted reading or plug, by the id of its inspection',
         tags: ['reading-reviews'],
         params: z.strictObject({ id }),
         body: z

@@ -127,7 +127,7 @@ function panelFigure(
       : last
         ? [
             'Lines, middle of the runs; pale fields, eight of ten runs. Each run draws every line from what is believed of it and lets it foul, be dated and be visited by the service’s own rules.',
-            'Weeks are evened out only where they hold more work than hours, as by night: what is late now is cleaned in few weeks and comes due together again.',
+            'Weeks are evened out as by night: a heap comes sooner, by the settings’ share of its interval at most; what is late and in little danger waits for a week with room. What is promised or in danger is not moved.',
             'Every week of every line has the same chances both ways; a difference is of the same runs, with its 95 % interval.',
             'Overtime that routes buy for ordinary visits is not simulated: what does not fit waits. Left out too: routes within a day, kit, people and preconditions, pits that need a visit of their own.',
           ]

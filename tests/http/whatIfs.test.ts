@@ -135,16 +135,17 @@ test('both ways have the same weather: what changes nothing for the lines change
   const same = await answer({ settings });
   expect(same.otherwise?.weeks).toEqual(same.asItIs.weeks);
   expect(same.differences?.visits).toEqual({ mean: 0, low: 0, high: 0, verdict: 'same' });
-  // Crews away in the last two weeks: until then nothing may differ.
+  // Crews away in the last two weeks: until then nothing may differ, where no week looks ahead.
+  const asDue = { aheadDays: 0, levelDays: 0, lateSpreadDays: 0 };
   const away = { fromDay: '2026-12-14', toDay: '2026-12-27' };
   const late = await answer({
     lostCrews: [
       { crewId: heron, ...away },
       { crewId: plover, ...away },
     ],
-    settings: { visits: { levelDays: 0 } },
+    settings: { visits: asDue },
   });
-  const plain = await answer({ settings: { visits: { levelDays: 0 } } });
+  const plain = await answer({ settings: { visits: asDue } });
   expect(late.otherwise?.weeks.slice(0, 10)).toEqual(plain.otherwise?.weeks.slice(0, 10));
   expect(late.otherwise?.weeks[11]).not.toEqual(plain.otherwise?.weeks[11]);
 }, 240_000);

@@ -4,7 +4,7 @@ import type { ComingVisit, LevelWeek } from '../../domain/work/levelLoad.js';
 import type { OwnerSettings } from '../../domain/work/settings.js';
 import type { WorkloadWeek } from '../../papers/workloadChart.js';
 import type { House, Stores } from '../house.js';
-import { crewHours, type DueVisit, dueVisits, type LevelAsk } from '../night/dueVisits.js';
+import { crewHours, type DueVisit, dueVisits, fixedVisit, type LevelAsk } from '../night/dueVisits.js';
 import { givenSurveys } from '../night/givenSurveys.js';
 import { ownerSettings } from '../ownerSettings.js';
 import type { Row } from '../ports.js';
@@ -75,17 +75,17 @@ interface OrderedVisit extends ComingVisit {
   placed: boolean;
 }
 
-/** Visits on orders that are not done: on the day crews drive there, else on the day they are wanted. */
+/** Visits on orders that are not done: on the day crews drive there, else on the first on which they may. */
 async function onOrders(stores: Stores, day: IsoDate, travelShare: number): Promise<OrderedVisit[]> {
   const today = dayNumber(day);
   const visit = (row: Row, on: unknown, placed: boolean): OrderedVisit => {
     const at = on === null ? today : Math.max(today, dayNumber(String(on)));
     const hours = crewHours(Number(row['minutes']), travelShare);
-    return { id: String(row['id']), hours, latestDay: at, earliestDay: at, fixed: true, placed };
+    return { ...fixedVisit(String(row['id']), hours, at), placed };
   };
   return [
     ...(await stores.desk.placed(day)).map((row) => visit(row, row['day'], true)),
-    ...(await stores.desk.unplaced()).map((row) => visit(row, row['wanted_by'], false)),
+    ...(await stores.desk.unplaced()).map((row) => visit(row, row['not_before'] ?? row['wanted_by'], false)),
   ];
 }
 
@@ -114,7 +114,8 @@ export async function weeksAhead(
   const travelShare = await travelShareOf(stores, day, settings);
   const weeks = await weeksOf(house, stores, day, count);
   const fixed = await onOrders(stores, day, travelShare);
-  const lastDay = (weeks.at(-1)?.mondayDay ?? today) + WEEK_DAYS - 1;
+  // Crews come some days ahead of the due day.
+  const lastDay = (weeks.at(-1)?.mondayDay ?? today) + WEEK_DAYS - 1 + settings.visits.aheadDays;
   const due = await stores.night.linesOfDueSites(day, isoDate(lastDay));
   const trends = new Map(
     (
@@ -143,10 +144,9 @@ export async function weeksAhead(
   });
   const first = weeks[0]?.mondayDay ?? today;
   const weekOf = (at: number) => Math.max(0, Math.floor((at - first) / WEEK_DAYS));
-  const dayOf = (visit: DueVisit) => Math.max(today, Math.min(visit.dueDay, visit.wantedDay));
-  const sooner = visits.filter((visit) => dayOf(visit) < visit.dueDay);
+  const moved = visits.filter(({ wantedDay, dueSinceDay }) => wantedDay !== dueSinceDay);
   const sites = await stores.rows.all('site', [
-    { column: 'id', is: 'in', value: sooner.map(({ siteId }) => siteId) },
+    { column: 'id', is: 'in', value: moved.map(({ siteId }) => siteId) },
   ]);
   const addresses = new Map(sites.map((row) => [String(row['id']), String(row['address'])]));
   return {
@@ -154,7 +154,7 @@ export async function weeksAhead(
       const placed = fixed.filter((each) => each.placed && weekOf(each.latestDay) === week);
       const ordered = fixed.filter((each) => weekOf(each.latestDay) === week).map(({ hours }) => hours);
       const hoursOf = (visit: DueVisit) => crewHours(visit.planned.minutes, travelShare);
-      const coming = visits.filter((visit) => weekOf(dayOf(visit)) === week).map(hoursOf);
+      const coming = visits.filter((visit) => weekOf(visit.plannedDay) === week).map(hoursOf);
       const asDue = visits.filter((visit) => weekOf(visit.dueDay) === week).map(hoursOf);
       const all = [...ordered, ...coming];
       return {
@@ -167,11 +167,11 @@ export async function weeksAhead(
         asDue: { visits: ordered.length + asDue.length, hours: rounded(total([...ordered, ...asDue])) },
       };
     }),
-    moved: sooner.map((visit) => ({
+    moved: moved.map((visit) => ({
       siteId: visit.siteId,
       address: addresses.get(visit.siteId) ?? '',
-      dueOn: isoDate(visit.dueDay),
-      on: isoDate(dayOf(visit)),
+      dueOn: isoDate(visit.dueSinceDay),
+      on: isoDate(visit.plannedDay),
     })),
     late: fixed.filter(({ latestDay, placed }) => !placed && latestDay === today).length,
   };

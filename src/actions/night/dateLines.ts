@@ -221,6 +221,8 @@ function trendRow(
       plug: STORED_AHEAD.map((d) => plug.chanceBy(d)),
       lookOn: due.lookOn,
       notBefore: due.notBefore,
+      waitsUntil: due.waitsUntil,
+      openFrom: due.openFrom,
     }),
     due_on: due.dueOn,
     due_rule: due.rule,

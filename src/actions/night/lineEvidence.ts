@@ -221,7 +221,8 @@ export class EventObjects {
       }
       const id = this.withIds ? eventId(packed, e) : '';
       const cause = packed.plugCause[e] === NONE ? undefined : PLUG_CAUSES[packed.plugCause[e]!];
-      if (cause !== undefined) events.push({ kind: 'plugged', day, cause, id });
+      if (cause !== undefined)
+        events.push({ kind: 'plugged', day, cause, id, confirmed: packed.confirmed[e] === 1 });
       else if (isReading(packed, e)) events.push(this.reading(readings++, packed, e, day, id));
     }
     return events;

@@ -5,7 +5,7 @@ import { levelAsk, weeksWith } from '../desk/weeksAhead.js';
 import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import { jetMeans } from '../workLife/visitLine.js';
-import { canLevel, dueVisits, LEAD_DAYS, trendOf } from './dueVisits.js';
+import { canLevel, daysInSight, dueVisits, LEAD_DAYS, trendOf } from './dueVisits.js';
 import { givenSurveys } from './givenSurveys.js';
 import { renewVisits } from './renewVisits.js';
 import { visitConditions } from './visitConditions.js';
@@ -22,7 +22,7 @@ export async function order(
   // What is due later than this cannot come soon enough to be ordered now, however full its own week.
   const sooner = settings.visits.levelDays;
   const level = await levelAsk(house, stores, day, settings, weeksWith(LEAD_DAYS + sooner));
-  const lookAhead = canLevel(level) ? LEAD_DAYS + sooner : LEAD_DAYS;
+  const lookAhead = canLevel(level) ? daysInSight(level, today, settings) : LEAD_DAYS;
   // Sites on which nothing is due by then are left alone.
   const lines = await stores.night.linesOfDueSites(day, isoDate(today + lookAhead));
   const trends = new Map(

@@ -5,7 +5,7 @@ import { type PlannedTask, planVisit } from '../../domain/work/visitTasks.js';
 import type { House, Stores } from '../house.js';
 import type { Row } from '../ports.js';
 import { jetMeans, visitLine } from '../workLife/visitLine.js';
-import { trendOf } from './dueVisits.js';
+import { lastDayOf } from './dueVisits.js';
 import { visitConditions } from './visitConditions.js';
 
 /**
@@ -104,7 +104,8 @@ function renewal(old: readonly Row[], planned: readonly PlannedTask[], day: IsoD
 
 /** A line that is due sooner now brings its visit forward; a later one leaves it where it was told. */
 function soonerDays(order: Row, lines: readonly Row[], day: IsoDate): Row {
-  const due = lines.flatMap((line) => trendOf(line)['due_on'] ?? []).map((on) => dayNumber(String(on)));
+  // What is late waits as long as it may: news that leave it that do not bring it forward.
+  const due = lines.flatMap((line) => lastDayOf(line, dayNumber(day)) ?? []);
   if (due.length === 0 || order['wanted_by'] === null) return {};
   const wanted = Math.max(dayNumber(day), Math.min(...due));
   if (wanted >= dayNumber(String(order['wanted_by']))) return {};

@@ -46,7 +46,8 @@ export function readingOf(
   const doubt = doubts.get(row['id']);
   const receivedOn = dayOf(house, row['received_at']);
   return {
-    isDoubted: doubt === 'open',
+    // That it was plugged the crew saw; in doubt is whether deposit did it.
+    isDoubted: doubt === 'open' && row['plugged'] !== true,
     isTakenBack: doubt === 'dismissed' || row['withdrawn_at'] !== null,
     correctedOn: row['replaces_id'] !== null && receivedOn > toldOn ? receivedOn : null,
     on: dayOf(house, row['observed_at']),

@@ -13,6 +13,7 @@ import type { DatedLines, DatesAsk } from '../night/dateLines.js';
 import {
   type DueVisit,
   dueVisits,
+  fixedVisit,
   crewHours as hoursWithTheWay,
   LEAD_DAYS,
   type LevelAsk,
@@ -220,10 +221,10 @@ export class YearRun {
       const mondayDay = monday + WEEK_DAYS * i;
       return { mondayDay, capacityHours: crewHours(crews, isoDate(mondayDay), asked) * share };
     });
-    const fixed = this.waiting.map(({ minutes, wantedDay }, i) => {
-      const day = Math.max(monday, wantedDay);
+    const fixed = this.waiting.map(({ minutes, notBeforeDay, wantedDay }, i) => {
+      const day = Math.max(monday, notBeforeDay === 0 ? wantedDay : notBeforeDay);
       const hours = hoursWithTheWay(minutes, travelShare);
-      return { id: `waiting ${i}`, hours, latestDay: day, earliestDay: day, fixed: true };
+      return fixedVisit(`waiting ${i}`, hours, day);
     });
     return { weeks, fixed, travelShare };
   }
@@ -265,7 +266,7 @@ export class YearRun {
     }
     figures.overtimeHours = Math.max(0, figures.hours - capacity);
     const sunday = monday + WEEK_DAYS - 1;
-    for (const visit of this.dearestFirst(monday, sunday)) {
+    for (const visit of this.dearestFirst(monday)) {
       if (figures.hours + this.hoursOf(visit) > capacity) continue;
       this.spend(figures, visit);
       for (const id of visit.lineIds) {
@@ -323,10 +324,10 @@ export class YearRun {
   }
 
   /** By what leaving it out of the week would cost for each minute it takes, as routes weigh it. */
-  private dearestFirst(monday: number, sunday: number): WaitingVisit[] {
+  private dearestFirst(monday: number): WaitingVisit[] {
     const { settings } = this.ask.year.books;
     const priced = this.waiting
-      .filter(({ notBeforeDay }) => notBeforeDay <= sunday)
+      .filter(({ notBeforeDay }) => notBeforeDay <= monday + VISIT_DAY)
       .map((visit) => ({ visit, worth: this.leftOut(visit, monday, settings) / Math.max(1, visit.minutes) }));
     priced.sort((a, b) => b.worth - a.worth || a.visit.wantedDay - b.visit.wantedDay);
     return priced.map(({ visit }) => visit);

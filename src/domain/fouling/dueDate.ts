@@ -62,6 +62,44 @@ export function dueDate(asked: DueDateInput): DueDate {
   return told(line, put.day, rule, decision, candidates, reasons);
 }
 
+/** Past these no line may be let to wait: danger, and what was promised. The others are custom and cost. */
+const BROOKS_NO_WAITING: ReadonlySet<DueRule> = new Set([
+  'over_limit',
+  'after_plug',
+  'recheck',
+  'risk',
+  'care_terms',
+]);
+
+/**
+ * How long a visit that is late may wait for a week with room: until a rule of danger or a promise asks for it, until
+ * the chance of being past the action limit is no longer small, until roads close. What the client decided stands.
+ */
+function waitsUntilDay(
+  line: DueCase,
+  dueDay: number | null,
+  decision: DecisionEffect | null,
+  candidates: readonly DueCandidate[],
+): number | null {
+  const { forecast, action, closedSeasons, settings } = line;
+  const today = forecast.asOfDay;
+  if (decision !== null) return dueDay;
+  const stillSmall = action.quantile(settings.visits.lateActionChance);
+  const closes = closedSeasons.filter(({ toDay }) => toDay >= today).map(({ fromDay }) => fromDay - 1);
+  const days = [
+    ...candidates.flatMap(({ rule, day }) => (day !== null && BROOKS_NO_WAITING.has(rule) ? [day] : [])),
+    ...(stillSmall === null ? [] : [today + Math.floor(stillSmall)]),
+    ...closes,
+  ];
+  return days.length === 0 ? null : Math.min(...days);
+}
+
+function openFromDay({ forecast, closedSeasons }: DueCase, dueDay: number | null): number | null {
+  const ends = closedSeasons.map(({ toDay }) => toDay + 1);
+  const before = ends.filter((day) => dueDay !== null && day <= dueDay && day > forecast.asOfDay);
+  return before.length === 0 ? null : Math.max(...before);
+}
+
 /** Beside the rule that won, the owner always sees the risk, the cost and the promise. */
 const ALWAYS_TOLD: ReadonlySet<DueRule> = new Set(['risk', 'cost_least', 'care_terms']);
 
@@ -170,6 +208,8 @@ function told(
   const actionByDue = days === null ? null : action.chanceBy(days);
   const look = dueDay === null ? null : lookDay(input, dueDay);
   const notBeforeDay = decision?.notBeforeDay ?? null;
+  const waitsUntil = waitsUntilDay(input, dueDay, decision, candidates);
+  const openFrom = openFromDay(input, dueDay);
   const shown =
     days === null || actionByDue === null
       ? actionChanceReason(action.chanceBy(365), limits.action, forecast.asOfDay + 365)
@@ -181,6 +221,8 @@ function told(
     intervalDays: dueDay === null ? null : dueDay - cycleStartDay(input),
     lookOn: look === null ? null : isoDate(look),
     notBefore: notBeforeDay === null ? null : isoDate(notBeforeDay),
+    waitsUntil: waitsUntil === null ? null : isoDate(waitsUntil),
+    openFrom: openFrom === null ? null : isoDate(openFrom),
     chances: {
       plugWithinYear: plug.chanceBy(365),
       plugByDue: days === null ? null : plug.chanceBy(days),

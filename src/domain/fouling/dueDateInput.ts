@@ -70,6 +70,10 @@ export interface DueDate {
   lookOn: IsoDate | null;
   /** No visit before it, by the client's decision. */
   notBefore: IsoDate | null;
+  /** A visit that is late waits no longer than this, however full the weeks: at once when it lies in the past. Null: no such day. */
+  waitsUntil: IsoDate | null;
+  /** End of the closed season that lies before the due day: no visit comes sooner than after it. Null: none ahead. */
+  openFrom: IsoDate | null;
   chances: {
     plugWithinYear: number;
     plugByDue: number | null;

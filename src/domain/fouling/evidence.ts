@@ -27,6 +27,8 @@ export interface PluggedEvent {
   day: number;
   cause: PlugCause;
   id: string;
+  /** Doubted once, and a person found that deposit it was: it is certain. */
+  confirmed?: boolean;
 }
 
 /** From here on the line carries only what a clean leaves behind. */
@@ -62,10 +64,15 @@ export interface LineEvidence {
   events: readonly EvidenceEvent[];
 }
 
-/** What a doubted reading would fit as. */
-export type DoubtReason = 'free_bore_entered' | 'divided_twice' | 'phases_swapped' | 'does_not_fit';
+/** What a doubted reading would fit as; `plug_unforeseen`: a plug that deposit is unlikely to have made. */
+export type DoubtReason =
+  | 'free_bore_entered'
+  | 'divided_twice'
+  | 'phases_swapped'
+  | 'does_not_fit'
+  | 'plug_unforeseen';
 
-/** A reading with the chance that it is a slip: wrong line, wrong unit, typing error. */
+/** A reading with the chance that it is a slip: wrong line, wrong unit, typing error; or a plug that was no deposit. */
 export interface Doubt {
   id: string;
   reason: DoubtReason;

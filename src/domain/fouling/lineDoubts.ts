@@ -1,7 +1,10 @@
-import type { Doubt, DoubtReason, LineEvidence, ReadingEvent } from './evidence.js';
+import type { Doubt, DoubtReason, LineEvidence, PluggedEvent, ReadingEvent } from './evidence.js';
 import type { BaseFit, FittedShape } from './fitBase.js';
+import { lineBelief } from './lineBelief.js';
+import { levelMoments } from './lineLevel.js';
 import { lineLikelihood } from './lineLikelihood.js';
-import { lineSteps } from './lineSteps.js';
+import { layLines, readsOf } from './lineRead.js';
+import { lineSteps, plugSlip } from './lineSteps.js';
 
 /** Older readings are past checking. */
 const LOOKED_AT = 24;
@@ -10,6 +13,8 @@ const TOLD = 0.5;
 /** A way the slip may have come about is named when the line is this much likelier with it than without the reading. */
 const NAMED = Math.log(3);
 const SAME_VISIT_DAYS = 1;
+/** A line believed fuller than this surprises nobody when it plugs (common practice, no source). */
+const FORESEEN = 0.5;
 
 /** Log likelihood of a line's events, the event at `without` left out; −1 for none. */
 type Likelihood = (events: LineEvidence['events'], without?: number) => number;
@@ -17,7 +22,8 @@ type Likelihood = (events: LineEvidence['events'], without?: number) => number;
 /**
  * Readings more likely slips than not, under all others of the line, before and after them, each with the slip it
  * fits best. The likelihood of a line is that of a right reading and that of a slip, weighted: what it would be if
- * the reading were confirmed gives the first.
+ * the reading were confirmed gives the first. So with a plug: it is told where it is likelier that deposit had nothing
+ * to do with it than that the line filled up so fast.
  * @param suspects Readings worth a closer look, by their place among the events: see `lineHindsight`.
  */
 export function lineDoubts(
@@ -33,13 +39,18 @@ export function lineDoubts(
   const all = likelihood(line.events);
   const doubts: Doubt[] = [];
   line.events.forEach((event, index) => {
-    if (!suspects.has(index) || event.kind !== 'reading') return;
+    if (!suspects.has(index) || (event.kind !== 'reading' && event.kind !== 'plugged')) return;
     if (index < line.events.length - 3 * LOOKED_AT) return;
+    const slip = event.kind === 'reading' ? grossShare : (plugSlip(event) ?? 0);
     const right = likelihood(changed(line, index, { ...event, confirmed: true }));
-    const suspicion = Math.max(0, 1 - (1 - grossShare) * Math.exp(right - all));
+    const suspicion = Math.max(0, 1 - (1 - slip) * Math.exp(right - all));
     if (suspicion < TOLD) return;
-    const { reason, text } = reasonOf(line, index, event, likelihood);
-    const fits = fittingShare(line, index, event, likelihood);
+    const told =
+      event.kind === 'reading'
+        ? { ...reasonOf(line, index, event, likelihood), fits: fittingShare(line, index, event, likelihood) }
+        : unforeseen(believedBefore(fit, line, index, event.day), event);
+    if (told === null) return;
+    const { reason, text, fits } = told;
     doubts.push({ id: event.id, reason, text, weight: 1 - suspicion, suspicion, fits });
   });
   return doubts.sort((a, b) => a.weight - b.weight || (a.id < b.id ? -1 : 1));
@@ -50,7 +61,35 @@ function likelihoodOf(fit: BaseFit, fitted: FittedShape, line: LineEvidence, asO
   return (events, without = -1) => likelihood(lineSteps([{ ...line, events }], asOfDay, without));
 }
 
-function changed(line: LineEvidence, index: number, event: ReadingEvent): LineEvidence['events'] {
+/** Level believed of the line when a crew found otherwise: by all events before that one. */
+function believedBefore(fit: BaseFit, line: LineEvidence, index: number, day: number): number {
+  const before = { ...line, events: line.events.slice(0, index) };
+  const reads = readsOf({ ...layLines([before], day), i: 0 }, fit.shapes, day);
+  const beliefs = fit.shapes.map((fitted, law) => {
+    const read = reads[law]!;
+    return lineBelief(fit, fitted, before, read, day - read.cleanDay);
+  });
+  return levelMoments(beliefs).mean;
+}
+
+function unforeseen(
+  believed: number,
+  { cause }: PluggedEvent,
+): Pick<Doubt, 'reason' | 'text' | 'fits'> | null {
+  if (believed > FORESEEN) return null;
+  const by = cause === 'deposit' ? 'by deposit' : 'for an unknown cause';
+  return {
+    reason: 'plug_unforeseen',
+    fits: believed,
+    text: `found plugged ${by} although the line was believed at ${percent(believed)}: confirm that deposit filled it, or dismiss it where something else did`,
+  };
+}
+
+function changed(
+  line: LineEvidence,
+  index: number,
+  event: ReadingEvent | PluggedEvent,
+): LineEvidence['events'] {
   return line.events.map((each, i) => (i === index ? event : each));
 }
 

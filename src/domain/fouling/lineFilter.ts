@@ -44,7 +44,7 @@ export interface FilterState {
   unchanged: Float64Array;
   /** Distance from full at the last mark, in standard deviations. */
   full: Float64Array;
-  /** Of the reading taken in last: the chance that it was no slip; and the least such chance of all so far. */
+  /** Of the reading or plug taken in last: the chance that it was no slip; and the least such chance of all so far. */
   right: Float64Array;
   leastRight: Float64Array;
 }
@@ -146,14 +146,16 @@ export function filterStep(
       state.full[g] = (state.mean[g]! - FULL) / Math.sqrt(state.variance[g]!);
     }
   } else if (action === PLUGGED) {
-    foundPlugged(state, steps.value[s]!);
+    const sure = steps.confirmed[s] === 1;
+    foundPlugged(state, steps.value[s]!, sure);
+    if (!sure) keepLeast(state);
   }
 }
 
-/** Chance that a clean or a told change of regime leaves another rate than before; 0 for other steps. */
+/** Chance that a clean or a told change of regime leaves another rate than before; 0 for other steps. A confirmed plug tells of one. */
 export function changedShare(steps: LineSteps, s: number, parameters: ShapeParameters): number {
   const action = steps.action[s]!;
-  if (action === REGIME) return 0.5;
+  if (action === REGIME || (action === CLEAN && steps.confirmed[s] === 1)) return 0.5;
   return action === CLEAN ? -Math.expm1(-parameters.changesPerYear * Math.min(steps.value[s]!, 10)) : 0;
 }
 
@@ -414,9 +416,12 @@ function notPlugged(state: FilterState, slip: number): void {
   }
 }
 
-/** It filled up since the mark: it was not full then and is now. */
-function foundPlugged(state: FilterState, slip: number): void {
-  const { mean, variance, weight, unchanged, full } = state;
+/**
+ * It filled up since the mark: it was not full then and is now, unless something else stopped it.
+ * @param sure A person confirmed that it is full: at every rate, however unlikely that rate makes it.
+ */
+function foundPlugged(state: FilterState, slip: number, sure: boolean): void {
+  const { mean, variance, weight, unchanged, full, right } = state;
   for (let g = 0; g < mean.length; g++) {
     const m = mean[g]!;
     const p = variance[g]!;
@@ -424,9 +429,9 @@ function foundPlugged(state: FilterState, slip: number): void {
     const z = (m - FULL) / sd;
     const before = full[g]!;
     const passed = before > 0 ? normalCdf(-before) - normalCdf(-z) : normalCdf(z) - normalCdf(before);
-    const right = (1 - slip) * Math.max(0, passed);
-    const both = right + slip * 0.05;
-    const share = right / both;
+    const deposit = (1 - slip) * Math.max(0, passed);
+    const both = deposit + slip * 0.05;
+    const share = sure ? 1 : deposit / both;
     const ratio = tabledRatio(z);
     const shift = ratio * sd;
     const cut = p * ratio * (ratio + z);
@@ -434,6 +439,7 @@ function foundPlugged(state: FilterState, slip: number): void {
     variance[g] = p - share * Math.min(cut, 0.99 * p) + share * (1 - share) * shift * shift;
     weight[g] = weight[g]! * both;
     unchanged[g] = unchanged[g]! * both;
+    right[g] = share;
   }
 }
 

@@ -4,11 +4,11 @@ import { KNOTS, unmixRates } from './grid.js';
 import { changedShare, type FilterTrace, filterLine, filterState, kernelOf } from './lineFilter.js';
 import { priorWeight } from './lineLikelihood.js';
 import { lawOf } from './lineRead.js';
-import { AT_LEAST, CLEAN, lineSteps } from './lineSteps.js';
+import { AT_LEAST, CLEAN, type LineSteps, lineSteps, PLUGGED } from './lineSteps.js';
 
 /** What later findings say of earlier ones. */
 export interface Hindsight {
-  /** Readings that may be slips, by their place among the events. */
+  /** Readings and plugs that may be slips, by their place among the events. */
   suspects: ReadonlySet<number>;
   /** Readings not wholly believed, suspects among them, by their place among the events. */
   unsure: ReadonlySet<number>;
@@ -41,8 +41,7 @@ export function lineHindsight(
   const later = priorWeight(fit, fitted, line, KNOTS);
   for (let s = end - 1; s >= 0; s--) {
     const at = s * KNOTS.points;
-    const event = steps.action[s]! <= AT_LEAST ? line.events[steps.event[s]!] : undefined;
-    if (event?.kind === 'reading' && event.bound === 'exact' && !event.confirmed) {
+    if (mayBeSlip(steps, s, line)) {
       let all = 0;
       let wrong = 0;
       for (let g = 0; g < KNOTS.points; g++) {
@@ -69,6 +68,15 @@ export function lineHindsight(
     toOne(later);
   }
   return { suspects, unsure, changes };
+}
+
+function mayBeSlip(steps: LineSteps, s: number, line: LineEvidence): boolean {
+  const action = steps.action[s]!;
+  if (action > AT_LEAST && action !== PLUGGED) return false;
+  const event = line.events[steps.event[s]!];
+  return (
+    (event?.kind === 'plugged' || (event?.kind === 'reading' && event.bound === 'exact')) && !event.confirmed
+  );
 }
 
 function belief(weight: Float64Array, at: number, later: Float64Array): number {

@@ -1,5 +1,5 @@
 import { SHARE_ERROR } from '../readings/occlusionOf.js';
-import type { LineEvidence, ReadingEvent } from './evidence.js';
+import type { LineEvidence, PluggedEvent, ReadingEvent } from './evidence.js';
 import { freshRow } from './freshRow.js';
 import { YEAR_ANGLE, YEAR_DAYS } from './shapeParameters.js';
 
@@ -18,6 +18,15 @@ const PLUG_NOTICED_DAYS = 30;
 /** A plug whose cause nobody looked for may be ice or roots. */
 const UNKNOWN_CAUSE_SLIP = 0.3;
 const PLUG_SLIP = 0.05;
+/** Of a plug that a person confirmed: so small that it only keeps numbers apart where no rate at all fills a line so fast. */
+const CONFIRMED_PLUG_SLIP = 1e-30;
+
+/** Chance, before the line is looked at, that deposit had nothing to do with a plug; null where it surely had not. */
+export function plugSlip({ cause, confirmed }: PluggedEvent): number | null {
+  if (cause !== 'deposit' && cause !== 'unknown') return null;
+  if (confirmed === true) return CONFIRMED_PLUG_SLIP;
+  return cause === 'deposit' ? PLUG_SLIP : UNKNOWN_CAUSE_SLIP;
+}
 /** A reading after cleaning with no clean this long before it implies one: crews do not always look first. */
 const SAME_VISIT_DAYS = 1;
 
@@ -40,7 +49,7 @@ export interface LineSteps {
   rounding: Float64Array;
   /** 0 camera, 1 look at the outlet, 2 others. */
   method: Uint8Array;
-  /** 1: a person confirmed the reading. */
+  /** 1: a person confirmed the reading or the plug; of a CLEAN, that the line plugged after it. */
   confirmed: Uint8Array;
   /** How many readings of one visit the step is the mean of. */
   looks: Uint16Array;
@@ -125,6 +134,7 @@ function putLine(out: LineSteps, from: number, line: LineEvidence, asOfDay: numb
   let day = line.start.day;
   let resetDay = day;
   let cleanDay = -Infinity;
+  let cleanStep = -1;
   const { events } = line;
   for (let index = 0; index < events.length; index++) {
     const event = events[index]!;
@@ -132,6 +142,7 @@ function putLine(out: LineSteps, from: number, line: LineEvidence, asOfDay: numb
     const at = Math.max(day, event.day);
     if (event.kind === 'clean') cleanDay = at;
     if (event.kind === 'reading' && event.phase === 'after_cleaning' && at - cleanDay > SAME_VISIT_DAYS) {
+      cleanStep = s;
       putReset(out, s++, CLEAN, index, at, resetDay);
       resetDay = at;
       cleanDay = at;
@@ -144,17 +155,20 @@ function putLine(out: LineSteps, from: number, line: LineEvidence, asOfDay: numb
       out.event[s] = index;
       out.day[s++] = at;
     } else if (event.kind === 'plugged') {
-      const slip =
-        event.cause === 'deposit' ? PLUG_SLIP : event.cause === 'unknown' ? UNKNOWN_CAUSE_SLIP : null;
+      const slip = plugSlip(event);
       if (slip === null) continue;
+      // Filled up so fast, it may foul otherwise than before its last clean: as where somebody told of a change.
+      if (event.confirmed === true && cleanStep >= 0) out.confirmed[cleanStep] = 1;
       out.action[s] = MARK;
       out.event[s] = index;
       out.day[s++] = Math.max(day, at - PLUG_NOTICED_DAYS);
       out.action[s] = PLUGGED;
       out.value[s] = slip;
+      out.confirmed[s] = event.confirmed === true ? 1 : 0;
       out.event[s] = index;
       out.day[s++] = at;
     } else {
+      if (event.kind === 'clean') cleanStep = s;
       putReset(out, s++, event.kind === 'clean' ? CLEAN : REGIME, index, at, resetDay);
       resetDay = at;
     }

@@ -169,10 +169,18 @@ export interface VisitSettings {
   joinWithinShareOfInterval: number;
   /** Two trips to one house within this time lose the client. */
   tripsApartDays: number;
-  /** A week with more work than hours sends visits at most so many days ahead of their due day … */
+  /** Crews come so many days ahead of the due day, so that rain and calls make nobody late; short of that a heap is spread up to it. */
+  aheadDays: number;
+  /** A heap of visits is spread over the weeks before it too: each comes at most so many days ahead of its due day … */
   levelDays: number;
-  /** … and at most this share of their own interval. */
+  /** … and at most this share of its own interval. */
   levelShareOfInterval: number;
+  /** Weeks in which crews are less busy than this share of their hours are left as they are; 1: only more work than hours is spread. */
+  levelFromShare: number;
+  /** Visits that are late already and in little danger are spread over so many days to come, the worst first … */
+  lateSpreadDays: number;
+  /** … none beyond the day on which its chance of being past the action limit reaches this. */
+  lateActionChance: number;
   /** Share of a crew's hours spent on the road, until its own routes tell: what the weeks ahead are reckoned with. */
   travelShare: number;
 }
@@ -294,8 +302,12 @@ export const DEFAULT_SETTINGS: OwnerSettings = {
     joinWithinDays: 45,
     joinWithinShareOfInterval: 0.5,
     tripsApartDays: 42,
+    aheadDays: 14,
     levelDays: 21,
     levelShareOfInterval: 0.25,
+    levelFromShare: 0.05,
+    lateSpreadDays: 42,
+    lateActionChance: 0.02,
     travelShare: 0.25,
   },
   // Volume: 15 gal of 15 to 25 in a sump about 2 ft wide (NDSU Extension, 2005). The rest: common practice.

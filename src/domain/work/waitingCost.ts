@@ -39,3 +39,27 @@ export function leftOutCost(
     visit.lines * (wanted ? 1 : routes.notYetWantedShare) + (visit.promised ? routes.promiseVisits : 0);
   return Math.round(costs.visitMinor * visits) + waitingCost(visit, horizonDays + 7, settings);
 }
+
+/** What is feared of a line, from its trend. */
+export interface LineDanger {
+  plugChanceYear: number;
+  actionChance30Days: number;
+}
+
+/** Danger of one more day's waiting of a visit, in minor units: plugs and dearer cleans of its lines, no less than they are likely. */
+export function dangerADay(lines: readonly LineDanger[], { costs }: Pick<OwnerSettings, 'costs'>): number {
+  const visits = lines.reduce(
+    (sum, { plugChanceYear, actionChance30Days }) =>
+      sum + (costs.plugVisits * plugChanceYear) / 365.25 + (costs.pastActionVisits * actionChance30Days) / 30,
+    0,
+  );
+  return costs.visitMinor * visits;
+}
+
+/** What a day sooner costs: of each line the share of its interval that is lost, in minor units. */
+export function soonerADay(
+  intervalsDays: readonly number[],
+  { costs }: Pick<OwnerSettings, 'costs'>,
+): number {
+  return costs.visitMinor * intervalsDays.reduce((sum, days) => sum + 1 / Math.max(1, days), 0);
+}

@@ -34,7 +34,9 @@ const workloadView = z
     ),
     moved: z
       .array(z.object({ siteId: z.uuid(), address: z.string(), dueOn: day, on: day }))
-      .describe('visits that come sooner because their own week is full; never later than due'),
+      .describe(
+        'visits planned off their due day so that weeks are even: sooner, and later only what is late already and in little danger',
+      ),
     late: z.number().int().describe('orders without a place whose day has come'),
   })
   .meta({ id: 'Workload', description: 'The coming weeks against the hours the crews have.' });

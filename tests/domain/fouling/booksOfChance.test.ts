@@ -17,7 +17,8 @@ function linesOfChance(seed: number, count: number): LineEvidence[] {
   const event = (day: number, id: string): EvidenceEvent => {
     const kind = one('reading', 'reading', 'reading', 'clean', 'plugged', 'regime');
     if (kind === 'clean' || kind === 'regime') return { kind, day };
-    if (kind === 'plugged') return { kind, day, cause: one('deposit', 'unknown', 'roots'), id };
+    if (kind === 'plugged')
+      return { kind, day, cause: one('deposit', 'unknown', 'roots'), id, confirmed: one(true, false) };
     return {
       kind: 'reading',
       day,

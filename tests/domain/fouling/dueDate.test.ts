@@ -357,6 +357,61 @@ describe('closed seasons', () => {
   });
 });
 
+describe('how long a line that is late may wait for a week with room', () => {
+  const long = cleanedOn('2026-01-01');
+  const winter = {
+    fromDay: dayNumber('2026-06-20'),
+    toDay: dayNumber('2026-10-15'),
+    reason: 'frozen ground',
+  };
+  const lateOne = (more: Partial<DueDateInput> = {}) =>
+    dueDate(quietLine({ ochre: 'known', history: long, ...more }));
+
+  test('custom and cost alone: no rule names a day', () => {
+    const due = lateOne();
+    expect([due.rule, due.dueOn, due.waitsUntil]).toEqual(['first_interval', '2026-04-01', null]);
+  });
+  test('not past what was promised', () => {
+    const terms = { intervalDays: 160, visitsPerYear: null, fromDay: dayNumber('2026-01-01'), toDay: null };
+    // 1 January + 160 days
+    expect(lateOne({ careTerms: terms }).waitsUntil).toBe('2026-06-10');
+  });
+  test('not at all after a plug', () => {
+    expect(lateOne({ history: { ...long, cleansSinceReopened: 0 } }).waitsUntil).toBe('2026-01-31');
+    expect(lateOne({ history: { ...long, pluggedSinceDay: dayNumber('2026-05-20') } }).waitsUntil).toBe(
+      '2026-05-20',
+    );
+  });
+  test('not past the day on which it may be over its action limit, by the chance set', () => {
+    const forecast = lineOf(0.2, 0.002, 0.05, TODAY, 0.02);
+    const days = forecast.passage(0.45).quantile(0.02) ?? Number.NaN;
+    expect(days).toBeGreaterThan(60);
+    expect(lateOne({ forecast }).waitsUntil).toBe(addDays(TODAY, Math.floor(days)));
+    const bold = settingsWith({ visits: { lateActionChance: 0.1 } });
+    expect(String(lateOne({ forecast, settings: bold }).waitsUntil) > addDays(TODAY, Math.floor(days))).toBe(
+      true,
+    );
+  });
+  test('not into a closed season, and not beyond what the client decided', () => {
+    expect(lateOne({ closedSeasons: [winter] }).waitsUntil).toBe('2026-06-19');
+    const later = {
+      kind: 'postponement',
+      decidedBy: 'the owner of the house',
+      decidedDay: dayNumber('2026-05-30'),
+      untilDay: dayNumber('2026-07-01'),
+      riskTold: '9 % a year',
+    } as const;
+    const due = lateOne({ decisions: [later] });
+    expect([due.dueOn, due.waitsUntil]).toEqual(['2026-07-01', '2026-07-01']);
+  });
+  test('one due after a closed season comes no sooner than its end', () => {
+    const spring = { ...winter, toDay: dayNumber('2026-08-20') };
+    const due = dueDate(quietLine({ ochre: 'known', closedSeasons: [spring] }));
+    expect([due.dueOn, due.openFrom]).toEqual(['2026-08-30', '2026-08-21']);
+    expect(dueDate(quietLine({ ochre: 'known' })).openFrom).toBeNull();
+  });
+});
+
 describe("the client's decisions", () => {
   const decided = {
     decidedBy: 'the owner of the house',
