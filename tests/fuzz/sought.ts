@@ -347,7 +347,7 @@ export const SOUGHT: Record<string, readonly Seek[]> = {
   ],
   'calculateGravityFlow 422': [
     async () => ({
-      body: { pipe: { product: 'sdr_35', nominal: '99' }, slope: { value: 1, unit: '%' } },
+      body: { pipe: { product: 'sdr_35', nominal: '2' }, slope: { value: 1, unit: '%' } },
     }),
   ],
   'printClientSummary 422': [query({ year: '2199' })],
