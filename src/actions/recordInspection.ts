@@ -158,6 +158,7 @@ export async function recordInspection(
       orderId: found.workOrderId,
       today: house.zone.dayOf(house.clock.now()),
       foundAt: found.observedAt,
+      foundOn: house.zone.dayOf(new Date(found.observedAt)),
     };
     if (found.plugged !== null && found.lineId !== null) await climb(stores, found.lineId, from);
     if (found.pitId !== null && deadParts(found.pitTest ?? {}).length > 0)

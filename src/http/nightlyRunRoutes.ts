@@ -91,7 +91,7 @@ export function registerNightlyRunRoutes(app: FastifyInstance, house: House): vo
         operationId: 'startNightlyRun',
         summary: "Run the night's work of a business day now; 202, look at the run for progress",
         description:
-          'A day that is done answers 200 with its run as it was: `again: true` works it once more, with all that came in since.',
+          'A day that is done answers 200 with its run as it was: `again: true` works it once more, with what came in since of the days before it. What was found or done on the day itself is dated by the next night; until then it stands beside the date, as `notYetDated` of the trend.',
         tags: ['nightly-runs'],
         body: z
           .strictObject({ businessDay: day.optional(), again: z.boolean().optional() })

@@ -2,6 +2,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import type { House } from '../actions/house.js';
 import { lineTrend } from '../actions/lineTrend.js';
+import { type NotYetDated, notYetDated } from '../actions/notYetDated.js';
 import type { Condition, Row } from '../actions/ports.js';
 import { Refused } from '../actions/problems.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
@@ -46,6 +47,15 @@ const trendView = z
     dueRule: z.string().nullable(),
     dueReasons: z.array(reason),
     intervalDays: z.number().int().nullable(),
+    notYetDated: z
+      .array(
+        z.object({
+          kind: z.enum(['plugged', 'reading', 'clean']),
+          at: instant,
+          text: z.string(),
+        }),
+      )
+      .describe('found or done since the day of `asOf` began: the next night dates the line by it'),
   })
   .meta({
     id: 'Trend',
@@ -53,7 +63,7 @@ const trendView = z
       'What the service believes about a line in its present epoch, and its due date with reasons.',
   });
 
-const viewTrend = (r: Row) => ({
+const viewTrend = (r: Row, since: readonly NotYetDated[]) => ({
   lineId: r['id'],
   name: r['name'],
   kind: r['kind'],
@@ -85,6 +95,7 @@ const viewTrend = (r: Row) => ({
   dueRule: r['due_rule'],
   dueReasons: r['due_reasons'],
   intervalDays: r['interval_days'],
+  notYetDated: since,
 });
 
 const spread = z.object({ q10: z.number(), q50: z.number(), q90: z.number() }).nullable();
@@ -154,7 +165,10 @@ export function registerTrendRoutes(app: FastifyInstance, house: House): void {
       return answerList(house, request, reply, ask, {
         table: 'trend_list',
         item: trendView,
-        views: (rows) => rows.map(viewTrend),
+        views: async (rows) => {
+          const since = await notYetDated(house, rows);
+          return rows.map((row) => viewTrend(row, since.get(String(row['id'])) ?? []));
+        },
       });
     },
   );
@@ -179,7 +193,8 @@ export function registerTrendRoutes(app: FastifyInstance, house: House): void {
     async (request) => {
       const { id } = request.params as { id: string };
       const [row, picture] = await trendOf(id, 'metric');
-      return { trend: viewTrend(row), picture };
+      const since = await notYetDated(house, [row]);
+      return { trend: viewTrend(row, since.get(id) ?? []), picture };
     },
   );
 

@@ -294,3 +294,28 @@ test('a clean after which the water did not run leaves the line as it was', asyn
   expect(now(shut)).toEqual(shut.occlusion);
   expect(now(open).mean).toBeLessThan(0.5 * open.occlusion.mean);
 });
+
+test('what is found today stands beside the date, which knows nothing of it until the next night', async () => {
+  const [line] = (await get('/v1/trends?sort=occlusion&limit=1')).body.items;
+  expect(line.notYetDated).toEqual([]);
+  const found = await t.call('owner', {
+    method: 'POST',
+    url: '/v1/inspections',
+    payload: {
+      lineId: line.lineId,
+      observedAt: '2026-10-01T15:00:00Z',
+      phase: 'no_cleaning',
+      plugged: { cause: 'deposit' },
+    },
+  });
+  expect(found.status, found.text).toBe(201);
+  const { trend } = (await get(`/v1/lines/${line.lineId}/trend`)).body;
+  expect(trend.notYetDated).toEqual([
+    {
+      kind: 'plugged',
+      at: '2026-10-01T15:00:00.000Z',
+      text: 'found plugged on 2026-10-01, not yet dated',
+    },
+  ]);
+  expect(trend.dueOn).toBe(line.dueOn);
+});

@@ -525,6 +525,50 @@ test('two poor cleans raise the next rung; while the client refuses it, nobody r
   expect(await open(home.site.id)).toEqual([]);
 });
 
+test('a plug found after the client postponed is a new fact: an order waits for a call to them, with the risk they were told', async () => {
+  const home = await house('34 Quay Side');
+  at('2026-08-20T15:00:00Z');
+  await send('/v1/decisions', {
+    siteId: home.site.id,
+    kind: 'postponement',
+    decidedBy: 'A. Sedge',
+    decidedOn: '2026-08-01',
+    riskTold: '4 % a year',
+    untilDay: '2027-06-14',
+  });
+  const plugged = (observedAt: string) =>
+    send('/v1/inspections', {
+      lineId: home.line.id,
+      observedAt,
+      phase: 'no_cleaning',
+      plugged: { cause: 'deposit' },
+    });
+  await plugged('2026-07-31T14:00:00Z'); // they knew of that one
+  expect(await open(home.site.id)).toEqual([]);
+  const other = await house('35 Quay Side');
+  await send('/v1/decisions', {
+    siteId: other.site.id,
+    kind: 'refusal',
+    decidedBy: 'B. Reed',
+    decidedOn: '2026-08-01',
+    riskTold: '4 % a year',
+  });
+  await send('/v1/inspections', {
+    lineId: other.line.id,
+    observedAt: '2026-08-19T14:00:00Z',
+    phase: 'no_cleaning',
+    plugged: { cause: 'deposit' },
+  });
+  const orders = await open(other.site.id);
+  const order = orders.find(({ cause }: Json) => cause === 'plugged');
+  expect(order.becauseOf.map(({ code }: Json) => code)).toContain('plug_after_decision');
+  expect(order.becauseOf.at(-1).text).toContain('told: 4 % a year. It was found plugged on 2026-08-19');
+  expect(await precondition(order, 'consent')).toMatchObject({ state: 'open' });
+  const waiting = await get('/v1/unplaced-work');
+  const listed = waiting.items.find(({ workOrderId }: Json) => workOrderId === order.id);
+  expect(JSON.stringify(listed)).toContain('phone the client for a yes or no');
+});
+
 test('work found while there wants the price accepted, no dig, and a look by the office', async () => {
   const home = await house('33 Quay Side');
   const order = await send('/v1/work-orders', {

@@ -14,7 +14,7 @@ import { ladderLine } from './lineLadder.js';
 import { makeLinkedOrder } from './linkedOrder.js';
 import { rungPrice } from './priceBasis.js';
 import { entriesFor, outOfReach } from './reach.js';
-import { isRefused } from './refusedWork.js';
+import { refusals } from './refusedWork.js';
 import { pitOf, setPump } from './temporaryPumps.js';
 
 export interface ClimbFrom {
@@ -23,11 +23,14 @@ export interface ClimbFrom {
   today: IsoDate;
   /** When it was found, whenever it was told. */
   foundAt: string;
+  /** The day of that where the work is; absent: today. */
+  foundOn?: IsoDate;
 }
 
 /**
  * Raises the next rung of a line's ladder, where it needs one: an order for it, or the whole chain of a dig. What a
- * client refused is not raised again while the decision stands.
+ * client refused is not raised again while the decision stands, unless the line was found plugged since: then the
+ * order waits for the client to be asked anew.
  *
  * @returns The orders made, first to last.
  */
@@ -56,7 +59,9 @@ async function raise(
     return [];
   }
   const lineId = String(line['id']);
-  if (await isRefused(stores, { siteId: line['site_id'], lineId, task }, from.today)) return [];
+  const against = await refusals(stores, { siteId: line['site_id'], lineId, task }, from.today);
+  const foundOn = pluggedOn(state, from);
+  if (against.some((decision) => foundOn === null || foundOn <= String(decision['decided_on']))) return [];
   if (task === 'dig_and_replace') return dig(stores, line, rung, from);
   const price = await priceOf(task);
   const entries = await entriesFor(stores, line, task);
@@ -67,7 +72,7 @@ async function raise(
     {
       siteId: String(line['site_id']),
       cause: state.plugged === null ? 'follow_up' : 'plugged',
-      becauseOf: [because(rung, line)],
+      becauseOf: [because(rung, line), ...against.map((decision) => askAgain(decision, String(foundOn)))],
       tasks: [
         {
           kind: task,
@@ -84,11 +89,33 @@ async function raise(
       returnsForId: from.orderId,
       priceBasis: price,
       beyondTerms: price === 'time_and_material',
-      waitsFor: [],
+      waitsFor: against.length > 0 ? ['consent'] : [],
     },
     from.today,
   );
   return [cleanout, made].flatMap((order) => (order === null ? [] : [order]));
+}
+
+/** The day on which a line that is plugged now was found so; null: it runs. */
+function pluggedOn({ plugged }: LadderLine, { foundOn, today }: ClimbFrom): IsoDate | null {
+  if (plugged === null) return null;
+  const since = new Date(plugged.sinceMs).toISOString().slice(0, 10);
+  const [first] = [since, foundOn ?? today].sort();
+  return first ?? null;
+}
+
+/** The risk that was told was of a line that ran: a plug is a new fact. */
+function askAgain(decision: Row, foundOn: IsoDate): Because {
+  const { decided_by: by, decided_on: on, until_day: until, risk_told: riskTold, kind } = decision;
+  const what = kind === 'refusal' ? 'refused' : 'postponed';
+  const how = until === null ? 'until further word' : `until ${String(until)}`;
+  return {
+    code: 'plug_after_decision',
+    facts: { decidedBy: by, decidedOn: on, until, riskTold, foundOn },
+    text:
+      `${String(by)} ${what} the work on ${String(on)}, ${how}, told: ${String(riskTold)}. ` +
+      `It was found plugged on ${foundOn}, which nobody had told them: ask again before a crew goes.`,
+  };
 }
 
 /** Nothing is left that a crew can do unasked: the office is told, once for what was tried. */

@@ -13,11 +13,16 @@ interface Work {
 
 /** Whether a client's decision in force keeps a piece of work from being raised. */
 export async function isRefused(stores: Stores, work: Work, today: IsoDate): Promise<boolean> {
+  return (await refusals(stores, work, today)).length > 0;
+}
+
+/** The client's decisions in force against a piece of work. */
+export async function refusals(stores: Stores, work: Work, today: IsoDate): Promise<Row[]> {
   const decisions = await stores.rows.all('decision', [
     { column: 'site_id', is: '=', value: work.siteId },
     { column: 'ended_on', is: 'null' },
   ]);
-  return decisions.some((decision) => isInForce(decision, today) && concerns(decision, work));
+  return decisions.filter((decision) => isInForce(decision, today) && concerns(decision, work));
 }
 
 const isInForce = (decision: Row, today: IsoDate): boolean =>

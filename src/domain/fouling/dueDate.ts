@@ -1,7 +1,7 @@
 import { isoDate } from '../calendar/isoDate.js';
 import { dueBounds, lookDay } from './dueDateBounds.js';
 import { dueCandidates } from './dueDateCandidates.js';
-import { type DecisionEffect, decisionInForce, outsideClosedSeasons } from './dueDateDecision.js';
+import { type DecisionEffect, decisionInForce, outsideClosedSeasons, plugSince } from './dueDateDecision.js';
 import type { LineHistory } from './dueDateHistory.js';
 import {
   cycleStartDay,
@@ -31,8 +31,15 @@ export function dueDate(asked: DueDateInput): DueDate {
   const first = earliest(candidates);
   const decision = decisionInForce(line.decisions, forecast.asOfDay);
   const inDoubt = doubtReasons(line, first);
+  const plug = plugSince(decision, line.history.pluggedSinceDay);
+  const anew = plug === null ? [] : [plug];
   if (decision !== null && decision.notBeforeDay === null) {
-    return told(line, null, decision.rule, decision, candidates, [decision.reason, first.reason, ...inDoubt]);
+    return told(line, null, decision.rule, decision, candidates, [
+      decision.reason,
+      ...anew,
+      first.reason,
+      ...inDoubt,
+    ]);
   }
 
   const wantedDay = Math.max(forecast.asOfDay, first.day);
@@ -56,6 +63,7 @@ export function dueDate(asked: DueDateInput): DueDate {
     season.reason,
     steady.reason,
     decision?.reason ?? null,
+    ...anew,
     put.reason,
     needlesslyShort(line, rule),
   ].filter((reason) => reason !== null);

@@ -5,6 +5,7 @@ import type { Reason } from './dueDateReason.js';
 /** What the client's standing decisions leave: no visit at all, or none before a day. */
 export interface DecisionEffect {
   rule: 'refused' | 'postponed';
+  decidedDay: number;
   /** Null: no visit until the client says otherwise. */
   notBeforeDay: number | null;
   reason: Reason;
@@ -29,8 +30,20 @@ export function decisionInForce(decisions: readonly ClientDecision[], today: num
     `${until === null ? 'until further word' : `until ${until}`}; told: ${riskTold}`;
   return {
     rule,
+    decidedDay: binding.decidedDay,
     notBeforeDay: binding.untilDay,
     reason: { code: rule, facts: { decidedBy, decidedOn, until, riskTold }, text },
+  };
+}
+
+/** Found plugged after the client decided: the risk told was of a line that ran. Null when it was not. */
+export function plugSince(decision: DecisionEffect | null, pluggedSinceDay: number | null): Reason | null {
+  if (decision === null || pluggedSinceDay === null || pluggedSinceDay <= decision.decidedDay) return null;
+  const foundOn = isoDate(pluggedSinceDay);
+  return {
+    code: 'plug_after_decision',
+    facts: { foundOn, decidedOn: isoDate(decision.decidedDay) },
+    text: `Found plugged on ${foundOn}, after the client decided: an order waits for their yes or no, so ask again.`,
   };
 }
 

@@ -441,6 +441,21 @@ describe("the client's decisions", () => {
     expect([due.rule, due.dueOn, due.intervalDays]).toEqual(['refused', null, null]);
     expect(codes(due)).toEqual(['refused', 'first_interval', 'action_chance']);
   });
+  test('a plug found after the decision is told as a new fact; one known then is not', () => {
+    const pluggedOn = (day: string, untilDay: number | null) => {
+      const decision = {
+        ...decided,
+        kind: untilDay === null ? 'refusal' : 'postponement',
+        untilDay,
+      } as const;
+      const pluggedSinceDay = dayNumber(day);
+      return codes(dueDate(quietLine({ decisions: [decision], history: { ...history, pluggedSinceDay } })));
+    };
+    for (const until of [null, dayNumber('2026-12-01')]) {
+      expect(pluggedOn('2026-05-31', until)).toContain('plug_after_decision');
+      expect(pluggedOn('2026-05-30', until)).not.toContain('plug_after_decision');
+    }
+  });
   test('once it has run out the line is due by its own rules again, not kept by what was told under it', () => {
     const postponed = { ...decided, kind: 'postponement', untilDay: dayNumber('2026-09-01') } as const;
     const previous = { dueDay: dayNumber('2026-09-01'), news: false };
