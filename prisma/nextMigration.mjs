@@ -5,7 +5,7 @@
 //
 // Add by hand what Prisma cannot say (checks, exclusions, partial indexes, triggers, partitions), then run
 // `npm run drift`. Works offline on a temporary embedded PostgreSQL, or on the server of DATABASE_URL.
-import { existsSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { existsSync, mkdirSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { compare } from './schemaEngine.mjs';
@@ -32,7 +32,13 @@ if (inStep) {
   process.stdout.write(sql);
   process.exitCode = 2; // the drift check rests on this
 } else {
-  const stamp = new Date().toISOString().replaceAll(/\D/g, '').slice(0, 14);
+  // Behind the last one, whatever the clock says: names only grow.
+  const last = readdirSync(migrations)
+    .filter((each) => /^\d{14}_/.test(each))
+    .sort()
+    .at(-1);
+  const now = new Date().toISOString().replaceAll(/\D/g, '').slice(0, 14);
+  const stamp = last === undefined || now > last.slice(0, 14) ? now : String(Number(last.slice(0, 14)) + 1);
   const folder = join(migrations, `${stamp}_${name}`);
   mkdirSync(folder);
   writeFileSync(join(folder, 'migration.sql'), sql);

@@ -4,13 +4,13 @@ import { exportCommand, USAGE as exportUsage } from './commands/export.js';
 import { forecastCommand, USAGE as forecastUsage } from './commands/forecast.js';
 import { importCommand, USAGE as importUsage } from './commands/import.js';
 import { keyCommand, USAGE as keyUsage } from './commands/key.js';
+import { migrateCommand, USAGE as migrateUsage } from './commands/migrate.js';
 import { nightlyCommand, USAGE as nightlyUsage } from './commands/nightly.js';
 import { openapiCommand } from './commands/openapi.js';
 import { planCommand, USAGE as planUsage } from './commands/plan.js';
 import { restoreCommand, USAGE as restoreUsage } from './commands/restore.js';
 import { serveCommand } from './commands/serve.js';
 import { readConfig } from './config.js';
-import { openHouse } from './main.js';
 
 interface Command {
   about: string;
@@ -19,19 +19,21 @@ interface Command {
   run: (args: string[]) => Promise<number>;
 }
 
+const FILES = { keepsFiles: true };
+
 const COMMANDS: Record<string, Command> = {
   demo: {
     about: 'an invented business: one night, its routes, then it serves (--once: ends)',
     run: (args) => demoCommand(args, readConfig(process.env)),
   },
-  serve: { about: 'serve the API until stopped', run: () => serveCommand(readConfig(process.env)) },
+  serve: {
+    about: 'serve the API until stopped',
+    run: () => serveCommand(readConfig(process.env, FILES), process.env),
+  },
   migrate: {
     about: 'bring the database to this release',
-    run: async () => {
-      const open = await openHouse(readConfig(process.env));
-      await open.close();
-      return 0;
-    },
+    usage: migrateUsage,
+    run: (args) => migrateCommand(args, readConfig(process.env, FILES)),
   },
   import: {
     about: 'bring a client base in from CSV files',
@@ -61,12 +63,12 @@ const COMMANDS: Record<string, Command> = {
   backup: {
     about: 'copy all that is on record into a folder, while work goes on',
     usage: backupUsage,
-    run: (args) => backupCommand(args, readConfig(process.env)),
+    run: (args) => backupCommand(args, readConfig(process.env, FILES)),
   },
   restore: {
     about: 'fill a new database from such a folder',
     usage: restoreUsage,
-    run: (args) => restoreCommand(args, readConfig(process.env)),
+    run: (args) => restoreCommand(args, readConfig(process.env, FILES)),
   },
   openapi: { about: 'write openapi/openapi.json from the code', run: openapiCommand },
   key: {

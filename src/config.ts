@@ -39,16 +39,17 @@ const fields = z.object({
   DATABASE_URL: z.url({ protocol: /^postgres(ql)?$/, error: 'is not a postgresql:// address' }).optional(),
   /** Folder of the embedded database, when DATABASE_URL is not set. */
   OPENBORE_DATA: z.string().min(1).optional(),
-  /** Folder of photographs, clips and documents; absent: the database's folder with `-files` behind its name. */
+  /** Folder of photographs, clips and documents; absent: the embedded database's folder with `-files` behind its name. */
   OPENBORE_FILES: z.string().min(1).optional(),
   HOST: z.string().min(1).default('127.0.0.1'),
   PORT: z.coerce.number().int().min(0).max(65_535).default(8080),
-  TIME_ZONE: zone.default('America/Chicago'),
+  /** These three are kept in the database from the first start on; absent: as they are kept. */
+  TIME_ZONE: zone.optional(),
   CURRENCY: z
     .string()
     .regex(/^[A-Z]{3}$/, 'is not a currency code such as USD')
-    .default('USD'),
-  UNITS: z.enum(['metric', 'us']).default('us'),
+    .optional(),
+  UNITS: z.enum(['metric', 'us']).optional(),
   NIGHT: z.enum(['on', 'off']).default('on'),
   /** Local time at which the night begins. */
   NIGHT_AT: z
@@ -126,9 +127,14 @@ export type Config = z.infer<typeof fields>;
 
 /**
  * The settings of this process out of its environment.
+ *
+ * @param keepsFiles Whether it works with photographs and papers: beside a database of its own they need a folder of their own.
  * @throws {Error} One message with all faults at once.
  */
-export function readConfig(environment: NodeJS.ProcessEnv): Config {
+export function readConfig(
+  environment: NodeJS.ProcessEnv,
+  { keepsFiles = false }: { keepsFiles?: boolean } = {},
+): Config {
   const filled = Object.fromEntries(Object.entries(environment).filter(([, value]) => value !== ''));
   const parsed = fields.safeParse(filled);
   const fitting: Record<string, unknown> = {};
@@ -136,7 +142,14 @@ export function readConfig(environment: NodeJS.ProcessEnv): Config {
     const { success, data } = field.safeParse(filled[name]);
     if (success) fitting[name] = data;
   }
+  const blank = Object.keys(fields.shape).filter((name) => /^\s+$/.test(filled[name] ?? ''));
   const faults = [
+    ...blank.map((name) => `${name}: is blank`),
+    ...(keepsFiles && filled['DATABASE_URL'] !== undefined && filled['OPENBORE_FILES'] === undefined
+      ? [
+          'OPENBORE_FILES: is needed with DATABASE_URL: the folder of photographs and papers of this business alone',
+        ]
+      : []),
     ...(parsed.error?.issues ?? []).map((issue) => `${issue.path.join('.')}: ${issue.message}`),
     ...faultsTogether(fitting as Fields, (name) => filled[name] !== undefined).map(
       ([name, message]) => `${name}: ${message}`,
@@ -144,4 +157,30 @@ export function readConfig(environment: NodeJS.ProcessEnv): Config {
   ];
   if (parsed.success && faults.length === 0) return parsed.data;
   throw new Error(`settings that do not fit:\n${faults.map((fault) => `  ${fault}`).join('\n')}`);
+}
+
+/** Names that are none of ours, and so near to one that it was meant: a swapped, left out or wrong letter. */
+export function nearMisses(environment: NodeJS.ProcessEnv): { name: string; meant: string }[] {
+  const ours = Object.keys(fields.shape);
+  const bare = (name: string) => name.replaceAll('_', '').toUpperCase();
+  return Object.keys(environment).flatMap((name) => {
+    if (ours.includes(name) || name.length < 5) return [];
+    const meant = ours.find((each) => bare(each) === bare(name) || isOneSlip(each, name.toUpperCase()));
+    return meant === undefined ? [] : [{ name, meant }];
+  });
+}
+
+/** Whether two words differ by one letter more, less or other, or two that changed places. */
+function isOneSlip(a: string, b: string): boolean {
+  if (Math.abs(a.length - b.length) > 1) return false;
+  let from = 0;
+  while (from < a.length && a[from] === b[from]) from++;
+  let [endA, endB] = [a.length, b.length];
+  while (endA > from && endB > from && a[endA - 1] === b[endB - 1]) {
+    endA--;
+    endB--;
+  }
+  const [restA, restB] = [a.slice(from, endA), b.slice(from, endB)];
+  if (restA.length <= 1 && restB.length <= 1) return true;
+  return restA.length === 2 && restA[0] === restB[1] && restA[1] === restB[0];
 }

@@ -3,6 +3,7 @@ import { availableParallelism, homedir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { type Logger, pino } from 'pino';
+import type { FileStore } from './actions/files/fileStore.js';
 import { turns } from './actions/files/turns.js';
 import type { House } from './actions/house.js';
 import { plainTools } from './actions/plans/plainTools.js';
@@ -24,13 +25,16 @@ import { watchWhatIfs, whatIfJob } from './jobs/whatIfs.js';
 import { migrateJobs, startLongWork, startWorker } from './jobs/worker.js';
 import { readAllowed } from './outside/addressRules.js';
 import { fileEyes } from './outside/fileEyes.js';
+import { claimFolder, markOf } from './outside/folderMark.js';
 import { folderStore } from './outside/folderStore.js';
 import { osrmTravel } from './outside/osrmTravel.js';
 import { outgoingCalls } from './outside/outgoing.js';
 import { smtpMail } from './outside/smtpMail.js';
 import { type EmbeddedPostgres, startEmbedded } from './persistence/embeddedPostgres.js';
+import { readGauges } from './persistence/gauges.js';
 import { makeHouse } from './persistence/house.js';
-import { migrate } from './persistence/migrate.js';
+import { type HouseFaces, type KeptHouse, settleHouse, someFileKeys } from './persistence/keptHouse.js';
+import { migrate, standing } from './persistence/migrate.js';
 import { openPool } from './persistence/pool.js';
 import { hasStopped } from './persistence/refusals.js';
 
@@ -39,13 +43,31 @@ export const MIGRATIONS = join(ROOT, 'prisma/migrations');
 export const VERSION = (JSON.parse(readFileSync(join(ROOT, 'package.json'), 'utf8')) as { version: string })
   .version;
 
-/** The house with its lights on: database up and migrated, stores ready. */
+type Pool = ReturnType<typeof openPool>;
+
+/** The house with its lights on: database up and of this release, stores ready. */
 export interface OpenHouse {
   house: House;
-  pool: ReturnType<typeof openPool>;
+  pool: Pool;
   log: Logger;
+  /** The same house on other connections, and where they lead. */
+  houseOn(pool: Pool): House;
+  url: string;
+  kept: KeptHouse;
+  /** Whether photographs and papers have the folder they should; true where none is set. */
+  hasFiles(): Promise<boolean>;
   close(): Promise<void>;
 }
+
+/** Connections of a process: for its work, for requests, for who asks how it is. */
+const CONNECTIONS = { work: 14, requests: 16, watch: 2 };
+/** A command waits longer for a connection than somebody who asks for a page. */
+const WORK_CONNECT_MS = 30_000;
+const REQUEST_CONNECT_MS = 5_000;
+/** Behind the time limit of a statement, so that the server's own word comes first. */
+const REQUEST_ANSWER_MS = 65_000;
+/** Who looks whether it is ready is told within it. */
+const READY_MS = 2_000;
 
 /** User's state folder; as root a system folder, since root's home may be closed to the database's own user. */
 function defaultDataFolder(): string {
@@ -57,60 +79,105 @@ function defaultDataFolder(): string {
 export async function openDatabase(
   config: Config,
   log: Logger,
-): Promise<{ pool: ReturnType<typeof openPool>; close: () => Promise<void> }> {
+): Promise<{ pool: Pool; url: string; close: () => Promise<void> }> {
   const embedded: EmbeddedPostgres | null = config.DATABASE_URL
     ? null
     : await startEmbedded({ folder: config.OPENBORE_DATA ?? defaultDataFolder(), whenInUse: 'join', log });
   let closing = false;
-  const pool = openPool(config.DATABASE_URL ?? embedded?.url() ?? '', {
+  const url = config.DATABASE_URL ?? embedded?.url() ?? '';
+  const pool = openPool(url, {
+    connections: CONNECTIONS.work,
+    connectMs: WORK_CONNECT_MS,
     onLost: ({ message }) => {
       if (!closing) log.warn({ message }, 'a database connection was lost');
     },
   });
   return {
     pool,
+    url,
     close: async () => {
       closing = true;
-      await pool.end();
+      await Promise.race([pool.end(), sleep(POOL_END_MS, undefined, { ref: false })]);
       await embedded?.stop();
     },
   };
 }
 
-/** Beside the database's own folder, which holds nothing else. */
-const filesFolder = (config: Config): string =>
-  config.OPENBORE_FILES ?? `${config.OPENBORE_DATA ?? defaultDataFolder()}-files`;
+/** Of work that was given up, a connection may never come back. */
+const POOL_END_MS = 5_000;
 
-/** Where photographs, clips and documents of these settings are kept. */
-export const fileStoreOf = (config: Config) => folderStore(filesFolder(config));
+/** Beside the embedded database's own folder, which holds nothing else; null: a database elsewhere, and none is named. */
+function filesFolder(config: Config): string | null {
+  if (config.OPENBORE_FILES !== undefined) return config.OPENBORE_FILES;
+  return config.DATABASE_URL === undefined ? `${config.OPENBORE_DATA ?? defaultDataFolder()}-files` : null;
+}
 
-export async function openHouse(
-  config: Config,
-  log: Logger = pino({ level: config.LOG_LEVEL, serializers: { err: loggedError } }),
-  clock: Clock = { now: () => new Date() },
-): Promise<OpenHouse> {
-  const { pool, close } = await openDatabase(config, log);
+/**
+ * Where photographs, clips and documents of these settings are kept, and the store in it.
+ * @throws {Error} They name none.
+ */
+export function filesOfConfig(config: Config): { folder: string; store: FileStore } {
+  const folder = filesFolder(config);
+  if (folder === null) throw new Error('OPENBORE_FILES: is needed with DATABASE_URL');
+  return { folder, store: folderStore(folder) };
+}
+
+/** What the settings say of what a business is kept in. */
+export const saidOf = ({ TIME_ZONE, CURRENCY, UNITS }: Config): Partial<HouseFaces> => ({
+  ...(TIME_ZONE === undefined ? {} : { timeZone: TIME_ZONE }),
+  ...(CURRENCY === undefined ? {} : { currency: CURRENCY }),
+  ...(UNITS === undefined ? {} : { units: UNITS }),
+});
+
+export interface Opening {
+  log?: Logger;
+  clock?: Clock;
+  /** A command neither migrates a database that others may be at work on, nor looks into the folder of files. */
+  as?: 'service' | 'command';
+  /** Takes settings and folder as they are set, where they are otherwise than kept. */
+  asSet?: boolean;
+}
+
+export async function openHouse(config: Config, opening: Opening = {}): Promise<OpenHouse> {
+  const { clock = { now: () => new Date() }, as = 'service', asSet = false } = opening;
+  const log = opening.log ?? pino({ level: config.LOG_LEVEL, serializers: { err: loggedError } });
+  const { pool, url, close } = await openDatabase(config, log);
+  const folder = filesFolder(config);
+  let kept: KeptHouse;
   try {
-    await migrated(pool, log);
+    if (as === 'service') await migrated(pool, log);
+    else await current(pool, log);
+    kept = await settled(config, pool, log, asSet);
+    if (as === 'service' && folder !== null)
+      await claimFolder(folder, kept.id, { keys: await someFileKeys(pool), asSet });
   } catch (error) {
     await close();
     throw error;
   }
+  const hasFiles = async () => folder === null || (await markOf(folder)) === kept.id;
   const printer = pdfThread(new URL('./jobs/pdfThread.js', import.meta.url));
-  const house = makeHouse(pool, {
+  const facts = {
     clock,
-    zone: businessZone(config.TIME_ZONE),
-    units: config.UNITS,
-    currency: config.CURRENCY,
+    zone: businessZone(kept.timeZone),
+    units: kept.units,
+    currency: kept.currency,
     version: VERSION,
-    lineWork: (lines) => lineThreads(new URL('./jobs/lineThread.js', import.meta.url), threadsFor(lines)),
-    files: { store: fileStoreOf(config), eyes: fileEyes, turns: turns() },
+    lineWork: (lines: number) =>
+      lineThreads(new URL('./jobs/lineThread.js', import.meta.url), threadsFor(lines)),
+    ...(folder === null
+      ? {}
+      : { files: { store: folderStore(folder, hasFiles), eyes: fileEyes, turns: turns() } }),
     printer,
-  });
+  };
+  const houseOn = (other: Pool) => makeHouse(other, facts);
   return {
-    house,
+    house: houseOn(pool),
     pool,
     log,
+    houseOn,
+    url,
+    kept,
+    hasFiles,
     close: async () => {
       await printer.close();
       await close();
@@ -118,14 +185,43 @@ export async function openHouse(
   };
 }
 
+async function settled(config: Config, pool: Pool, log: Logger, asSet: boolean): Promise<KeptHouse> {
+  const { taken, ...kept } = await settleHouse(pool, saidOf(config), { asSet });
+  if (taken.length > 0) log.warn({ notSet: taken, kept }, 'taken as the business is kept from now on');
+  if (kept.postHeldSince !== null)
+    log.warn(
+      { since: kept.postHeldSince },
+      'this base was restored: no webhook and no mail goes out until `npm run restore -- --live` says that it is the real one',
+    );
+  return kept;
+}
+
+/** An empty database is brought to this release; one of another is left as it is. */
+async function current(pool: Pool, log: Logger): Promise<void> {
+  const { empty, missing, ahead } = await standing(pool, MIGRATIONS);
+  if (empty) return migrated(pool, log);
+  if (ahead !== null)
+    throw new Error(
+      `the database is ahead of this release: it has migration ${ahead}. Use the newer release`,
+    );
+  if (missing.length > 0)
+    throw new Error(
+      `the database is of an earlier release (it lacks ${missing.length} migrations from ${missing[0]} on): ` +
+        'back it up with that release, then `npm run migrate`, or start the service, which migrates',
+    );
+}
+
 const OPENING_TRIES = 5;
 const OPENING_WAIT_MS = 1_000;
 
 /** Migrates; a database that goes away meanwhile, as its owner stopped it in this very moment, has time to come back. */
-async function migrated(pool: ReturnType<typeof openPool>, log: Logger): Promise<void> {
+async function migrated(pool: Pool, log: Logger): Promise<void> {
   for (let tries = 1; ; tries++) {
     try {
-      const applied = await migrate(pool, MIGRATIONS);
+      const applied = await migrate(pool, MIGRATIONS, {
+        onWait: (name, times) =>
+          log.warn({ name, times }, 'others hold what a migration needs: trying again'),
+      });
       if (applied.length > 0) log.info({ applied }, 'database migrated');
       await migrateJobs(pool, log);
       return;
@@ -181,7 +277,9 @@ export function mailerOf(config: Config): Mailer | null {
   });
 }
 
-/** Serves until told to stop; requests in flight are finished first. */
+const STOP_REQUESTS_MS = 15_000;
+
+/** Serves until told to stop; requests in flight are finished first, long work is handed back. */
 export async function serve(
   config: Config,
   open: OpenHouse,
@@ -189,9 +287,14 @@ export async function serve(
   const tools = planTools(config);
   const outgoing = outgoingCalls({ allowed: readAllowed(config.OUTGOING_ALLOW) });
   const posting = { ...open, outgoing, mailer: mailerOf(config) };
-  const stops: (() => Promise<void> | void)[] = [];
+  const pools = requestPools(open);
+  const ticking: { stop: () => void }[] = [];
+  // What takes time to end, all at once; then what it rested on.
+  const working: (() => Promise<void>)[] = [];
   const stop = async () => {
-    for (const each of stops.toReversed()) await each();
+    for (const each of ticking) each.stop();
+    await Promise.all(working.map((end) => end()));
+    await Promise.race([pools.end(), sleep(POOL_END_MS, undefined, { ref: false })]);
   };
   try {
     const worker = await startLongWork(
@@ -202,30 +305,69 @@ export async function serve(
       },
       open.log,
     );
-    stops.push(() => worker.stop());
+    working.push(() => worker.stop());
     // Apart from the long jobs: a night or a search keeps nobody waiting for word.
     const post = await startWorker(open.pool, postJobs(posting), open.log, POST_AT_ONCE);
-    stops.push(() => post.stop());
-    const app = await appOf(config, open, { outgoing, tools });
-    stops.push(() => app.close());
-    for (const watch of [
-      watchPost(posting),
-      watchLeases(open),
-      watchSearches(open),
-      watchFiles(open),
-      watchWhatIfs(open),
-    ])
-      stops.push(() => watch.stop());
-    if (config.NIGHT === 'on') {
-      const bell = ringAt(config.NIGHT_AT, open);
-      stops.push(() => bell.stop());
-    }
+    working.push(() => post.stop());
+    const app = await appOf(config, open, { outgoing, tools, pools });
+    working.push(() => Promise.race([app.close(), sleep(STOP_REQUESTS_MS, undefined, { ref: false })]));
+    ticking.push(watchPost(posting), watchLeases(open), watchSearches(open), watchWhatIfs(open));
+    if (config.NIGHT === 'on') ticking.push(ringAt(config.NIGHT_AT, open));
     // Last: who knocks finds everything at work, and nobody finds a door behind which something did not start.
     const url = await app.listen({ host: config.HOST, port: config.PORT });
+    if (open.house.files) ticking.push(watchFiles(open));
     return { url, stop };
   } catch (error) {
     await stop();
     throw error;
+  }
+}
+
+interface RequestPools {
+  requests: Pool;
+  watch: Pool;
+  end(): Promise<void>;
+}
+
+/** Apart from the work's: no flood of requests keeps a night from saying that it lives, and none keeps /ready waiting. */
+function requestPools({ url, log }: OpenHouse): RequestPools {
+  let ending = false;
+  const onLost = ({ message }: Error) => {
+    if (!ending) log.warn({ message }, 'a database connection was lost');
+  };
+  const requests = openPool(url, {
+    connections: CONNECTIONS.requests,
+    connectMs: REQUEST_CONNECT_MS,
+    answerMs: REQUEST_ANSWER_MS,
+    onLost,
+  });
+  const watch = openPool(url, {
+    connections: CONNECTIONS.watch,
+    connectMs: READY_MS,
+    answerMs: READY_MS,
+    onLost,
+  });
+  return {
+    requests,
+    watch,
+    end: async () => {
+      ending = true;
+      await Promise.all([requests.end(), watch.end()]);
+    },
+  };
+}
+
+/** What is asked, or an error when it takes longer. */
+async function within<T>(ms: number, asked: Promise<T>): Promise<T> {
+  const late = new AbortController();
+  const tooLate = sleep(ms, undefined, { signal: late.signal }).then(() => {
+    throw new Error(`no answer within ${ms} ms`);
+  });
+  try {
+    return await Promise.race([asked, tooLate]);
+  } finally {
+    late.abort();
+    tooLate.catch(() => undefined);
   }
 }
 
@@ -237,18 +379,22 @@ async function readiness(house: House): Promise<Readiness> {
     limit: 1,
   });
   if (night?.['state'] !== 'failed') return {};
-  return {
-    failedNight: { businessDay: String(night['business_day']), because: String(night['failed_because']) },
-  };
+  // Why is for who has a key: GET /v1/nightly-runs.
+  return { failedNight: { businessDay: String(night['business_day']), code: 'night-failed' } };
 }
 
 /** The HTTP door with what it needs of this process. */
 function appOf(
   config: Config,
   open: OpenHouse,
-  { outgoing, tools }: { outgoing: ReturnType<typeof outgoingCalls>; tools: PlanTools },
+  {
+    outgoing,
+    tools,
+    pools,
+  }: { outgoing: ReturnType<typeof outgoingCalls>; tools: PlanTools; pools: RequestPools },
 ): ReturnType<typeof buildApp> {
-  return buildApp(open.house, {
+  const watching = open.houseOn(pools.watch);
+  return buildApp(open.houseOn(pools.requests), {
     refusesUrl: outgoing.refuses,
     ...(config.PUBLIC_URL === undefined ? {} : { publicUrl: config.PUBLIC_URL }),
     ...(config.TRUSTED_PROXY === undefined ? {} : { trustedProxy: config.TRUSTED_PROXY }),
@@ -261,11 +407,15 @@ function appOf(
     requestsPerMinute: config.REQUESTS_PER_MINUTE,
     ready: async () => {
       try {
-        return await readiness(open.house);
+        const [told, hasFiles] = await within(READY_MS, Promise.all([readiness(watching), open.hasFiles()]));
+        if (hasFiles) return told;
+        open.log.warn('not ready: the folder of files does not bear the mark of this business');
       } catch (error) {
         open.log.warn({ err: error }, 'not ready: the database does not answer');
-        return null;
       }
+      return null;
     },
+    gauges: () =>
+      readGauges(pools.watch, open.house.clock.now(), { requests: pools.requests, work: open.pool }),
   });
 }

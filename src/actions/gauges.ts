@@ -1,19 +1,47 @@
+/** What waits to go out or to be taken in: how much, how much was given up, and how old the oldest that waits is. */
+export interface Backlog {
+  waiting: number;
+  failed: number;
+  oldestS: number;
+}
+
+export const BACKLOGS = ['events', 'webhooks', 'mails', 'sync_items'] as const;
+
+/** Connections to the database that one kind of callers of this process shares. */
+export interface PoolGauge {
+  busy: number;
+  idle: number;
+  /** The most it opens. */
+  most: number;
+  /** Callers that wait for one. */
+  waiting: number;
+}
+
 /** What a watcher of the service wants to know at any moment. */
 export interface Gauges {
-  /** Database connections: open, of them idle; callers that wait for one. */
-  connections: { open: number; idle: number; waiting: number };
-  /** Jobs of the queue: due and not begun, and those that have failed for good. */
-  jobs: { waiting: number; failed: number };
-  /** The last night that ended or is under way; null before the first. */
+  pools: Record<string, PoolGauge>;
+  /**
+   * Jobs of the queue: due and not begun; worked on; failed for good while what they were to do is undone; and how
+   * long the oldest of the first two is due.
+   */
+  jobs: { waiting: number; locked: number; failed: number; oldestS: number };
+  /** The night of the latest business day, begun or not; null before the first. */
   night: {
     businessDay: string;
     state: string;
-    /** Seconds since it began. */
-    ageS: number;
+    /** Instant at which it was last begun; null: it waits. */
+    startedAt: Date | null;
     stepSeconds: { name: string; seconds: number }[];
   } | null;
-  /** Orders that wait for a crew, and the days since the oldest of them was made. */
-  unplaced: { orders: number; oldestDays: number };
+  /** Orders that wait for a crew, and the seconds since the oldest of them was made. */
+  unplaced: { orders: number; oldestS: number };
   /** Forecasts judged so far by what was found: how many, how many were to pass the action limit, how many did. */
   forecasts: { judged: number; expected: number; passed: number };
+  backlog: Record<(typeof BACKLOGS)[number], Backlog>;
+  /** Since a restore nothing goes out. */
+  postHeld: boolean;
+  /** Null: this base never was. */
+  backedUpAt: Date | null;
+  databaseBytes: number;
+  migrations: { applied: number; last: string };
 }

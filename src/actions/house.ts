@@ -190,6 +190,8 @@ export interface JobStore {
    * @param priority Lower numbers are worked on first; absent: 0.
    */
   add(task: string, payload: object, key: string, priority?: number): Promise<void>;
+  /** Whether a job of this key waits, or was begun within the minute. */
+  isAlive(key: string): Promise<boolean>;
 }
 
 export interface Stores extends Savepoints {

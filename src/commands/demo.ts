@@ -18,6 +18,7 @@ import { type BusinessZone, businessZone } from '../domain/calendar/businessZone
 import { addDays, type IsoDate, weekdayOf } from '../domain/calendar/isoDate.js';
 import { ROLES, type Role } from '../domain/words.js';
 import { openHouse, planTools, serve } from '../main.js';
+import { AT_FIRST } from '../persistence/keptHouse.js';
 import { keepDemoForecasts } from './demoForecasts.js';
 import { progressLine } from './progress.js';
 import { stopAsked } from './serve.js';
@@ -53,14 +54,16 @@ export async function demoCommand(args: string[], config: Config): Promise<numbe
   const folder = config.DATABASE_URL
     ? null
     : (config.OPENBORE_DATA ?? mkdtempSync(join(tmpdir(), 'openbore-demo-')));
-  const clock = demoClock(businessZone(config.TIME_ZONE));
+  const clock = demoClock(businessZone(config.TIME_ZONE ?? AT_FIRST.timeZone));
   const open = await openHouse(
     {
       ...config,
+      TIME_ZONE: config.TIME_ZONE ?? AT_FIRST.timeZone,
+      CURRENCY: config.CURRENCY ?? AT_FIRST.currency,
+      UNITS: config.UNITS ?? AT_FIRST.units,
       ...(folder ? { OPENBORE_DATA: folder, OPENBORE_FILES: config.OPENBORE_FILES ?? filesOf(folder) } : {}),
     },
-    pino({ level: 'warn' }),
-    clock,
+    { log: pino({ level: 'warn' }), clock },
   );
   const { house } = open;
   try {

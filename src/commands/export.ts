@@ -27,7 +27,7 @@ export async function exportCommand(args: string[], config: Config): Promise<num
     console.error(`${values.dir} is not empty: name a new folder`);
     return 1;
   }
-  const open = await openHouse(config, pino({ level: 'warn' }));
+  const open = await openHouse(config, { log: pino({ level: 'warn' }), as: 'command' });
   try {
     const base = await readBooks(open.pool, open.house.zone.name);
     for (const [name, text] of Object.entries(clientBaseToCsv(base)))

@@ -15,6 +15,7 @@ import { csvFromPath } from '../files/csvSource.js';
 import { fileColumns } from '../http/records/recordColumns.js';
 import { readRecordFile } from '../http/records/recordFile.js';
 import { openHouse } from '../main.js';
+import { AT_FIRST } from '../persistence/keptHouse.js';
 import { progressLine } from './progress.js';
 
 export const USAGE = `npm run import -- --dir FOLDER [--source NAME] [--mapping F] [--dry-run]
@@ -56,7 +57,7 @@ export async function importCommand(args: string[], config: Config): Promise<num
     console.error(values.dir === undefined ? USAGE : `there is no sites.csv in ${values.dir}\n${USAGE}`);
     return 2;
   }
-  const asOf = businessZone(config.TIME_ZONE).dayOf(new Date());
+  const asOf = businessZone(config.TIME_ZONE ?? AT_FIRST.timeZone).dayOf(new Date());
   const reading = progressLine('reading');
   const got = await readClientBase(files, asOf, {
     onProgress: ({ file, bytesRead, bytesTotal }) =>
@@ -69,7 +70,7 @@ export async function importCommand(args: string[], config: Config): Promise<num
   }
   for (const remark of got.remarks)
     console.error(`${remark.file}${remark.line === null ? '' : ` line ${remark.line}`}: ${remark.text}`);
-  const open = await openHouse(config, pino({ level: 'warn' }));
+  const open = await openHouse(config, { log: pino({ level: 'warn' }), as: 'command' });
   try {
     const writing = progressLine('writing');
     const counts = await importClientBase(
@@ -100,7 +101,7 @@ async function importRecords(folder: string, dryRun: boolean, config: Config): P
     );
     return 2;
   }
-  const open = await openHouse(config, pino({ level: 'warn' }));
+  const open = await openHouse(config, { log: pino({ level: 'warn' }), as: 'command' });
   try {
     const tables = new Map((await open.house.stores.records.tables()).map((table) => [table.table, table]));
     const faults = new FaultList(FAULTS_SHOWN);

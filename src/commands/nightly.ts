@@ -15,7 +15,7 @@ export async function nightlyCommand(args: string[], config: Config): Promise<nu
     args,
     options: { day: { type: 'string' }, again: { type: 'boolean', default: false } },
   });
-  const open = await openHouse(config, pino({ level: 'warn' }));
+  const open = await openHouse(config, { log: pino({ level: 'warn' }), as: 'command' });
   try {
     const businessDay = values.day ?? open.house.zone.dayOf(open.house.clock.now());
     try {

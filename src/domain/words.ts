@@ -146,8 +146,16 @@ export type PreconditionKind = (typeof PRECONDITION_KINDS)[number];
 export const DECISION_KINDS = ['refusal', 'postponement'] as const;
 export type DecisionKind = (typeof DECISION_KINDS)[number];
 
-export const ROLES = ['dispatcher', 'technician', 'owner', 'integration'] as const;
+/** `monitor` reads the metrics and nothing else. */
+export const ROLES = ['dispatcher', 'technician', 'owner', 'integration', 'monitor'] as const;
 export type Role = (typeof ROLES)[number];
+/** Who works with the records: everybody but the monitor. */
+export const CALLERS = [
+  'dispatcher',
+  'technician',
+  'owner',
+  'integration',
+] as const satisfies readonly Role[];
 
 export const DRAINS_TO = ['pit', 'line', 'outlet', 'unknown'] as const;
 export type DrainsTo = (typeof DRAINS_TO)[number];

@@ -2,7 +2,12 @@ import helmet from '@fastify/helmet';
 import rateLimit from '@fastify/rate-limit';
 import swagger from '@fastify/swagger';
 import swaggerUi from '@fastify/swagger-ui';
-import Fastify, { type FastifyInstance, type FastifyRequest, type FastifyServerOptions } from 'fastify';
+import Fastify, {
+  type FastifyInstance,
+  type FastifyRequest,
+  type FastifyServerOptions,
+  LogController,
+} from 'fastify';
 import {
   jsonSchemaTransform,
   jsonSchemaTransformObject,
@@ -10,6 +15,7 @@ import {
   validatorCompiler,
 } from 'fastify-type-provider-zod';
 import { v7 as newId } from 'uuid';
+import type { Gauges } from '../actions/gauges.js';
 import type { House } from '../actions/house.js';
 import { plainTools } from '../actions/plans/plainTools.js';
 import type { TravelTable } from '../actions/plans/planTools.js';
@@ -29,6 +35,7 @@ import { registerFindingRoutes } from './findingRoutes.js';
 import { registerHouseRoutes } from './houseRoutes.js';
 import { checkKeys, knowCallers } from './keyCheck.js';
 import { registerLineFigureRoutes } from './lineFigureRoutes.js';
+import { logAnswers } from './loggedRequest.js';
 import { registerMailRoutes } from './mailRoutes.js';
 import { registerMapRoutes } from './mapRoutes.js';
 import { registerMetrics } from './metricRoutes.js';
@@ -65,7 +72,7 @@ import { registerWorkOrderRoutes } from './workOrderRoutes.js';
 /** Beside being ready: what somebody should look at, though work goes on. */
 export interface Readiness {
   /** The last night, where it failed. */
-  failedNight?: { businessDay: string; because: string };
+  failedNight?: { businessDay: string; code: 'night-failed' };
 }
 
 export interface AppOptions {
@@ -76,6 +83,8 @@ export interface AppOptions {
   requestsPerMinute?: number;
   /** What /ready tells; null: the service cannot do its work. */
   ready?: () => Promise<Readiness | null>;
+  /** What the metrics tell of the house; absent: read over its own connections. */
+  gauges?: () => Promise<Gauges>;
   /** Where travel times come from; absent: the great circle. */
   travel?: TravelTable;
   /** What forbids an address for outgoing calls that can be seen from it; absent: that it is not https. */
@@ -111,6 +120,7 @@ const WORDMARK =
 export async function buildApp(house: House, options: AppOptions = {}): Promise<FastifyInstance> {
   const app = Fastify({
     logger: options.logger ?? false,
+    logController: new LogController({ disableRequestLogging: true }),
     bodyLimit: 4 * 1024 * 1024,
     genReqId: () => newId(),
     requestTimeout: 120_000,
@@ -123,6 +133,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
   app.setSerializerCompiler(options.checkAnswers ? serializerCompiler : () => JSON.stringify);
   app.setErrorHandler(answerError);
   takeBodies(app);
+  logAnswers(app);
 
   await app.register(helmet, { contentSecurityPolicy: false });
   knowCallers(app, house, options.requestsPerMinute ?? REQUESTS_PER_MINUTE);
@@ -195,7 +206,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
       return told ? { status: 'ready', ...told } : reply.code(503).send({ status: 'not ready' });
     },
   });
-  registerMetrics(app, house);
+  registerMetrics(app, house, options.gauges);
   registerOpeningRoutes(app, house);
   for (const resource of RESOURCES) {
     registerResource(app, house, resource);

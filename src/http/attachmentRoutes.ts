@@ -13,7 +13,7 @@ import { Refused, ruleBroken } from '../actions/problems.js';
 import { recordAttachment } from '../actions/siteThings.js';
 import { need } from '../actions/sync/needs.js';
 import { takeId } from '../actions/takeId.js';
-import { ROLES, type Role } from '../domain/words.js';
+import { CALLERS, type Role } from '../domain/words.js';
 import { MOST_BYTES_OF_ANY } from '../domain/work/fileLimits.js';
 import { attachmentView, uploadView, viewAttachment, viewFile } from './attachmentShapes.js';
 import { answerList, type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
@@ -71,7 +71,7 @@ function registerRecords(app: FastifyInstance, house: House): void {
   app.get(
     '/v1/attachments',
     {
-      config: { roles: ROLES },
+      config: { roles: CALLERS },
       schema: {
         operationId: 'listAttachments',
         summary:
@@ -123,7 +123,7 @@ function registerRecords(app: FastifyInstance, house: House): void {
   app.get(
     '/v1/attachments/:id',
     {
-      config: { roles: ROLES },
+      config: { roles: CALLERS },
       schema: {
         operationId: 'getAttachment',
         summary: "One of them with the addresses of its bytes; a technician: of the own routes' sites",
@@ -244,7 +244,7 @@ function registerDownload(app: FastifyInstance, house: House): void {
   app.get(
     '/v1/attachments/:id/file',
     {
-      config: { roles: ROLES },
+      config: { roles: CALLERS },
       schema: {
         operationId: 'getAttachmentFile',
         summary: 'The bytes: as they came (staff only), the copy for clients, or the thumbnail',

@@ -4,7 +4,7 @@ import { heldPipes } from '../actions/heldPipes.js';
 import type { House } from '../actions/house.js';
 import { ownerSettings } from '../actions/ownerSettings.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
-import { ROLES } from '../domain/words.js';
+import { CALLERS } from '../domain/words.js';
 import type { Calculation } from './calculations/calculation.js';
 import { gravityFlow } from './calculations/gravityFlow.js';
 import { jetting } from './calculations/jetting.js';
@@ -33,7 +33,7 @@ export function registerCalculationRoutes(app: FastifyInstance, house: House): v
     app.post(
       `/v1/calculations/${path}`,
       {
-        config: { roles: ROLES },
+        config: { roles: CALLERS },
         schema: { ...common, operationId, summary, response: { 200: answer, ...refused } },
       },
       async (request) =>
@@ -48,7 +48,7 @@ export function registerCalculationRoutes(app: FastifyInstance, house: House): v
     app.post(
       `/v1/calculations/${path}/figure.svg`,
       {
-        config: { roles: ROLES },
+        config: { roles: CALLERS },
         schema: {
           ...common,
           operationId: figure.operationId,

@@ -3,7 +3,7 @@ import { z } from 'zod';
 import type { ChangePlace, House } from '../actions/house.js';
 import type { Row } from '../actions/ports.js';
 import { Refused } from '../actions/problems.js';
-import { ROLES, type Role } from '../domain/words.js';
+import { CALLERS, ROLES, type Role } from '../domain/words.js';
 import { pathOf } from './resourcePaths.js';
 import { RESOURCES } from './resources/all.js';
 import { instant, queryNumber, refusals } from './shapes.js';
@@ -83,7 +83,7 @@ export function registerChangeRoutes(app: FastifyInstance, house: House): void {
   app.get(
     '/v1/changes',
     {
-      config: { roles: ROLES },
+      config: { roles: CALLERS },
       schema: {
         operationId: 'listChanges',
         summary: "What changed since a place; a technician hears of the own crew's work",

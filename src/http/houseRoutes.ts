@@ -3,7 +3,7 @@ import { z } from 'zod';
 import { createKey, refuseUnfitKey } from '../actions/createKey.js';
 import type { House } from '../actions/house.js';
 import { Refused } from '../actions/problems.js';
-import { ROLES } from '../domain/words.js';
+import { CALLERS, ROLES } from '../domain/words.js';
 import { id, instant, refusals, text } from './shapes.js';
 import { write } from './writes.js';
 
@@ -62,7 +62,7 @@ const keyBody = z
     roles: z
       .array(z.enum(ROLES))
       .min(1)
-      .max(4)
+      .max(ROLES.length)
       .refine((roles) => new Set(roles).size === roles.length, 'is not each role once'),
     memberId: id
       .nullable()
@@ -77,7 +77,7 @@ export function registerHouseRoutes(app: FastifyInstance, house: House): void {
   app.get(
     '/v1/me',
     {
-      config: { roles: ROLES },
+      config: { roles: CALLERS },
       schema: {
         operationId: 'getMe',
         summary: 'Who this key belongs to',
@@ -91,7 +91,7 @@ export function registerHouseRoutes(app: FastifyInstance, house: House): void {
   app.get(
     '/v1/meta',
     {
-      config: { roles: ROLES },
+      config: { roles: CALLERS },
       schema: {
         operationId: 'getMeta',
         summary: 'Version, zone, business day, currency, units',

@@ -6,7 +6,7 @@ import { maySee } from '../actions/maySee.js';
 import type { Row } from '../actions/ports.js';
 import { Refused } from '../actions/problems.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
-import { ROLES } from '../domain/words.js';
+import { CALLERS } from '../domain/words.js';
 import { capacityChart } from '../papers/capacityChart.js';
 import { pumpChart } from '../papers/pumpChart.js';
 import { unitsQuery } from './resource.js';
@@ -34,7 +34,7 @@ export function registerLineFigureRoutes(app: FastifyInstance, house: House): vo
   app.get(
     '/v1/lines/:id/capacity.svg',
     {
-      config: { roles: ROLES },
+      config: { roles: CALLERS },
       schema: {
         operationId: 'drawLineCapacity',
         summary: 'Capacity left in a line against the depth of deposit, with what is believed now (SVG)',
@@ -51,7 +51,7 @@ export function registerLineFigureRoutes(app: FastifyInstance, house: House): vo
   app.get(
     '/v1/pits/:id/pump.svg',
     {
-      config: { roles: ROLES },
+      config: { roles: CALLERS },
       schema: {
         operationId: 'drawPitPump',
         summary: "The curve of a pit's pump against its discharge, clean and as it is believed fouled (SVG)",

@@ -1,4 +1,4 @@
-import type { FastifyRequest } from 'fastify';
+import type { FastifyInstance, FastifyRequest } from 'fastify';
 
 /**
  * A request as it goes into the log: an address that holds a secret without it, and of the query its names alone, as
@@ -14,6 +14,29 @@ export function loggedRequest({ method, url, host, ip }: FastifyRequest) {
     host,
     remoteAddress: ip,
   };
+}
+
+/** Asked every few seconds by whoever keeps watch. */
+const PROBES = new Set(['/health', '/ready', '/metrics']);
+
+/** One line an answer: what was asked, by which operation it was answered, for whose key, how and in what time. */
+export function logAnswers(app: FastifyInstance): void {
+  app.addHook('onResponse', async (request, reply) => {
+    const { url: route, schema } = request.routeOptions;
+    const { operationId } = (schema ?? {}) as { operationId?: string };
+    // The hook that would set it may have refused before.
+    const actor = request.actor as typeof request.actor | undefined;
+    const line = {
+      req: request,
+      res: { statusCode: reply.statusCode },
+      ...(route === undefined ? {} : { route }),
+      ...(operationId === undefined ? {} : { operation: operationId }),
+      ...(actor ? { keyId: actor.keyId } : {}),
+      responseTime: Math.round(reply.elapsedTime * 10) / 10,
+    };
+    const isQuiet = PROBES.has(route ?? '') && reply.statusCode < 400;
+    request.log[isQuiet ? 'debug' : 'info'](line, 'answered');
+  });
 }
 
 interface LoggedError {

@@ -7,7 +7,7 @@ import { routeSheetOf } from '../actions/papers/routeSheetOf.js';
 import { visitReportOf } from '../actions/papers/visitReportOf.js';
 import { ruleBroken } from '../actions/problems.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
-import { ROLES, type Role } from '../domain/words.js';
+import { CALLERS, type Role } from '../domain/words.js';
 import { clientSummary } from '../papers/clientSummary.js';
 import { dischargeLog } from '../papers/dischargeLog.js';
 import { routeSheet } from '../papers/routeSheet.js';
@@ -28,7 +28,7 @@ export function registerPaperRoutes(app: FastifyInstance, house: House): void {
   app.get(
     '/v1/routes/:id/sheet',
     {
-      config: { roles: ROLES },
+      config: { roles: CALLERS },
       schema: {
         operationId: 'printRouteSheet',
         summary:

@@ -5,7 +5,7 @@ import { type HeldPipe, pipesInForce } from '../actions/heldPipes.js';
 import type { House } from '../actions/house.js';
 import { PIPE_PRODUCTS, type PipeProduct } from '../domain/hydraulics/pipes.js';
 import { fromStored, type Quantity, toStored, type UnitSystem } from '../domain/units/quantity.js';
-import { MATERIALS, ROLES } from '../domain/words.js';
+import { CALLERS, MATERIALS } from '../domain/words.js';
 import { measured, quantitySchema } from './fields.js';
 import { unitsQuery } from './resource.js';
 import { refusals, text } from './shapes.js';
@@ -93,7 +93,7 @@ export function registerPipeRoutes(app: FastifyInstance, house: House): void {
   app.get(
     '/v1/pipes',
     {
-      config: { roles: ROLES },
+      config: { roles: CALLERS },
       schema: {
         operationId: 'listPipes',
         summary:

@@ -3,7 +3,7 @@ import { z } from 'zod';
 import type { House } from '../actions/house.js';
 import { dayPicture } from '../actions/plans/dayPicture.js';
 import { Refused } from '../actions/problems.js';
-import { ROLES, type Role } from '../domain/words.js';
+import { CALLERS, type Role } from '../domain/words.js';
 import { dayStrip } from '../papers/dayStrip.js';
 import { type MappedDay, routesGeoJson } from '../papers/routesGeoJson.js';
 import { routesMap } from '../papers/routesMap.js';
@@ -64,7 +64,7 @@ export function registerRoutePictureRoutes(app: FastifyInstance, house: House): 
   app.get(
     '/v1/routes.geojson',
     {
-      config: { roles: ROLES },
+      config: { roles: CALLERS },
       schema: {
         operationId: 'mapRoutes',
         summary: "A day's routes as GeoJSON: a line per crew, a point per stop and depot",
@@ -80,7 +80,7 @@ export function registerRoutePictureRoutes(app: FastifyInstance, house: House): 
   app.get(
     '/v1/routes.svg',
     {
-      config: { roles: ROLES },
+      config: { roles: CALLERS },
       schema: {
         operationId: 'drawRoutes',
         summary: "A day's routes as a picture (SVG): the map, and under it the hours of each crew, to print",

@@ -5,7 +5,7 @@ import type { House } from '../actions/house.js';
 import type { Row } from '../actions/ports.js';
 import { Refused } from '../actions/problems.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
-import { ROLES, type Role } from '../domain/words.js';
+import { CALLERS, type Role } from '../domain/words.js';
 import { unitsQuery } from './resource.js';
 import {
   goneRoute,
@@ -30,7 +30,7 @@ export function registerRouteRoutes(app: FastifyInstance, house: House): void {
   app.get(
     '/v1/routes',
     {
-      config: { roles: ROLES },
+      config: { roles: CALLERS },
       schema: {
         operationId: 'listRoutes',
         summary: "A day's routes with their totals; a technician gets the own crew's",
@@ -69,7 +69,7 @@ export function registerRouteRoutes(app: FastifyInstance, house: House): void {
   app.get(
     '/v1/routes/:id',
     {
-      config: { roles: ROLES },
+      config: { roles: CALLERS },
       schema: {
         operationId: 'getRoute',
         summary: "One route with everything needed on site; a technician: the own crew's",

@@ -5,7 +5,7 @@ import { maySee } from '../actions/maySee.js';
 import { Refused } from '../actions/problems.js';
 import { systemSketchOf } from '../actions/systemSketchOf.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
-import { ROLES } from '../domain/words.js';
+import { CALLERS } from '../domain/words.js';
 import { systemSketch } from '../papers/systemSketch.js';
 import { unitsQuery } from './resource.js';
 import { id, refusals } from './shapes.js';
@@ -15,7 +15,7 @@ export function registerSketchRoutes(app: FastifyInstance, house: House): void {
   app.get(
     '/v1/systems/:id/sketch.svg',
     {
-      config: { roles: ROLES },
+      config: { roles: CALLERS },
       schema: {
         operationId: 'drawSystem',
         summary:

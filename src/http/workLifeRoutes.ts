@@ -16,7 +16,7 @@ import { recordRain, withdrawRain } from '../actions/workLife/rain.js';
 import { recordTrenchCheck, recordTrenchDepth } from '../actions/workLife/trenchChecks.js';
 import { planWater } from '../actions/workLife/water.js';
 import { fromStored, type Quantity, toStored, type UnitSystem } from '../domain/units/quantity.js';
-import { LIFE_FROM, LIFE_UNITS, NOTICE_UNITS, ROLES, type Role } from '../domain/words.js';
+import { CALLERS, LIFE_FROM, LIFE_UNITS, NOTICE_UNITS, type Role } from '../domain/words.js';
 import { JET_INJURY_CARD } from '../domain/work/incidentRules.js';
 import { LOCATE_TEMPLATES } from '../domain/work/locateTemplates.js';
 import { PRIVATE_LINES_CAUTION } from '../domain/work/locateTicket.js';
@@ -74,7 +74,7 @@ function registerCautions(app: FastifyInstance, house: House): void {
   app.get(
     '/v1/work-orders/:id/cautions',
     {
-      config: { roles: ROLES },
+      config: { roles: CALLERS },
       schema: {
         operationId: 'listWorkOrderCautions',
         summary: 'Cautions of a stop with their sources, to be seen before work begins',

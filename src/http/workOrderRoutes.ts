@@ -11,7 +11,7 @@ import { need } from '../actions/sync/needs.js';
 import { takeId } from '../actions/takeId.js';
 import { joinOrders, ordersAlready } from '../actions/workLife/joinOrders.js';
 import { FOLLOWING, type Following, withdrawWorkOrder } from '../actions/workLife/withdrawal.js';
-import { ROLES, type Role, WORK_ORDER_CAUSES, WORK_ORDER_STATES } from '../domain/words.js';
+import { CALLERS, type Role, WORK_ORDER_CAUSES, WORK_ORDER_STATES } from '../domain/words.js';
 import { answerList, type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { snake } from './resource.js';
 import { day, id, instant, reason, refusals, text } from './shapes.js';
@@ -107,7 +107,7 @@ export function registerWorkOrderRoutes(app: FastifyInstance, house: House): voi
   app.get(
     '/v1/work-orders/:id',
     {
-      config: { roles: ROLES },
+      config: { roles: CALLERS },
       schema: {
         operationId: 'getWorkOrder',
         summary:

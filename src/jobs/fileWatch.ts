@@ -2,14 +2,22 @@ import type { Logger } from 'pino';
 import { sweepFiles } from '../actions/files/sweepFiles.js';
 import type { House } from '../actions/house.js';
 
+const KEYS_TOLD = 20;
 const SIX_HOURS_MS = 6 * 3_600_000;
 
-/** Sweeps what broken uploads left, at the start and now and then. */
+/** Puts aside what broken uploads left, at the start and now and then. */
 export function watchFiles({ house, log }: { house: House; log: Logger }): { stop: () => void } {
   const sweep = () => {
     sweepFiles(house)
-      .then((swept) => {
-        if (swept > 0) log.info({ swept }, 'files that no record pointed to were removed');
+      .then(({ lost, of, stopped }) => {
+        const told = { files: lost.length, of, keys: lost.slice(0, KEYS_TOLD) };
+        if (stopped)
+          log.warn(
+            told,
+            'so many files that no record points to are no broken uploads: all stay; is this their database?',
+          );
+        else if (lost.length > 0)
+          log.warn(told, 'files that no record points to were put aside, into the folder `aside`');
       })
       .catch((error: unknown) => log.warn({ err: error }, 'could not sweep files'));
   };

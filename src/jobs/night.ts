@@ -5,6 +5,7 @@ import { askNight } from '../actions/night/askNight.js';
 import { LeaseLost, runNight } from '../actions/night/runNight.js';
 import type { PlanTools } from '../actions/plans/planTools.js';
 import { Refused } from '../actions/problems.js';
+import { Stopped } from '../actions/stopped.js';
 
 /** What the night needs of the open house. */
 export interface NightHouse {
@@ -14,7 +15,7 @@ export interface NightHouse {
 
 /** The job `night`: works on one business day's run, unless somebody else does. */
 export function nightJob({ house, log }: NightHouse, config: { ROUTE_SECONDS: number }, tools?: PlanTools) {
-  return async (payload: Record<string, unknown>): Promise<void> => {
+  return async (payload: Record<string, unknown>, signal?: AbortSignal): Promise<void> => {
     const businessDay = String(payload['businessDay']);
     try {
       const runId = await runNight(house, {
@@ -24,6 +25,7 @@ export function nightJob({ house, log }: NightHouse, config: { ROUTE_SECONDS: nu
         routeSeconds: config.ROUTE_SECONDS,
         ...(tools ? { tools } : {}),
         onLost: (error, what) => log.warn({ err: error }, what),
+        ...(signal ? { signal } : {}),
       });
       log.info({ runId, businessDay }, 'nightly run finished');
     } catch (error) {
@@ -31,7 +33,9 @@ export function nightJob({ house, log }: NightHouse, config: { ROUTE_SECONDS: nu
       if (error instanceof Refused)
         log.info({ businessDay, problem: error.problem }, 'nightly run not started');
       else if (error instanceof LeaseLost) log.warn({ businessDay }, error.message);
-      else throw error;
+      else if (error instanceof Stopped) log.info({ businessDay }, error.message);
+      // Seconds later it would fail again: `retryFailed` has its turn.
+      else log.error({ err: error, businessDay }, 'a nightly run failed');
     }
   };
 }
@@ -101,17 +105,64 @@ export function ringAt(time: string, night: NightHouse): { stop: () => void } {
 /** Lease and watch together keep the promise of a minute. */
 const WATCH_MS = 10_000;
 
-/** A run whose worker went away is handed to the jobs again. */
+/** A run whose worker went away, or that waits and has no job, is handed to the jobs again. */
 export async function takeOverLapsed(night: NightHouse): Promise<void> {
-  const [left] = await night.house.stores.night.lapsedRuns();
-  if (!left) return;
-  night.log.warn({ businessDay: left['business_day'] }, 'a nightly run was left unfinished: taking it over');
-  await askQuietly(night, String(left['business_day']), 'catch-up');
+  const { house, log } = night;
+  const today = house.zone.dayOf(house.clock.now());
+  for (const left of await house.stores.night.lapsedRuns(today)) {
+    const businessDay = String(left['business_day']);
+    if (left['state'] === 'waiting' && (await isPast(house, businessDay))) {
+      log.warn({ businessDay }, 'a nightly run waits whose day is past: a later night is done');
+      await house.transact({ name: 'night watch' }, (stores) =>
+        stores.rows.update('nightly_run', String(left['id']), {
+          state: 'failed',
+          failed_because: 'it never began, and a later night is done',
+        }),
+      );
+      continue;
+    }
+    log.warn({ businessDay, state: left['state'] }, 'a nightly run was left unfinished: taking it over');
+    await askQuietly(night, businessDay, 'catch-up');
+    return;
+  }
 }
+
+const isPast = async (house: House, day: string): Promise<boolean> =>
+  (await house.stores.rows.count('nightly_run', [
+    { column: 'state', is: '=', value: 'done' },
+    { column: 'business_day', is: '>', value: day },
+  ])) > 0;
+
+/** What makes a night fail (a full disk, a database that moved, a lock) often passes within the hour. */
+const RETRY_MINUTES = 10;
+
+/** Today's night that failed is tried again every ten minutes until the first crew leaves, by its routes or at 7. */
+export async function retryFailed(night: NightHouse): Promise<void> {
+  const { house, log } = night;
+  const now = house.clock.now();
+  const businessDay = house.zone.dayOf(now);
+  const leaveAt =
+    (await house.stores.night.firstLeave(businessDay)) ??
+    house.zone.instantOf(businessDay, USUAL_LEAVE_S).toISOString();
+  if (now.toISOString() >= leaveAt) return;
+  if (!(await house.stores.night.failedSince(businessDay, RETRY_MINUTES))) return;
+  log.warn({ businessDay }, 'the night failed: trying it again');
+  await askQuietly(night, businessDay, 'retry');
+}
+
+const USUAL_LEAVE_S = 7 * 3600;
 
 /** Looks for such runs now and then. */
 export const watchLeases = (night: NightHouse): { stop: () => void } =>
-  every(WATCH_MS, () => takeOverLapsed(night), night, 'could not look for unfinished nights');
+  every(
+    WATCH_MS,
+    async () => {
+      await takeOverLapsed(night);
+      await retryFailed(night);
+    },
+    night,
+    'could not look for unfinished nights',
+  );
 
 function every(
   ms: number,

@@ -2,6 +2,7 @@ import type { Logger } from 'pino';
 import type { House } from '../actions/house.js';
 import { failPlan, handOverAgain, searchPlan } from '../actions/plans/askPlan.js';
 import type { PlanTools } from '../actions/plans/planTools.js';
+import { Stopped } from '../actions/stopped.js';
 
 /** How often a search looks whether it is still wanted, and says how far it is. */
 const BEAT_MS = 1_000;
@@ -17,7 +18,7 @@ export interface PlanHouse {
 
 /** The job `plan`: searches one plan on record; discarded or ended by a person it stops early. */
 export function planJob({ house, log, tools }: PlanHouse, iterations?: number) {
-  return async (payload: Record<string, unknown>): Promise<void> => {
+  return async (payload: Record<string, unknown>, signal?: AbortSignal): Promise<void> => {
     const planId = String(payload['planId']);
     const stopping = new AbortController();
     let share = 0;
@@ -28,15 +29,22 @@ export function planJob({ house, log, tools }: PlanHouse, iterations?: number) {
     }, BEAT_MS);
     try {
       const startedAt = performance.now();
-      await searchPlan(
+      const search = searchPlan(
         house,
         tools,
         planId,
         { onProgress: (progress) => (share = progress.share), signal: stopping.signal },
         iterations,
+        signal,
       );
+      signal?.addEventListener('abort', () => stopping.abort(), { once: true });
+      await search;
       log.info({ planId, seconds: (performance.now() - startedAt) / 1000 }, 'plan searched');
     } catch (error) {
+      if (error instanceof Stopped) {
+        log.info({ planId }, error.message);
+        return await handOverAgain(house, planId);
+      }
       log.error({ err: error, planId }, 'a plan could not be searched');
       await failPlan(house, planId, error instanceof Error ? error.message : String(error));
     } finally {

@@ -18,14 +18,17 @@ export interface PostHouse {
 
 /** The jobs that hand events on: `post` to all who want them, `webhook` and `mail` one each. */
 export function postJobs({ house, outgoing, mailer }: PostHouse): Jobs {
+  // What waits stays waiting: the watch wakes it once the base is said to be the real one.
+  const unlessHeld = async (send: () => Promise<unknown>): Promise<void> => {
+    if (!(await house.stores.post.isHeld())) await send();
+  };
   return {
-    post: async () => {
-      await handOnEvents(house, mailer !== null);
-    },
-    webhook: ({ id }) => sendWebhook(house, outgoing, String(id)),
-    mail: async ({ id }) => {
-      if (mailer) await sendMail(house, mailer, String(id));
-    },
+    post: () => unlessHeld(() => handOnEvents(house, mailer !== null)),
+    webhook: ({ id }) => unlessHeld(() => sendWebhook(house, outgoing, String(id))),
+    mail: ({ id }) =>
+      unlessHeld(async () => {
+        if (mailer) await sendMail(house, mailer, String(id));
+      }),
   };
 }
 
@@ -33,9 +36,12 @@ const WATCH_MS = 30_000;
 
 /** Looks now and then for what waits though its job is gone. */
 export function watchPost({ house, log, mailer }: Omit<PostHouse, 'outgoing'>): { stop: () => void } {
+  const wake = async () =>
+    (await house.stores.post.isHeld()) ? null : await wakeOverdue(house, mailer !== null);
   const timer = setInterval(() => {
-    wakeOverdue(house, mailer !== null).then(
+    wake().then(
       (woken) => {
+        if (woken === null) return;
         if (woken.events + woken.deliveries + woken.mails + woken.uncertain > 0)
           log.warn(woken, 'events, webhooks or mails had lost their jobs: woken again');
       },

@@ -1,5 +1,6 @@
 import type { Logger } from 'pino';
 import type { House } from '../actions/house.js';
+import { Stopped } from '../actions/stopped.js';
 import { failWhatIf, workOutWhatIf } from '../actions/whatIf/askWhatIf.js';
 
 /** How often a question says how far it is. */
@@ -15,7 +16,7 @@ export interface WhatIfHouse {
 
 /** The job `what_if`: works out one question on record. */
 export function whatIfJob({ house, log }: WhatIfHouse) {
-  return async (payload: Record<string, unknown>): Promise<void> => {
+  return async (payload: Record<string, unknown>, signal?: AbortSignal): Promise<void> => {
     const whatIfId = String(payload['whatIfId']);
     let share = 0;
     let told: Promise<unknown> = Promise.resolve();
@@ -34,17 +35,24 @@ export function whatIfJob({ house, log }: WhatIfHouse) {
       await told;
     };
     try {
+      if (signal?.aborted) throw new Stopped();
       const startedAt = performance.now();
       await workOutWhatIf(
         house,
         whatIfId,
         (progress) => {
+          if (signal?.aborted) throw new Stopped();
           share = progress;
         },
         endBeat,
       );
       log.info({ whatIfId, seconds: (performance.now() - startedAt) / 1000 }, 'a question was worked out');
     } catch (error) {
+      if (error instanceof Stopped) {
+        await endBeat();
+        log.info({ whatIfId }, error.message);
+        return await handBack(house, whatIfId);
+      }
       log.error({ err: error, whatIfId }, 'a question could not be worked out');
       await endBeat();
       await failWhatIf(house, whatIfId, error instanceof Error ? error.message : String(error));
@@ -54,16 +62,25 @@ export function whatIfJob({ house, log }: WhatIfHouse) {
   };
 }
 
-/** Questions whose worker went away are handed to the jobs again. */
-async function takeOverSilentWhatIfs({ house, log }: WhatIfHouse): Promise<void> {
-  const running = await house.stores.rows.all('what_if', [{ column: 'state', is: '=', value: 'running' }]);
+/** It waits for whoever is free. */
+const handBack = (house: House, whatIfId: string): Promise<void> =>
+  house.transact({ name: 'what-if' }, async (stores) => {
+    await stores.rows.update('what_if', whatIfId, { state: 'waiting', progress: 0 });
+    await stores.jobs.add('what_if', { whatIfId }, `what_if:${whatIfId}`);
+  });
+
+/** Questions whose worker went away, and those that wait and have no job, are handed to the jobs again. */
+export async function takeOverSilentWhatIfs({ house, log }: WhatIfHouse): Promise<void> {
+  const open = await house.stores.rows.all('what_if', [
+    { column: 'state', is: 'in', value: ['waiting', 'running'] },
+  ]);
   const since = Date.now() - SILENT_MS;
-  for (const row of running.filter((each) => Date.parse(String(each['updated_at'])) < since)) {
+  for (const row of open.filter((each) => Date.parse(String(each['updated_at'])) < since)) {
     const whatIfId = String(row['id']);
-    log.warn({ whatIfId }, 'a question said nothing for two minutes: asking it again');
-    await house.transact({ name: 'what-if' }, (stores) =>
-      stores.jobs.add('what_if', { whatIfId }, `what_if:${whatIfId}`),
-    );
+    const key = `what_if:${whatIfId}`;
+    if (row['state'] === 'waiting' && (await house.stores.jobs.isAlive(key))) continue;
+    log.warn({ whatIfId, state: row['state'] }, 'a question said nothing for two minutes: asking it again');
+    await house.transact({ name: 'what-if' }, (stores) => stores.jobs.add('what_if', { whatIfId }, key));
   }
 }
 

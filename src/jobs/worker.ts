@@ -1,29 +1,44 @@
+import { EventEmitter } from 'node:events';
+import { setTimeout as sleep } from 'node:timers/promises';
 import {
-  type Runner,
   run,
   runMigrations,
   runOnce,
   type TaskList,
+  type WorkerEvents,
   Logger as WorkerLogger,
 } from 'graphile-worker';
 import type { Pool } from 'pg';
 import type { Logger } from 'pino';
 
 /** What each kind of job does with its payload. Jobs only wake: truth is in our own rows. */
-export type Jobs = Record<string, (payload: Record<string, unknown>) => Promise<void>>;
+export type Jobs = Record<
+  string,
+  /** @param signal The process is told to end: hand the work back and return. */
+  (payload: Record<string, unknown>, signal?: AbortSignal) => Promise<void>
+>;
 
 const JOBS_AT_ONCE = 2;
 
-const tasksOf = (jobs: Jobs): TaskList =>
+/** Jobs under way are told to end, and have so long to hand their work back; then they are released as they are. */
+const HAND_BACK_MS = 15_000;
+
+const tasksOf = (jobs: Jobs, signal?: AbortSignal): TaskList =>
   Object.fromEntries(
-    Object.entries(jobs).map(([name, job]) => [name, (payload) => job(payload as Record<string, unknown>)]),
+    Object.entries(jobs).map(([name, job]) => [
+      name,
+      (payload) => job(payload as Record<string, unknown>, signal),
+    ]),
   );
 
-/** The queue's own lines at our levels; its chatter only when somebody debugs. */
+/** The queue's own lines at our levels, an error as ours are logged; its chatter only when somebody debugs. */
 const loggerOf = (log: Logger) =>
-  new WorkerLogger(() => (level, message) => {
+  new WorkerLogger(() => (level, message, meta) => {
     const name = String(level);
-    if (name === 'error') log.error(message);
+    // Its text repeats that of the error.
+    if (name === 'error' && meta?.['error'] instanceof Error)
+      log.error({ err: meta['error'] }, 'a job failed');
+    else if (name === 'error') log.error(message);
     else if (name === 'warning') log.warn(message);
     else log.debug(message);
   });
@@ -32,27 +47,65 @@ const loggerOf = (log: Logger) =>
 export const migrateJobs = (pool: Pool, log: Logger): Promise<void> =>
   runMigrations({ pgPool: pool, logger: loggerOf(log) });
 
-/** Works on jobs until stopped; a job under way is finished first. */
-export const startWorker = (pool: Pool, jobs: Jobs, log: Logger, atOnce = JOBS_AT_ONCE): Promise<Runner> =>
-  run({
+export interface Worker {
+  /** Tells the jobs under way to hand their work back, and waits for them some seconds. */
+  stop(): Promise<void>;
+}
+
+/** Works on jobs until stopped. */
+export async function startWorker(
+  pool: Pool,
+  jobs: Jobs,
+  log: Logger,
+  atOnce = JOBS_AT_ONCE,
+  handBackMs = HAND_BACK_MS,
+): Promise<Worker> {
+  const stopping = new AbortController();
+  const events = new EventEmitter() as WorkerEvents;
+  const ids: string[] = [];
+  events.on('pool:create', ({ workerPool }) => ids.push(workerPool.id));
+  const runner = await run({
     pgPool: pool,
-    taskList: tasksOf(jobs),
-    concurrency: atOnce,
+    events,
+    taskList: tasksOf(jobs, stopping.signal),
     noHandleSignals: true,
     logger: loggerOf(log),
+    // Its own patience is longer than ours: what it gives up it leaves locked.
+    preset: { worker: { concurrentJobs: atOnce, gracefulShutdownAbortTimeout: 2 * handBackMs } },
   });
+  return {
+    stop: async () => {
+      stopping.abort();
+      if (await endsWithin(handBackMs, runner.stop())) return;
+      log.warn({ waitedMs: handBackMs }, 'jobs did not hand their work back: released as they are');
+      await pool.query('SELECT graphile_worker.force_unlock_workers($1::text[])', [ids]);
+    },
+  };
+}
+
+async function endsWithin(ms: number, ending: Promise<void>): Promise<boolean> {
+  const late = new AbortController();
+  try {
+    return await Promise.race([
+      ending.then(() => true),
+      sleep(ms, false, { signal: late.signal }).catch(() => false),
+    ]);
+  } finally {
+    late.abort();
+  }
+}
 
 /**
  * Nights and plans, and apart from them the owner's questions, one at a time: each of those takes minutes, and no night
  * and no plan waits for one.
  *
- * @returns What ends both, when the jobs under way are finished.
+ * @returns What ends both.
  */
 export async function startLongWork(
   pool: Pool,
   { work, questions }: { work: Jobs; questions: Jobs },
   log: Logger,
-): Promise<{ stop: () => Promise<void> }> {
+): Promise<Worker> {
   const runners = [await startWorker(pool, work, log)];
   const stop = async () => {
     await Promise.all(runners.map((runner) => runner.stop()));

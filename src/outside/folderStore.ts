@@ -8,9 +8,15 @@ import { Refused } from '../actions/problems.js';
 /** Keys are made here, of ids and words; what could lead out of the folder is none. */
 const KEY = /^[0-9a-f-]{36}\/[a-z0-9-]+$/;
 const INCOMING = 'incoming';
+/** What was swept lies here, by the day. */
+const ASIDE = 'aside';
 
-/** Files in a folder, each written aside, forced to disk, and put in place by a rename. */
-export function folderStore(folder: string): FileStore {
+/**
+ * Files in a folder, each written aside, forced to disk, and put in place by a rename.
+ *
+ * @param isOurs Asked before each writing: whether the folder is the one of this business, and there.
+ */
+export function folderStore(folder: string, isOurs: () => Promise<boolean> = async () => true): FileStore {
   const incoming = join(folder, INCOMING);
   const pathOf = (key: string): string => {
     if (!KEY.test(key)) throw new RangeError(`not a key of a file: ${key}`);
@@ -18,6 +24,7 @@ export function folderStore(folder: string): FileStore {
   };
 
   async function aside(write: (file: FileHandle) => Promise<void>): Promise<string> {
+    if (!(await isOurs())) throw notKept(new Error(`${folder} does not bear the mark of this business`));
     await mkdir(incoming, { recursive: true });
     const path = join(incoming, randomUUID());
     const file = await open(path, 'wx', 0o600);
@@ -79,15 +86,28 @@ export function folderStore(folder: string): FileStore {
     async keysBefore(at) {
       const old: string[] = [];
       for (const { path, name } of await filesUnder(folder)) {
+        if (path.startsWith(join(folder, ASIDE, '/'))) continue;
         if ((await changedAt(path)) >= at.getTime()) continue;
         if (dirname(path) === incoming) await rm(path, { force: true });
         else old.push(name);
       }
       return old;
     },
+    async putAside(key, day) {
+      const target = join(folder, ASIDE, day, key);
+      await mkdir(dirname(target), { recursive: true });
+      await there(rename(pathOf(key), target));
+    },
+    async forgetAside(before) {
+      const days = (await there(readdir(join(folder, ASIDE)))) ?? [];
+      for (const day of days.filter((each) => DAY.test(each) && each < before))
+        await rm(join(folder, ASIDE, day), { recursive: true, force: true });
+    },
     remove: (key) => rm(pathOf(key), { force: true }),
   };
 }
+
+const DAY = /^\d{4}-\d{2}-\d{2}$/;
 
 const ZEROS = Buffer.alloc(65_536);
 
@@ -132,18 +152,24 @@ async function syncFolder(path: string): Promise<void> {
   }
 }
 
-const NO_ROOM = new Set(['ENOSPC', 'EDQUOT', 'EROFS', 'EACCES', 'EPERM']);
+/** No room, or no folder: a disk that is full, a share that went away, something else in its place. */
+const NO_ROOM = new Set([
+  ...['ENOSPC', 'EDQUOT', 'EROFS', 'EACCES', 'EPERM', 'ENOTDIR', 'EEXIST'],
+  ...['EIO', 'ESTALE', 'ENOTCONN', 'EHOSTDOWN', 'ETIMEDOUT', 'ENODEV'],
+]);
+
+const notKept = (cause: Error): Refused =>
+  Object.assign(
+    new Refused({ code: 'unavailable', detail: 'Files cannot be kept just now. Send it again later.' }),
+    { cause },
+  );
 
 /** A disk that takes nothing more is told as what it is; what was begun is gone. */
 async function unlessFull<T>(work: () => Promise<T>): Promise<T> {
   try {
     return await work();
   } catch (error) {
-    if (error instanceof Error && 'code' in error && NO_ROOM.has(String(error.code)))
-      throw Object.assign(
-        new Refused({ code: 'unavailable', detail: 'Files cannot be kept just now. Send it again later.' }),
-        { cause: error },
-      );
+    if (error instanceof Error && 'code' in error && NO_ROOM.has(String(error.code))) throw notKept(error);
     throw error;
   }
 }

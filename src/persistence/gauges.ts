@@ -1,39 +1,101 @@
 import type { Pool } from 'pg';
-import type { Gauges } from '../actions/gauges.js';
+import type { Gauges, PoolGauge } from '../actions/gauges.js';
 
+/** A dead job whose key a later one took over, or whose record came to its end by another, is history. */
 const COUNTS = `
-  SELECT (SELECT count(*)::int FROM graphile_worker.jobs WHERE attempts < max_attempts AND locked_at IS NULL AND run_at <= now()) AS waiting,
-         (SELECT count(*)::int FROM graphile_worker.jobs WHERE attempts >= max_attempts) AS failed,
-         (SELECT count(*)::int FROM work_order WHERE state = 'wanted') AS orders,
-         (SELECT coalesce(extract(epoch FROM $1::timestamptz - min(created_at)) / 86400, 0)::float8 FROM work_order WHERE state = 'wanted') AS oldest_days,
+  WITH job AS (
+    SELECT attempts >= max_attempts AS dead, locked_at IS NOT NULL AS locked, run_at,
+           key IS NOT NULL
+             AND NOT EXISTS (SELECT FROM nightly_run r WHERE j.key = 'night:' || r.business_day AND r.state = 'done')
+             AND NOT EXISTS (SELECT FROM what_if w WHERE j.key = 'what_if:' || w.id AND w.state IN ('done', 'failed'))
+             AND NOT EXISTS (SELECT FROM plan p WHERE j.key = 'plan:' || p.id AND p.state <> 'searching') AS matters
+      FROM graphile_worker.jobs j)
+  SELECT count(*) FILTER (WHERE NOT dead AND NOT locked AND run_at <= now())::int AS waiting,
+         count(*) FILTER (WHERE locked)::int AS locked,
+         count(*) FILTER (WHERE dead AND NOT locked AND matters)::int AS failed,
+         coalesce(extract(epoch FROM now() - min(run_at) FILTER (WHERE (locked OR NOT dead) AND run_at <= now())), 0)::float8 AS job_oldest_s
+    FROM job`;
+
+const BUSINESS = `
+  SELECT (SELECT count(*)::int FROM work_order WHERE state = 'wanted') AS orders,
+         (SELECT coalesce(extract(epoch FROM $1::timestamptz - min(created_at)), 0)::float8 FROM work_order WHERE state = 'wanted') AS oldest_s,
          (SELECT count(*)::int FROM forecast_score) AS judged,
          (SELECT coalesce(sum(expected), 0)::float8 FROM forecast_score) AS expected,
-         (SELECT coalesce(sum(passed), 0)::float8 FROM forecast_score) AS passed`;
+         (SELECT coalesce(sum(passed), 0)::float8 FROM forecast_score) AS passed,
+         pg_database_size(current_database())::float8 AS database_bytes,
+         (SELECT count(*)::int FROM _prisma_migrations WHERE finished_at IS NOT NULL) AS migrations`;
+
+const BACKLOG = `
+  SELECT 'events' AS name, count(*)::int AS waiting, 0 AS failed, min(created_at) AS oldest FROM event WHERE posted_at IS NULL
+  UNION ALL
+  SELECT 'webhooks', count(*) FILTER (WHERE state = 'waiting')::int, count(*) FILTER (WHERE state = 'failed' AND coalesce(last_tried_at, created_at) > now() - interval '1 day')::int,
+         min(created_at) FILTER (WHERE state = 'waiting') FROM webhook_delivery WHERE state IN ('waiting', 'failed')
+  UNION ALL
+  SELECT 'mails', count(*) FILTER (WHERE state = 'waiting')::int, count(*) FILTER (WHERE state = 'failed' AND coalesce(last_tried_at, created_at) > now() - interval '1 day')::int,
+         min(created_at) FILTER (WHERE state = 'waiting') FROM mail WHERE state IN ('waiting', 'failed')
+  UNION ALL
+  SELECT 'sync_items', count(*)::int, 0, min(created_at) FROM sync_item WHERE state = 'waiting'`;
 
 const NIGHT = `
-  SELECT r.business_day, r.state, extract(epoch FROM $1::timestamptz - r.started_at)::float8 AS age_s,
+  SELECT r.business_day, r.state, r.started_at,
          (SELECT jsonb_agg(jsonb_build_object('name', s.name, 'seconds', s.seconds) ORDER BY s.position)
             FROM nightly_step s WHERE s.run_id = r.id AND s.seconds IS NOT NULL) AS steps
-    FROM nightly_run r WHERE r.started_at IS NOT NULL ORDER BY r.started_at DESC LIMIT 1`;
+    FROM nightly_run r ORDER BY r.business_day DESC LIMIT 1`;
 
-export async function readGauges(pool: Pool, now: Date): Promise<Gauges> {
-  const connections = { open: pool.totalCount, idle: pool.idleCount, waiting: pool.waitingCount };
-  const { rows } = await pool.query(COUNTS, [now]);
-  const counts = rows[0] as Record<string, number>;
-  const night = (await pool.query(NIGHT, [now])).rows[0];
-  const of = (name: string): number => counts[name] ?? 0;
+const HOUSE = `
+  SELECT (SELECT post_held_since IS NOT NULL FROM house) AS held, (SELECT backed_up_at FROM house) AS backed_up_at,
+         (SELECT max(migration_name) FROM _prisma_migrations WHERE finished_at IS NOT NULL) AS last_migration`;
+
+/** @param pools Of this process, by what they are for. */
+export async function readGauges(pool: Pool, now: Date, pools: Record<string, Pool>): Promise<Gauges> {
+  const one = async (text: string, values: unknown[] = []) => (await pool.query(text, values)).rows[0] ?? {};
+  const counts = await one(COUNTS);
+  const business = await one(BUSINESS, [now]);
+  const house = await one(HOUSE);
+  const [night] = (await pool.query(NIGHT)).rows;
+  const waiting = (await pool.query(BACKLOG)).rows;
+  const at = (instant: string | null): Date | null => (instant === null ? null : new Date(instant));
+  const backlog = (name: string) => {
+    const row = waiting.find((each) => each.name === name);
+    const oldest = row?.oldest ? Math.max(0, now.getTime() - Date.parse(row.oldest)) / 1000 : 0;
+    return { waiting: Number(row?.waiting), failed: Number(row?.failed), oldestS: oldest };
+  };
   return {
-    connections,
-    jobs: { waiting: of('waiting'), failed: of('failed') },
+    pools: poolGauges(pools),
+    jobs: {
+      waiting: counts.waiting,
+      locked: counts.locked,
+      failed: counts.failed,
+      oldestS: counts.job_oldest_s,
+    },
     night: night
       ? {
           businessDay: night.business_day,
           state: night.state,
-          ageS: night.age_s,
+          startedAt: at(night.started_at),
           stepSeconds: night.steps ?? [],
         }
       : null,
-    unplaced: { orders: of('orders'), oldestDays: of('oldest_days') },
-    forecasts: { judged: of('judged'), expected: of('expected'), passed: of('passed') },
+    unplaced: { orders: business.orders, oldestS: business.oldest_s },
+    forecasts: { judged: business.judged, expected: business.expected, passed: business.passed },
+    backlog: {
+      events: backlog('events'),
+      webhooks: backlog('webhooks'),
+      mails: backlog('mails'),
+      sync_items: backlog('sync_items'),
+    },
+    postHeld: house.held === true,
+    backedUpAt: at(house.backed_up_at ?? null),
+    databaseBytes: business.database_bytes,
+    migrations: { applied: business.migrations, last: String(house.last_migration) },
   };
 }
+
+/** What needs no database to be told. */
+export const poolGauges = (pools: Record<string, Pool>): Record<string, PoolGauge> =>
+  Object.fromEntries(
+    Object.entries(pools).map(([name, { totalCount, idleCount, waitingCount, options }]) => [
+      name,
+      { busy: totalCount - idleCount, idle: idleCount, most: options.max ?? 0, waiting: waitingCount },
+    ]),
+  );

@@ -1,6 +1,7 @@
 import type { Pool, PoolClient } from 'pg';
 import type { NightStore } from '../actions/night/nightStore.js';
 import type { BaseFit } from '../domain/fouling/fitBase.js';
+import { liveJob } from './jobStore.js';
 import { lineStates, oldTrends, putLineStates, putTrends } from './nightBeliefs.js';
 import { bookedLines, eventsOfLines } from './nightBooks.js';
 import type { Queryable } from './rowStore.js';
@@ -136,10 +137,39 @@ export function makeNightStore(q: Queryable): NightStore {
       return run ?? null;
     },
     async lastDay() {
-      const [row] = await rows('SELECT max(business_day) AS day FROM nightly_run');
+      const [row] = await rows("SELECT max(business_day) AS day FROM nightly_run WHERE state <> 'waiting'");
       return row?.['day'] ? String(row['day']) : null;
     },
-    lapsedRuns: () =>
-      rows(`SELECT * FROM nightly_run WHERE state = 'running' AND coalesce(lease_until < now(), true)`),
+    async giveBack(runId, holder) {
+      const { rowCount } = await q.query(
+        `UPDATE nightly_run SET holder = NULL, lease_until = now() WHERE id = $1 AND holder = $2 AND state = 'running'`,
+        [runId, holder],
+      );
+      return rowCount === 1;
+    },
+    lapsedRuns: (today) =>
+      rows(
+        `SELECT * FROM nightly_run r
+          WHERE state = 'running' AND coalesce(lease_until < now(), true)
+             OR state = 'waiting' AND business_day <= $1 AND updated_at < now() - interval '1 minute'
+                AND NOT ${liveJob("'night:' || r.business_day")}
+          ORDER BY business_day`,
+        [today],
+      ),
+    async failedSince(day, minutes) {
+      const [run] = await rows(
+        `SELECT * FROM nightly_run
+          WHERE business_day = $1 AND state = 'failed' AND updated_at < now() - make_interval(mins => $2)`,
+        [day, minutes],
+      );
+      return run ?? null;
+    },
+    async firstLeave(day) {
+      const [row] = await rows(
+        `SELECT min(leaves_at) AS at FROM route WHERE day = $1 AND state = 'live' AND NOT on_call`,
+        [day],
+      );
+      return row?.['at'] ? String(row['at']) : null;
+    },
   };
 }

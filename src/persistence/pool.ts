@@ -19,11 +19,15 @@ const types: pg.CustomTypesConfig = {
 export interface PoolOptions {
   connections?: number;
   statementTimeoutMs?: number;
+  /** How long a caller waits for a free connection, and for the server to take a new one; absent: without end. */
+  connectMs?: number;
+  /** How long a statement's answer is waited for here, though the server say nothing; absent: without end. COPY has none. */
+  answerMs?: number;
   /** Told of idle connections that broke; the pool replaces them. */
   onLost?: (error: Error) => void;
 }
 
-/** The one pool that Prisma, COPY, cursors and jobs share. */
+/** A pool for Prisma, COPY, cursors and jobs alike. */
 export function openPool(url: string, options: PoolOptions = {}): pg.Pool {
   const pool = new pg.Pool({
     connectionString: url,
@@ -31,6 +35,11 @@ export function openPool(url: string, options: PoolOptions = {}): pg.Pool {
     application_name: 'openbore',
     statement_timeout: options.statementTimeoutMs ?? 60_000,
     idle_in_transaction_session_timeout: 1_800_000,
+    // A statement beside a transaction waits no longer for a lock than one in it.
+    lock_timeout: 10_000,
+    keepAlive: true,
+    keepAliveInitialDelayMillis: 10_000,
+    connectionTimeoutMillis: options.connectMs ?? 0,
     // Sessions read and write days and instants in UTC whatever the server's own zone.
     options: '-c timezone=UTC -c datestyle=ISO -c intervalstyle=iso_8601',
     types,
@@ -38,6 +47,23 @@ export function openPool(url: string, options: PoolOptions = {}): pg.Pool {
   // Without listeners a stopping database would end the process: the pool's hears of idle connections, a
   // connection's own of one that is lent out, whose next query fails and tells its user.
   pool.on('error', (error) => options.onLost?.(error));
-  pool.on('connect', (client) => client.on('error', () => undefined));
+  pool.on('connect', (client) => {
+    client.on('error', () => undefined);
+    if (options.answerMs !== undefined) boundAnswers(client, options.answerMs);
+  });
   return pool;
 }
+
+/** The driver's own limit would count for COPY too, which ends when its data does. */
+function boundAnswers(client: pg.PoolClient, answerMs: number): void {
+  const ask = client.query.bind(client) as (...args: unknown[]) => unknown;
+  client.query = ((asked: unknown, ...rest: unknown[]) => {
+    if (typeof asked === 'string') return ask({ text: asked, query_timeout: answerMs }, ...rest);
+    const isStream = typeof asked === 'object' && asked !== null && 'submit' in asked;
+    return isStream ? ask(asked, ...rest) : ask({ query_timeout: answerMs, ...(asked as object) }, ...rest);
+  }) as typeof client.query;
+}
+
+/** Whether the server said nothing for too long: its connection is of no more use. */
+export const isSilent = (error: unknown): boolean =>
+  error instanceof Error && error.message === 'Query read timeout';

@@ -25,6 +25,9 @@ export function makePostStore(q: Queryable): PostStore {
   const ids = async (text: string, values: unknown[]) =>
     (await rows(text, values)).map((row) => String(row['id']));
   return {
+    async isHeld() {
+      return (await rows('SELECT FROM house WHERE post_held_since IS NOT NULL')).length > 0;
+    },
     takeUnposted: (limit) =>
       rows(
         'SELECT id, kind, facts FROM event WHERE posted_at IS NULL ORDER BY created_at, id LIMIT $1 FOR UPDATE SKIP LOCKED',

@@ -45,7 +45,7 @@ export function makeReads(pool: Pool): Reads {
       );
     },
 
-    gauges: (now) => readGauges(pool, now),
+    gauges: (now) => readGauges(pool, now, { all: pool }),
 
     async imports(limit) {
       const rows = await prisma.import_run.findMany({ orderBy: { created_at: 'desc' }, take: limit });

@@ -4,6 +4,7 @@ import type { Pool, PoolClient } from 'pg';
 import { from as copyFrom } from 'pg-copy-streams';
 import { type BackedTable, type Manifest, tableFile } from '../actions/backedUp.js';
 import { tablesOf } from './backup.js';
+import { type HouseFaces, holdPost, keptHouse, settleHouse } from './keptHouse.js';
 import { migrate } from './migrate.js';
 import { inSnapshot, inTransaction } from './transaction.js';
 
@@ -22,11 +23,17 @@ export async function restore(
     migrations,
     onTable,
     bringFiles,
+    house = {},
+    live = false,
   }: {
     migrations: string;
     onTable?: (name: string, share: number) => void;
     /** Puts the files in place, before the rows that point to them. */
     bringFiles?: () => Promise<void>;
+    /** What the business is kept in, where the backup is of a release that did not keep it. */
+    house?: Partial<HouseFaces>;
+    /** Whether it is the real base from now on: else nothing goes out. */
+    live?: boolean;
   },
 ): Promise<void> {
   const last = manifest.migrations.at(-1)?.name ?? '';
@@ -38,6 +45,9 @@ export async function restore(
     fill(client, folder, manifest, onTable),
   );
   await migrate(pool, migrations);
+  if ((await keptHouse(pool)) === null) await settleHouse(pool, house);
+  await pool.query('UPDATE house SET backed_up_at = NULL');
+  if (!live) await holdPost(pool);
   await pool.query('ANALYZE');
 }
 

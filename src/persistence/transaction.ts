@@ -1,4 +1,6 @@
 import { DatabaseError, type Pool, type PoolClient } from 'pg';
+import { Stopped } from '../actions/stopped.js';
+import { isSilent } from './pool.js';
 
 export interface TransactionOptions {
   /** Whose name the change log gets. */
@@ -64,9 +66,13 @@ async function attempt<T>(
       throw new Error('nothing was kept: a statement failed and its error was not passed on');
     return answer;
   } catch (error) {
-    await client.query('ROLLBACK').catch((lost: Error) => {
-      broken = lost; // the connection is gone, and the transaction with it
-    });
+    // Behind a statement that nobody answers, its own would wait as long.
+    // Work that was given up may still ask for more: what it asks on a closed connection is kept nowhere.
+    if (isSilent(error) || error instanceof Stopped) broken = error as Error;
+    else
+      await client.query('ROLLBACK').catch((lost: Error) => {
+        broken = lost; // the connection is gone, and the transaction with it
+      });
     throw error;
   } finally {
     client.release(broken);
@@ -84,6 +90,7 @@ export async function inSnapshot<T>(pool: Pool, read: (tx: PoolClient) => Promis
   try {
     await client.query('BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY');
     await client.query('SET LOCAL statement_timeout = 0');
+    await client.query(`SET LOCAL lock_timeout = '60s'`);
     return await read(client);
   } finally {
     await client.query('ROLLBACK').catch((lost: Error) => {

@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { readConfig } from '../../src/config.js';
+import { nearMisses, readConfig } from '../../src/config.js';
 
 test('every fault of the settings is told at once, by itself or together with others', () => {
   const wrong = {
@@ -34,4 +34,40 @@ test('every fault of the settings is told at once, by itself or together with ot
 
 test('an empty setting is none', () => {
   expect(readConfig({ PORT: '', MAIL_HOST: '' })).toMatchObject({ PORT: 8080, NIGHT_AT: '02:00' });
+});
+
+test('a blank setting is a fault, and files beside a database elsewhere need a folder of their own', () => {
+  const blank = { PORT: ' ', REQUESTS_PER_MINUTE: '\t', TIME_ZONE: '  ' };
+  for (const name of Object.keys(blank))
+    expect(() => readConfig(blank)).toThrow(new RegExp(`^ {2}${name}: is blank$`, 'm'));
+  const elsewhere = { DATABASE_URL: 'postgresql://127.0.0.1/openbore' };
+  expect(() => readConfig(elsewhere, { keepsFiles: true })).toThrow(/OPENBORE_FILES: is needed/);
+  expect(readConfig(elsewhere)).toMatchObject(elsewhere);
+  expect(readConfig({ ...elsewhere, OPENBORE_FILES: '/srv/files' }, { keepsFiles: true })).toMatchObject(
+    elsewhere,
+  );
+  expect(readConfig({}, { keepsFiles: true }).OPENBORE_FILES).toBeUndefined();
+});
+
+test('names that nearly are those of settings are told, others are not', () => {
+  const environment = {
+    TIMEZONE: 'Europe/Berlin',
+    NIHGT: 'off',
+    UNITES: 'metric',
+    DATABASE_ULR: '',
+    currency: 'EUR',
+    HOSTNAME: 'a',
+    HOME: '/root',
+    PATH: '/bin',
+    TIME_ZONE: 'Europe/Berlin',
+    SHELL: '/bin/sh',
+    LOGNAME: 'root',
+  };
+  expect(Object.fromEntries(nearMisses(environment).map(({ name, meant }) => [name, meant]))).toEqual({
+    TIMEZONE: 'TIME_ZONE',
+    NIHGT: 'NIGHT',
+    UNITES: 'UNITS',
+    DATABASE_ULR: 'DATABASE_URL',
+    currency: 'CURRENCY',
+  });
 });

@@ -1,10 +1,12 @@
 import { randomUUID } from 'node:crypto';
-import { readdirSync, utimesSync } from 'node:fs';
+import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync, utimesSync } from 'node:fs';
+import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { crc32 } from 'node:zlib';
 import sharp from 'sharp';
-import { beforeAll, expect, test } from 'vitest';
+import { beforeAll, expect, onTestFinished, test } from 'vitest';
 import { sweepFiles } from '../../src/actions/files/sweepFiles.js';
+import { folderStore } from '../../src/outside/folderStore.js';
 import { clipWithPlace, SECRETS } from '../setup/clip.js';
 import { type RoutedHouse, routedHouse } from '../setup/routedHouse.js';
 import type { Json } from '../setup/testHouse.js';
@@ -76,7 +78,9 @@ const told = (more: object = {}) => ({
   ...more,
 });
 const onDisk = () =>
-  readdirSync(t.folder, { recursive: true, withFileTypes: true }).filter((entry) => entry.isFile());
+  readdirSync(t.folder, { recursive: true, withFileTypes: true }).filter(
+    (entry) => entry.isFile() && !entry.parentPath.includes('aside'),
+  );
 
 test('a photograph keeps its bytes for staff; the copy for clients tells neither place nor device', async () => {
   const asked = told();
@@ -363,10 +367,43 @@ test('files that no record points to are swept once they have lain a day; what r
   }
   await t.house.files?.store.take(aside(), 100);
   expect(onDisk()).toHaveLength(kept + 2);
-  expect(await sweepFiles(t.house)).toBe(0);
+  expect((await sweepFiles(t.house)).lost).toEqual([]);
   const old = new Date('2026-09-29T00:00:00Z');
   for (const { parentPath, name } of onDisk()) utimesSync(join(parentPath, name), old, old);
   // The lost one, and the three copies of the bytes that came under a taken id above.
-  expect(await sweepFiles(t.house)).toBe(4);
+  expect((await sweepFiles(t.house)).lost).toHaveLength(4);
   expect(onDisk()).toHaveLength(kept - 3);
+});
+
+test('what is swept lies aside for a month; more than broken uploads leave is not swept at all', async () => {
+  const folder = mkdtempSync(join(tmpdir(), 'openbore-sweep-'));
+  onTestFinished(() => rmSync(folder, { recursive: true, force: true }));
+  const store = folderStore(folder);
+  const files = t.house.files;
+  if (!files) throw new RangeError('the house of the tests keeps files');
+  const house = { ...t.house, files: { ...files, store } };
+  const lost = Array.from({ length: 21 }, () => `${randomUUID()}/0123456789abcdef-original`);
+  const lay = async (keys: readonly string[]) => {
+    for (const key of keys) {
+      await store.put(Buffer.from('lost'), key);
+      const old = new Date('2026-09-29T00:00:00Z');
+      utimesSync(join(folder, key.slice(0, 2), key), old, old);
+    }
+  };
+  await lay(lost);
+  // As when the folder is that of another database.
+  expect(await sweepFiles(house)).toMatchObject({ of: 21, stopped: true });
+  for (const key of lost) expect(await store.size(key)).toBe(4);
+
+  const [one = '', ...others] = lost;
+  for (const key of others) await store.remove(key);
+  expect(await sweepFiles(house)).toEqual({ lost: [one], of: 1, stopped: false });
+  expect(await store.size(one)).toBeNull();
+  const aside = join(folder, 'aside', t.house.zone.dayOf(t.house.clock.now()));
+  expect(readFileSync(join(aside, one), 'utf8')).toBe('lost');
+  // Not found there again, and gone in the end.
+  expect((await sweepFiles(house)).of).toBe(0);
+  const later = { ...house, clock: { now: () => new Date(t.house.clock.now().getTime() + 32 * 86_400_000) } };
+  await sweepFiles(later);
+  expect(existsSync(aside)).toBe(false);
 });

@@ -40,10 +40,24 @@ test('logs hold no key, name, phone number or address of a client, whatever is a
   await ask('GET', '/v1/search?q=555-0147');
   await ask('GET', '/v1/sites?town=Heronwade&near=44.1,-90.1');
   await ask('GET', '/v1/clients', undefined, 'a-guess-of-a-key');
+  await ask('GET', '/health');
   const { body } = await ask('POST', '/v1/keys', { name: 'Tern', roles: ['dispatcher'] });
   await app.close();
   const log = lines.join('');
-  expect(lines.length).toBeGreaterThan(15);
+  const answered = lines.map((line) => JSON.parse(line)).filter(({ msg }) => msg === 'answered');
+  // Whoever keeps watch is not told of at each look.
+  expect(answered.find(({ route }) => route === '/health')).toMatchObject({ level: 20 });
+  expect(answered).toHaveLength(10);
+  expect(answered[0]).toMatchObject({
+    level: 30,
+    req: { method: 'POST', url: '/v1/clients' },
+    res: { statusCode: 201 },
+    route: '/v1/clients',
+    operation: 'createClient',
+    keyId: expect.stringMatching(/^[0-9a-f-]{36}$/),
+  });
+  expect(answered[7]).toMatchObject({ operation: 'listClients', res: { statusCode: 401 } });
+  expect(answered[7]).not.toHaveProperty('keyId');
   for (const word of [...PRIVATE, t.keys.owner, 'a-guess-of-a-key', JSON.parse(body).key as string])
     expect(log, word).not.toContain(word);
   expect(log).toContain('"query":["q"]');

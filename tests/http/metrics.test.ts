@@ -1,5 +1,8 @@
 import { expect, test } from 'vitest';
+import { createKey } from '../../src/actions/createKey.js';
+import { buildApp } from '../../src/http/app.js';
 import { plannedHouse, THURSDAY } from '../setup/plannedHouse.js';
+import { testHouse } from '../setup/testHouse.js';
 
 const value = (text: string, name: string) =>
   Number(new RegExp(`^${name.replace(/[{}"]/g, '\\$&')} (\\S+)$`, 'm').exec(text)?.[1]);
@@ -15,22 +18,68 @@ test('metrics: who may read them, requests by operation, the night, work that wa
   await t.call('owner', { method: 'GET', url: '/v1/sites' });
   await t.call('owner', { method: 'GET', url: '/v1/sites/019abcde-0000-7000-8000-000000000001' });
   await t.call('owner', { method: 'GET', url: '/v1/nothing-here' });
-  const before = await t.call('integration', { method: 'GET', url: '/metrics' });
+  const before = await t.call('monitor', { method: 'GET', url: '/metrics' });
+  // Its key lies in the settings of a scraper: it opens nothing else.
+  for (const url of ['/v1/clients', '/v1/me', '/v1/meta'])
+    expect((await t.call('monitor', { method: 'GET', url })).status).toBe(403);
   expect(before.status).toBe(200);
   expect(before.headers['content-type']).toMatch('text/plain');
   expect(value(before.text, 'openbore_request_seconds_count{operation="listSites",status="200"}')).toBe(1);
   expect(value(before.text, 'openbore_request_seconds_count{operation="getSite",status="404"}')).toBe(1);
-  expect(value(before.text, 'openbore_request_seconds_count{operation="no route",status="404"}')).toBe(1);
+  expect(value(before.text, 'openbore_request_seconds_count{operation="none",status="404"}')).toBe(1);
   expect(before.text).not.toMatch('019abcde');
   expect(value(before.text, 'openbore_unplaced_orders')).toBe(2);
-  expect(value(before.text, 'openbore_oldest_unplaced_days')).toBeCloseTo(3, 6);
-  expect(value(before.text, 'openbore_connections{state="open"}')).toBeGreaterThan(0);
+  expect(value(before.text, 'openbore_oldest_unplaced_seconds')).toBeCloseTo(3 * 86_400, 1);
+  expect(value(before.text, 'openbore_connections_max{pool="all"}')).toBe(20);
+  expect(value(before.text, 'openbore_connections{pool="all",state="busy"}')).toBeGreaterThanOrEqual(0);
+  expect(value(before.text, 'openbore_database_up')).toBe(1);
+  expect(value(before.text, 'openbore_last_backup_timestamp_seconds')).toBe(0);
+  for (const what of ['webhooks', 'mails', 'sync_items'])
+    expect(value(before.text, `openbore_backlog{what="${what}",state="waiting"}`)).toBe(0);
 
   await t.call('owner', { method: 'POST', url: '/v1/nightly-runs', payload: { businessDay: THURSDAY } });
   const asked = await t.call('integration', { method: 'GET', url: '/metrics' });
   expect(value(asked.text, 'openbore_jobs{state="waiting"}')).toBe(1);
+  // Asked for and not begun, it is told all the same.
+  expect(value(asked.text, 'openbore_night_state{state="waiting"}')).toBe(1);
   await t.work();
   const after = await t.call('integration', { method: 'GET', url: '/metrics' });
   expect(value(after.text, 'openbore_night_state{state="done"}')).toBe(1);
   expect(value(after.text, 'openbore_night_step_seconds{step="route"}')).toBeGreaterThan(0);
-});
+
+  // A dead job whose work is done by another, or whose key a later one has, is no alarm; one that is undone is.
+  const { jobs } = t.house.stores;
+  const failed = async () =>
+    value(
+      (await t.call('monitor', { method: 'GET', url: '/metrics' })).text,
+      'openbore_jobs{state="failed"}',
+    );
+  const kill = (key: string) =>
+    t.pool.query('UPDATE graphile_worker._private_jobs SET attempts = max_attempts WHERE key = $1', [key]);
+  await jobs.add('night', { businessDay: THURSDAY }, `night:${THURSDAY}`);
+  await kill(`night:${THURSDAY}`);
+  expect(await failed()).toBe(0);
+  await jobs.add('webhook', { id: 'x' }, 'webhook:x');
+  await kill('webhook:x');
+  expect(await failed()).toBe(1);
+  await t.pool.query('UPDATE graphile_worker._private_jobs SET key = NULL');
+  expect(await failed()).toBe(0);
+}, 60_000);
+
+test('metrics go on without the database, and say so', async () => {
+  const { house } = await testHouse();
+  let isAway = false;
+  const app = await buildApp(house, {
+    gauges: () => (isAway ? Promise.reject(new Error('gone')) : house.reads.gauges(house.clock.now())),
+  });
+  const { key } = await house.transact({ name: 'test' }, (stores) =>
+    createKey(stores, { name: 'scraper', roles: ['monitor'], memberId: null, expiresAt: null }),
+  );
+  const scrape = () => app.inject({ url: '/metrics', headers: { authorization: `Bearer ${key}` } });
+  expect(value((await scrape()).body, 'openbore_database_up')).toBe(1);
+  isAway = true;
+  const { statusCode, body } = await scrape();
+  expect([statusCode, value(body, 'openbore_database_up')]).toEqual([200, 0]);
+  expect(value(body, 'process_cpu_seconds_total')).toBeGreaterThan(0);
+  await app.close();
+}, 60_000);

@@ -1,6 +1,6 @@
 import { pino } from 'pino';
 import { beforeAll, expect, test } from 'vitest';
-import { startLongWork } from '../../src/jobs/worker.js';
+import { startLongWork, startWorker } from '../../src/jobs/worker.js';
 import { type TestHouse, testHouse } from '../setup/testHouse.js';
 
 let t: TestHouse;
@@ -48,4 +48,49 @@ test('questions that never end hold one place of their own: a night and a plan a
   expect(begun.filter((name) => name === 'what_if').length).toBeLessThanOrEqual(1);
   answer();
   await worker.stop();
+}, 60_000);
+
+const jobsLeft = async () =>
+  (await t.pool.query('SELECT key, locked_at IS NOT NULL AS locked FROM graphile_worker.jobs ORDER BY key'))
+    .rows;
+
+test('told to stop, a job hands its work back and is gone; one that does not listen is released', async () => {
+  await t.pool.query('DELETE FROM graphile_worker._private_jobs');
+  let begin = () => {};
+  const begun = new Promise<void>((resolve) => {
+    begin = resolve;
+  });
+  let left = 2;
+  const both = () => {
+    left -= 1;
+    if (left === 0) begin();
+  };
+  let release = () => {};
+  const deaf = new Promise<void>((resolve) => {
+    release = resolve;
+  });
+  const worker = await startWorker(
+    t.pool,
+    {
+      plan: async (_payload, signal) => {
+        both();
+        await new Promise<void>((resolve) => {
+          signal?.addEventListener('abort', () => resolve(), { once: true });
+        });
+      },
+      night: async () => {
+        both();
+        await deaf;
+      },
+    },
+    pino({ level: 'silent' }),
+    2,
+    1_000,
+  );
+  await t.house.stores.jobs.add('plan', {}, 'plan:listens');
+  await t.house.stores.jobs.add('night', {}, 'night:deaf');
+  await begun;
+  await worker.stop();
+  expect(await jobsLeft()).toEqual([{ key: 'night:deaf', locked: false }]);
+  release();
 }, 60_000);

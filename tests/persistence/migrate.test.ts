@@ -1,10 +1,11 @@
+import { spawnSync } from 'node:child_process';
 import { createHash } from 'node:crypto';
-import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { existsSync, mkdirSync, mkdtempSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import type { Pool } from 'pg';
 import { beforeEach, expect, onTestFinished, test } from 'vitest';
-import { migrate } from '../../src/persistence/migrate.js';
+import { migrate, standing } from '../../src/persistence/migrate.js';
 import { openPool } from '../../src/persistence/pool.js';
 import { emptyDatabase } from '../setup/testDatabase.js';
 
@@ -103,3 +104,77 @@ test("the release's own migrations apply to an empty database", async () => {
   expect((await migrate(pool, OWN)).length).toBeGreaterThan(0);
   expect(await migrate(pool, OWN)).toEqual([]);
 });
+
+test('a migration that has to wait for others lets those behind it through, and tries again', async () => {
+  await migrate(pool, folder);
+  write('3_cover', 'ALTER TABLE pit_of_test ADD COLUMN cover text');
+  const holder = await pool.connect();
+  await holder.query('BEGIN');
+  await holder.query('SELECT * FROM pit_of_test'); // as a backup or a night holds every table it has read
+  const waits: [string, number][] = [];
+  let heard = () => {};
+  const tried = new Promise<void>((resolve) => {
+    heard = resolve;
+  });
+  const done = migrate(pool, folder, {
+    onWait: (name, tries) => {
+      waits.push([name, tries]);
+      heard();
+    },
+    pauseMs: 50,
+  });
+  await tried;
+  expect(await pits()).toEqual([{ id: 1, depth_mm: 900 }]);
+  await holder.query('COMMIT');
+  holder.release();
+  expect(await done).toEqual(['3_cover']);
+  expect(waits[0]).toEqual(['3_cover', 1]);
+}, 60_000);
+
+test('how a database stands to a release is told without changing it', async () => {
+  expect(await standing(pool, folder)).toEqual({ empty: true, missing: ['1_pit', '2_depth'], ahead: null });
+  await migrate(pool, folder, { upTo: '1_pit' });
+  expect(await standing(pool, folder)).toEqual({ empty: false, missing: ['2_depth'], ahead: null });
+  await migrate(pool, folder);
+  expect(await standing(pool, folder)).toEqual({ empty: false, missing: [], ahead: null });
+  rmSync(join(folder, '2_depth'), { recursive: true });
+  expect(await standing(pool, folder)).toEqual({ empty: false, missing: [], ahead: '2_depth' });
+});
+
+/** From here on; before, some came out of order, and bases exist that have them so. */
+const FROM = '20261126104712_house_of_the_base';
+const history = spawnSync(
+  'git',
+  [
+    'log',
+    '--reverse',
+    '--topo-order',
+    '--diff-filter=A',
+    '--name-only',
+    '--format=',
+    '--',
+    '*/migration.sql',
+  ],
+  { cwd: OWN, encoding: 'utf8' },
+);
+const isWhole =
+  history.status === 0 &&
+  spawnSync('git', ['rev-parse', '--is-shallow-repository'], { cwd: OWN, encoding: 'utf8' }).stdout.trim() ===
+    'false';
+
+test.skipIf(!isWhole)(
+  'migrations are added behind the last one: a base that has it never gets an older one',
+  () => {
+    const names = history.stdout
+      .split('\n')
+      .filter(Boolean)
+      .map((path) => path.split('/').at(-2) ?? '')
+      .filter((name) => existsSync(join(OWN, name)));
+    // What is not on record yet comes behind it.
+    names.push(...readdirSync(OWN).filter((name) => /^\d/.test(name) && !names.includes(name)));
+    expect(names).toContain(FROM);
+    const added = names.slice(names.indexOf(FROM));
+    expect(added).toEqual([...added].sort());
+    for (const name of names.slice(0, names.indexOf(FROM))) expect(name < FROM, name).toBe(true);
+  },
+);

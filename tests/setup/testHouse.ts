@@ -10,7 +10,7 @@ import type { House } from '../../src/actions/house.js';
 import { runNight } from '../../src/actions/night/runNight.js';
 import { plainTools } from '../../src/actions/plans/plainTools.js';
 import { businessZone } from '../../src/domain/calendar/businessZone.js';
-import type { Role } from '../../src/domain/words.js';
+import { ROLES, type Role } from '../../src/domain/words.js';
 import { buildApp } from '../../src/http/app.js';
 import { planJob } from '../../src/jobs/plans.js';
 import { whatIfJob } from '../../src/jobs/whatIfs.js';
@@ -57,7 +57,7 @@ export async function testHouse(now = '2026-10-01T12:00:00Z'): Promise<TestHouse
   const app = await buildApp(house, { checkAnswers: true, requestsPerMinute: 0 });
   await app.ready();
   const keys = {} as Record<Role, string>;
-  for (const role of ['dispatcher', 'technician', 'owner', 'integration'] as const) {
+  for (const role of ROLES) {
     const made = await house.transact({ name: 'test' }, (stores) =>
       createKey(stores, { name: role, roles: [role], memberId: null, expiresAt: null }),
     );

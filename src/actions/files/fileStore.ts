@@ -32,6 +32,10 @@ export interface FileStore {
   size(key: string): Promise<number | null>;
   /** What was kept before an instant, and removes what was taken before it and left lying. */
   keysBefore(at: Date): Promise<string[]>;
+  /** Moves a file out of the way, into what was put aside on a day: nothing reads it there, and a person can put it back. */
+  putAside(key: string, day: string): Promise<void>;
+  /** Removes what was put aside before a day. */
+  forgetAside(before: string): Promise<void>;
   remove(key: string): Promise<void>;
 }
 

@@ -1,24 +1,39 @@
+import { addDays } from '../../domain/calendar/isoDate.js';
 import type { House } from '../house.js';
 import { filesOf } from './receiveFile.js';
 
 const HOUR_MS = 3_600_000;
 /** No upload takes so long; what lies unclaimed after it was left by one that failed. */
 const LEFT_LYING_MS = 24 * HOUR_MS;
+/** Broken uploads are few: more than this share, and more than a handful, is a sign of the wrong database. */
+const MOST_SHARE = 0.1;
+const A_HANDFUL = 20;
+const ASIDE_DAYS = 30;
 
-/**
- * Removes files that no record points to: of uploads that broke off between disk and database.
- *
- * @returns How many.
- */
-export async function sweepFiles(house: House): Promise<number> {
+export interface Swept {
+  /** Files that no record points to, of uploads that broke off between disk and database. */
+  lost: string[];
+  /** Of how many looked at. */
+  of: number;
+  /** Too many to be broken uploads: all of them stay where they are. */
+  stopped: boolean;
+}
+
+/** Moves files that no record points to aside, into a folder of the day; what lies aside for a month goes. */
+export async function sweepFiles(house: House): Promise<Swept> {
   const { store } = filesOf(house);
-  const keys = await store.keysBefore(new Date(house.clock.now().getTime() - LEFT_LYING_MS));
+  const now = house.clock.now();
+  const keys = await store.keysBefore(new Date(now.getTime() - LEFT_LYING_MS));
   const ids = [...new Set(keys.map((key) => key.slice(0, 36)))];
   const rows = await house.stores.rows.all('stored_file', [{ column: 'id', is: 'in', value: ids }]);
   const known = new Set(
     rows.flatMap((row) => [row['original_key'], row['public_key'], row['thumbnail_key']]),
   );
   const lost = keys.filter((key) => !known.has(key));
-  for (const key of lost) await store.remove(key);
-  return lost.length;
+  if (lost.length > A_HANDFUL && lost.length > keys.length * MOST_SHARE)
+    return { lost, of: keys.length, stopped: true };
+  const today = house.zone.dayOf(now);
+  for (const key of lost) await store.putAside(key, today);
+  await store.forgetAside(addDays(today, -ASIDE_DAYS));
+  return { lost, of: keys.length, stopped: false };
 }

@@ -60,8 +60,14 @@ export interface NightStore {
   beat(runId: string, holder: string, leaseSeconds: number): Promise<boolean>;
   runOf(day: IsoDate): Promise<Row | null>;
   running(): Promise<Row | null>;
-  /** The last business day a night was asked for; null: none ever was. */
+  /** Lets go of a run at once, for whoever comes; false when it is another's now. */
+  giveBack(runId: string, holder: string): Promise<boolean>;
+  /** The last business day a night was worked on; null: none ever was. */
   lastDay(): Promise<string | null>;
-  /** Runs whose worker went away. */
-  lapsedRuns(): Promise<Row[]>;
+  /** Runs up to a day whose worker went away, and those that wait for longer than a minute without a job. */
+  lapsedRuns(today: IsoDate): Promise<Row[]>;
+  /** The day's run, where it failed for the last time longer than some minutes ago. */
+  failedSince(day: IsoDate, minutes: number): Promise<Row | null>;
+  /** When the first crew leaves its depot on a day, those on call apart; null: none does. */
+  firstLeave(day: IsoDate): Promise<string | null>;
 }

@@ -6,6 +6,7 @@ import { ownerSettings } from '../ownerSettings.js';
 import type { PlanTools } from '../plans/planTools.js';
 import { Refused, ruleBroken } from '../problems.js';
 import { rederiveOutdated } from '../rederive.js';
+import { Stopped, unlessStopped } from '../stopped.js';
 import { endWaiting } from '../sync/endWaiting.js';
 import { tell } from '../telling/tell.js';
 import { orderPumpChecks } from '../workLife/temporaryPumps.js';
@@ -33,6 +34,8 @@ export interface NightAsk {
   onProgress?: (step: Step, share: number) => void;
   /** Told of what went wrong beside the work: a lost heartbeat, a progress not written. */
   onLost?: (error: unknown, what: string) => void;
+  /** The process is told to end: the run is handed back at once. */
+  signal?: AbortSignal;
 }
 
 const LEASE_SECONDS = 40;
@@ -92,6 +95,10 @@ export async function runNight(house: House, ask: NightAsk): Promise<string> {
     return runId;
   } catch (error) {
     if (error instanceof LeaseLost) throw error;
+    if (error instanceof Stopped) {
+      await house.transact(actor, (stores) => handBack(stores, asked, runId));
+      throw error;
+    }
     const because = error instanceof Error ? error.message : String(error);
     await house.transact(actor, async (stores) => {
       await mustHold(stores, ask, runId);
@@ -108,6 +115,16 @@ export async function runNight(house: House, ask: NightAsk): Promise<string> {
     clearInterval(beat);
     await books.hands.close();
   }
+}
+
+/** Whoever is free goes on with the step that was not done. */
+async function handBack(
+  stores: Stores,
+  { businessDay, askedBy, holder }: NightAsk,
+  runId: string,
+): Promise<void> {
+  if (await stores.night.giveBack(runId, holder))
+    await stores.jobs.add('night', { businessDay, askedBy }, `night:${businessDay}`);
 }
 
 /** What apps sent and waits for too long is ended before the night reads the books; if that fails, the next night's turn. */
@@ -277,7 +294,7 @@ async function runStep(
     started_at: house.clock.now().toISOString(),
   });
   await house.transact({ name: `night ${ask.businessDay}` }, async (stores) => {
-    const counts = await work(house, stores, ask, runId, name, books, onProgress);
+    const counts = await unlessStopped(work(house, stores, ask, runId, name, books, onProgress), ask.signal);
     await mustHold(stores, ask, runId);
     await stores.rows.update('nightly_step', id, {
       state: 'done',

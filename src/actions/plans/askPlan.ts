@@ -4,6 +4,7 @@ import type { House, Stores } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
 import type { Row } from '../ports.js';
 import { Refused, ruleBroken } from '../problems.js';
+import { Stopped } from '../stopped.js';
 import { openBooks, workingDays } from './books.js';
 import type { PlanTools, SearchEars } from './planTools.js';
 import { askQuestion, liveStart, MOST_DAYS, withTravel } from './problem.js';
@@ -108,6 +109,8 @@ async function firstDay(stores: Stores, fromDay: IsoDate, working: IsoDate): Pro
  * the proposal is never worse than what of them can still be driven.
  *
  * @param iterations Search by iterations instead of the plan's seconds.
+ * @param handBack The process is told to end: what was found so far is no proposal.
+ * @throws {Stopped}
  */
 export async function searchPlan(
   house: House,
@@ -115,6 +118,7 @@ export async function searchPlan(
   planId: string,
   ears: SearchEars,
   iterations?: number,
+  handBack?: AbortSignal,
 ): Promise<void> {
   const row = await house.stores.rows.get('plan', planId);
   if (row?.['state'] !== 'searching') return;
@@ -134,6 +138,7 @@ export async function searchPlan(
     },
     ears,
   );
+  if (handBack?.aborted) throw new Stopped();
   refuseWrongPlan(problem, plan);
   await house.transact({ name: String(row['asked_by']) }, async (stores) => {
     // Discarded meanwhile: nobody wants it any more.

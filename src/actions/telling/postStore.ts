@@ -7,6 +7,8 @@ export const POST = { name: 'post' };
 
 /** Events on their way to others. Jobs only wake: what is waiting, sent or failed stands in these rows. */
 export interface PostStore {
+  /** Since a restore, until somebody says that the base is the real one: nothing goes out. */
+  isHeld(): Promise<boolean>;
   /** Events nobody handed on yet, oldest first, locked; those somebody else holds are left out. */
   takeUnposted(limit: number): Promise<Row[]>;
   markPosted(eventIds: readonly string[]): Promise<void>;

@@ -14,7 +14,7 @@ import type { TravelTable } from '../../actions/plans/planTools.js';
 import type { Row } from '../../actions/ports.js';
 import { Refused } from '../../actions/problems.js';
 import { addDays } from '../../domain/calendar/isoDate.js';
-import { ROLES, type Role } from '../../domain/words.js';
+import { CALLERS, type Role } from '../../domain/words.js';
 import { routeChange } from '../routeShapes.js';
 import { day, id, instant, queryNumber, refusals } from '../shapes.js';
 import { write } from '../writes.js';
@@ -257,7 +257,7 @@ function registerPublishing(app: FastifyInstance, house: House): void {
   app.get(
     '/v1/routes/:id/changes',
     {
-      config: { roles: ROLES },
+      config: { roles: CALLERS },
       schema: {
         operationId: 'listRouteChanges',
         summary: "What changed on a crew's day since it was first told; a technician: the own crew's",
