@@ -3,6 +3,7 @@ import { INK, LIMIT, PAPER, QUIET, RULE, SMALL_PX } from './look.js';
 import { join, type Markup, NOTHING, px, tag } from './markup.js';
 import { clockText, countText, distanceText, durationText, weekdayText } from './printed.js';
 import {
+  crewCount,
   crewLetter,
   crewWords,
   type DayRoute,
@@ -26,7 +27,7 @@ export function dayStripFigure(day: RoutesDay, width?: number): Figure {
   const { from, to } = hoursShown(day.routes);
   return {
     title: `Hours of ${weekdayText(day.day)}`,
-    subtitle: `${countText(day.routes.length, 'crew')} · a crew’s letter and a stop’s number are those of the map`,
+    subtitle: `${countText(crewCount(day), 'crew')} · a crew’s letter and a stop’s number are those of the map`,
     summary: ['Day strip per crew.', ...day.routes.map((route) => inWords(route, day))].join(' '),
     fieldHeight: Math.max(1, day.routes.length) * ROW_PX,
     ...(width === undefined ? {} : { width }),

@@ -71,6 +71,10 @@ export function numbered<S extends DayStop>(stops: readonly S[]): { stop: S; num
 export const crewWords = ({ crewName, onCall }: Pick<DayRoute, 'crewName' | 'onCall'>): string =>
   `${isolated(crewName)}${onCall ? ', on call' : ''}`;
 
+/** Crews that go out: one on its shift and on call is one. */
+export const crewCount = ({ routes }: RoutesDay): number =>
+  new Set(routes.map(({ crewName }) => crewName)).size;
+
 /** A, B, … Z, AA: what tells crews apart where colour and dash do not. */
 export function crewLetter(index: number): string {
   const letter = String.fromCharCode(65 + (index % 26));

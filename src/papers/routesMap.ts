@@ -17,6 +17,7 @@ import { type MapProjection, mapHeight, mapProjection } from './mapProjection.js
 import { join, type Markup, px, tag } from './markup.js';
 import { countText, distanceText, isolated, weekdayText } from './printed.js';
 import {
+  crewCount,
   crewLetter,
   crewWords,
   type DayRoute,
@@ -58,7 +59,7 @@ export function routesMapFigure(day: RoutesDay): Figure {
   );
   const metres = day.routes.reduce((sum, { travelMetres }) => sum + travelMetres, 0);
   const counts = [
-    countText(day.routes.length, 'crew'),
+    countText(crewCount(day), 'crew'),
     countText(visits.length, 'visit'),
     distanceText(metres, day.units),
   ].join(' · ');

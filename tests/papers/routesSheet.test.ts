@@ -44,6 +44,15 @@ describe('the map of a day', () => {
     for (const said of ['N', '2 km', '3 crews · 13 visits · 163.5 km']) expect(words(svg)).toContain(said);
   });
 
+  test('a crew that is out on call besides its shift is one crew, with a row and a letter of its own', () => {
+    const night = { ...HERON, onCall: true };
+    const both = { ...ROUTES_SAMPLE, routes: [HERON, night] };
+    expect(words(expectPicture(routesMap(both))).join(' ')).toMatch(/1 crew · .*, on call: \d+ visits?/);
+    const rows = words(expectPicture(dayStrip(both)));
+    expect(rows).toContain(`A ${HERON.crewName}`);
+    expect(rows).toContain(`B ${HERON.crewName}, on call`);
+  });
+
   test('the scale leaves a depot in the lower left corner its name', () => {
     const at = (north: number, east: number) => ({ latitude: 44.5 + north, longitude: -90.3 + east });
     const scaleX = (yard: { latitude: number; longitude: number }) => {
