@@ -40,6 +40,11 @@ export interface FuzzHouse {
   work(): Promise<void>;
 }
 
+/** Questions of the year ahead drawn so large that one takes longer than a thousand requests. */
+const GIVE_UP_LONG_QUESTIONS = `
+  UPDATE what_if SET state = 'failed', failed_because = 'too long to wait for'
+   WHERE state = 'waiting' AND (runs > 16 OR weeks > 52 OR (asked -> 'newSites' ->> 'perWeek')::float8 > 5)`;
+
 export async function fuzzHouse(
   pool: pg.Pool,
   folder: string,
@@ -89,8 +94,9 @@ export async function fuzzHouse(
     places,
     clock,
     faults,
-    work: () =>
-      workOnce(
+    work: async () => {
+      await pool.query(GIVE_UP_LONG_QUESTIONS);
+      await workOnce(
         pool,
         {
           plan: planJob({ house, log, tools: plainTools }, SEARCH_ITERATIONS),
@@ -106,7 +112,8 @@ export async function fuzzHouse(
           },
         },
         log,
-      ),
+      );
+    },
   };
 }
 
