@@ -6,9 +6,22 @@ const KEYS_TOLD = 20;
 const SIX_HOURS_MS = 6 * 3_600_000;
 
 /** Puts aside what broken uploads left, at the start and now and then. */
-export function watchFiles({ house, log }: { house: House; log: Logger }): { stop: () => void } {
+export function watchFiles({
+  house,
+  log,
+  hasFiles,
+}: {
+  house: House;
+  log: Logger;
+  /** Whether the folder is still the one of this business: of another's nothing is moved. */
+  hasFiles: () => Promise<boolean>;
+}): { stop: () => void } {
+  const sweepOurs = async () => {
+    if (await hasFiles()) return sweepFiles(house);
+    throw new Error('the folder of files does not bear the mark of this business');
+  };
   const sweep = () => {
-    sweepFiles(house)
+    sweepOurs()
       .then(({ lost, of, stopped }) => {
         const told = { files: lost.length, of, keys: lost.slice(0, KEYS_TOLD) };
         if (stopped)
