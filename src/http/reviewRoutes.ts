@@ -6,7 +6,7 @@ import type { Condition, Row } from '../actions/ports.js';
 import { JUDGEMENTS, LINE_KINDS, METHODS, PHASES, type Role, VERDICTS } from '../domain/words.js';
 import { answerList, type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { snake } from './resource.js';
-import { id, instant, refusals, share } from './shapes.js';
+import { day, id, instant, refusals, share } from './shapes.js';
 import { write } from './writes.js';
 
 const OFFICE: readonly Role[] = ['dispatcher', 'owner'];
@@ -24,7 +24,12 @@ const review = z
     phase: z.enum(PHASES),
     method: z.enum(METHODS).nullable(),
     occlusion: share.nullable(),
-    weight: share.describe('how much of a reading the statistics take it for'),
+    weight: share.describe(
+      'how far it counts: 1 when confirmed, 0 when dismissed, else what the statistics take it for',
+    ),
+    holdsDueOn: day
+      .nullable()
+      .describe('the due date that stands on this reading until it is judged; null: it holds none'),
     suspicion: z.string().describe('why it is doubted'),
     verdict: z.enum(VERDICTS).describe('settled: later readings made it plausible before anybody judged it'),
     decidedBy: z.string().nullable(),
@@ -49,6 +54,7 @@ const viewReview = (r: Row) => ({
   method: r['method'],
   occlusion: r['occlusion'],
   weight: r['weight'],
+  holdsDueOn: r['holds_due_on'],
   suspicion: r['suspicion'],
   verdict: r['verdict'],
   decidedBy: r['decided_by'],
@@ -72,7 +78,7 @@ export function registerReviewRoutes(app: FastifyInstance, house: House): void {
             lineId: id.optional(),
             siteId: id.optional(),
           },
-          sorts: ['weight', 'observedAt'],
+          sorts: ['urgency', 'weight', 'observedAt'],
           search: true,
         }),
         response: { 200: pageAnswer(review, 'ReadingReviewPage'), ...refusals() },
@@ -87,7 +93,7 @@ export function registerReviewRoutes(app: FastifyInstance, house: House): void {
         list: 'reading-reviews',
         columnOf: snake,
         searchColumns: ['address', 'line_name', 'author'],
-        defaultSort: '-observedAt',
+        defaultSort: '-urgency',
       });
       return answerList(house, request, reply, ask, {
         table: 'review_list',

@@ -319,3 +319,45 @@ test('what is found today stands beside the date, which knows nothing of it unti
   ]);
   expect(trend.dueOn).toBe(line.dueOn);
 });
+
+test('the review list begins with what holds a due date, and says which; then the fullest', async () => {
+  const { rows } = await t.pool.query(
+    `SELECT DISTINCT ON (i.line_id) i.id, i.line_id, t.due_on::text AS due_on FROM inspection i JOIN trend t ON t.line_id = i.line_id
+      WHERE i.withdrawn_at IS NULL AND i.replaced_at IS NULL AND i.occlusion IS NOT NULL AND t.due_on IS NOT NULL ORDER BY i.line_id LIMIT 3`,
+  );
+  const [holds, low, high] = rows;
+  for (const { id, line_id } of rows)
+    await t.pool.query(
+      `INSERT INTO reading_review (inspection_id, line_id, weight, suspicion) VALUES ($1, $2, 0.1, 'does not fit')
+       ON CONFLICT (inspection_id) DO UPDATE SET verdict = 'open'`,
+      [id, line_id],
+    );
+  const occlude = (id: string, share: number) =>
+    t.pool.query('UPDATE inspection SET occlusion = $2 WHERE id = $1', [id, share]);
+  await occlude(holds.id, 0.4);
+  await occlude(low.id, 0.5);
+  await occlude(high.id, 0.8);
+  const named = {
+    code: 'doubted_reading',
+    facts: { inspectionId: holds.id, holdsDate: true },
+    text: 'in doubt',
+  };
+  await t.pool.query('UPDATE trend SET due_reasons = due_reasons || $2::jsonb WHERE line_id = $1', [
+    holds.line_id,
+    JSON.stringify([named]),
+  ]);
+  const { items } = (await get('/v1/reading-reviews?verdict=open&limit=200')).body;
+  const ours = items.filter(({ inspectionId }: { inspectionId: string }) =>
+    rows.some(({ id }) => id === inspectionId),
+  );
+  expect(
+    ours.map((each: { inspectionId: string; holdsDueOn: string | null }) => [
+      each.inspectionId,
+      each.holdsDueOn,
+    ]),
+  ).toEqual([
+    [holds.id, holds.due_on],
+    [high.id, null],
+    [low.id, null],
+  ]);
+});

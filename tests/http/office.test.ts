@@ -319,11 +319,13 @@ test('a doubted reading is confirmed or dismissed by a person', async () => {
   ]);
   await afterNight([doubt]);
   expect((await get('/v1/reading-reviews?verdict=open')).body.items).toHaveLength(1);
+  // Held by nothing yet; named by the due date as what it stands on, it says which.
+  expect((await get('/v1/reading-reviews?verdict=open')).body.items[0].holdsDueOn).toBeNull();
   const settle = await post(`/v1/reading-reviews/${reading.id}/verdict`, { verdict: 'settled' });
   expect(settle.status).toBe(400);
   const judged = await post(`/v1/reading-reviews/${reading.id}/verdict`, { verdict: 'dismissed' });
   await afterNight([]);
-  expect(judged.body).toMatchObject({ verdict: 'dismissed', decidedBy: 'dispatcher' });
+  expect(judged.body).toMatchObject({ verdict: 'dismissed', decidedBy: 'dispatcher', weight: 0 });
   expect((await get('/v1/reading-reviews?verdict=open')).body.items).toEqual([]);
   expect((await get('/v1/reading-reviews?verdict=settled')).body.items).toEqual([]);
   expect((await post(`/v1/reading-reviews/${randomUUID()}/verdict`, { verdict: 'open' })).status).toBe(404);
