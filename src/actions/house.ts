@@ -71,6 +71,11 @@ export interface WorkStore {
   crewOf(memberId: string, day: IsoDate): Promise<string | null>;
   /** Whether the order stands on a live route of a crew the person is in on that route's day, or called them out. */
   isOrderOf(memberId: string, workOrderId: string): Promise<boolean>;
+  /**
+   * Whether the order stands or stood on a route of a crew the person was in on that route's day, called them out, or came
+   * of a visit (plugged, return work, what follows) and is on nobody's live route.
+   */
+  isOrderFor(memberId: string, workOrderId: string): Promise<boolean>;
   /** Discharges with a pump curve, and what runs into their pits. */
   dischargeFacts(): Promise<Row[]>;
   /** Readings after a clean that tell what the pump moves through the line, in force. */

@@ -47,3 +47,43 @@ export async function mayWorkOn(
     detail: `The site is not on a route of your crew on ${house.zone.dayOf(new Date(at))}, and no call-out of yours to it is on record then.`,
   });
 }
+
+const isOffice = (actor: Actor): boolean =>
+  actor.roles.some((role) => role === 'dispatcher' || role === 'owner' || role === 'integration');
+
+/**
+ * Whether an order is the technician's to work on: on a route of the own crew, now or before it was planned anew; one the
+ * technician was called out to; or, at a house of the own crew's route of that day, work that came of a visit and that
+ * nobody has on a route yet. What may be worked on may be read.
+ */
+export async function worksOnOrder(
+  house: House,
+  stores: Stores,
+  actor: Actor,
+  order: Row,
+  at: string,
+): Promise<boolean> {
+  if (isOffice(actor)) return true;
+  if (actor.memberId === null) return false;
+  const isTheirs = await stores.work.isOrderFor(actor.memberId, String(order['id']));
+  return isTheirs && (await worksOn(house, stores, actor, String(order['site_id']), at));
+}
+
+/** @throws {Refused} `not-yours` where `worksOnOrder` says no. */
+export async function mayWorkOnOrder(
+  house: House,
+  stores: Stores,
+  actor: Actor,
+  order: Row,
+  at: string,
+): Promise<void> {
+  if (await worksOnOrder(house, stores, actor, order, at)) return;
+  await mayWorkOn(house, stores, actor, String(order['site_id']), at);
+  throw new Refused({
+    code: 'not-yours',
+    resource: 'work_order',
+    id: String(order['id']),
+    detail:
+      'The order is on no route of your crew, no call-out of yours, and did not come of a visit. Ask the office to put it on your route.',
+  });
+}

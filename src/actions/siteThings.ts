@@ -52,6 +52,7 @@ export async function recordAttachment(
   asked: NewAttachment,
 ): Promise<Row> {
   await refuseSubject(house, stores, actor, asked, 'takenAt', asked.takenAt);
+  await refuseForeignBytes(stores, actor, asked.id);
   return stores.rows.insert('attachment', {
     id: asked.id,
     ...columnsOf(asked),
@@ -64,6 +65,19 @@ export async function recordAttachment(
     author: actor.name,
     author_id: authorId(actor),
   });
+}
+
+/**
+ * Bytes that came first wait for what they show from who sent them, or from the office: whoever else names their id would
+ * be shown them.
+ *
+ * @throws {Refused} `id-taken`.
+ */
+async function refuseForeignBytes(stores: Stores, actor: Actor, id: string): Promise<void> {
+  if (actor.roles.some((role) => role === 'dispatcher' || role === 'owner')) return;
+  const file = await stores.rows.get('stored_file', id);
+  if (file !== null && file['author_id'] !== authorId(actor))
+    throw new Refused({ code: 'id-taken', resource: 'attachment', id });
 }
 
 const columnsOf = ({ siteId, lineId, pitId, workOrderId }: Subject): Row => ({

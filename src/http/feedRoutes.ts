@@ -1,5 +1,5 @@
 import { createHash } from 'node:crypto';
-import type { FastifyInstance, FastifyRequest } from 'fastify';
+import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import type { House } from '../actions/house.js';
 import type { Row } from '../actions/ports.js';
@@ -39,7 +39,9 @@ const feedWithUrl = z
     url: z
       .string()
       .nullable()
-      .describe('whoever knows it can read; shown once, null where a repeated request is answered again'),
+      .describe(
+        'whoever knows it can read; from the first slash on where the service was not told PUBLIC_URL; shown once, null where a repeated request is answered again',
+      ),
   })
   .meta({ id: 'FeedWithUrl' });
 
@@ -56,12 +58,12 @@ const viewFeed = (row: Row) => ({
 /**
  * Calendars that programs subscribe to: made and revoked by the office, read by whoever knows the address.
  *
- * @param publicUrl Where the service is reached from outside; absent: as the office reached it.
+ * @param publicUrl Where the service is reached from outside; absent: addresses are told from the first slash on, as what a
+ *   caller says of the host is not to be handed on.
  */
 export function registerFeedRoutes(app: FastifyInstance, house: House, publicUrl: string | undefined): void {
   const tags = ['feeds'];
-  const urlOf = (request: FastifyRequest, token: string) =>
-    `${publicUrl ?? `${request.protocol}://${request.host}`}/feeds/${token}/calendar.ics`;
+  const urlOf = (token: string) => `${publicUrl ?? ''}/feeds/${token}/calendar.ics`;
 
   app.get(
     '/v1/feeds',
@@ -96,7 +98,7 @@ export function registerFeedRoutes(app: FastifyInstance, house: House, publicUrl
         const view = viewFeed(row);
         return {
           status: 201,
-          body: { ...view, url: urlOf(request, token) },
+          body: { ...view, url: urlOf(token) },
           bodyAgain: { ...view, url: null },
         };
       }),

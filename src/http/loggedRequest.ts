@@ -1,17 +1,25 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 
+/** Ids and days say nothing of people; all else in an address may: a client's street, a feed's secret. */
+const PLAIN = /^([0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}|\d{4}-\d{2}-\d{2})$/i;
+
 /**
- * A request as it goes into the log: an address that holds a secret without it, and of the query its names alone, as
- * people look for clients by name, phone and address.
+ * A request as it goes into the log: the operation's address with its ids, however the caller spelt it, and of the query
+ * the names that the operation knows, as people look for clients by name, phone and address.
  */
-export function loggedRequest({ method, url, host, ip }: FastifyRequest) {
-  const [path = '', query] = url.split('?', 2);
-  const names = [...new Set([...new URLSearchParams(query ?? '').keys()])].map((name) => name.slice(0, 40));
+export function loggedRequest(request: FastifyRequest) {
+  const { method, ip, routeOptions, params, query } = request;
+  const values = (params ?? {}) as Record<string, unknown>;
+  const url = routeOptions?.url?.replace(/:(\w+)/g, (_, name: string) => {
+    const value = String(values[name]);
+    return PLAIN.test(value) ? value : '…';
+  });
+  const known = (routeOptions?.schema?.querystring as { shape?: object } | undefined)?.shape ?? {};
+  const names = Object.keys((query ?? {}) as object).filter((name) => Object.hasOwn(known, name));
   return {
     method,
-    url: path.replace(/^\/(feeds|unsubscribe)\/[^/]+/, '/$1/…'),
-    ...(names.length > 0 ? { query: names.slice(0, 20) } : {}),
-    host,
+    url: url ?? 'no address of ours',
+    ...(names.length > 0 ? { query: names } : {}),
     remoteAddress: ip,
   };
 }

@@ -4,7 +4,8 @@ import { z } from 'zod';
 import { finishWorkOrder, startWorkOrder } from '../actions/attempts.js';
 import type { House, Stores } from '../actions/house.js';
 import { type AskedWork, changeWorkOrder, makeWorkOrder, unpriced } from '../actions/makeWorkOrder.js';
-import type { Condition, Row } from '../actions/ports.js';
+import { worksOnOrder } from '../actions/mayWorkOn.js';
+import type { Actor, Condition, Row } from '../actions/ports.js';
 import { Refused } from '../actions/problems.js';
 import { settleHeldFinishes } from '../actions/sync/heldFinishes.js';
 import { need } from '../actions/sync/needs.js';
@@ -104,6 +105,10 @@ export function registerWorkOrderRoutes(app: FastifyInstance, house: House): voi
     },
   );
 
+  const mayTake = async (actor: Actor, id: string): Promise<boolean> => {
+    const order = await stores.rows.get('work_order', id);
+    return order !== null && worksOnOrder(house, stores, actor, order, house.clock.now().toISOString());
+  };
   app.get(
     '/v1/work-orders/:id',
     {
@@ -122,7 +127,8 @@ export function registerWorkOrderRoutes(app: FastifyInstance, house: House): voi
       const { actor } = request;
       if (!actor.roles.some((role) => OFFICE.includes(role))) {
         const isOwn = actor.memberId !== null && (await stores.work.isOrderOf(actor.memberId, id));
-        if (!isOwn) throw new Refused({ code: 'not-found', resource: 'work_order', id });
+        if (!isOwn && !(await mayTake(actor, id)))
+          throw new Refused({ code: 'not-found', resource: 'work_order', id });
       }
       const whole = await wholeOrder(stores, id);
       return reply.header('etag', `"${whole.version}"`).send(whole);

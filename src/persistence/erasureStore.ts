@@ -82,6 +82,25 @@ export function makeErasureStore(q: Queryable): ErasureStore {
       );
     },
 
+    async copies(ids) {
+      const { rows } = await q.query(
+        `SELECT 'conflict' AS "table", ctid::text AS place, content::jsonb AS content, true AS "isOwn" FROM conflict WHERE resource_id = ANY ($1::uuid[])
+         UNION ALL
+         SELECT 'idempotency_key', ctid::text, body::jsonb, false FROM idempotency_key
+          WHERE body LIKE ANY (SELECT '%' || x || '%' FROM unnest($1::text[]) x)`,
+        [ids],
+      );
+      return rows as unknown as Awaited<ReturnType<ErasureStore['copies']>>;
+    },
+
+    async rewriteCopy({ table, place }, content) {
+      const column = table === 'conflict' ? 'content' : 'body';
+      await q.query(`UPDATE ${table} SET ${column} = $2 WHERE ctid = $1::tid`, [
+        place,
+        JSON.stringify(content),
+      ]);
+    },
+
     async mayTouchFindings() {
       await q.query(
         `SELECT set_config('app.erasing', 'yes', true), set_config('statement_timeout', '0', true)`,

@@ -1,4 +1,5 @@
 import type { Condition, PageAsk, Row, RowStore } from '../actions/ports.js';
+import { Refused } from '../actions/problems.js';
 
 /** What a pool and a client in a transaction have in common. */
 export interface Queryable {
@@ -69,7 +70,15 @@ export function makeRowStore(q: Queryable): RowStore {
 
     async page(table, ask) {
       const { text, values } = pageSql(table, ask);
-      return (await q.query(text, values)).rows;
+      try {
+        return (await q.query(text, values)).rows;
+      } catch (error) {
+        // The caller's own filters were checked at the door: what does not fit the column came with the cursor.
+        const isOfValue =
+          error instanceof Refused && error.problem.code === 'rule-broken' && error.problem.rule === 'value';
+        if (ask.after && isOfValue) throw strangeCursor();
+        throw error;
+      }
     },
 
     async count(table, where) {
@@ -88,6 +97,18 @@ export function makeRowStore(q: Queryable): RowStore {
     },
   };
 }
+
+const strangeCursor = () =>
+  new Refused({
+    code: 'bad-cursor',
+    faults: [
+      {
+        pointer: '#/querystring:cursor',
+        detail: 'is none that this list gave out',
+        remedy: 'the `next` of the page before, or none for the first page',
+      },
+    ],
+  });
 
 /** Columns of PostgreSQL's own lists. Every other list or object that is written goes into a jsonb column. */
 export const LIST_COLUMNS: ReadonlySet<string> = new Set([

@@ -75,6 +75,24 @@ export function makeWorkStore(q: Queryable): WorkStore {
       return rows.length > 0;
     },
 
+    async isOrderFor(memberId, workOrderId) {
+      const { rows } = await q.query(
+        `SELECT 1 FROM call_out c WHERE c.member_id = $1 AND c.work_order_id = $2
+          UNION ALL
+         SELECT 1 FROM stop s
+           JOIN route r ON r.id = s.route_id AND r.state IN ('live', 'replaced')
+           JOIN crew_membership m ON m.crew_id = r.crew_id AND m.from_day <= r.day AND (m.to_day IS NULL OR m.to_day > r.day)
+          WHERE s.work_order_id = $2 AND m.member_id = $1
+          UNION ALL
+         SELECT 1 FROM work_order o
+          WHERE o.id = $2 AND o.cause IN ('plugged', 'return_work', 'follow_up')
+            AND NOT EXISTS (SELECT FROM stop s WHERE s.work_order_id = o.id AND s.live)
+          LIMIT 1`,
+        [memberId, workOrderId],
+      );
+      return rows.length > 0;
+    },
+
     async dischargeFacts() {
       const { rows } = await q.query(
         `SELECT DISTINCT ON (l.id) l.id AS line_id, l.main_bore_mm AS bore_mm, l.length_m, l.lift_m, l.main_material AS material, u.curve, p.inflow_lps,

@@ -407,3 +407,32 @@ test('what is swept lies aside for a month; more than broken uploads leave is no
   await sweepFiles(later);
   expect(existsSync(aside)).toBe(false);
 });
+
+test('bytes that came first wait for what they show from who sent them, or from the office', async () => {
+  const [mine, ours] = [told(), told()];
+  for (const { id } of [mine, ours])
+    expect((await put(id, form([{ bytes: photograph }]), stranger)).status).toBe(200);
+  const refused = await t.as(key, 'POST', '/v1/attachments', mine);
+  expect([refused.status, refused.body.type]).toEqual([409, '/problems/id-taken']);
+  expect((await bytesOf(mine.id, 'original')).status).toBe(404);
+  const { status } = await t.call('dispatcher', { method: 'POST', url: '/v1/attachments', payload: ours });
+  expect(status).toBe(201);
+});
+
+test('bytes of which nobody says in thirty days what they show are removed', async () => {
+  const [untold, shown] = [randomUUID(), told()];
+  for (const id of [untold, shown.id]) await put(id, form([{ bytes: photograph }]));
+  await t.as(key, 'POST', '/v1/attachments', shown);
+  const age = (days: number) =>
+    t.pool.query(
+      'UPDATE stored_file SET created_at = $1::timestamptz - make_interval(days => $2) WHERE id = ANY ($3)',
+      [t.clock.at.toISOString(), days, [untold, shown.id]],
+    );
+  await age(29);
+  await sweepFiles(t.house);
+  expect(await t.house.stores.rows.get('stored_file', untold)).not.toBeNull();
+  await age(31);
+  await sweepFiles(t.house);
+  expect(await t.house.stores.rows.get('stored_file', untold)).toBeNull();
+  expect((await bytesOf(shown.id, 'original')).status).toBe(200);
+});

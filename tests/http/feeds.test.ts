@@ -15,8 +15,8 @@ beforeAll(async () => {
 const feed = async (payload: object): Promise<{ id: string; path: string }> => {
   const made = await t.call('dispatcher', { method: 'POST', url: '/v1/feeds', payload });
   expect(made.status, made.text).toBe(201);
-  expect(made.body.url).toMatch(/^http:\/\/[^/]+\/feeds\/[\w-]{43}\/calendar\.ics$/);
-  return { id: made.body.id, path: new URL(made.body.url).pathname };
+  expect(made.body.url).toMatch(/^\/feeds\/[\w-]{43}\/calendar\.ics$/);
+  return { id: made.body.id, path: made.body.url };
 };
 const read = (path: string, headers: Record<string, string> = {}) =>
   t.call(null, { method: 'GET', url: path, headers });
@@ -187,7 +187,16 @@ test('the secret of an address does not go into the log', async () => {
       stream: { write: (line: string) => void lines.push(line) },
     },
   });
-  for (const url of ['/feeds/hush-hush/calendar.ics', '/unsubscribe/hush-hush?x=1', '/feeds/hush-hush'])
+  for (const url of [
+    '/feeds/hush-hush/calendar.ics',
+    '/%66eeds/hush-hush/calendar.ics',
+    '//feeds/hush-hush/calendar.ics',
+    'http://drains.example/feeds/hush-hush/calendar.ics',
+    '/unsubscribe/hush-hush?x=1',
+    '/%75nsubscribe/hush-hush?hush=1',
+    '/feeds/hush-hush',
+    '/v1/sites/hush%20Road?hush=2',
+  ])
     await app.inject({ method: 'GET', url });
   await app.close();
   expect(lines.filter((line) => line.includes('/feeds/…')).length).toBeGreaterThan(0);

@@ -1,6 +1,6 @@
 import type { AskedFact } from '../../domain/work/missingFact.js';
 import type { House, Stores } from '../house.js';
-import { authorId, mayWorkOn } from '../mayWorkOn.js';
+import { authorId, mayWorkOnOrder } from '../mayWorkOn.js';
 import { liesAhead } from '../notAhead.js';
 import type { Actor, Row } from '../ports.js';
 import { Refused, ruleBroken } from '../problems.js';
@@ -81,7 +81,7 @@ async function askedOf(
 ): Promise<{ order: Row; question: AskedQuestion }> {
   const order = await stores.rows.lock('work_order', workOrderId);
   if (!order) throw new Refused({ code: 'not-found', resource: 'work_order', id: workOrderId });
-  await mayWorkOn(house, stores, actor, String(order['site_id']), at);
+  await mayWorkOnOrder(house, stores, actor, order, at);
   if (liesAhead(house, at))
     throw ruleBroken('question', '#/answeredAt', `${at} lies in the future`, 'the moment it was seen');
   const question = order['question'] as AskedQuestion | null;

@@ -5,6 +5,7 @@ import type { House, Stores } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
 import type { Actor, Row } from '../ports.js';
 import { Refused } from '../problems.js';
+import { emptyCopies } from './emptyCopies.js';
 import { ELSEWHERE, type Kept, keptRecords } from './keptRecords.js';
 import { type ErasureAsk, type OwnedHouse, type PersonOnBooks, personOnBooks } from './knownOf.js';
 import { failingNameless } from './namelessFailure.js';
@@ -90,6 +91,10 @@ async function erased(
   const { count: photographs, keys } = await removePhotographs(stores, look.photographs, today);
   const mails = await stores.erasures.forgetMails(person.contacts.map((row) => String(row['id'])));
   await emptyRecords(house, stores, ask, person, today);
+  await emptyCopies(
+    stores,
+    look.records.map(({ id }) => id),
+  );
   const texts = await textsOf(stores, search, near, keptSince, true);
   for (const { row, change } of texts.changes) await stores.erasures.overwrite(row, change);
   const left = await textsOf(stores, search, near, keptSince, false);

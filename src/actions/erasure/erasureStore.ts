@@ -20,12 +20,24 @@ export interface FoundRow {
   refs: Row;
 }
 
+/** A record as JSON, beside the record itself. */
+export interface Copy {
+  table: 'conflict' | 'idempotency_key';
+  place: string;
+  content: unknown;
+  /** All of it is of the record. */
+  isOwn: boolean;
+}
+
 /** Looks through every text of the database, and writes over it. */
 export interface ErasureStore {
   textTables(): Promise<TextTable[]>;
   /** Rows with a text that the pattern (`~*`) finds, locked where they are to be written over. */
   find(table: TextTable, pattern: string, lock: boolean): Promise<FoundRow[]>;
   overwrite(row: FoundRow, change: Row): Promise<void>;
+  /** What was sent or answered of these records and is kept: conflicts about them (`isOwn`), answers that name one. */
+  copies(ids: readonly string[]): Promise<Copy[]>;
+  rewriteCopy(copy: Copy, content: unknown): Promise<void>;
   /** Mails not sent yet are dropped, links to unsubscribe by removed; what mail servers said of the others as well. */
   forgetMails(contactIds: readonly string[]): Promise<number>;
   /** From here to the end of the transaction an inspection's texts may be written over. */

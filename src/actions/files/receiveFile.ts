@@ -84,6 +84,7 @@ export async function recordFile(
     thumbnail_key: keys.thumbnail,
     author: actor.name,
     author_id: authorId(actor),
+    created_at: house.clock.now().toISOString(),
   });
 }
 

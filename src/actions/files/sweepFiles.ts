@@ -9,6 +9,8 @@ const LEFT_LYING_MS = 24 * HOUR_MS;
 const MOST_SHARE = 0.1;
 const A_HANDFUL = 20;
 const ASIDE_DAYS = 30;
+/** An app that brings bytes brings what they show with them, or when it has reach again; a sync waits no longer. */
+const UNTOLD_DAYS = 30;
 
 export interface Swept {
   /** Files that no record points to, of uploads that broke off between disk and database. */
@@ -19,10 +21,14 @@ export interface Swept {
   stopped: boolean;
 }
 
-/** Moves files that no record points to aside, into a folder of the day; what lies aside for a month goes. */
+/**
+ * Moves files that no record points to aside, into a folder of the day, and those of which nobody said in a month what they
+ * show; what lies aside for a month goes.
+ */
 export async function sweepFiles(house: House): Promise<Swept> {
   const { store } = filesOf(house);
   const now = house.clock.now();
+  await forgetUntold(house);
   const keys = await store.keysBefore(new Date(now.getTime() - LEFT_LYING_MS));
   const ids = [...new Set(keys.map((key) => key.slice(0, 36)))];
   const rows = await house.stores.rows.all('stored_file', [{ column: 'id', is: 'in', value: ids }]);
@@ -36,4 +42,22 @@ export async function sweepFiles(house: House): Promise<Swept> {
   for (const key of lost) await store.putAside(key, today);
   await store.forgetAside(addDays(today, -ASIDE_DAYS));
   return { lost, of: keys.length, stopped: false };
+}
+
+async function forgetUntold(house: House): Promise<void> {
+  const { store } = filesOf(house);
+  const now = house.clock.now();
+  const before = new Date(now.getTime() - UNTOLD_DAYS * 24 * HOUR_MS).toISOString();
+  const forgotten = await house.transact({ name: 'file watch' }, async ({ rows }) => {
+    const old = await rows.all('stored_file', [{ column: 'created_at', is: '<', value: before }]);
+    const ids = old.map(({ id }) => id);
+    const told = await rows.all('attachment', [{ column: 'id', is: 'in', value: ids }]);
+    const known = new Set(told.map(({ id }) => id));
+    const untold = old.filter(({ id }) => !known.has(id));
+    for (const { id } of untold) await rows.remove('stored_file', String(id));
+    return untold;
+  });
+  for (const { original_key, public_key, thumbnail_key } of forgotten)
+    for (const key of [original_key, public_key, thumbnail_key])
+      if (typeof key === 'string') await store.putAside(key, house.zone.dayOf(now));
 }

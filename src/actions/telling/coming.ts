@@ -1,6 +1,6 @@
 import { type ComingKnown, isStale } from '../../domain/telling/coming.js';
 import type { House, Stores } from '../house.js';
-import { mayWorkOn } from '../mayWorkOn.js';
+import { mayWorkOnOrder } from '../mayWorkOn.js';
 import { liesAhead } from '../notAhead.js';
 import { openOrder } from '../openOrder.js';
 import { ownerSettings } from '../ownerSettings.js';
@@ -138,7 +138,7 @@ async function heardOf(
 ): Promise<Row> {
   const order = await stores.rows.lock('work_order', orderId);
   if (!order) throw new Refused({ code: 'not-found', resource: 'work_order', id: orderId });
-  await mayWorkOn(house, stores, actor, String(order['site_id']), saidAt);
+  await mayWorkOnOrder(house, stores, actor, order, saidAt);
   if (liesAhead(house, saidAt))
     throw ruleBroken(
       'order-time',

@@ -1,7 +1,7 @@
 import { v7 as newId } from 'uuid';
 import type { DrainsTo, KitKind, LineKind, Outlet } from '../../domain/words.js';
 import type { House, Stores } from '../house.js';
-import { mayWorkOn } from '../mayWorkOn.js';
+import { mayWorkOnOrder } from '../mayWorkOn.js';
 import { liesAhead } from '../notAhead.js';
 import type { Actor, Row } from '../ports.js';
 import { Refused, ruleBroken } from '../problems.js';
@@ -110,7 +110,7 @@ async function siteOfVisit(
 ): Promise<string> {
   const order = await stores.rows.get('work_order', found.workOrderId);
   if (!order) throw new Refused({ code: 'not-found', resource: 'work_order', id: found.workOrderId });
-  await mayWorkOn(house, stores, actor, String(order['site_id']), found.foundAt);
+  await mayWorkOnOrder(house, stores, actor, order, found.foundAt);
   if (liesAhead(house, found.foundAt))
     throw ruleBroken('found', '#/foundAt', `${found.foundAt} lies in the future`, 'the moment it was found');
   return String(order['site_id']);

@@ -3,7 +3,7 @@ import { mayBeOnLine, mayBeOnPit } from '../../domain/work/askedTask.js';
 import { opensGround } from '../../domain/work/preconditionRules.js';
 import type { PlannedTask } from '../../domain/work/visitTasks.js';
 import type { House, Stores } from '../house.js';
-import { mayWorkOn } from '../mayWorkOn.js';
+import { mayWorkOnOrder } from '../mayWorkOn.js';
 import type { Actor, Row } from '../ports.js';
 import { type FieldFault, Refused } from '../problems.js';
 import { tell } from '../telling/tell.js';
@@ -46,7 +46,7 @@ export async function addFoundWork(
 ): Promise<Row[]> {
   const order = await stores.rows.lock('work_order', found.workOrderId);
   if (!order) throw new Refused({ code: 'not-found', resource: 'work_order', id: found.workOrderId });
-  await mayWorkOn(house, stores, actor, String(order['site_id']), found.foundAt);
+  await mayWorkOnOrder(house, stores, actor, order, found.foundAt);
   const isWithin =
     order['state'] === 'under_way' || (await gasVisitAt(stores, found.workOrderId, found.foundAt)) !== null;
   if (!isWithin)

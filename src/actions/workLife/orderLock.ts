@@ -1,7 +1,7 @@
 import type { WorkOrderState } from '../../domain/words.js';
 import { mayDo, nextState, type OrderEvent, statesFor } from '../../domain/work/orderLife.js';
 import type { House, Stores } from '../house.js';
-import { mayWorkOn } from '../mayWorkOn.js';
+import { mayWorkOnOrder } from '../mayWorkOn.js';
 import { liesAhead } from '../notAhead.js';
 import type { Actor, Row } from '../ports.js';
 import { Refused, ruleBroken } from '../problems.js';
@@ -35,7 +35,7 @@ export async function lockFor(
     );
   // Who began a visit may end it, whatever was planned meanwhile.
   if (event === 'start' || !(await isOwnAttempt(house, stores, actor, id)))
-    await mayWorkOn(house, stores, actor, String(order['site_id']), at);
+    await mayWorkOnOrder(house, stores, actor, order, at);
   if (!mayDo(actor.roles, event))
     throw new Refused({
       code: 'not-yours',

@@ -1,5 +1,5 @@
 import type { House, Stores } from '../house.js';
-import { mayWorkOn } from '../mayWorkOn.js';
+import { mayWorkOnOrder } from '../mayWorkOn.js';
 import { liesAhead } from '../notAhead.js';
 import type { Actor, Row } from '../ports.js';
 import { Refused, ruleBroken } from '../problems.js';
@@ -34,7 +34,7 @@ export async function acceptPrice(
 ): Promise<void> {
   const order = await stores.rows.lock('work_order', price.workOrderId);
   if (!order) throw new Refused({ code: 'not-found', resource: 'work_order', id: price.workOrderId });
-  await mayWorkOn(house, stores, actor, String(order['site_id']), price.acceptedAt);
+  await mayWorkOnOrder(house, stores, actor, order, price.acceptedAt);
   if (liesAhead(house, price.acceptedAt))
     throw ruleBroken(
       'price',

@@ -1,7 +1,7 @@
 import type { AttemptResult, NotDoneReason } from '../../domain/words.js';
 import { type TracedRun, tracedFaults } from '../../domain/work/tracedRun.js';
 import type { House, Stores } from '../house.js';
-import { authorId, mayWorkOn } from '../mayWorkOn.js';
+import { authorId, mayWorkOnOrder } from '../mayWorkOn.js';
 import { liesAhead } from '../notAhead.js';
 import type { Actor, Row } from '../ports.js';
 import { Refused, ruleBroken } from '../problems.js';
@@ -35,7 +35,7 @@ export async function recordTaskResult(
   if (!known) throw new Refused({ code: 'not-found', resource: 'work_order_task', id: said.taskId });
   const order = await stores.rows.lock('work_order', String(known['work_order_id']));
   if (!order) throw new RangeError(`task ${said.taskId} has no order`);
-  await mayWorkOn(house, stores, actor, String(order['site_id']), said.saidAt);
+  await mayWorkOnOrder(house, stores, actor, order, said.saidAt);
   if (liesAhead(house, said.saidAt))
     throw ruleBroken(
       'task-result',

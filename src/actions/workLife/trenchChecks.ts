@@ -6,7 +6,7 @@ import {
   trenchFaults,
 } from '../../domain/work/trenchRules.js';
 import type { House, Stores } from '../house.js';
-import { mayWorkOn } from '../mayWorkOn.js';
+import { mayWorkOnOrder } from '../mayWorkOn.js';
 import type { Actor, Row } from '../ports.js';
 import { Refused, ruleBroken } from '../problems.js';
 
@@ -27,7 +27,7 @@ export async function recordTrenchCheck(
 ): Promise<Row> {
   const order = await stores.rows.get('work_order', check.workOrderId);
   if (!order) throw new Refused({ code: 'not-found', resource: 'work_order', id: check.workOrderId });
-  await mayWorkOn(house, stores, actor, String(order['site_id']), check.checkedAt);
+  await mayWorkOnOrder(house, stores, actor, order, check.checkedAt);
   if (Date.parse(check.checkedAt) > house.clock.now().getTime() + 5 * 60_000)
     throw ruleBroken('trench-check', '#/checkedAt', 'lies in the future', 'the moment of the check');
   const faults = trenchFaults(check);
@@ -73,7 +73,7 @@ export async function recordTrenchDepth(
 ): Promise<Row | null> {
   const order = await stores.rows.lock('work_order', workOrderId);
   if (!order) throw new Refused({ code: 'not-found', resource: 'work_order', id: workOrderId });
-  await mayWorkOn(house, stores, actor, String(order['site_id']), seenAt);
+  await mayWorkOnOrder(house, stores, actor, order, seenAt);
   if (Date.parse(seenAt) > house.clock.now().getTime() + 5 * 60_000)
     throw ruleBroken('trench-depth', '#/seenAt', 'lies in the future', 'the moment it was measured');
   const checks = (

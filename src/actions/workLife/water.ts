@@ -2,7 +2,7 @@ import { v7 as newId } from 'uuid';
 import type { TaskKind, WaterReceiver } from '../../domain/words.js';
 import { letGoFaults, sludgeInto, takesNone } from '../../domain/work/waterRules.js';
 import type { House, Stores } from '../house.js';
-import { mayWorkOn } from '../mayWorkOn.js';
+import { mayWorkOnOrder } from '../mayWorkOn.js';
 import { liesAhead } from '../notAhead.js';
 import type { Actor, Row } from '../ports.js';
 import { Refused, ruleBroken } from '../problems.js';
@@ -62,7 +62,7 @@ export async function planWater(
 ): Promise<Row> {
   const order = await stores.rows.lock('work_order', workOrderId);
   if (!order) throw new Refused({ code: 'not-found', resource: 'work_order', id: workOrderId });
-  await mayWorkOn(house, stores, actor, String(order['site_id']), at);
+  await mayWorkOnOrder(house, stores, actor, order, at);
   if (liesAhead(house, at))
     throw ruleBroken(
       'discharge-plan',
