@@ -112,6 +112,9 @@ async function bucketOf(request: FastifyRequest): Promise<string> {
   return `${own ?? (request.headers.authorization === undefined ? '' : 'guess')}:${request.ip}`;
 }
 
+const SEEN_ONLY =
+  "default-src 'none'; style-src 'unsafe-inline'; img-src data:; form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
+
 /** In place of the page's stock logo. */
 const WORDMARK =
   '<svg xmlns="http://www.w3.org/2000/svg" width="130" height="40"><text x="0" y="28" font-family="sans-serif" font-size="24" fill="#fff">Openbore</text></svg>';
@@ -149,6 +152,13 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
     // Before the keys are checked, so that what is refused counts as well.
     app.addHook('onRequest', app.rateLimit());
   }
+  // Pages and pictures run nothing and load nothing; those that must have a policy of their own.
+  app.addHook('onSend', async (request, reply, payload) => {
+    const isSeen = /^(text\/html|image\/svg\+xml)/.test(String(reply.getHeader('content-type') ?? ''));
+    if (isSeen && !reply.hasHeader('content-security-policy') && !request.url.startsWith('/docs'))
+      reply.header('content-security-policy', SEEN_ONLY);
+    return payload;
+  });
   app.setNotFoundHandler(sendNoRoute);
   await app.register(swagger, {
     openapi: {

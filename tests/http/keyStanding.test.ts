@@ -157,6 +157,11 @@ test('guesses take nothing from watchers, calendars, unsubscribers and keys that
   await app.close();
 });
 
+test('a page that loads nothing says that it may load nothing', async () => {
+  const { headers } = await t.app.inject({ method: 'GET', url: '/unsubscribe/x' });
+  expect(headers['content-security-policy']).toContain("default-src 'none'");
+});
+
 test('a proxy’s word on who called is believed where a setting names it', async () => {
   for (const [trustedProxy, expected] of [
     [undefined, [401, 401, 429]],
