@@ -3,7 +3,7 @@ import type { Row } from '../actions/ports.js';
 import { CREW_DAY } from './crewDay.js';
 import { PROMISE } from './deskStore.js';
 import { LOCATE_TICKET, WAITS_FOR } from './locateTicketOf.js';
-import { CALLED, CLEANED, FIRST_NIGHT } from './nightBooks.js';
+import { CALLED, CHANGED_AND_CLEANED, CLEANED, CLEANED_BY_CHANGE, FIRST_NIGHT } from './nightBooks.js';
 import { PLACE_CAUTIONS } from './placeCautions.js';
 import type { Queryable } from './rowStore.js';
 import { siteContacts } from './siteContacts.js';
@@ -146,6 +146,8 @@ export function makeAnswerStore(q: Queryable): AnswerStore {
            SELECT c.line_id, 'clean', c.id, c.cleaned_at, NULL, NULL, NULL, NULL, NULL, NULL, NULL, NULL, false, false, 1 FROM clean c WHERE c.line_id = $1 AND ${CLEANED} AND c.cleaned_at < $2
            UNION ALL
            SELECT g.line_id, 'regime', g.id, g.changed_on::timestamptz, NULL, NULL, NULL, NULL, NULL, NULL, NULL, NULL, false, false, 3 FROM regime_change g WHERE g.line_id = $1
+           UNION ALL
+           SELECT g.line_id, 'clean', g.id, ${CLEANED_BY_CHANGE}, NULL, NULL, NULL, NULL, NULL, NULL, NULL, NULL, false, false, 1 FROM regime_change g WHERE g.line_id = $1 AND ${CHANGED_AND_CLEANED} AND ${CLEANED_BY_CHANGE} < $2
          ) e ORDER BY at, turn, id`,
         [lineId, before],
       );

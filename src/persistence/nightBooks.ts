@@ -26,6 +26,9 @@ export const CLEANED = "c.withdrawn_at IS NULL AND c.flow_proven IS DISTINCT FRO
 const CLEANS = (before: string) =>
   `FROM clean c WHERE c.line_id IS NOT NULL AND ${CLEANED} AND c.cleaned_at < ${before}`;
 const REGIMES = (before: string) => `FROM regime_change g WHERE g.changed_on::timestamptz < ${before}`;
+/** A new pump, a dig or a new part is a clean too; a change somebody recognised is none. Midday stands for its hour. */
+export const CLEANED_BY_CHANGE = "g.changed_on::timestamptz + interval '17 hours'";
+export const CHANGED_AND_CLEANED = "g.cause <> 'recognised'";
 
 /** From here on this service set the visits. */
 export const FIRST_NIGHT = '(SELECT min(business_day) FROM nightly_run)';
@@ -123,6 +126,8 @@ export async function eventsOfLines(
            SELECT c.line_id, ${KINDS_SQL.clean}::int2, 0::int2, 0::int2, c.id, c.cleaned_at, ${none}, 1 ${CLEANS(until)} AND ${own('c')}
            UNION ALL
            SELECT g.line_id, ${KINDS_SQL.regime}::int2, 0::int2, 0::int2, g.id, g.changed_on::timestamptz, ${none}, 3 ${REGIMES(until)} AND ${own('g')}
+           UNION ALL
+           SELECT g.line_id, ${KINDS_SQL.clean}::int2, 0::int2, 0::int2, g.id, ${CLEANED_BY_CHANGE}, ${none}, 1 ${REGIMES(until)} AND ${CHANGED_AND_CLEANED} AND ${CLEANED_BY_CHANGE} < ${until} AND ${own('g')}
          ) e ORDER BY line_id, at, turn, id) TO STDOUT (FORMAT binary)`,
     ),
   );

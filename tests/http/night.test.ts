@@ -295,6 +295,25 @@ test('a clean after which the water did not run leaves the line as it was', asyn
   expect(now(open).mean).toBeLessThan(0.5 * open.occlusion.mean);
 });
 
+test('a dig told of leaves the line clean', async () => {
+  const [dug] = (await get('/v1/trends?sort=-occlusion&kind=sump_discharge&limit=1')).body.items;
+  const told = await t.call('owner', {
+    method: 'POST',
+    url: '/v1/regime-changes',
+    payload: { lineId: dug.lineId, changedOn: '2026-09-29', cause: 'excavation' },
+  });
+  expect(told.status, told.text).toBe(201);
+  await t.call('owner', {
+    method: 'POST',
+    url: '/v1/nightly-runs',
+    payload: { businessDay: DAY, again: true },
+  });
+  await t.work();
+  const { items } = (await get('/v1/trends?kind=sump_discharge&limit=200')).body;
+  const now = items.find((trend: { lineId: string }) => trend.lineId === dug.lineId);
+  expect(now.occlusion.mean).toBeLessThan(0.3 * dug.occlusion.mean);
+});
+
 test('what is found today stands beside the date, which knows nothing of it until the next night', async () => {
   const [line] = (await get('/v1/trends?sort=occlusion&limit=1')).body.items;
   expect(line.notYetDated).toEqual([]);

@@ -31,6 +31,8 @@ export interface LineVisit {
   /** Found plugged, by deposit or for a cause unknown. */
   plugged: boolean;
   cleaned: boolean;
+  /** A change of regime was told of that day: what came before proves no interval any more. */
+  changed: boolean;
   /** Occlusion left after the clean; null when not measured. */
   residue: number | null;
   /** All readings of the visit that are in doubt. */
@@ -97,7 +99,8 @@ export interface LineHistory {
  *
  * A doubted reading proves no interval good, and nothing sound either: what it says of a high level asks for a look.
  * A reading is found good when it lies under the action limit by more than its own standard error. A line never known
- * clean is counted from its first proper look, and anew from each look that found it good.
+ * clean is counted from its first proper look, and anew from each look that found it good. After a told change of regime
+ * intervals, the wet season and what is needlessly short count anew; what a plug asks for stays.
  *
  * @param visits       In order of their day, of the present epoch.
  * @param cleanFromDay Day on which the epoch began clean (new pipe); null when its start is unknown.
@@ -118,9 +121,14 @@ export function lineHistory(
   let passedLimit: PassedLimit[] = [];
   let doubtedBefore: DoubtedReading[] = [];
   let cycle = newCycle();
+  let observedFromDay = cleanFromDay ?? visits[0]?.day ?? null;
   for (const visit of visits) {
     const { found } = visit;
     const proper = found !== null && !found.doubted && found.method !== 'outlet_look' && !visit.plugged;
+    if (visit.changed) {
+      [longestGoodDays, passedLimit, observedFromDay, lastProperDay] = [0, [], visit.day, null];
+      seenSinceDay = null;
+    }
     takeIn(cycle, visit);
     if (found !== null || visit.plugged) lookedAtSinceClean = true;
     const sinceDay = cleanSinceDay ?? seenSinceDay;
@@ -155,11 +163,10 @@ export function lineHistory(
     doubtedBefore = cycle.doubted;
     cycle = newCycle();
   }
-  const firstDay = cleanFromDay ?? visits[0]?.day ?? null;
   const wetSeasonSeen =
-    firstDay !== null &&
+    observedFromDay !== null &&
     lastProperDay !== null &&
-    holdsWetSeason(firstDay, lastProperDay, settings.wetSeason);
+    holdsWetSeason(observedFromDay, lastProperDay, settings.wetSeason);
   return {
     cleanSinceDay,
     seenSinceDay: cleanSinceDay === null ? seenSinceDay : null,
@@ -261,7 +268,13 @@ function lastReadingsAgree(
   actionLimit: number,
   { growth }: Pick<OwnerSettings, 'growth'>,
 ): boolean {
-  const sharp = visits.filter(
+  const since = visits.slice(
+    Math.max(
+      0,
+      visits.findLastIndex(({ changed }) => changed),
+    ),
+  );
+  const sharp = since.filter(
     ({ found, plugged }) =>
       plugged ||
       (found !== null && !found.doubted && (found.method === 'camera' || found.method === 'pit_drawdown')),

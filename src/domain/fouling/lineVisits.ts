@@ -26,6 +26,7 @@ export function lineVisits(
       found: null,
       plugged: false,
       cleaned: false,
+      changed: false,
       residue: null,
       doubted: [],
     };
@@ -33,7 +34,10 @@ export function lineVisits(
     return visit;
   };
   for (const event of events) {
-    if (event.kind === 'regime') continue;
+    if (event.kind === 'regime') {
+      visitOn(event.day).changed = true;
+      continue;
+    }
     const isAfter = event.kind === 'reading' && event.phase === 'after_cleaning';
     const found = event.kind === 'reading' ? foundBy(event, fits.get(event.id)) : null;
     const ofClean: boolean = isAfter && cleaned !== null && event.day - cleaned.day <= SAME_VISIT_DAYS;

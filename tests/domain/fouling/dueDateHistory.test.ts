@@ -30,11 +30,30 @@ const visit = (
   found: occlusion === null ? null : found(occlusion, { method }),
   plugged: false,
   cleaned: true,
+  changed: false,
   residue: 0.03,
   doubted: [],
   ...more,
 });
 const read = (...visits: LineVisit[]) => lineHistory(visits, null, 0.45, DEFAULT_SETTINGS);
+
+test('after a told change what came before proves nothing: 91 days from the dig of 1 April, not 130 before it', () => {
+  const before = [visit('2024-11-01', 0.1), visit('2025-03-11', 0.1), visit('2026-03-01', 0.1)];
+  const dig = visit('2026-04-01', null, 'camera', { changed: true });
+  const after = visit('2026-07-01', 0.1);
+  expect(read(...before)).toMatchObject({ wetSeasonSeen: true, needlesslyShort: true });
+  expect(read(...before, dig, after)).toMatchObject({
+    longestGoodDays: 91,
+    wetSeasonSeen: false,
+    needlesslyShort: false,
+  });
+});
+
+test('what a plug asks for stays, whatever was changed since', () => {
+  const plugged = visit('2026-01-05', null, 'camera', { plugged: true });
+  const dig = visit('2026-02-01', null, 'camera', { changed: true });
+  expect(read(plugged, dig).cleansSinceReopened).toBe(1);
+});
 
 describe('the longest interval that ended well', () => {
   test('1 March to 9 July, found at .20 by camera: 130 days', () => {

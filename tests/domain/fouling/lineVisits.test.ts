@@ -17,7 +17,7 @@ const reading = (
   id: `${day}`,
 });
 
-test('found, cleaned and left of one day are one visit; a known change of regime is none', () => {
+test('found, cleaned and left of one day are one visit; a known change of regime is marked on its day', () => {
   expect(
     lineVisits([
       reading(100.3, 0.4, 'before_cleaning'),
@@ -34,6 +34,7 @@ test('found, cleaned and left of one day are one visit; a known change of regime
       cleaned: true,
       residue: 0.1,
     },
+    { day: 150, found: null, plugged: false, cleaned: false, changed: true },
     { day: 200, found: null, plugged: false, cleaned: true, residue: null },
   ]);
 });
