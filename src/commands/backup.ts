@@ -1,9 +1,9 @@
 import { parseArgs } from 'node:util';
-import { pino } from 'pino';
 import type { Config } from '../config.js';
 import { copyFiles } from '../files/backedFiles.js';
 import { filesOfConfig, openDatabase, VERSION } from '../main.js';
 import { backup, markBackedUp } from '../persistence/backup.js';
+import { commandLog } from './commandLog.js';
 import { progressLine } from './progress.js';
 
 export const USAGE = `npm run backup -- --to FOLDER
@@ -17,7 +17,7 @@ export async function backupCommand(args: string[], config: Config): Promise<num
     return 2;
   }
   const { store } = filesOfConfig(config);
-  const open = await openDatabase(config, pino({ level: 'warn' }));
+  const open = await openDatabase(config, commandLog());
   try {
     const writing = progressLine('backup');
     const to = values.to;

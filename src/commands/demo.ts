@@ -2,7 +2,6 @@ import { randomUUID } from 'node:crypto';
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { pino } from 'pino';
 import { createKey } from '../actions/createKey.js';
 import type { House } from '../actions/house.js';
 import { importClientBase } from '../actions/importClientBase.js';
@@ -19,6 +18,7 @@ import { addDays, type IsoDate, weekdayOf } from '../domain/calendar/isoDate.js'
 import { ROLES, type Role } from '../domain/words.js';
 import { openHouse, planTools, serve } from '../main.js';
 import { AT_FIRST } from '../persistence/keptHouse.js';
+import { commandLog } from './commandLog.js';
 import { keepDemoForecasts } from './demoForecasts.js';
 import { progressLine } from './progress.js';
 import { stopAsked } from './serve.js';
@@ -63,7 +63,7 @@ export async function demoCommand(args: string[], config: Config): Promise<numbe
       UNITS: config.UNITS ?? AT_FIRST.units,
       ...(folder ? { OPENBORE_DATA: folder, OPENBORE_FILES: config.OPENBORE_FILES ?? filesOf(folder) } : {}),
     },
-    { log: pino({ level: 'warn' }), clock },
+    { log: commandLog(), clock },
   );
   const { house } = open;
   try {

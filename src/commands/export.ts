@@ -1,7 +1,6 @@
 import { appendFile, mkdir, readdir, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { parseArgs } from 'node:util';
-import { pino } from 'pino';
 import { RECORD_KINDS } from '../actions/records/recordKinds.js';
 import type { Config } from '../config.js';
 import { clientBaseToCsv } from '../files/clientBaseCsv.js';
@@ -9,6 +8,7 @@ import { recordHeader, recordLines } from '../http/records/recordFile.js';
 import { type OpenHouse, openHouse } from '../main.js';
 import { readBooks } from '../persistence/readBooks.js';
 import { readRecords } from '../persistence/recordStore.js';
+import { commandLog } from './commandLog.js';
 
 export const USAGE = `npm run export -- --dir FOLDER
   FOLDER, new or empty, gets sites.csv, lines.csv, readings.csv and crews.csv in the form of your books, and in
@@ -27,7 +27,7 @@ export async function exportCommand(args: string[], config: Config): Promise<num
     console.error(`${values.dir} is not empty: name a new folder`);
     return 1;
   }
-  const open = await openHouse(config, { log: pino({ level: 'warn' }), as: 'command' });
+  const open = await openHouse(config, { log: commandLog(), as: 'command' });
   try {
     const base = await readBooks(open.pool, open.house.zone.name);
     for (const [name, text] of Object.entries(clientBaseToCsv(base)))

@@ -2,7 +2,6 @@ import { createReadStream, existsSync } from 'node:fs';
 import { readFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { parseArgs } from 'node:util';
-import { pino } from 'pino';
 import { importClientBase } from '../actions/importClientBase.js';
 import { bringRecords } from '../actions/records/bringRecords.js';
 import { RECORD_KINDS } from '../actions/records/recordKinds.js';
@@ -16,6 +15,7 @@ import { fileColumns } from '../http/records/recordColumns.js';
 import { readRecordFile } from '../http/records/recordFile.js';
 import { openHouse } from '../main.js';
 import { AT_FIRST } from '../persistence/keptHouse.js';
+import { commandLog } from './commandLog.js';
 import { progressLine } from './progress.js';
 
 export const USAGE = `npm run import -- --dir FOLDER [--source NAME] [--mapping F] [--dry-run]
@@ -70,7 +70,7 @@ export async function importCommand(args: string[], config: Config): Promise<num
   }
   for (const remark of got.remarks)
     console.error(`${remark.file}${remark.line === null ? '' : ` line ${remark.line}`}: ${remark.text}`);
-  const open = await openHouse(config, { log: pino({ level: 'warn' }), as: 'command' });
+  const open = await openHouse(config, { log: commandLog(), as: 'command' });
   try {
     const writing = progressLine('writing');
     const counts = await importClientBase(
@@ -101,7 +101,7 @@ async function importRecords(folder: string, dryRun: boolean, config: Config): P
     );
     return 2;
   }
-  const open = await openHouse(config, { log: pino({ level: 'warn' }), as: 'command' });
+  const open = await openHouse(config, { log: commandLog(), as: 'command' });
   try {
     const tables = new Map((await open.house.stores.records.tables()).map((table) => [table.table, table]));
     const faults = new FaultList(FAULTS_SHOWN);

@@ -1,9 +1,9 @@
 import { parseArgs } from 'node:util';
-import { pino } from 'pino';
 import { createKey } from '../actions/createKey.js';
 import type { Config } from '../config.js';
 import { ROLES, type Role } from '../domain/words.js';
 import { openHouse } from '../main.js';
+import { commandLog } from './commandLog.js';
 
 export const USAGE = `npm run key -- --name NAME --role ROLE [--role ROLE] [--member ID] [--days N]
   roles: ${ROLES.join(', ')}; monitor reads the metrics alone
@@ -35,7 +35,7 @@ export async function keyCommand(args: string[], config: Config): Promise<number
     console.error("A technician's key is somebody's: --member ID of GET /v1/members.");
     return 2;
   }
-  const open = await openHouse(config, { log: pino({ level: 'warn' }), as: 'command' });
+  const open = await openHouse(config, { log: commandLog(), as: 'command' });
   try {
     const { clock } = open.house;
     const expiresAt =

@@ -1,10 +1,10 @@
 import { randomUUID } from 'node:crypto';
 import { parseArgs } from 'node:util';
-import { pino } from 'pino';
 import { runNight } from '../actions/night/runNight.js';
 import type { Config } from '../config.js';
 import { dayNumber } from '../domain/calendar/isoDate.js';
 import { openHouse, planTools } from '../main.js';
+import { commandLog } from './commandLog.js';
 import { progressLine } from './progress.js';
 
 export const USAGE = 'npm run nightly -- [--day YYYY-MM-DD] [--again]';
@@ -15,7 +15,7 @@ export async function nightlyCommand(args: string[], config: Config): Promise<nu
     args,
     options: { day: { type: 'string' }, again: { type: 'boolean', default: false } },
   });
-  const open = await openHouse(config, { log: pino({ level: 'warn' }), as: 'command' });
+  const open = await openHouse(config, { log: commandLog(), as: 'command' });
   try {
     const businessDay = values.day ?? open.house.zone.dayOf(open.house.clock.now());
     try {

@@ -1,5 +1,4 @@
 import { parseArgs } from 'node:util';
-import { pino } from 'pino';
 import type { Config } from '../config.js';
 import { bringFiles } from '../files/backedFiles.js';
 import { readBackup } from '../files/backupFolder.js';
@@ -7,6 +6,7 @@ import { filesOfConfig, MIGRATIONS, openDatabase, saidOf } from '../main.js';
 import { claimFolder, markOf } from '../outside/folderMark.js';
 import { keptHouse, releasePost, someFileKeys } from '../persistence/keptHouse.js';
 import { restore } from '../persistence/restore.js';
+import { commandLog } from './commandLog.js';
 import { progressLine } from './progress.js';
 
 export const USAGE = `npm run restore -- --from FOLDER [--check] [--live]
@@ -46,7 +46,7 @@ export async function restoreCommand(args: string[], config: Config): Promise<nu
     console.error(`OPENBORE_FILES ${folder} is the folder of a business at work (${mark}): name a new one`);
     return 1;
   }
-  const open = await openDatabase(config, pino({ level: 'warn' }));
+  const open = await openDatabase(config, commandLog());
   try {
     const writing = progressLine('restore');
     const from = values.from;
@@ -73,7 +73,7 @@ export async function restoreCommand(args: string[], config: Config): Promise<nu
 
 /** A restored base becomes the real one. */
 async function goLive(config: Config): Promise<number> {
-  const open = await openDatabase(config, pino({ level: 'warn' }));
+  const open = await openDatabase(config, commandLog());
   try {
     const since = await releasePost(open.pool);
     console.log(
