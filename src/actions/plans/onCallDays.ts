@@ -114,7 +114,8 @@ export async function onCallCrews(
       isHome: night?.isHome ?? false,
     });
   }
-  return found.sort((a, b) => (a.people[0]?.turn ?? 99) - (b.people[0]?.turn ?? 99));
+  // Of two whose turn it is one after the other, whose turn it is now.
+  return found.sort((a, b) => (a.people[0]?.turn ?? 99) - (b.people[0]?.turn ?? 99) || a.from - b.from);
 }
 
 /** On the road by a route out of the shift, whoever's turn it is by now. */
