@@ -117,7 +117,7 @@ const whatIfAnswered = whatIf
   .meta({
     id: 'WhatIfAnswered',
     description:
-      'Run by the night’s own dates and visits on a copy of the books. Each run draws every line from what is believed of it; each week of each line has the same chances with and without the change, so what the runs differ by is the change. backlog: visits wanted by the end of a week that wait; overtimeHours: hours of calls of plugged lines beyond the shifts. Overtime that routes would buy for ordinary visits is not simulated: what does not fit waits. Weeks are evened out as by night (settings visits.level… and late…): a heap comes sooner, what is late and in little danger waits for a week with room. Left out: routes within a day, kit, people and preconditions, pits that need a visit of their own.',
+      'Run by the night’s own dates and visits on a copy of the books. Each run draws every line from what is believed of it; each week of each line has the same chances with and without the change, so what the runs differ by is the change. backlog: visits wanted by the end of a week that wait; overtimeHours: hours beyond the shifts, for calls of plugged lines whatever they take, for other visits where a route would buy them: within settings routes.overtimeMinutes a shift, where waiting costs more than routes.overtimeGain times the overtime. What does not fit waits. Weeks are evened out as by night (settings visits.level… and late…): a heap comes sooner, what is late and in little danger waits for a week with room. Left out: routes within a day, kit, people and preconditions, pits that need a visit of their own.',
   });
 
 const viewWhatIf = (r: Row) => ({

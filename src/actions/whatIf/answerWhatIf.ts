@@ -6,7 +6,7 @@ import { pairedDifference } from '../../domain/statistics/pairedDifference.js';
 import type { House } from '../house.js';
 import { ownThread } from '../night/lineWork.js';
 import { mondayOf } from '../reports/dueWeeks.js';
-import { crewHours } from './crewHours.js';
+import { crewWeek } from './crewWeek.js';
 import { type Dates, YearRun } from './simulateYear.js';
 import {
   AS_IT_IS,
@@ -111,7 +111,7 @@ function yearAhead(
   const first = isoDate(mondayOf(dayNumber(today)) + 7);
   const weeks = (runs[0] ?? []).map((_, week) => {
     const monday = addDays(first, 7 * week);
-    const capacityHours = crewHours(year.crews, monday, asked);
+    const capacityHours = crewWeek(year.crews, monday, asked).hours;
     const hours = runs.map((figures) => (figures[week]?.hours ?? 0) / year.share);
     return {
       monday,

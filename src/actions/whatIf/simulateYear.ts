@@ -7,7 +7,7 @@ import { Random } from '../../domain/routing/random.js';
 import { standardNormal } from '../../domain/statistics/chance.js';
 import type { Method } from '../../domain/words.js';
 import { planVisit } from '../../domain/work/visitTasks.js';
-import { leftOutCost } from '../../domain/work/waitingCost.js';
+import { isWorthOvertime, leftOutCost } from '../../domain/work/waitingCost.js';
 import { weeksWith } from '../desk/weeksAhead.js';
 import type { DatedLines, DatesAsk } from '../night/dateLines.js';
 import {
@@ -24,7 +24,7 @@ import type { Row } from '../ports.js';
 import { mondayOf } from '../reports/dueWeeks.js';
 import { visitLine } from '../workLife/visitLine.js';
 import type { CopiedLine } from './copiedBooks.js';
-import { crewHours } from './crewHours.js';
+import { crewWeek } from './crewWeek.js';
 import { datesAskOf, trendRows } from './dateCopy.js';
 import { newSites } from './newSites.js';
 import type { WeekFigures, WhatIf } from './whatIfAsk.js';
@@ -67,10 +67,11 @@ const DAY_MS = 86_400_000;
 
 /**
  * One run of the weeks to come: each line as it may really be, fouling by its own law; each Monday the night's own
- * dates and visits; then the crews' hours spent on what waiting makes dearest, calls of plugged lines before all. What
+ * dates and visits; then the crews' hours spent on what waiting makes dearest, calls of plugged lines before all, and overtime where routes would
+ * buy it: up to what a shift may be kept, for a visit whose waiting costs more. What
  * crews find and clean is booked and dated again the next Monday.
  *
- * What is left out: overtime that routes buy for ordinary visits (what does not fit waits), routes within a day, kit, people and preconditions, pits that need a visit of their own, winter's
+ * What is left out: routes within a day, kit, people and preconditions, pits that need a visit of their own, winter's
  * closed roads, and the weekly search for what the lines share.
  */
 export class YearRun {
@@ -219,7 +220,7 @@ export class YearRun {
     const { travelShare, books, crews, share } = year;
     const weeks = Array.from({ length: weeksWith(LEAD_DAYS + books.settings.visits.levelDays) }, (_, i) => {
       const mondayDay = monday + WEEK_DAYS * i;
-      return { mondayDay, capacityHours: crewHours(crews, isoDate(mondayDay), asked) * share };
+      return { mondayDay, capacityHours: crewWeek(crews, isoDate(mondayDay), asked).hours * share };
     });
     const fixed = this.waiting.map(({ minutes, notBeforeDay, wantedDay }, i) => {
       const day = Math.max(monday, notBeforeDay === 0 ? wantedDay : notBeforeDay);
@@ -254,7 +255,9 @@ export class YearRun {
   /** Calls of plugged lines, then what waiting makes dearest for its hours, as long as there are hours. */
   private work(monday: number): WeekFigures {
     const { year, asked } = this.ask;
-    const capacity = crewHours(year.crews, isoDate(monday), asked) * year.share;
+    const { hours, shifts } = crewWeek(year.crews, isoDate(monday), asked);
+    const capacity = hours * year.share;
+    const mostHours = capacity + (shifts * year.share * year.books.settings.routes.overtimeMinutes) / 60;
     const figures = { visits: 0, hours: 0, waterL: 0, backlog: 0, overtimeHours: 0, plugs: 0 };
     for (const line of [...this.lines.values()]) {
       if (line.truth.level < this.plugLimit(line)) continue;
@@ -264,10 +267,12 @@ export class YearRun {
       this.found(line, monday + CALL_DAY + NOON, 'plugged');
       this.leave(line.copied.facts.lineId);
     }
-    figures.overtimeHours = Math.max(0, figures.hours - capacity);
     const sunday = monday + WEEK_DAYS - 1;
-    for (const visit of this.dearestFirst(monday)) {
-      if (figures.hours + this.hoursOf(visit) > capacity) continue;
+    for (const { visit, cost } of this.dearestFirst(monday)) {
+      const end = figures.hours + this.hoursOf(visit);
+      const overtime = end - Math.max(capacity, figures.hours);
+      if (overtime > 0 && (end > mostHours || !isWorthOvertime(cost, overtime, year.books.settings.routes)))
+        continue;
       this.spend(figures, visit);
       for (const id of visit.lineIds) {
         const line = this.lines.get(id);
@@ -275,6 +280,7 @@ export class YearRun {
       }
       this.waiting.splice(this.waiting.indexOf(visit), 1);
     }
+    figures.overtimeHours = Math.max(0, figures.hours - capacity);
     figures.backlog = this.waiting.filter(({ wantedDay }) => wantedDay <= sunday).length;
     return figures;
   }
@@ -324,13 +330,13 @@ export class YearRun {
   }
 
   /** By what leaving it out of the week would cost for each minute it takes, as routes weigh it. */
-  private dearestFirst(monday: number): WaitingVisit[] {
+  private dearestFirst(monday: number): { visit: WaitingVisit; cost: number }[] {
     const { settings } = this.ask.year.books;
     const priced = this.waiting
       .filter(({ notBeforeDay }) => notBeforeDay <= monday + VISIT_DAY)
-      .map((visit) => ({ visit, worth: this.leftOut(visit, monday, settings) / Math.max(1, visit.minutes) }));
-    priced.sort((a, b) => b.worth - a.worth || a.visit.wantedDay - b.visit.wantedDay);
-    return priced.map(({ visit }) => visit);
+      .map((visit) => ({ visit, cost: this.leftOut(visit, monday, settings) }));
+    const worth = ({ visit, cost }: (typeof priced)[number]): number => cost / Math.max(1, visit.minutes);
+    return priced.sort((a, b) => worth(b) - worth(a) || a.visit.wantedDay - b.visit.wantedDay);
   }
 
   private leftOut(visit: WaitingVisit, monday: number, settings: YearBooks['books']['settings']): number {

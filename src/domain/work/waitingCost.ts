@@ -1,4 +1,4 @@
-import type { OwnerSettings } from './settings.js';
+import type { OwnerSettings, RouteSettings } from './settings.js';
 
 /** What a visit is worth and what waiting costs, in minor units of money, as the owner weighs it (`costs`, `routes`). */
 export interface WaitingVisit {
@@ -38,6 +38,18 @@ export function leftOutCost(
   const visits =
     visit.lines * (wanted ? 1 : routes.notYetWantedShare) + (visit.promised ? routes.promiseVisits : 0);
   return Math.round(costs.visitMinor * visits) + waitingCost(visit, horizonDays + 7, settings);
+}
+
+/**
+ * Whether a visit that would be left out is worth so many hours of a crew's overtime, as routes buy it.
+ * @param leftOut `leftOutCost`, in minor units.
+ */
+export function isWorthOvertime(
+  leftOut: number,
+  hours: number,
+  routes: Pick<RouteSettings, 'crewHourMinor' | 'overtimeFactor' | 'overtimeGain'>,
+): boolean {
+  return leftOut >= routes.overtimeGain * hours * routes.crewHourMinor * routes.overtimeFactor;
 }
 
 /** What is feared of a line, from its trend. */

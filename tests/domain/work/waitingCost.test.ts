@@ -1,6 +1,11 @@
 import { expect, test } from 'vitest';
 import { DEFAULT_SETTINGS } from '../../../src/domain/work/settings.js';
-import { leftOutCost, type WaitingVisit, waitingCost } from '../../../src/domain/work/waitingCost.js';
+import {
+  isWorthOvertime,
+  leftOutCost,
+  type WaitingVisit,
+  waitingCost,
+} from '../../../src/domain/work/waitingCost.js';
 
 const { visitMinor } = DEFAULT_SETTINGS.costs;
 const visit: WaitingVisit = { plugChanceYear: 0, lines: 1, wantedInDays: 0, promised: false };
@@ -27,4 +32,11 @@ test('left out, a house of four lines weighs four houses of one, and a promise t
   expect(out({ lines: 4 })).toBeCloseTo(4 * (1 + 12 * 0.03));
   expect(out({ promised: true })).toBeCloseTo(4 + 12 * 0.03);
   expect(out({ wantedInDays: 40 })).toBeCloseTo(0.1);
+});
+
+test('two hours of overtime at 90.00 and half as much again cost 270.00: a visit whose waiting costs as much is worth them', () => {
+  const routes = { crewHourMinor: 9000, overtimeFactor: 1.5, overtimeGain: 1 };
+  expect(isWorthOvertime(27_000, 2, routes)).toBe(true);
+  expect(isWorthOvertime(26_999, 2, routes)).toBe(false);
+  expect(isWorthOvertime(27_000, 2, { ...routes, overtimeGain: 1.2 })).toBe(false);
 });

@@ -5,20 +5,33 @@ import type { WhatIf } from './whatIfAsk.js';
 
 const WEEK_DAYS = 7;
 
-/** Crew-hours of the shifts of a week, breaks and absences of whole crews left out, as asked. */
-export function crewHours(books: Books, monday: IsoDate, asked: WhatIf): number {
+/** What crews can work in a week. */
+export interface CrewWeek {
+  hours: number;
+  /** Shifts of crews. */
+  shifts: number;
+}
+
+/** The shifts of a week and their crew-hours, breaks and absences of whole crews left out, as asked. */
+export function crewWeek(books: Books, monday: IsoDate, asked: WhatIf): CrewWeek {
   const days = Array.from({ length: WEEK_DAYS }, (_, i) => addDays(monday, i));
-  let hours = 0;
-  let usual = 0;
+  const there = { hours: 0, shifts: 0 };
+  const usual = { hours: 0, shifts: 0 };
   for (const crew of books.crews) {
     for (const day of days) {
-      const worked = shiftHours(books, crew, day);
-      usual += worked;
-      if (!isAway(books, crew, day, asked)) hours += worked;
+      const hours = shiftHours(books, crew, day);
+      if (hours <= 0) continue;
+      for (const sum of isAway(books, crew, day, asked) ? [usual] : [usual, there]) {
+        sum.hours += hours;
+        sum.shifts++;
+      }
     }
   }
-  const extra = books.crews.length === 0 ? 0 : (asked.extraCrews * usual) / books.crews.length;
-  return Math.max(0, hours + extra);
+  const crews = books.crews.length === 0 ? 0 : asked.extraCrews / books.crews.length;
+  return {
+    hours: Math.max(0, there.hours + crews * usual.hours),
+    shifts: Math.max(0, there.shifts + crews * usual.shifts),
+  };
 }
 
 function shiftHours(books: Books, crew: Row, day: IsoDate): number {
