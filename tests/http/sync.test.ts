@@ -262,6 +262,9 @@ test('a line found on site is unconfirmed until the office says so; a quote take
     workOrderId: order.body.id,
     by: 'Ines Calder',
   };
+  // Work of the office alone is nobody's on site; what came of a visit at the house is.
+  expect((await one({ ...price, id: randomUUID(), amountMinor: 42_000 })).outcome).toBe('refused');
+  await t.pool.query("UPDATE work_order SET cause = 'follow_up' WHERE id = $1", [order.body.id]);
   expect((await one({ ...price, amountMinor: 42_000 })).outcome).toBe('accepted');
   const whole = await t.call('owner', { method: 'GET', url: `/v1/work-orders/${order.body.id}` });
   expect(whole.body.priceMinor).toBe(42_000);
