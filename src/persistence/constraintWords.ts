@@ -38,6 +38,11 @@ export const CLASHES: Record<string, ConstraintWords> = {
   disruption_absence_id_key: sameDisruption,
   disruption_closed_season_id_key: sameDisruption,
   disruption_plan_id_key: sameDisruption,
+  house_the_one_key: {
+    pointer: '#',
+    detail: 'Another start wrote down the business at the same moment.',
+    remedy: 'Start again: it is on record once.',
+  },
   pipe_product_product_key: {
     pointer: '#',
     detail: 'Somebody changed the same product at the same moment.',
@@ -479,5 +484,6 @@ export const RULES: Record<string, ConstraintWords> = {
     detail: 'the secret does not fit',
     remedy: '24 to 64 bytes; leave it out and one is made',
   },
+  house_the_one: { pointer: '#', detail: 'a database holds one business', remedy: 'a database of its own' },
   what_if_range: inRange('#/weeks', 'the number of weeks or runs'),
 };
