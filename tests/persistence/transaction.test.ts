@@ -68,7 +68,7 @@ test('actor and time-outs hold inside, and no longer on the connection afterward
   const inside = await inTransaction(db.pool, options, async (tx) => (await tx.query(settings)).rows[0]);
   expect(inside).toMatchObject({ actor: 'ann', lock: '700ms', statement: '900ms' });
   const after = (await db.pool.query(settings)).rows[0];
-  expect(after).toEqual({ actor: '', lock: '0', statement: '1min', pid: inside['pid'] });
+  expect(after).toEqual({ actor: '', lock: '10s', statement: '1min', pid: inside['pid'] });
 });
 
 test('waiting for a lock ends at the lock time-out', async () => {
