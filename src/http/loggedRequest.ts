@@ -8,14 +8,15 @@ const PLAIN = /^([0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}|\d{4}-\d{2}-\d{2})$/i
  * the names that the operation knows, as people look for clients by name, phone and address.
  */
 export function loggedRequest(request: FastifyRequest) {
-  const { method, ip, routeOptions, params, query } = request;
+  const { method, ip, routeOptions, params, raw } = request;
   const values = (params ?? {}) as Record<string, unknown>;
   const url = routeOptions?.url?.replace(/:(\w+)/g, (_, name: string) => {
     const value = String(values[name]);
     return PLAIN.test(value) ? value : '…';
   });
   const known = (routeOptions?.schema?.querystring as { shape?: object } | undefined)?.shape ?? {};
-  const names = Object.keys((query ?? {}) as object).filter((name) => Object.hasOwn(known, name));
+  const asked = new URLSearchParams(raw.url?.split('?').slice(1).join('?'));
+  const names = [...new Set(asked.keys())].filter((name) => Object.hasOwn(known, name));
   return {
     method,
     url: url ?? 'no address of ours',
