@@ -192,18 +192,15 @@ test('crews lost for a month: their hours are gone in those weeks alone, and wha
 test('overtime is bought for visits that would wait, within what a shift may be kept, and never where it may not be', async () => {
   const over = async (overtimeMinutes: number) => {
     const { otherwise } = await answer({ extraCrews: -1, settings: { routes: { overtimeMinutes } } });
-    const weeks = otherwise?.weeks ?? [];
-    return {
-      // One crew with one shift a week is left; plugs are called for whatever it takes.
-      weeks: weeks.filter(({ plugs }) => plugs.q90 === 0).map(({ overtimeHours }) => overtimeHours.q90),
-      visits: otherwise?.totals.visits.q50 ?? 0,
-    };
+    // One crew with one shift a week is left; plugs are called for whatever it takes.
+    return (otherwise?.weeks ?? [])
+      .filter(({ plugs }) => plugs.q90 === 0)
+      .map(({ overtimeHours }) => overtimeHours.q90);
   };
   const [none, two] = [await over(0), await over(120)];
-  expect(Math.max(...none.weeks)).toBe(0);
-  expect(Math.max(...two.weeks)).toBeGreaterThan(0);
-  expect(Math.max(...two.weeks)).toBeLessThanOrEqual(2);
-  expect(two.visits).toBeGreaterThan(none.visits);
+  expect(Math.max(...none)).toBe(0);
+  expect(Math.max(...two)).toBeGreaterThan(0);
+  expect(Math.max(...two)).toBeLessThanOrEqual(2);
 }, 240_000);
 
 test('weeks with more work than hours are evened out as by night: without that, more waits', async () => {
