@@ -237,3 +237,33 @@ test.each(ORDERS)(
     expect(tasks).toMatchObject([{ result: 'done' }]);
   },
 );
+
+test.each([
+  [0, 1, 2, 3],
+  [3, 2, 1, 0],
+  [2, 0, 1, 3],
+  [2, 3, 0, 1],
+  [1, 3, 2, 0],
+  [3, 0, 2, 1],
+])(
+  'a word on a task from after the end names the end, and is a conflict with gas met later too, told as %i %i %i %i',
+  async (...told) => {
+    const [task] = (await order()).tasks;
+    const begun = item('start', 0);
+    const end = finish(20, [begun]);
+    const word = item('task_result', 25, {
+      taskId: task.id,
+      result: 'not_done',
+      reason: 'out_of_time',
+      after: [end.id],
+    });
+    const sent = [begun, end, word, item('danger', 30, { danger: 'gas_smell' })];
+    for (const i of told) await t.sync([sent[i]]);
+    expect([await itemsBy('waiting'), await itemsBy('conflict')]).toEqual([[], [word.id]]);
+    const { state, attempts, tasks } = await order();
+    expect(state).toBe('done');
+    expect(attempts).toMatchObject([{ result: 'done', endedAt: at(20) }]);
+    expect(tasks[0]).toMatchObject({ id: task.id, result: 'done' });
+  },
+  60_000,
+);
