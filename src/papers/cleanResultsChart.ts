@@ -1,10 +1,10 @@
-import { bottomAxis, type ValueScale, valueScale } from './axes.js';
+import { type ValueScale, valueScale } from './axes.js';
 import { type Field, figure, label } from './figure.js';
-import { FUTURE, INK, PAPER, PAST, QUIET, RULE, SMALL_PX, TEXT_PX } from './look.js';
+import { FUTURE, INK, PAPER, PAST, QUIET, SMALL_PX, TEXT_PX } from './look.js';
 import { type Markup, NOTHING, px, tag, text } from './markup.js';
 import { countText, isolated, numberText, shareText } from './printed.js';
 import { fitText, textWidth } from './textWidth.js';
-import { underHeadings } from './underHeadings.js';
+import { drawUnderHeadings, type UnderHeading, underHeadings } from './underHeadings.js';
 
 /** What cleans found and left behind, a row per crew under its task. */
 export interface CleanResultsChartData {
@@ -81,34 +81,20 @@ function inWords({ crew, task, cleans, before, after }: ResultRow): string {
   return `${isolated(crew)}, ${task}: ${countText(cleans, 'clean')}, before ${found}, after ${left}.`;
 }
 
-type Shown = { heading: string } | { row: ResultRow };
-
-function draw(shown: readonly Shown[], field: Field): Markup[] {
+function draw(shown: readonly UnderHeading<ResultRow>[], field: Field): Markup[] {
   const shares = shown
     .flatMap((each) => ('row' in each ? [each.row] : []))
     .flatMap(({ before, after }) => [before ?? 0, after ?? 0]);
   const x = valueScale([0, Math.max(0.1, ...shares) * 1.05], [field.left, field.right], (share) =>
     shareText(share),
   );
-  return [
-    ...x.ticks.map(({ at }) =>
-      tag('line', { x1: at, x2: at, y1: field.top, y2: field.bottom, stroke: RULE }),
-    ),
-    ...shown.map((each, i) => {
-      const y = field.top + (i + 0.5) * ROW_PX;
-      return 'heading' in each
-        ? label(isolated(each.heading), 14, y + 5, { weight: 'bold', maxWidth: NAME_PX - 24 })
-        : drawRow(each.row, y, x, field);
-    }),
-    bottomAxis(field, x.ticks, 'share of the bore blocked'),
-    shown.length > 0
-      ? NOTHING
-      : label('no clean to show', (field.left + field.right) / 2, field.top + 24, {
-          anchor: 'middle',
-          fill: QUIET,
-          halo: true,
-        }),
-  ];
+  return drawUnderHeadings(shown, field, x, {
+    rowPx: ROW_PX,
+    namePx: NAME_PX,
+    axis: 'share of the bore blocked',
+    empty: 'no clean to show',
+    row: (row, y) => drawRow(row, y, x, field),
+  });
 }
 
 function drawRow(row: ResultRow, y: number, x: ValueScale, field: Field): Markup {

@@ -1,10 +1,10 @@
 import { binomialInterval } from '../domain/statistics/binomialInterval.js';
-import { bottomAxis, type ValueScale, valueScale } from './axes.js';
+import { type ValueScale, valueScale } from './axes.js';
 import { type Field, figure, label } from './figure.js';
-import { INK, PAST, PAST_BAND, QUIET, RULE, SMALL_PX } from './look.js';
-import { type Markup, NOTHING, tag, text } from './markup.js';
+import { INK, PAST, PAST_BAND, QUIET, SMALL_PX } from './look.js';
+import { type Markup, tag, text } from './markup.js';
 import { isolated, numberText, shareText } from './printed.js';
-import { underHeadings } from './underHeadings.js';
+import { drawUnderHeadings, type UnderHeading, underHeadings } from './underHeadings.js';
 
 /** Orders that came back, by crew and task. */
 export interface ReturnWorkChartData {
@@ -107,31 +107,17 @@ function told(row: ReturnRow): string {
 
 const inWords = (row: ReturnRow): string => `${isolated(row.crew)}, ${row.task}: ${told(row)}.`;
 
-type Shown = { heading: string } | { row: ReturnRow };
-
-function draw(shown: readonly Shown[], field: Field): Markup[] {
+function draw(shown: readonly UnderHeading<ReturnRow>[], field: Field): Markup[] {
   const ends = shown.map((each) => ('row' in each ? endOf(each.row) : 0));
   const most = Math.max(0.1, ...ends);
   const x = valueScale([0, Math.min(1, most * 1.03)], [field.left, field.right], (share) => shareText(share));
-  return [
-    ...x.ticks.map(({ at }) =>
-      tag('line', { x1: at, x2: at, y1: field.top, y2: field.bottom, stroke: RULE }),
-    ),
-    ...shown.map((each, i) => {
-      const y = field.top + (i + 0.5) * ROW_PX;
-      return 'heading' in each
-        ? label(isolated(each.heading), 14, y + 5, { weight: 'bold', maxWidth: NAME_PX - 24 })
-        : drawRow(each.row, y, x, field);
-    }),
-    bottomAxis(field, x.ticks, 'share of the orders done'),
-    shown.length > 0
-      ? NOTHING
-      : label('no order done in these days', (field.left + field.right) / 2, field.top + 24, {
-          anchor: 'middle',
-          fill: QUIET,
-          halo: true,
-        }),
-  ];
+  return drawUnderHeadings(shown, field, x, {
+    rowPx: ROW_PX,
+    namePx: NAME_PX,
+    axis: 'share of the orders done',
+    empty: 'no order done in these days',
+    row: (row, y) => drawRow(row, y, x, field),
+  });
 }
 
 /** An interval of fewer orders may run out of the field: it would press all others into a corner. */
