@@ -1,3 +1,4 @@
+import { readFileSync } from 'node:fs';
 import { isIP } from 'node:net';
 import { z } from 'zod';
 import { businessZone } from './domain/calendar/businessZone.js';
@@ -85,7 +86,7 @@ const fields = z.object({
     .string()
     .regex(/^[^<>"\r\n]+ <[^\s<>@]+@[^\s<>@]+>$/, 'is not written as Name <office@example.org>')
     .optional(),
-  /** Addresses and networks of proxies whose `X-Forwarded-For` is believed, as `10.0.0.5,10.1.0.0/16`; absent: nobody's. */
+  /** Addresses and networks of proxies whose `X-Forwarded-For` and `X-Request-Id` are believed, as `10.0.0.5,10.1.0.0/16`; absent: nobody's. */
   TRUSTED_PROXY: proxies.optional(),
   REQUESTS_PER_MINUTE: z.coerce.number().int().min(0).max(1_000_000).default(1200),
   LOG_LEVEL: z.enum(['fatal', 'error', 'warn', 'info', 'debug', 'trace', 'silent']).default('info'),
@@ -135,7 +136,9 @@ export function readConfig(
   environment: NodeJS.ProcessEnv,
   { keepsFiles = false }: { keepsFiles?: boolean } = {},
 ): Config {
-  const filled = Object.fromEntries(Object.entries(environment).filter(([, value]) => value !== ''));
+  const { filled, faults: secretFaults } = withSecrets(
+    Object.fromEntries(Object.entries(environment).filter(([, value]) => value !== '')),
+  );
   const parsed = fields.safeParse(filled);
   const fitting: Record<string, unknown> = {};
   for (const [name, field] of Object.entries(fields.shape)) {
@@ -144,6 +147,7 @@ export function readConfig(
   }
   const blank = Object.keys(fields.shape).filter((name) => /^\s+$/.test(filled[name] ?? ''));
   const faults = [
+    ...secretFaults,
     ...blank.map((name) => `${name}: is blank`),
     ...(keepsFiles && filled['DATABASE_URL'] !== undefined && filled['OPENBORE_FILES'] === undefined
       ? [
@@ -159,9 +163,35 @@ export function readConfig(
   throw new Error(`settings that do not fit:\n${faults.map((fault) => `  ${fault}`).join('\n')}`);
 }
 
+/** Settings that hold a secret: `NAME_FILE` names a file with it instead, which no list of processes and no dump shows. */
+const SECRETS = ['DATABASE_URL', 'MAIL_SECRET'] as const;
+const FILE_NAMES = SECRETS.map((name) => `${name}_FILE`);
+
+/** The settings with what their files hold, without the break at its end, and what is wrong with these. */
+function withSecrets(given: NodeJS.ProcessEnv): { filled: NodeJS.ProcessEnv; faults: string[] } {
+  const filled = { ...given };
+  const faults: string[] = [];
+  for (const name of SECRETS) {
+    const file = given[`${name}_FILE`];
+    if (file === undefined) continue;
+    if (given[name] !== undefined) {
+      faults.push(`${name}_FILE: and ${name} are both given: one of them`);
+      continue;
+    }
+    try {
+      const secret = readFileSync(file, 'utf8').replace(/\r?\n$/, '');
+      if (secret === '') faults.push(`${name}_FILE: ${file} is empty`);
+      else filled[name] = secret;
+    } catch (error) {
+      faults.push(`${name}_FILE: cannot be read: ${(error as Error).message}`);
+    }
+  }
+  return { filled, faults };
+}
+
 /** Names that are none of ours, and so near to one that it was meant: a swapped, left out or wrong letter. */
 export function nearMisses(environment: NodeJS.ProcessEnv): { name: string; meant: string }[] {
-  const ours = Object.keys(fields.shape);
+  const ours = [...Object.keys(fields.shape), ...FILE_NAMES];
   const bare = (name: string) => name.replaceAll('_', '').toUpperCase();
   return Object.keys(environment).flatMap((name) => {
     if (ours.includes(name) || name.length < 5) return [];

@@ -14,7 +14,6 @@ import {
   serializerCompiler,
   validatorCompiler,
 } from 'fastify-type-provider-zod';
-import { v7 as newId } from 'uuid';
 import type { Gauges } from '../actions/gauges.js';
 import type { House } from '../actions/house.js';
 import { plainTools } from '../actions/plans/plainTools.js';
@@ -54,6 +53,7 @@ import { answerError, answerUnreadable, sendNoRoute } from './problemAnswers.js'
 import { registerProposalRoutes } from './proposalRoutes.js';
 import { QUESTIONS } from './reports/all.js';
 import { registerQuestion } from './reports/question.js';
+import { nameAnswers, requestIds } from './requestId.js';
 import { registerResource } from './resource.js';
 import { registerResourceBatch } from './resourceBatch.js';
 import { RESOURCES } from './resources/all.js';
@@ -125,7 +125,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
     logger: options.logger ?? false,
     logController: new LogController({ disableRequestLogging: true }),
     bodyLimit: 4 * 1024 * 1024,
-    genReqId: () => newId(),
+    genReqId: requestIds(options.trustedProxy),
     requestTimeout: 120_000,
     ...(options.trustedProxy ? { trustProxy: options.trustedProxy } : {}),
     routerOptions: { maxParamLength: LONGEST_PARAMETER },
@@ -136,6 +136,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
   app.setSerializerCompiler(options.checkAnswers ? serializerCompiler : () => JSON.stringify);
   app.setErrorHandler(answerError);
   takeBodies(app);
+  nameAnswers(app);
   logAnswers(app);
 
   await app.register(helmet, { contentSecurityPolicy: false });

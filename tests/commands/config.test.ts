@@ -1,4 +1,7 @@
-import { expect, test } from 'vitest';
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { expect, onTestFinished, test } from 'vitest';
 import { nearMisses, readConfig } from '../../src/config.js';
 
 test('every fault of the settings is told at once, by itself or together with others', () => {
@@ -70,4 +73,51 @@ test('names that nearly are those of settings are told, others are not', () => {
     DATABASE_ULR: 'DATABASE_URL',
     currency: 'CURRENCY',
   });
+});
+
+test('a secret may come from a file; both, an empty one and none to read are faults, which never show it', () => {
+  const folder = mkdtempSync(join(tmpdir(), 'openbore-secrets-'));
+  onTestFinished(() => rmSync(folder, { recursive: true }));
+  const file = (name: string, text: string) => {
+    writeFileSync(join(folder, name), text);
+    return join(folder, name);
+  };
+  const url = 'postgresql://openbore:pike-and-perch@db/openbore';
+  const mail = {
+    MAIL_HOST: 'mail.example.org',
+    MAIL_FROM: 'Office <office@example.org>',
+    MAIL_USER: 'office',
+    PUBLIC_URL: 'https://drains.example.org',
+  };
+  const given = {
+    ...mail,
+    DATABASE_URL_FILE: file('url', `${url}\n`),
+    MAIL_SECRET_FILE: file('mail', 'bream '),
+    OPENBORE_FILES: '/srv/files',
+  };
+  expect(readConfig(given, { keepsFiles: true })).toMatchObject({ DATABASE_URL: url, MAIL_SECRET: 'bream ' });
+  expect(nearMisses(given)).toEqual([]);
+  expect(nearMisses({ DATABASE_URL_FIEL: '' })).toEqual([
+    { name: 'DATABASE_URL_FIEL', meant: 'DATABASE_URL_FILE' },
+  ]);
+
+  const faults = (more: NodeJS.ProcessEnv): string => {
+    try {
+      readConfig({ ...given, ...more });
+    } catch (error) {
+      return (error as Error).message;
+    }
+    return '';
+  };
+  const told = faults({
+    DATABASE_URL: url,
+    MAIL_SECRET_FILE: join(folder, 'missing'),
+  });
+  expect(told).toMatch(/^ {2}DATABASE_URL_FILE: and DATABASE_URL are both given/m);
+  expect(told).toMatch(/^ {2}MAIL_SECRET_FILE: cannot be read: ENOENT/m);
+  expect(faults({ MAIL_SECRET_FILE: file('none', '\n') })).toMatch(/MAIL_SECRET_FILE: .*none is empty/);
+  expect(faults({ MAIL_SECRET_FILE: folder })).toMatch(/MAIL_SECRET_FILE: cannot be read: EISDIR/);
+  const odd = faults({ DATABASE_URL_FILE: file('odd', 'mysql://openbore:pike-and-perch@db') });
+  expect(odd).toMatch(/^ {2}DATABASE_URL: is not a postgresql/m);
+  for (const each of [told, odd]) expect(each).not.toContain('perch');
 });

@@ -73,3 +73,42 @@ test('of an error of the database the log has its code, not the row', () => {
   expect(told).toContain('23505');
   for (const word of PRIVATE) expect(told).not.toContain(word);
 });
+
+test('the name that a trusted proxy gives a request is taken where it is safe, logged and given back', async () => {
+  const given = 'edge-7.4_a';
+  const lines: string[] = [];
+  const doorTrusting = (trustedProxy?: string) =>
+    buildApp(t.house, {
+      requestsPerMinute: 0,
+      logger: { level: 'debug', stream: { write: (line: string) => void lines.push(line) } },
+      ...(trustedProxy === undefined ? {} : { trustedProxy }),
+    });
+  const doors = {
+    mixed: await doorTrusting('192.0.2.1, 10.1.0.0/16,2001:db8::/32'),
+    none: await doorTrusting(),
+  };
+  const ask = async (trusts: keyof typeof doors, id: string | string[], remoteAddress = '10.1.2.3') => {
+    lines.length = 0;
+    const answer = await doors[trusts].inject({
+      url: '/v1/crews',
+      remoteAddress,
+      headers: { 'x-request-id': id },
+    });
+    const { reqId } = lines.map((line) => JSON.parse(line)).find(({ msg }) => msg === 'answered');
+    // What the caller is told, what the problem says and what stands in the log are one.
+    expect(answer.statusCode).toBe(401);
+    expect(answer.headers['x-request-id']).toBe(reqId);
+    expect(answer.json().instance).toBe(reqId);
+    return reqId;
+  };
+  const OURS = /^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$/;
+  for (const from of ['10.1.2.3', '::ffff:10.1.2.3', '2001:db8::5', '192.0.2.1'])
+    expect(await ask('mixed', given, from), from).toBe(given);
+  expect(await ask('mixed', 'x'.repeat(64))).toBe('x'.repeat(64));
+  for (const odd of ['', 'two words', 'a"b', 'x'.repeat(65), '<b>', 'a:b', ['one', 'two']])
+    expect(await ask('mixed', odd), String(odd)).toMatch(OURS);
+  for (const from of ['10.2.0.1', '192.0.2.2', '2001:db9::5'])
+    expect(await ask('mixed', given, from), from).toMatch(OURS);
+  expect(await ask('none', given)).toMatch(OURS);
+  for (const door of Object.values(doors)) await door.close();
+}, 60_000);
