@@ -363,6 +363,7 @@ export const EVENT_TYPES = [
   'model_off',
   'mail_not_sent',
   'webhook_disabled',
+  'webhook_moved',
   'webhook_test',
 ] as const;
 export type EventType = (typeof EVENT_TYPES)[number];

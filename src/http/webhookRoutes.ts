@@ -1,13 +1,16 @@
 import type { FastifyInstance } from 'fastify';
 import { v7 as newId } from 'uuid';
 import { z } from 'zod';
-import type { House } from '../actions/house.js';
-import type { Condition, Row } from '../actions/ports.js';
+import type { House, Stores } from '../actions/house.js';
+import type { Actor, Condition, Row } from '../actions/ports.js';
 import { Refused } from '../actions/problems.js';
 import { takeId } from '../actions/takeId.js';
 import {
+  changeEndpoint,
   createEndpoint,
   endpointOf,
+  keepsEndpoint,
+  keptBy,
   refuseUrl,
   replayDelivery,
   rotateSecret,
@@ -33,6 +36,13 @@ const KEEPERS: readonly Role[] = ['owner', 'integration'];
 const byId = z.strictObject({ id });
 const etag = (row: Row) => ({ etag: `"${row['version']}"` });
 
+/** What its maker sent a second time; an id that another made one of is taken. */
+async function ownAgain(stores: Stores, actor: Actor, id: string): Promise<Row> {
+  const row = await stores.rows.get('webhook_endpoint', id);
+  if (row && keepsEndpoint(actor, row)) return endpointOf(stores, actor, id);
+  throw new Refused({ code: 'id-taken', resource: 'webhook_endpoint', id });
+}
+
 /** Webhooks: where events are sent to, and what became of each. */
 export function registerWebhookRoutes(app: FastifyInstance, house: House, mayCall: UrlRule): void {
   registerEndpoints(app, house, mayCall);
@@ -48,7 +58,7 @@ function registerEndpoints(app: FastifyInstance, house: House, mayCall: UrlRule)
       config: { roles: KEEPERS },
       schema: {
         operationId: 'listWebhookEndpoints',
-        summary: 'Where events are sent to, oldest first',
+        summary: 'Where events are sent to, oldest first: your own endpoints; to the owner, all',
         tags,
         response: {
           200: z.object({ items: z.array(endpointView) }).meta({ id: 'WebhookEndpointList' }),
@@ -56,8 +66,8 @@ function registerEndpoints(app: FastifyInstance, house: House, mayCall: UrlRule)
         },
       },
     },
-    async () => {
-      const inUse: Condition[] = [{ column: 'archived_on', is: 'null' }];
+    async (request) => {
+      const inUse: Condition[] = [{ column: 'archived_on', is: 'null' }, ...keptBy(request.actor)];
       return { items: (await house.stores.rows.all('webhook_endpoint', inUse)).map(viewEndpoint) };
     },
   );
@@ -81,8 +91,8 @@ function registerEndpoints(app: FastifyInstance, house: House, mayCall: UrlRule)
         const endpointId = body.id ?? newId();
         const isNew = body.id === undefined || (await takeId(stores, 'webhook_endpoint', endpointId, body));
         const made = isNew
-          ? await createEndpoint(stores, { ...body, id: endpointId, note: body.note ?? null })
-          : { row: await endpointOf(stores, endpointId), secret: null };
+          ? await createEndpoint(stores, request.actor, { ...body, id: endpointId, note: body.note ?? null })
+          : { row: await ownAgain(stores, request.actor, endpointId), secret: null };
         const view = viewEndpoint(made.row);
         return {
           status: 201,
@@ -108,7 +118,7 @@ function registerEndpoints(app: FastifyInstance, house: House, mayCall: UrlRule)
     async (request, reply) => {
       const { id } = request.params as { id: string };
       const row = await house.stores.rows.get('webhook_endpoint', id);
-      if (!row || row['archived_on'] !== null)
+      if (!row || row['archived_on'] !== null || !keepsEndpoint(request.actor, row))
         throw new Refused({ code: 'not-found', resource: 'webhook_endpoint', id });
       return reply.headers(etag(row)).send(viewEndpoint(row));
     },
@@ -121,34 +131,27 @@ function registerEndpoints(app: FastifyInstance, house: House, mayCall: UrlRule)
       schema: {
         operationId: 'changeWebhookEndpoint',
         summary: 'Change address or events, or switch it on or off (If-Match: the ETag you read)',
-        description: 'What happened while it was off is not sent later: read it from the events.',
+        description:
+          'Another address brings a new signing secret, shown once; the one before signs no more, and the owner is told. What happened while it was off is not sent later: read it from the events.',
         tags,
         params: byId,
         body: endpointPatch,
-        response: { 200: endpointView, ...refusals(404, 412, 415, 422, 428) },
+        response: { 200: endpointWithSecret, ...refusals(403, 404, 412, 415, 422, 428) },
       },
     },
     (request, reply) =>
       write(house, request, reply, async (stores) => {
         const { id } = request.params as { id: string };
-        const row = await endpointOf(stores, id);
+        const row = await endpointOf(stores, request.actor, id);
         versionAsked(request, 'webhook_endpoint', id, Number(row['version']));
-        const { url, eventTypes, note, enabled } = request.body as z.infer<typeof endpointPatch>;
-        if (url !== undefined) refuseUrl(mayCall, url);
-        const changed = await stores.rows.update('webhook_endpoint', id, {
-          ...(url === undefined ? {} : { url }),
-          ...(eventTypes === undefined ? {} : { event_types: eventTypes }),
-          ...(note === undefined ? {} : { note }),
-          ...(enabled === true ? { disabled_at: null, disabled_because: null, failing_since: null } : {}),
-          ...(enabled === false && row['disabled_at'] === null
-            ? {
-                disabled_at: new Date().toISOString(),
-                disabled_because: `switched off by ${request.actor.name}`,
-              }
-            : {}),
-        });
-        if (enabled === false) await stores.post.failWaiting(id, 'the endpoint was switched off');
-        return { status: 200, body: viewEndpoint(changed ?? row), headers: etag(changed ?? row) };
+        const patch = request.body as z.infer<typeof endpointPatch>;
+        if (patch.url !== undefined) refuseUrl(mayCall, patch.url);
+        const changed = await changeEndpoint(stores, request.actor, row, patch);
+        return {
+          status: 200,
+          body: { ...viewEndpoint(changed.row), secret: changed.secret },
+          headers: etag(changed.row),
+        };
       }),
   );
 
@@ -167,7 +170,7 @@ function registerEndpoints(app: FastifyInstance, house: House, mayCall: UrlRule)
     (request, reply) =>
       write(house, request, reply, async (stores) => {
         const { id } = request.params as { id: string };
-        await endpointOf(stores, id);
+        await endpointOf(stores, request.actor, id);
         const archived = { archived_on: house.zone.dayOf(house.clock.now()) };
         await stores.rows.update('webhook_endpoint', id, archived);
         await stores.post.failWaiting(id, 'the endpoint was removed');
@@ -193,7 +196,7 @@ function registerEndpointActs(app: FastifyInstance, house: House): void {
     (request, reply) =>
       write(house, request, reply, async (stores) => {
         const { id } = request.params as { id: string };
-        const { row, secret } = await rotateSecret(stores, id);
+        const { row, secret } = await rotateSecret(stores, request.actor, id);
         const view = viewEndpoint(row);
         return { status: 200, body: { ...view, secret }, bodyAgain: { ...view, secret: null } };
       }),
@@ -245,6 +248,11 @@ function registerDeliveries(app: FastifyInstance, house: House): void {
       const where: Condition[] = ['endpointId', 'eventId', 'state'].flatMap((name) =>
         asked[name] === undefined ? [] : [{ column: snake(name), is: '=' as const, value: asked[name] }],
       );
+      const kept = keptBy(request.actor);
+      if (kept.length > 0) {
+        const own = await house.stores.rows.all('webhook_endpoint', kept);
+        where.push({ column: 'endpoint_id', is: 'in', value: own.map((row) => String(row['id'])) });
+      }
       const ask = pageAskOf(asked, where, {
         list: 'webhook-deliveries',
         columnOf: snake,
@@ -274,7 +282,7 @@ function registerDeliveries(app: FastifyInstance, house: House): void {
     (request, reply) =>
       write(house, request, reply, async (stores) => {
         const { id } = request.params as { id: string };
-        return { status: 202, body: viewDelivery(await replayDelivery(stores, id)) };
+        return { status: 202, body: viewDelivery(await replayDelivery(stores, request.actor, id)) };
       }),
   );
 }

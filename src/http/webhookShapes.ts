@@ -25,11 +25,19 @@ export const endpointPatch = z
     eventTypes: eventTypes.optional(),
     note: text(500).nullable().optional(),
     enabled: z.boolean().optional().describe('true switches an endpoint on that was switched off'),
+    keyId: id
+      .nullable()
+      .optional()
+      .describe('for the owner: the key whose holder keeps it from now on; null: the owner alone'),
   })
   .meta({ id: 'WebhookEndpointPatch', example: { enabled: true } });
 
 const endpoint = {
   id: z.uuid(),
+  holderId: z
+    .uuid()
+    .nullable()
+    .describe('who keeps it beside the owner: the member whose key made it, else that key; null: nobody'),
   url: z.string(),
   note: z.string().nullable(),
   eventTypes: z.array(z.enum(EVENT_TYPES)),
@@ -50,12 +58,13 @@ export const endpointWithSecret = z
     secret: z
       .string()
       .nullable()
-      .describe('whsec_ and base64, shown once; null where a repeated request is answered again'),
+      .describe('whsec_ and base64, shown once; null where it is not new, or a request is answered again'),
   })
   .meta({ id: 'WebhookEndpointWithSecret', description: about });
 
 export const viewEndpoint = (row: Row) => ({
   id: row['id'],
+  holderId: row['holder_id'],
   url: row['url'],
   note: row['note'],
   eventTypes: row['event_types'],

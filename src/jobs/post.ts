@@ -3,6 +3,7 @@ import type { House } from '../actions/house.js';
 import type { Outgoing } from '../actions/outgoing.js';
 import { handOnEvents } from '../actions/telling/handOn.js';
 import type { Mailer } from '../actions/telling/mailer.js';
+import { mailOwner } from '../actions/telling/mailOwner.js';
 import { sendMail } from '../actions/telling/sendMail.js';
 import { sendWebhook } from '../actions/telling/sendWebhook.js';
 import { wakeOverdue } from '../actions/telling/wakeOverdue.js';
@@ -16,7 +17,7 @@ export interface PostHouse {
   mailer: Mailer | null;
 }
 
-/** The jobs that hand events on: `post` to all who want them, `webhook` and `mail` one each. */
+/** The jobs that hand events on: `post` to all who want them, `webhook`, `mail` and `owner_mail` one each. */
 export function postJobs({ house, outgoing, mailer }: PostHouse): Jobs {
   // What waits stays waiting: the watch wakes it once the base is said to be the real one.
   const unlessHeld = async (send: () => Promise<unknown>): Promise<void> => {
@@ -28,6 +29,10 @@ export function postJobs({ house, outgoing, mailer }: PostHouse): Jobs {
     mail: ({ id }) =>
       unlessHeld(async () => {
         if (mailer) await sendMail(house, mailer, String(id));
+      }),
+    owner_mail: ({ id }) =>
+      unlessHeld(async () => {
+        if (mailer) await mailOwner(house, mailer, String(id));
       }),
   };
 }

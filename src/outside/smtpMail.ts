@@ -61,8 +61,12 @@ export function smtpMail(options: SmtpOptions): Mailer {
           messageId: letter.messageId,
           headers: {
             'Auto-Submitted': 'auto-generated',
-            'List-Unsubscribe': `<${letter.unsubscribeUrl}>`,
-            'List-Unsubscribe-Post': 'List-Unsubscribe=One-Click',
+            ...(letter.unsubscribeUrl === null
+              ? {}
+              : {
+                  'List-Unsubscribe': `<${letter.unsubscribeUrl}>`,
+                  'List-Unsubscribe-Post': 'List-Unsubscribe=One-Click',
+                }),
           },
           disableFileAccess: true,
           disableUrlAccess: true,

@@ -8,6 +8,12 @@ const EVENT = `e.kind AS event_kind, e.text AS event_text, e.facts AS event_fact
 const REFUSED_BY = (contact: string): string =>
   `EXISTS (SELECT FROM contact n WHERE lower(n.email) = lower(${contact}.email) AND (n.opt_out OR n.no_mail))`;
 
+/** A person with a mail address and an owner's key that is good. */
+const OWNER = (member: string): string =>
+  `${member}.email IS NOT NULL AND ${member}.archived_on IS NULL AND EXISTS (
+     SELECT FROM access_key k WHERE k.member_id = ${member}.id AND 'owner' = ANY (k.roles) AND k.revoked_at IS NULL
+        AND (k.expires_at IS NULL OR k.expires_at > now()))`;
+
 const WANTED_MAILS = `
   SELECT DISTINCT ON (e.id, lower(c.email)) e.id AS event_id, c.id AS contact_id, k.kind
     FROM event e JOIN jsonb_to_recordset($2::jsonb) AS k(type text, kind text) ON k.type = e.kind
@@ -43,6 +49,16 @@ export function makePostStore(q: Queryable): PostStore {
         [eventIds],
       ),
     wantedMails: (eventIds, kinds, today) => rows(WANTED_MAILS, [eventIds, JSON.stringify(kinds), today]),
+    ownersToMail: (eventIds) =>
+      ids(`SELECT e.id || ':' || m.id AS id FROM event e, member m WHERE e.id = ANY ($1) AND ${OWNER('m')}`, [
+        eventIds,
+      ]),
+    ownersNews: (eventId, memberId) =>
+      first(
+        `SELECT e.kind, e.text, e.subject_id, e.created_at AS at, m.name, m.email FROM event e, member m
+          WHERE e.id = $1 AND m.id = $2 AND ${OWNER('m')}`,
+        [eventId, memberId],
+      ),
     async wake(task, wakened, delaySeconds) {
       await q.query(
         `SELECT graphile_worker.add_job($1::text, payload := json_build_object('id', x), job_key := $1::text || ':' || x,

@@ -78,10 +78,8 @@ async function closedRoute(ground: Ground): Promise<string> {
 }
 
 async function switchedOff({ door }: Ground): Promise<string> {
-  const id = await door.make('webhook-endpoints', {
-    url: 'https://hooks.example.org/openbore',
-    eventTypes: ['work_finished'],
-  });
+  const wanted = { url: 'https://hooks.example.org/openbore', eventTypes: ['work_finished'] };
+  const id = await door.make('webhook-endpoints', wanted, 'integration');
   await door.as('owner', 'POST', `/v1/webhook-endpoints/${id}/test-event`);
   await door.as('owner', 'PATCH', `/v1/webhook-endpoints/${id}`, { enabled: false }, { 'if-match': '*' });
   return id;

@@ -464,3 +464,33 @@ test('a mail server inside that nobody allowed is not talked to, and one without
   });
   expect(got).toEqual([]);
 });
+
+test('an owner with an address is written when a webhook is sent elsewhere, nobody else is', async () => {
+  const post = (url: string, payload: object) => t.call('owner', { method: 'POST', url, payload });
+  const person = async (name: string, role: string, email: string | null): Promise<string> => {
+    const { body } = await post('/v1/members', { name, email });
+    expect((await post('/v1/keys', { name, roles: [role], memberId: body.id })).status).toBe(201);
+    return body.id;
+  };
+  await person('Ada Marsh', 'owner', 'ada@alderquay.example');
+  await person('Wren Marsh', 'owner', null);
+  await person('Fen Marsh', 'dispatcher', 'fen@alderquay.example');
+  const { body: made } = await post('/v1/webhook-endpoints', {
+    url: 'https://hooks.alderquay.example/a',
+    eventTypes: ['incident'],
+  });
+  const moved = await t.call('owner', {
+    method: 'PATCH',
+    url: `/v1/webhook-endpoints/${made.id}`,
+    headers: { 'if-match': '*' },
+    payload: { url: 'https://hooks.elsewhere.example/a' },
+  });
+  expect(moved.status, moved.text).toBe(200);
+  await workPost(t, { mailer });
+  expect(got.map(({ to }) => to)).toEqual([['ada@alderquay.example']]);
+  const raw = got[0]?.raw ?? '';
+  expect(bodyOf(raw).replaceAll(/\s+/g, ' ')).toContain(
+    'owner had the webhook to hooks.alderquay.example sent to hooks.elsewhere.example from now on, with a new secret.',
+  );
+  expect(raw).not.toContain('List-Unsubscribe');
+});

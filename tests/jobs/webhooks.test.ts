@@ -43,8 +43,12 @@ beforeEach(async () => {
 
 const post = (url: string, payload?: object, role: 'owner' | 'integration' = 'owner') =>
   t.call(role, { method: 'POST', url, ...(payload ? { payload } : {}) });
-async function endpoint(url: string, eventTypes: string[] = ['night_failed']): Promise<Json> {
-  const made = await post('/v1/webhook-endpoints', { url, eventTypes });
+async function endpoint(
+  url: string,
+  eventTypes: string[] = ['night_failed'],
+  role: 'owner' | 'integration' = 'owner',
+): Promise<Json> {
+  const made = await post('/v1/webhook-endpoints', { url, eventTypes }, role);
   expect(made.status, made.text).toBe(201);
   return made.body;
 }
@@ -348,7 +352,7 @@ test('a test event goes to the endpoint it was asked for', async () => {
 });
 
 test('endpoints are changed by version, removed, and kept by owners and integrations alone', async () => {
-  const { id } = await endpoint('https://hooks.example.org/a');
+  const { id } = await endpoint('https://hooks.example.org/a', ['night_failed'], 'integration');
   const url = `/v1/webhook-endpoints/${id}`;
   const patch = (payload: object, headers: Record<string, string>) =>
     t.call('integration', { method: 'PATCH', url, payload, headers });
@@ -363,4 +367,81 @@ test('endpoints are changed by version, removed, and kept by owners and integrat
   expect((await t.call('owner', { method: 'DELETE', url })).status).toBe(204);
   expect((await t.call('owner', { method: 'GET', url })).status).toBe(404);
   expect((await post(`${url}/test-event`)).status).toBe(404);
+});
+
+test('an endpoint belongs to the key that made it: another integration finds nothing there', async () => {
+  const mine = await endpoint('https://hooks.example.org/mine', ['incident'], 'integration');
+  const made = await post('/v1/keys', { name: 'another app', roles: ['integration'] });
+  expect(made.status, made.text).toBe(201);
+  const other = (method: 'GET' | 'PATCH' | 'DELETE' | 'POST', url: string, payload?: object) =>
+    t.call(null, {
+      method,
+      url,
+      headers: { authorization: `Bearer ${made.body.key}`, 'if-match': '*' },
+      ...(payload ? { payload } : {}),
+    });
+  const url = `/v1/webhook-endpoints/${mine.id}`;
+  const test = await post(`${url}/test-event`, undefined, 'integration');
+  const refused = [
+    await other('GET', url),
+    await other('PATCH', url, { url: 'https://elsewhere.example.org/' }),
+    await other('DELETE', url),
+    await other('POST', `${url}/secret-rotation`),
+    await other('POST', `${url}/test-event`),
+    await other('POST', `/v1/webhook-deliveries/${test.body.id}/replay`),
+  ];
+  expect(refused.map(({ status }) => status)).toEqual([404, 404, 404, 404, 404, 404]);
+  expect((await other('GET', '/v1/webhook-endpoints')).body.items).toEqual([]);
+  expect((await other('GET', '/v1/webhook-deliveries')).body.items).toEqual([]);
+  const again = { id: mine.id, url: mine.url, eventTypes: ['incident'] };
+  expect((await other('POST', '/v1/webhook-endpoints', again)).status).toBe(409);
+  // Its maker and the owner see it as it was.
+  const seen = await t.call('integration', { method: 'GET', url: '/v1/webhook-endpoints' });
+  expect(seen.body.items.map(({ id }: Json) => id)).toEqual([mine.id]);
+  expect((await t.call('owner', { method: 'GET', url })).body).toMatchObject({ url: mine.url, version: 1 });
+  expect(await deliveries(mine.id)).toHaveLength(1);
+
+  // The owner gives it to another key; nobody else may.
+  const give = (role: 'owner' | 'integration', keyId: string | null) =>
+    t.call(role, { method: 'PATCH', url, headers: { 'if-match': '*' }, payload: { keyId } });
+  expect((await give('integration', null)).status).toBe(403);
+  const technician = await t.pool.query(`SELECT id FROM access_key WHERE 'technician' = ANY (roles)`);
+  expect((await give('owner', technician.rows[0].id)).body.errors).toMatchObject([{ pointer: '#/keyId' }]);
+  expect((await give('owner', made.body.id)).body).toMatchObject({ holderId: made.body.id, secret: null });
+  expect((await other('GET', url)).status).toBe(200);
+  expect((await t.call('integration', { method: 'GET', url })).status).toBe(404);
+  // As endpoints are that were made before they had holders.
+  expect((await give('owner', null)).body.holderId).toBeNull();
+  expect((await other('GET', url)).status).toBe(404);
+});
+
+test('sent elsewhere, an endpoint gets a new secret, the old one signs no more, and it is told', async () => {
+  const [before, after, watcher] = [await receiver(), await receiver(), await receiver()];
+  await endpoint(watcher.url, ['webhook_moved']);
+  const { id, secret } = await endpoint(before.url, ['night_failed'], 'integration');
+  const patch = (payload: object) =>
+    t.call('integration', {
+      method: 'PATCH',
+      url: `/v1/webhook-endpoints/${id}`,
+      payload,
+      headers: { 'if-match': '*' },
+    });
+  expect((await patch({ url: before.url, note: 'the same address' })).body.secret).toBeNull();
+  await post(`/v1/webhook-endpoints/${id}/secret-rotation`, undefined, 'integration');
+  const moved = await patch({ url: after.url });
+  expect(moved.body).toMatchObject({ url: after.url, oldSecretUntil: null });
+  await fail();
+  await workPost(t);
+  expect(before.got).toEqual([]);
+  const [{ body, headers }] = after.got as [{ body: string; headers: Record<string, string> }];
+  expect(headers['webhook-signature']?.split(' ')).toHaveLength(1);
+  expect(() => new Webhook(moved.body.secret).verify(body, headers)).not.toThrow();
+  expect(() => new Webhook(secret).verify(body, headers)).toThrow();
+  const [told] = watcher.got.map((each) => JSON.parse(each.body));
+  const host = (url: string) => new URL(url).host;
+  expect(told.data).toMatchObject({
+    facts: { fromHost: host(before.url), toHost: host(after.url), by: 'integration' },
+    subjectId: id,
+  });
+  expect(watcher.got).toHaveLength(1);
 });

@@ -4,6 +4,7 @@ import type { EventType } from '../../domain/words.js';
 import type { House } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
 import type { Row } from '../ports.js';
+import { OWNERS_HEAR } from './mailOwner.js';
 import { POST } from './postStore.js';
 
 const AT_ONCE = 500;
@@ -37,6 +38,10 @@ export async function handOnEvents(house: House, mailOn: boolean): Promise<numbe
       const mails = mailOn
         ? (await post.wantedMails(told, kinds, today)).map((row) => ({ id: newId(), ...row, ...NEW_ROW }))
         : [];
+      const toOwners = events
+        .filter(({ kind }) => OWNERS_HEAR.has(kind as EventType))
+        .map(({ id }) => String(id));
+      if (mailOn && toOwners.length > 0) await post.wake('owner_mail', await post.ownersToMail(toOwners), 0);
       await rows.insertMany('mail', mails, { skipDoubles: true });
       await post.markPosted(ids);
       await post.wake(

@@ -4,7 +4,8 @@ export interface Letter {
   text: string;
   /** The same on every try, so that a mail server may know it again. */
   messageId: string;
-  unsubscribeUrl: string;
+  /** Null: who gets it cannot do without. */
+  unsubscribeUrl: string | null;
 }
 
 /** `refused`: it is certain that the mail did not go out; `uncertain`: it may have. */

@@ -23,8 +23,12 @@ export interface PostStore {
     kinds: readonly { type: EventType; kind: MailKind }[],
     today: IsoDate,
   ): Promise<Row[]>;
+  /** `EVENT:MEMBER` for each owner with an address, of these events. */
+  ownersToMail(eventIds: readonly string[]): Promise<string[]>;
+  /** What an owner is written of an event: kind, text, subject_id, at, the member's name and email; null: event or owner has gone. */
+  ownersNews(eventId: string, memberId: string): Promise<Row | null>;
   /** Wakes a job for each row, after so many seconds. */
-  wake(task: 'webhook' | 'mail', ids: readonly string[], delaySeconds: number): Promise<void>;
+  wake(task: 'webhook' | 'mail' | 'owner_mail', ids: readonly string[], delaySeconds: number): Promise<void>;
 
   /**
    * Takes a delivery that is due, for so long nobody else does; null: not due, or somebody's. With its event (event_…)

@@ -81,6 +81,7 @@ export interface EventFacts {
   model_off: { findings: unknown };
   mail_not_sent: { eventType: EventType; because: string; uncertain: boolean };
   webhook_disabled: { host: string; because: string };
+  webhook_moved: { fromHost: string; toHost: string; by: string };
   webhook_test: { askedBy: string };
 }
 
@@ -150,6 +151,8 @@ const TEXTS: { [T in EventType]: (facts: EventFacts[T]) => string } = {
       ? `Nobody knows whether a mail (${words(eventType)}) went out: ${because}.`
       : `A mail (${words(eventType)}) could not be sent: ${because}.`,
   webhook_disabled: ({ host, because }) => `The webhook to ${host} was switched off: ${because}.`,
+  webhook_moved: ({ fromHost, toHost, by }) =>
+    `${by} had the webhook to ${fromHost} sent to ${toHost} from now on, with a new secret.`,
   webhook_test: ({ askedBy }) => `A test event, asked for by ${askedBy}.`,
 };
 

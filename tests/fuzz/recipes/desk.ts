@@ -26,11 +26,13 @@ async function uncertainMail({ t, place, chance }: Ground): Promise<string> {
   return id;
 }
 
+/** Kept by the integration and by the owner. */
 const endpoint = (ground: Ground): Promise<string> =>
-  ground.door.make('webhook-endpoints', {
-    url: 'https://hooks.example.org/openbore',
-    eventTypes: ['work_finished'],
-  });
+  ground.door.make(
+    'webhook-endpoints',
+    { url: 'https://hooks.example.org/openbore', eventTypes: ['work_finished'] },
+    'integration',
+  );
 
 /** Leaves the five youngest: a reading request may stand on one of them. */
 const withoutEndpoints = async ({ door }: Ground): Promise<void> => {
@@ -83,6 +85,7 @@ export const DESK: Record<string, Recipe> = {
     },
     () => ({}),
     'url',
+    'keyId',
   ),
   getWebhookEndpoint: onId(endpoint),
   removeWebhookEndpoint: onId(endpoint),

@@ -1,0 +1,6 @@
+-- AlterTable
+ALTER TABLE "webhook_endpoint" ADD COLUMN     "holder_id" UUID;
+ALTER TABLE event DROP CONSTRAINT event_kind_word;
+ALTER TABLE event ADD CONSTRAINT event_kind_word CHECK (kind IN ('reminder_due', 'on_the_way', 'running_late', 'work_finished', 'work_found', 'order_tried_in_vain', 'order_follows_no_more', 'consent_unanswered', 'route_published', 'route_changed', 'line_plugged', 'line_past_limit', 'pit_fault', 'urgent_work', 'ladder_ends', 'trench_check_over', 'locate_ticket_ends', 'incident', 'sync_waiting', 'night_failed', 'model_off', 'mail_not_sent', 'webhook_disabled', 'webhook_moved', 'webhook_test'));
+ALTER TABLE webhook_endpoint DROP CONSTRAINT webhook_endpoint_event_types_word;
+ALTER TABLE webhook_endpoint ADD CONSTRAINT webhook_endpoint_event_types_word CHECK (event_types <@ ARRAY['reminder_due', 'on_the_way', 'running_late', 'work_finished', 'work_found', 'order_tried_in_vain', 'order_follows_no_more', 'consent_unanswered', 'route_published', 'route_changed', 'line_plugged', 'line_past_limit', 'pit_fault', 'urgent_work', 'ladder_ends', 'trench_check_over', 'locate_ticket_ends', 'incident', 'sync_waiting', 'night_failed', 'model_off', 'mail_not_sent', 'webhook_disabled', 'webhook_moved', 'webhook_test']);
