@@ -30,8 +30,18 @@ const REGIMES = (before: string) => `FROM regime_change g WHERE g.changed_on::ti
 export const CLEANED_BY_CHANGE = "g.changed_on::timestamptz + interval '17 hours'";
 export const CHANGED_AND_CLEANED = "g.cause <> 'recognised'";
 
-/** From here on this service set the visits. */
-export const FIRST_NIGHT = '(SELECT min(business_day) FROM nightly_run)';
+/** From here on this service set the visits, or roads on record that were closed to all cleaning. */
+const FIRST_SET = `least((SELECT min(business_day) FROM nightly_run),
+  (SELECT min(from_day) FROM closed_season WHERE withdrawn_at IS NULL AND depot_id IS NULL AND tasks @> '{hose_flush,jet}'))`;
+/** Days from which a promise or a client's word set the visits of a site, or of the lines named. */
+const TOLD_VISITS = `(
+  SELECT site_id, line_ids, from_day AS day FROM care_terms WHERE interval_days IS NOT NULL OR visits_per_year IS NOT NULL
+  UNION ALL
+  SELECT site_id, line_ids, decided_on FROM decision WHERE task IS NULL OR task IN ('hose_flush', 'jet'))`;
+const TOLD_OF_LINE = "t.site_id = l.site_id AND (t.line_ids = '{}' OR l.id = ANY (t.line_ids))";
+
+/** Of line `l`: from here on its visits were not the old owner's free choice, and tell nothing of how fast it fouls. */
+export const VISITS_SET_FROM = `least(${FIRST_SET}, (SELECT min(t.day) FROM ${TOLD_VISITS} t WHERE ${TOLD_OF_LINE}))`;
 
 /** The mark changes with any row the estimate reads: its hash takes in id and version. */
 export async function bookedLines(client: PoolClient, day: IsoDate, before: string): Promise<BookedLine[]> {
@@ -41,9 +51,9 @@ export async function bookedLines(client: PoolClient, day: IsoDate, before: stri
     client,
     `SELECT l.id, l.site_id, l.kind, l.main_material, s.basement, s.area, l.main_bore_mm, coalesce(l.ferrous_iron_mg_l, s.ferrous_iron_mg_l),
             l.under_slab, l.stays_wet, l.action_limit, l.plug_limit, p.id IS NOT NULL, coalesce(p.id, l.drains_to_pit_id), l.drains_to_line_id,
-            e.id, e.started_on, e.begins, ${FIRST_NIGHT}, coalesce(i.n, 0),
+            e.id, e.started_on, e.begins, least(${FIRST_SET}, told.day), coalesce(i.n, 0),
             concat(hashtextextended(ROW(l.site_id, l.kind, l.main_material, l.main_bore_mm, l.ferrous_iron_mg_l, s.ferrous_iron_mg_l, l.action_limit,
-                     l.plug_limit, l.under_slab, l.stays_wet, s.area, s.basement, e.id, e.started_on, e.begins)::text, 0),
+                     l.plug_limit, l.under_slab, l.stays_wet, s.area, s.basement, e.id, e.started_on, e.begins, CASE WHEN told.day < ${FIRST_SET} THEN told.day END)::text, 0),
                    ' ', i.mark, ' ', c.mark, ' ', g.mark)
        FROM line l
        JOIN site s ON s.id = l.site_id AND s.archived_on IS NULL
@@ -52,6 +62,7 @@ export async function bookedLines(client: PoolClient, day: IsoDate, before: stri
        LEFT JOIN (SELECT i.line_id, count(*) AS n, bit_xor(uuid_hash_extended(i.id, 2 * i.version + CASE r.verdict WHEN 'confirmed' THEN 1 ELSE 0 END)) AS mark ${READINGS(until)} GROUP BY 1) i ON i.line_id = l.id
        LEFT JOIN (SELECT c.line_id, bit_xor(uuid_hash_extended(c.id, c.version)) AS mark ${CLEANS(until)} GROUP BY 1) c ON c.line_id = l.id
        LEFT JOIN (SELECT g.line_id, bit_xor(uuid_hash_extended(g.id, g.version)) AS mark ${REGIMES(until)} GROUP BY 1) g ON g.line_id = l.id
+       LEFT JOIN (SELECT l.id, min(t.day) AS day FROM ${TOLD_VISITS} t JOIN line l ON ${TOLD_OF_LINE} GROUP BY 1) told ON told.id = l.id
       WHERE l.archived_on IS NULL
       ORDER BY l.id`,
     (row) => {

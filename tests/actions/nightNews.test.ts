@@ -180,6 +180,7 @@ test('a verdict on a doubted reading is news: confirmed it counts in full, dismi
 
 test('visits since the first night go by its dates: their intervals tell nothing of the rate', async () => {
   const before = t.house.zone.instantOf(MONDAY, 0).toISOString();
+  await t.pool.query('DELETE FROM care_terms');
   const ruledFrom = async () =>
     new Set((await t.house.stores.night.bookedLines(MONDAY, before)).map(({ facts }) => facts.ruledFrom));
   expect(await ruledFrom()).toEqual(new Set([null]));

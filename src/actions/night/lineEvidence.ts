@@ -36,7 +36,7 @@ export interface LineFacts {
   epochId: string | null;
   epochStartedOn: IsoDate | null;
   epochBegins: 'clean' | 'unknown' | null;
-  /** Business day of the first night: visits booked since go by this service's own dates. Null before it. */
+  /** From here on nobody chose the visits freely: see `ruledFromDay`. Null where that is not so yet. */
   ruledFrom: IsoDate | null;
 }
 

@@ -58,7 +58,10 @@ export interface LineEvidence {
   ironMgL: number | null;
   /** `clean`: new pipe on that day. `unknown`: nobody knows how much deposit it held on that day. */
   start: { kind: 'clean' | 'unknown'; day: number };
-  /** First day on which this service set the visits: intervals ending later say nothing about the rate. */
+  /**
+   * First day on which this service, care terms, a client's decision or closed roads set the visits: intervals ending
+   * later say nothing about the rate.
+   */
   ruledFromDay?: number;
   /** In order of `day`; a clean stands after the reading before it and before the reading after it, which implies it. */
   events: readonly EvidenceEvent[];

@@ -4,8 +4,8 @@ import { LOG_RATES, POINTS } from './grid.js';
 import { tabledCdf } from './normal.js';
 
 /**
- * Worse lines are visited more often, so the intervals a business booked before this service ruled are one more
- * look at the rate: log interval = expected(log rate) + line effect N(0, l²) + N(0, s²). The expected one runs
+ * Worse lines are visited more often, so the intervals a business chose freely are one more
+ * look at the rate; those set by this service, by care terms, a decision or closed roads are none: log interval = expected(log rate) + line effect N(0, l²) + N(0, s²). The expected one runs
  * straight between nodes, since rounds have a longest and a shortest interval. An interval that ended because
  * somebody called, and the one still open, only say "at least". Some lines are visited for reasons of their own, by
  * a rate long past or with their neighbours: their intervals say nothing. Under a fixed round all nodes come out
