@@ -22,6 +22,7 @@ import type { UrlRule } from '../actions/telling/webhookEndpoints.js';
 import { refuseUnanswerable, tellMediaRefusal } from './accepts.js';
 import { registerAttachmentRoutes } from './attachmentRoutes.js';
 import { takeBodies } from './bodies.js';
+import { BODY_TIMES, type BodyTimes, watchBodies } from './bodyTime.js';
 import { registerCalculationRoutes } from './calculationRoutes.js';
 import { registerChangeRoutes } from './changeRoutes.js';
 import { registerConflictRoutes } from './conflictRoutes.js';
@@ -85,6 +86,8 @@ export interface AppOptions {
   ready?: () => Promise<Readiness | null>;
   /** What the metrics tell of the house; absent: read over its own connections. */
   gauges?: () => Promise<Gauges>;
+  /** How long bodies may take; absent: as in service. */
+  bodyTimes?: BodyTimes;
   /** Where travel times come from; absent: the great circle. */
   travel?: TravelTable;
   /** What forbids an address for outgoing calls that can be seen from it; absent: that it is not https. */
@@ -121,12 +124,14 @@ const WORDMARK =
 
 /** The whole HTTP door. Listening is the caller's business. */
 export async function buildApp(house: House, options: AppOptions = {}): Promise<FastifyInstance> {
+  const bodyTimes = options.bodyTimes ?? BODY_TIMES;
   const app = Fastify({
     logger: options.logger ?? false,
     logController: new LogController({ disableRequestLogging: true }),
     bodyLimit: 4 * 1024 * 1024,
     genReqId: requestIds(options.trustedProxy),
-    requestTimeout: 120_000,
+    // Beyond what is looked at request by request.
+    requestTimeout: bodyTimes.fileMs + 60_000,
     ...(options.trustedProxy ? { trustProxy: options.trustedProxy } : {}),
     routerOptions: { maxParamLength: LONGEST_PARAMETER },
     frameworkErrors: answerError,
@@ -135,6 +140,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
   app.setValidatorCompiler(validatorCompiler);
   app.setSerializerCompiler(options.checkAnswers ? serializerCompiler : () => JSON.stringify);
   app.setErrorHandler(answerError);
+  watchBodies(app, bodyTimes);
   takeBodies(app);
   nameAnswers(app);
   logAnswers(app);

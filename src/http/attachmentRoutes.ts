@@ -156,13 +156,13 @@ function registerUpload(app: FastifyInstance, house: House): void {
   app.put(
     '/v1/attachments/:id/file',
     {
-      config: { roles: ON_SITE },
+      config: { roles: ON_SITE, takesFile: true },
       bodyLimit: MOST_BYTES_OF_ANY + 100_000,
       schema: {
         operationId: 'putAttachmentFile',
         summary: 'The bytes of a photograph, clip or document, as the one file of a multipart form',
         description:
-          'What they are is told by their content: JPEG, PNG, WebP or AVIF (25 MB), MP4, QuickTime or WebM (120 MB), PDF (25 MB). Name and declared type mean nothing; a file that breaks off is refused, and a picture of more than 50 million pixels (120 million in a JPEG that is not progressive). Few files are looked at together: 503 says to send it again in a moment. The same bytes again are the same; other bytes under the id are refused. A photograph gets a copy for clients that tells neither place nor device, and a thumbnail; an MP4 or QuickTime clip a copy of the same pictures and sound. WebM clips and documents have none: what they tell besides what is seen is not taken out, so they are for staff.',
+          'What they are is told by their content: JPEG, PNG, WebP or AVIF (25 MB), MP4, QuickTime or WebM (120 MB), PDF (25 MB). Name and declared type mean nothing; a file that breaks off is refused, and a picture of more than 50 million pixels (120 million in a JPEG that is not progressive). Few files are looked at together: 503 says to send it again in a moment. An hour is time enough, as long as bytes keep coming: none for 30 s, or less than 8 KB a second over a minute, ends it with 408. The same bytes again are the same; other bytes under the id are refused. A photograph gets a copy for clients that tells neither place nor device, and a thumbnail; an MP4 or QuickTime clip a copy of the same pictures and sound. WebM clips and documents have none: what they tell besides what is seen is not taken out, so they are for staff.',
         tags: ['attachments'],
         consumes: ['multipart/form-data'],
         params: z.strictObject({ id }),

@@ -238,6 +238,10 @@ const UNREADABLE: Record<string, { status: number; detail: string }> = {
     status: 408,
     detail: 'The request did not come to its end in time. Send it again.',
   },
+  BODY_TOO_SLOW: {
+    status: 408,
+    detail: 'The body stopped coming, or came too slowly. Send it again where the net is better.',
+  },
   HPE_HEADER_OVERFLOW: { status: 431, detail: 'The headers are too long. Send fewer or shorter ones.' },
 };
 
