@@ -7,6 +7,7 @@ import {
   flagCell,
   idCell,
   instantCell,
+  noteCell,
   optionalNumberCell,
   optionalTextCell,
   wordCell,
@@ -59,7 +60,7 @@ const ROW = z.object({
   crew_id: optionalTextCell(120),
   deposit: wordCellOr(DEPOSITS, 'unknown'),
   plug_cause: wordCellOr(PLUG_CAUSES, null),
-  note: optionalTextCell(4000),
+  note: noteCell(4000),
   distance_m: optionalNumberCell({ unit: 'm', min: 0, max: 2000 }),
 });
 

@@ -3,7 +3,14 @@ import { z } from 'zod';
 import type { SiteRow } from '../actions/clientBase.js';
 import { ACCESS, BASEMENTS, YES_NO_UNKNOWN } from '../domain/words.js';
 import { checkNotLater, type Ids, noIds, type Reading, takeId } from './clientBaseReading.js';
-import { optionalDayCell, optionalNumberCell, optionalTextCell, textCell, wordCellOr } from './csvCells.js';
+import {
+  noteCell,
+  optionalDayCell,
+  optionalNumberCell,
+  optionalTextCell,
+  textCell,
+  wordCellOr,
+} from './csvCells.js';
 import type { Columns } from './csvHeader.js';
 import { noteAt, parsedRow, type RowFaultNote } from './csvRow.js';
 import type { CsvSource } from './csvSource.js';
@@ -59,7 +66,7 @@ const ROW = z.object({
   client_email: optionalTextCell(200),
   builder: optionalTextCell(200),
   built_on: optionalDayCell(),
-  access_notes: optionalTextCell(2000),
+  access_notes: noteCell(2000),
   tap: wordCellOr(YES_NO_UNKNOWN, 'unknown'),
   last_cleaned: optionalDayCell(),
   postal_code: optionalTextCell(20),

@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { dayNumber, type IsoDate } from '../domain/calendar/isoDate.js';
+import { notOfOneLine } from '../domain/oneLine.js';
 
 /** Says what is wrong with a cell and what would be right; its result stands for "no value". */
 export type Refuse = (problem: string, remedy: string) => never;
@@ -52,11 +53,13 @@ function isUnknown(text: string): boolean {
   return text === '' || text === 'unknown';
 }
 
+/** Text of one line. */
 export function readText(longest: number) {
   return (text: string, no: Refuse): string => {
     if (text === '') return no('empty', 'fill it in');
     if (text.length > longest) return no(`longer than ${longest} characters`, 'shorten it');
-    if (CONTROL_CHARACTER.test(text)) return no('a control character', 'type the cell anew');
+    const strange = notOfOneLine(text);
+    if (strange !== null) return no(strange, 'type the cell anew');
     return text;
   };
 }
@@ -64,9 +67,17 @@ export function readText(longest: number) {
 export const textCell = (longest: number) => cell(readText(longest));
 export const idCell = () => cell(readText(LONGEST_ID));
 
-/** A name or a note: empty is null, any other text is kept, the word `unknown` too. */
+/** A name: empty is null, any other text is kept, the word `unknown` too. */
 export const optionalTextCell = (longest: number) =>
   cell((text, no) => (text === '' ? null : readText(longest)(text, no)));
+
+/** A note of any number of lines; empty is null. */
+export const noteCell = (longest: number) =>
+  cell((text, no) => {
+    if (text.length > longest) return no(`longer than ${longest} characters`, 'shorten it');
+    if (CONTROL_CHARACTER.test(text)) return no('a control character', 'type the cell anew');
+    return text === '' ? null : text;
+  });
 
 function readWord<W extends string>(words: readonly W[]) {
   return (text: string, no: Refuse): W => {

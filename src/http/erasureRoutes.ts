@@ -8,7 +8,7 @@ import type { Row } from '../actions/ports.js';
 import { ERASED_PEOPLE, type Role } from '../domain/words.js';
 import { answerList, type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { snake } from './resource.js';
-import { day, id, instant, refusals, text } from './shapes.js';
+import { day, id, instant, oneLine, refusals } from './shapes.js';
 import { write } from './writes.js';
 
 const OWNER: readonly Role[] = ['owner'];
@@ -19,7 +19,7 @@ const ask = z
     personId: id.describe('of the client, the contact, or the call'),
     askedOn: day.optional().describe('absent: today'),
     words: z
-      .array(text(100, 3))
+      .array(oneLine(100, 3))
       .max(20)
       .optional()
       .describe(

@@ -6,14 +6,14 @@ import type { Row } from '../actions/ports.js';
 import { Refused } from '../actions/problems.js';
 import { createFeed, readFeed, revokeFeed } from '../actions/telling/feeds.js';
 import type { Role } from '../domain/words.js';
-import { id, instant, refusals, text } from './shapes.js';
+import { id, instant, oneLine, refusals } from './shapes.js';
 import { write } from './writes.js';
 
 const OFFICE: readonly Role[] = ['dispatcher', 'owner'];
 
 const newFeed = z
   .strictObject({
-    name: text(200).describe('for whom it is, so that it can be revoked when they go'),
+    name: oneLine(200).describe('for whom it is, so that it can be revoked when they go'),
     crewId: id.nullable().optional(),
     siteId: id.nullable().optional(),
   })

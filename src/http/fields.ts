@@ -8,7 +8,7 @@ import {
   type UnitSystem,
   unitsOf,
 } from '../domain/units/quantity.js';
-import { day, id, instant, text, timeOfDay, wanting } from './shapes.js';
+import { day, id, instant, oneLine, text, timeOfDay, wanting } from './shapes.js';
 
 /** One field of a resource: how it comes in, how it goes out, and the column that keeps it. */
 export interface Field {
@@ -41,6 +41,9 @@ const optional = (schema: z.ZodType, options: Options): Field => ({
 /** A field that always has a value; the table has its default. */
 const always = (schema: z.ZodType, options: Options): Field => ({ schema, view: schema, ...options });
 
+/** Text of one line, as a name or a number. */
+export const line = (max: number, options: Options = {}): Field => optional(oneLine(max), options);
+/** Text of any number of lines. */
 export const typed = (max: number, options: Options = {}): Field => optional(text(max), options);
 /** One mail address, nothing a mail server would read as two; what books brought in is answered as it is. */
 export const mailAddress = (options: Options = {}): Field => ({

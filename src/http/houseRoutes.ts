@@ -4,7 +4,7 @@ import { createKey, refuseUnfitKey } from '../actions/createKey.js';
 import type { House } from '../actions/house.js';
 import { Refused } from '../actions/problems.js';
 import { CALLERS, ROLES } from '../domain/words.js';
-import { id, instant, refusals, text } from './shapes.js';
+import { id, instant, oneLine, refusals } from './shapes.js';
 import { write } from './writes.js';
 
 const me = z
@@ -58,7 +58,7 @@ const importView = z
 
 const keyBody = z
   .strictObject({
-    name: text(200),
+    name: oneLine(200),
     roles: z
       .array(z.enum(ROLES))
       .min(1)

@@ -7,7 +7,7 @@ import { LINE_KINDS, MATERIALS, type Role } from '../domain/words.js';
 import { type PlaceFeature, placeFeature, STANDINGS, standingOf } from '../papers/baseGeoJson.js';
 import { type ListQuery, listQuery, pageAskOf } from './paging.js';
 import { snake } from './resource.js';
-import { day, queryNumber, refusals, text } from './shapes.js';
+import { day, oneLine, queryNumber, refusals } from './shapes.js';
 
 const READERS: readonly Role[] = ['dispatcher', 'owner', 'integration'];
 
@@ -21,8 +21,8 @@ const bbox = z
   .describe('west,south,east,north in degrees');
 const filters = {
   bbox: bbox.optional(),
-  area: text(120).optional(),
-  town: text(120).optional(),
+  area: oneLine(120).optional(),
+  town: oneLine(120).optional(),
   dueBefore: day.optional(),
   pastLimit: z.stringbool().optional().describe('true: likelier than not past the action limit in 30 days'),
 };

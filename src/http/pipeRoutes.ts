@@ -8,7 +8,7 @@ import { fromStored, type Quantity, toStored, type UnitSystem } from '../domain/
 import { CALLERS, MATERIALS } from '../domain/words.js';
 import { measured, quantitySchema } from './fields.js';
 import { unitsQuery } from './resource.js';
-import { refusals, text } from './shapes.js';
+import { oneLine, refusals, text } from './shapes.js';
 import { versionAsked, write } from './writes.js';
 
 const manningN = z.number().min(0.005).max(0.1);
@@ -43,7 +43,7 @@ const changed = view
 const patch = z
   .strictObject({
     bores: z
-      .record(text(10), measured('bore').nullable())
+      .record(oneLine(10), measured('bore').nullable())
       .optional()
       .describe('by nominal size; null: the usual bore again'),
     manningN: manningN.nullable().optional(),

@@ -14,7 +14,7 @@ import { takeId } from '../actions/takeId.js';
 import { PROPOSAL_KINDS, PROPOSAL_STATES, type Role } from '../domain/words.js';
 import { answerList, type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { snake } from './resource.js';
-import { day, id, instant, reason, refusals, text } from './shapes.js';
+import { day, id, instant, oneLine, reason, refusals, text } from './shapes.js';
 import { write } from './writes.js';
 
 const OFFICE: readonly Role[] = ['dispatcher', 'owner'];
@@ -97,7 +97,7 @@ const offer = z
 const answer = z
   .strictObject({
     answer: z.enum(['accepted', 'declined']),
-    answeredBy: text(200).describe('who of the client'),
+    answeredBy: oneLine(200).describe('who of the client'),
     answeredOn: day.optional().describe('absent: today'),
     because: text(2000).optional(),
   })

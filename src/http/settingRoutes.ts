@@ -10,7 +10,7 @@ import {
 import type { Role } from '../domain/words.js';
 import { DEFAULT_SETTINGS, type SettingChanges } from '../domain/work/settings.js';
 import { STANDING_RECEIVERS } from '../domain/work/waterRules.js';
-import { refusals, text, timeOfDay } from './shapes.js';
+import { oneLine, refusals, text, timeOfDay } from './shapes.js';
 import { versionAsked, write } from './writes.js';
 
 const READERS: readonly Role[] = ['dispatcher', 'owner'];
@@ -51,7 +51,7 @@ const isDayOfYear = (text: string): boolean => {
 function changeable(value: unknown, path: string, groups: 'null_resets' | 'changes_only'): z.ZodType {
   if (Array.isArray(value)) return z.array(z.number().int().min(1).max(3650)).min(1).max(12);
   if (typeof value === 'boolean') return z.boolean();
-  if (path.startsWith('papers.')) return text(120, 0);
+  if (path.startsWith('papers.')) return oneLine(120, 0);
   if (path === 'discharge.receiver') return z.enum(STANDING_RECEIVERS);
   if (path.startsWith('discharge.')) return text(300);
   if (typeof value === 'string' && value.includes(':')) return timeOfDay;

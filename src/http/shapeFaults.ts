@@ -97,9 +97,15 @@ function faultOf(
     pointer: pointerOf(part, path),
     detail:
       value === undefined ? (kind === 'invalid_type' ? 'is missing' : said) : `${shown(value)}: ${said}`,
-    remedy: own ?? remedyOf(kind, facts, said),
+    remedy: own ?? ownRemedy(facts) ?? remedyOf(kind, facts, said),
   };
 }
+
+/** What a check of ours says would be right. */
+const ownRemedy = (facts: Record<string, unknown>): string | undefined =>
+  (facts['remedy'] ?? (facts['params'] as Record<string, unknown> | undefined)?.['remedy']) as
+    | string
+    | undefined;
 
 /** Of the shapes that would do, the one that what was sent is nearest to. */
 function nearestBranch(branches: unknown): Issue[] | null {
@@ -159,4 +165,11 @@ const LONGEST_SHOWN = 60;
 const cut = (text: string): string =>
   text.length > LONGEST_SHOWN ? `${text.slice(0, LONGEST_SHOWN)}…` : text;
 
-const shown = (value: unknown): string => cut(JSON.stringify(value) ?? String(value));
+/** As JSON, with what would turn or break the line of whoever reads it as `\\u202e`. */
+const shown = (value: unknown): string =>
+  cut(
+    (JSON.stringify(value) ?? String(value)).replace(
+      /[\u007f-\u009f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069]/g,
+      (sign) => `\\u${sign.charCodeAt(0).toString(16).padStart(4, '0')}`,
+    ),
+  );

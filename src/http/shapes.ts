@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { dayNumber } from '../domain/calendar/isoDate.js';
+import { notOfOneLine } from '../domain/oneLine.js';
 
 /** What to send where something is missing or of another type, in the words of a refusal: the format, and one as it is right. */
 export const wanting =
@@ -7,15 +8,27 @@ export const wanting =
   ({ code }: { code?: string | undefined }): string | undefined =>
     code === 'invalid_type' ? right : undefined;
 
-/** Text a person typed: trimmed, no NUL and no lone surrogates (PostgreSQL refuses both), bounded. */
-export function text(max: number, min = 1) {
-  return z
+const typed = (max: number, min: number) =>
+  z
     .string()
     .max(max)
     .refine((s) => !s.includes('\u0000') && s.isWellFormed(), 'holds a NUL or a broken character')
-    .refine((s) => s.trim().length >= min, `needs at least ${min} visible character${min === 1 ? '' : 's'}`)
+    .refine((s) => s.trim().length >= min, `needs at least ${min} visible character${min === 1 ? '' : 's'}`);
+
+/** Text a person typed: trimmed, no NUL and no lone surrogates (PostgreSQL refuses both), bounded. */
+export const text = (max: number, min = 1) => typed(max, min).meta({ minLength: min, example: 'text' });
+
+const ONE_LINE = 'one line of plain text: type it anew rather than copying it';
+
+/** Text of one line, as a name, a number or an address. */
+export const oneLine = (max: number, min = 1) =>
+  typed(max, min)
+    .superRefine((line, context) => {
+      const strange = line.includes('\u0000') ? null : notOfOneLine(line);
+      if (strange !== null)
+        context.addIssue({ code: 'custom', message: `holds ${strange}`, params: { remedy: ONE_LINE } });
+    })
     .meta({ minLength: min, example: 'text' });
-}
 
 /** Ids are compared as text: `A` and `a` are one id. */
 const ID = '019abcde-0000-7000-8000-000000000001';

@@ -21,7 +21,7 @@ import {
 } from '../domain/words.js';
 import { doNow } from '../domain/work/dangers.js';
 import { measured, quantitySchema } from './fields.js';
-import { id, instant, text } from './shapes.js';
+import { id, instant, oneLine, text } from './shapes.js';
 import { tracedRun, tracedRunOf } from './workOrderShapes.js';
 
 const money = z.number().int().min(0).max(2_000_000_000);
@@ -205,7 +205,7 @@ export const newPriceAcceptance = z
   .strictObject({
     id: id.optional(),
     taskId: id.nullable().optional().describe('none: the price of the whole order, the quote it waited for'),
-    by: text(200).describe('who said yes, or no'),
+    by: oneLine(200).describe('who said yes, or no'),
     amountMinor: money,
     acceptedAt: instant.describe('when it was said'),
     declined: z
@@ -240,7 +240,7 @@ export const newFoundLine = z
     id: id.optional(),
     foundAt: instant,
     systemId: id.nullable().optional().describe('none: it has an outlet of its own'),
-    name: text(200),
+    name: oneLine(200),
     lineKind: z.enum(LINE_KINDS),
     drainsTo: z.enum(DRAINS_TO).optional(),
     drainsToPitId: id.nullable().optional(),
@@ -283,7 +283,7 @@ export const newFoundAccessPoint = z
     pointKind: z.enum(ACCESS_POINT_KINDS),
     place: text(500).describe('how to find it again'),
     distance: measured('alongLine').nullable().optional(),
-    distanceFrom: text(200).nullable().optional(),
+    distanceFrom: oneLine(200).nullable().optional(),
     kitCanEnter: z.array(z.enum(KIT_KINDS)).max(20).optional(),
     direction: z.enum(DIRECTIONS).optional(),
     note: text(4000).nullable().optional(),

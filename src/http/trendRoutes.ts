@@ -10,7 +10,7 @@ import { LINE_KINDS, MATERIALS, type Role, WORK_ORDER_STATES } from '../domain/w
 import { trendChart } from '../papers/trendChart.js';
 import { answerList, type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { snake, unitsQuery } from './resource.js';
-import { day, id, instant, reason, refusals, share, text } from './shapes.js';
+import { day, id, instant, oneLine, reason, refusals, share } from './shapes.js';
 
 const READERS: readonly Role[] = ['dispatcher', 'owner', 'integration'];
 const maybeDay = day.nullable();
@@ -137,8 +137,8 @@ export function registerTrendRoutes(app: FastifyInstance, house: House): void {
           filters: {
             kind: z.enum(LINE_KINDS).optional(),
             material: z.enum(MATERIALS).optional(),
-            area: text(120).optional(),
-            town: text(120).optional(),
+            area: oneLine(120).optional(),
+            town: oneLine(120).optional(),
             siteId: id.optional(),
             dueBefore: day.optional(),
           },

@@ -7,7 +7,7 @@ import { id, instant, text } from './shapes.js';
 const SUBSCRIBABLE = EVENT_TYPES.filter((type) => type !== 'webhook_test');
 
 const url = z
-  .url({ protocol: /^https?$/, error: 'is not an https:// address' })
+  .url({ protocol: /^https?$/, normalize: true, error: 'is not an https:// address' })
   .max(2000)
   .meta({ example: 'https://hooks.example.org/openbore' });
 const eventTypes = z.array(z.enum(SUBSCRIBABLE)).min(1).max(SUBSCRIBABLE.length);

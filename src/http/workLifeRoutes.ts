@@ -24,7 +24,7 @@ import { wantsCsv } from './accepts.js';
 import { csvLine } from './csvAnswer.js';
 import { quantitySchema } from './fields.js';
 import { unitsQuery } from './resource.js';
-import { caution, day, id, instant, refusals, text } from './shapes.js';
+import { caution, day, id, instant, oneLine, refusals, text } from './shapes.js';
 import { settleForOthers } from './syncRoutes.js';
 import {
   foundBody,
@@ -369,7 +369,7 @@ function registerTrench(app: FastifyInstance, house: House): void {
           "A technician: of an area in which a house of the own crew's route of that day lies. Everywhere is for the office.",
         tags: ['work-orders'],
         body: z
-          .strictObject({ area: text(120).nullable().optional(), endedAt: instant })
+          .strictObject({ area: oneLine(120).nullable().optional(), endedAt: instant })
           .meta({ id: 'NewRain' }),
         response: { 201: rainView, ...refusals(403, 415, 422) },
       },

@@ -17,13 +17,13 @@ import {
 import { PRIVATE_LINES_CAUTION, type UtilityOnTicket } from '../domain/work/locateTicket.js';
 import { hinderedVisit } from './desk/hinderedShapes.js';
 import { measured, quantitySchema } from './fields.js';
-import { day, id, instant, text } from './shapes.js';
+import { day, id, instant, oneLine, text } from './shapes.js';
 
 export const ticketBody = z
   .strictObject({
     id: id.optional(),
     ruleId: id,
-    number: text(120).nullable().optional(),
+    number: oneLine(120).nullable().optional(),
     calledAt: instant,
     emergencyBecause: text(500)
       .nullable()
@@ -31,14 +31,14 @@ export const ticketBody = z
       .describe(
         'what is in danger: life, health, property, or a service that is out. Such a dig begins at once, by hand where a utility is silent, on a ticket for it alone that lives until the day after',
       ),
-    utilities: z.array(text(120)).min(1).max(40).describe('everybody the centre named'),
+    utilities: z.array(oneLine(120)).min(1).max(40).describe('everybody the centre named'),
   })
   .meta({ id: 'NewLocateTicket' });
 
 export const ticketNews = z
   .strictObject({
     answers: z
-      .array(z.strictObject({ utility: text(120), answer: z.enum(UTILITY_ANSWERS), at: instant }))
+      .array(z.strictObject({ utility: oneLine(120), answer: z.enum(UTILITY_ANSWERS), at: instant }))
       .max(40)
       .optional(),
     marksSeenAt: instant.nullable().optional(),
@@ -117,7 +117,7 @@ export const trenchBody = z
   .strictObject({
     id: id.optional(),
     checkedAt: instant,
-    checkedBy: text(200).describe('the competent person'),
+    checkedBy: oneLine(200).describe('the competent person'),
     depth: measured('trench')
       .nullable()
       .optional()
@@ -345,12 +345,12 @@ export const foundBody = z
     foundAt: instant,
     tasks: z.array(foundTask).min(1).max(20),
     accepted: z
-      .strictObject({ by: text(200), at: instant })
+      .strictObject({ by: oneLine(200), at: instant })
       .nullable()
       .optional()
       .describe('who took the price on the spot, and when'),
     declined: z
-      .strictObject({ by: text(200), at: instant })
+      .strictObject({ by: oneLine(200), at: instant })
       .nullable()
       .optional()
       .describe('who did not take it, and when: what has a price is on record as not done, refused'),

@@ -21,7 +21,7 @@ import {
 } from '../domain/words.js';
 import { DEPTHS_OF } from '../domain/work/tracedRun.js';
 import { measured } from './fields.js';
-import { day, id, instant, reason, text, timeOfDay } from './shapes.js';
+import { day, id, instant, oneLine, reason, text, timeOfDay } from './shapes.js';
 
 const maybeDay = day.nullable();
 
@@ -145,7 +145,7 @@ export const waterBody = z
   .strictObject({
     receiver: z.enum(WATER_RECEIVERS),
     place: text(300).nullable().optional(),
-    permitRef: text(120).nullable().optional(),
+    permitRef: oneLine(120).nullable().optional(),
     water: measured('water').nullable().optional(),
     sludge: measured('water').nullable().optional(),
     sludgeTo: text(300).nullable().optional(),
@@ -169,8 +169,8 @@ const replacedBody = z
     whole: z.boolean().optional().describe('the line is new from end to end; without from and to'),
     material: z.enum(MATERIALS).optional(),
     bore: measured('bore').optional(),
-    product: text(120).nullable().optional(),
-    nominal: text(60).nullable().optional(),
+    product: oneLine(120).nullable().optional(),
+    nominal: oneLine(60).nullable().optional(),
     slope: measured('slope').nullable().optional(),
   })
   .meta({
@@ -259,7 +259,7 @@ export const finishBody = z
       .optional()
       .describe('where water and sludge went; nothing that flushed ends without it, done or in part'),
     refusal: z
-      .strictObject({ by: text(200), riskTold: text(2000), untilDay: maybeDay.optional() })
+      .strictObject({ by: oneLine(200), riskTold: text(2000), untilDay: maybeDay.optional() })
       .nullable()
       .optional()
       .describe('with the reason refused: who, which risk was told, until when'),

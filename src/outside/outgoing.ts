@@ -81,6 +81,14 @@ export function outgoingCalls(options: OutgoingOptions): Outgoing {
   };
 }
 
+/** Ports where something else than a web server listens (Fetch Standard, WHATWG, port blocking; from memory). */
+const BAD_PORTS: ReadonlySet<number> = new Set([
+  0, 1, 7, 9, 11, 13, 15, 17, 19, 20, 21, 22, 23, 25, 37, 42, 43, 53, 69, 77, 79, 87, 95, 101, 102, 103, 104,
+  109, 110, 111, 113, 115, 117, 119, 123, 135, 137, 139, 143, 161, 179, 389, 427, 465, 512, 513, 514, 515,
+  526, 530, 531, 532, 540, 548, 554, 556, 563, 587, 601, 636, 989, 990, 993, 995, 1719, 1720, 1723, 2049,
+  3659, 4045, 4190, 5060, 5061, 6000, 6566, 6665, 6666, 6667, 6668, 6669, 6679, 6697, 10080,
+]);
+
 const hostOf = (url: URL): string => url.hostname.replace(/^\[|\]$/g, '');
 
 /** What forbids an address before anybody calls it; null: nothing that can be seen without looking its name up. */
@@ -91,6 +99,8 @@ export function refusesUrl(text: string, allowed: Allowed): string | null {
   if (url.username !== '' || url.password !== '') return 'it carries a name or password';
   if (url.protocol !== 'https:' && !(url.protocol === 'http:' && allowed.host(host)))
     return 'it does not begin with https://';
+  if (BAD_PORTS.has(Number(url.port || 443)) && !allowed.host(host))
+    return `port ${url.port} is of another service`;
   if (isIP(host) === 0)
     return /^localhost\.?$|\.localhost\.?$/.test(host) && !allowed.host(host)
       ? `${host} is this machine`

@@ -46,6 +46,20 @@ test('a full file set becomes typed rows', async () => {
   expect(base.crews[0]).toMatchObject({ kit: ['hose', 'jetter'], shiftStart: '07:30', people: 2 });
 });
 
+test('a name that breaks its line or turns it round is named by line and column; a note may have lines', async () => {
+  const head = 'site_id,client,address,town,latitude,longitude,access,access_notes\n';
+  const rows = [
+    'S1,"Client\n1",1 Marsh Gate,Brindle Mill,44.6,-90.3,anytime,"gate left\nof the barn"',
+    'S2,Client 2,2 Marsh \u202eGate,Brindle Mill,44.6,-90.3,anytime,',
+  ];
+  const faults = await faultsOf({ sites: `${head}${rows.join('\n')}\n`, lines: LINES });
+  expect(faults).toMatchObject([
+    { file: 'sites.csv', line: 2, column: 'client', problem: 'a line break (U+000A) at character 7' },
+    { file: 'sites.csv', line: 5, column: 'address' },
+  ]);
+  expect(faults[1]?.problem).toContain('a direction mark');
+});
+
 test('facts nobody knows are empty or the word unknown', async () => {
   const { base } = await baseOf({
     sites: SITES,

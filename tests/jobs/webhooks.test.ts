@@ -323,6 +323,8 @@ test('an address inside is refused when it is named, and when its name leads the
     'https://10.0.0.1/',
     'https://[::1]/',
     'https://a:b@example.org/',
+    'https://example.org:22/',
+    'https://example.org:0/',
   ]) {
     const refused = await post('/v1/webhook-endpoints', { url, eventTypes: ['incident'] });
     expect(refused, url).toMatchObject({ status: 422, body: { errors: [{ pointer: '#/url' }] } });
@@ -337,6 +339,12 @@ test('an address inside is refused when it is named, and when its name leads the
   expect(refused).toMatchObject({ state: 'waiting', lastStatus: null });
   expect(refused.lastError).toContain('an address that is private');
   expect(refused.lastError).not.toContain('10.0.0.7');
+});
+
+test('an address is kept as it is called, whatever signs it came with', async () => {
+  const { url } = await endpoint('https://Hooks.Example.org\\@127.0.0.1/\r\nX: y', ['incident']);
+  expect(url).toBe('https://hooks.example.org/@127.0.0.1/X:%20y');
+  expect((await endpoint('https://hooks.example.org', ['incident'])).url).toBe('https://hooks.example.org/');
 });
 
 test('a test event goes to the endpoint it was asked for', async () => {

@@ -7,7 +7,7 @@ import { USUAL_MARGIN, workLimit } from '../../domain/hydraulics/workLimit.js';
 import type { UnitSystem } from '../../domain/units/quantity.js';
 import { capacityChart } from '../../papers/capacityChart.js';
 import { gravityCapacityData } from '../../papers/capacityChartData.js';
-import { reason, share, text } from '../shapes.js';
+import { oneLine, reason, share } from '../shapes.js';
 import { amount, answered, out, stored, storedOrNull } from './amounts.js';
 import { assumed, assumptions, basisOf, type Calculation, sources } from './calculation.js';
 import { depositBody, knownDeposit } from './depositBody.js';
@@ -15,7 +15,7 @@ import { knownPipe, pipeBody } from './pipeBody.js';
 
 const body = z
   .strictObject({
-    name: text(120).optional().describe('of the line, for the figure'),
+    name: oneLine(120).optional().describe('of the line, for the figure'),
     pipe: pipeBody,
     slope: amount('slope'),
     deposit: depositBody.optional(),

@@ -10,7 +10,7 @@ import { USUAL_MARGIN, workLimit } from '../../domain/hydraulics/workLimit.js';
 import { shortNumber, type UnitSystem } from '../../domain/units/quantity.js';
 import { pumpChart } from '../../papers/pumpChart.js';
 import { pumpChartData } from '../../papers/pumpChartData.js';
-import { reason, share, text } from '../shapes.js';
+import { oneLine, reason, share } from '../shapes.js';
 import { amount, amountOrNone, answered, out, outOrNull, stored, storedOrNull } from './amounts.js';
 import {
   type Assumption,
@@ -36,7 +36,7 @@ const fittings = z
 
 const body = z
   .strictObject({
-    name: text(120).optional().describe('of the pump, for the figure'),
+    name: oneLine(120).optional().describe('of the pump, for the figure'),
     pipe: pipeBody,
     length: amount('length'),
     lift: amountOrNone('length').describe('from the water in the pit to the highest point or the outlet'),

@@ -9,7 +9,7 @@ import type { Role } from '../../domain/words.js';
 import { WORK_ORDER_STATES } from '../../domain/words.js';
 import { toView, viewSchema } from '../resource.js';
 import { clients } from '../resources/all.js';
-import { day, id, queryNumber, reason, refusals, share, text } from '../shapes.js';
+import { day, id, oneLine, queryNumber, reason, refusals, share, text } from '../shapes.js';
 import { orderView, viewOrder } from '../workOrderShapes.js';
 import { write } from '../writes.js';
 
@@ -84,9 +84,9 @@ const saleBody = z
       .union([
         z.strictObject({ clientId: id }),
         z.strictObject({
-          name: text(200),
-          phone: text(40).nullable().optional(),
-          email: text(200).nullable().optional(),
+          name: oneLine(200),
+          phone: oneLine(40).nullable().optional(),
+          email: oneLine(200).nullable().optional(),
         }),
       ])
       .nullable()

@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import type { LineFilter } from '../../actions/reports/lineFilter.js';
 import { LINE_KINDS, MATERIALS } from '../../domain/words.js';
-import { id, queryNumber, text } from '../shapes.js';
+import { id, oneLine, queryNumber } from '../shapes.js';
 
 const number = (least: number, most: number) => queryNumber(z.number().min(least).max(most)).optional();
 
@@ -9,9 +9,9 @@ const number = (least: number, most: number) => queryNumber(z.number().min(least
 const LINE_FILTER = {
   kind: z.enum(LINE_KINDS).optional(),
   material: z.enum(MATERIALS).optional(),
-  area: text(120).optional(),
-  town: text(120).optional(),
-  builder: text(200).optional(),
+  area: oneLine(120).optional(),
+  town: oneLine(120).optional(),
+  builder: oneLine(200).optional(),
   ironFrom: number(0, 1000).describe('dissolved iron, mg/L; of the line, else of its site'),
   ironTo: number(0, 1000),
   ageFrom: number(0, 200).describe('years since the line was laid'),

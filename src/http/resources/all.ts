@@ -37,7 +37,7 @@ import {
 import { hinderedVisit } from '../desk/hinderedShapes.js';
 import * as f from '../fields.js';
 import type { Resource } from '../resource.js';
-import { day, id, text, timeOfDay } from '../shapes.js';
+import { day, id, oneLine, timeOfDay } from '../shapes.js';
 import { refuseDaysAhead } from './callOuts.js';
 import { refuseNoHolidays } from './listedHolidays.js';
 import { refuseMerged, refuseToMerged } from './mergedClients.js';
@@ -57,11 +57,11 @@ const READERS: readonly Role[] = ['dispatcher', 'owner', 'integration'];
 const BOOKS: readonly Role[] = ['dispatcher', 'owner', 'integration'];
 
 const external = {
-  source: f.typed(60, { fixed: true }),
-  externalRef: f.typed(120, { fixed: true }),
+  source: f.line(60, { fixed: true }),
+  externalRef: f.line(120, { fixed: true }),
 };
 const archivedOn = f.dayField();
-const assumed = f.list(text(40), 40);
+const assumed = f.list(oneLine(40), 40);
 const note = f.typed(4000);
 
 export const clients: Resource = {
@@ -73,10 +73,10 @@ export const clients: Resource = {
   read: READERS,
   write: BOOKS,
   fields: {
-    name: f.typed(200, { required: true }),
-    phone: f.typed(40),
+    name: f.line(200, { required: true }),
+    phone: f.line(40),
     email: f.mailAddress(),
-    language: { ...f.typed(20), nullable: false, view: z.string() },
+    language: { ...f.line(20), nullable: false, view: z.string() },
     note,
     ...external,
     archivedOn,
@@ -101,12 +101,12 @@ const contacts: Resource = {
   fields: {
     clientId: f.ref(),
     siteId: f.ref(),
-    name: f.typed(200, { required: true }),
-    role: { ...f.typed(60), nullable: false, view: z.string() },
-    phone: f.typed(40),
+    name: f.line(200, { required: true }),
+    role: { ...f.line(60), nullable: false, view: z.string() },
+    phone: f.line(40),
     email: f.mailAddress(),
-    language: { ...f.typed(20), nullable: false, view: z.string() },
-    mayConsentTo: f.list(text(60), 20),
+    language: { ...f.line(20), nullable: false, view: z.string() },
+    mayConsentTo: f.list(oneLine(60), 20),
     optOut: f.flag(),
     noMail: f.flag(),
     note,
@@ -131,10 +131,10 @@ const sites: Resource = {
   // Neighbours say more about a new house than its own first look: the area defaults to the town.
   complete: (row) => ({ ...row, area: row['area'] ?? row['town'] }),
   fields: {
-    address: f.typed(300, { required: true }),
-    town: f.typed(120, { required: true }),
-    area: { ...f.typed(120), nullable: false, view: z.string() },
-    postalCode: f.typed(20),
+    address: f.line(300, { required: true }),
+    town: f.line(120, { required: true }),
+    area: { ...f.line(120), nullable: false, view: z.string() },
+    postalCode: f.line(20),
     latitude: f.number(-90, 90),
     longitude: f.number(-180, 180),
     access: f.word(ACCESS),
@@ -143,7 +143,7 @@ const sites: Resource = {
     basement: f.word(BASEMENTS),
     tap: f.word(YES_NO_UNKNOWN),
     ferrousIron: f.quantity('iron', 'ferrous_iron_mg_l'),
-    builder: f.typed(200),
+    builder: f.line(200),
     builtOn: f.dayField({ past: true }),
     earlyVisitsOk: f.flag(),
     note,
@@ -209,7 +209,7 @@ const systems: Resource = {
   write: OFFICE,
   fields: {
     siteId: f.ref({ required: true, fixed: true }),
-    name: f.typed(120, { required: true }),
+    name: f.line(120, { required: true }),
     kind: { ...f.word(SYSTEM_KINDS), required: true },
     assumed,
     archivedOn,
@@ -286,16 +286,16 @@ export const lines: Resource = {
   fields: {
     siteId: f.ref({ required: true, fixed: true }),
     systemId: f.ref({ required: true }),
-    name: f.typed(200, { required: true }),
+    name: f.line(200, { required: true }),
     kind: { ...f.word(LINE_KINDS), required: true },
     drainsTo: f.word(DRAINS_TO),
     drainsToPitId: f.ref(),
     drainsToLineId: f.ref(),
     outlet: f.word(OUTLETS),
     outletState: f.maybeWord(OUTLET_STATES),
-    outletOwner: f.typed(200),
-    receivingWater: f.typed(200),
-    dischargePermitRef: f.typed(120),
+    outletOwner: f.line(200),
+    receivingWater: f.line(200),
+    dischargePermitRef: f.line(120),
     length: f.quantity('lineLength', 'length_m'),
     lift: f.quantity('lift', 'lift_m'),
     installedOn: f.dayField({ past: true }),
@@ -312,7 +312,7 @@ export const lines: Resource = {
     mainBore: f.quantity('bore', 'main_bore_mm', { readOnly: true }),
     assumed,
     unconfirmed: f.flag(),
-    addedBy: f.typed(200, { readOnly: true }),
+    addedBy: f.line(200, { readOnly: true }),
     note,
     ...external,
     archivedOn,
@@ -342,8 +342,8 @@ const lineSections: Resource = {
     to: f.quantity('alongLine', 'to_m'),
     material: f.word(MATERIALS),
     bore: f.quantity('bore', 'bore_mm'),
-    product: f.typed(120),
-    nominal: f.typed(60),
+    product: f.line(120),
+    nominal: f.line(60),
     condition: f.word(CONDITIONS),
     slope: f.quantity('slope', 'slope'),
     installedOn: f.dayField({ past: true }),
@@ -374,11 +374,11 @@ export const accessPoints: Resource = {
     kind: { ...f.word(ACCESS_POINT_KINDS), required: true },
     place: f.typed(500, { required: true }),
     distance: f.quantity('alongLine', 'distance_m'),
-    distanceFrom: f.typed(200),
+    distanceFrom: f.line(200),
     kitCanEnter: f.list(z.enum(KIT_KINDS), 20),
     direction: f.word(DIRECTIONS),
     unconfirmed: f.flag(),
-    addedBy: f.typed(200, { readOnly: true }),
+    addedBy: f.line(200, { readOnly: true }),
     note,
     archivedOn,
   },
@@ -432,7 +432,7 @@ const depots: Resource = {
   write: OFFICE,
   onMap: true,
   fields: {
-    name: f.typed(120, { required: true }),
+    name: f.line(120, { required: true }),
     latitude: f.number(-90, 90, { required: true }),
     longitude: f.number(-180, 180, { required: true }),
     water: f.flag(),
@@ -451,7 +451,7 @@ const crews: Resource = {
   read: [...READERS, 'technician'],
   write: OFFICE,
   fields: {
-    name: f.typed(120, { required: true }),
+    name: f.line(120, { required: true }),
     depotId: f.ref({ required: true }),
     endDepotId: f.ref(),
     people: { ...f.integer(1, 12), nullable: false, view: z.number().int() },
@@ -472,7 +472,7 @@ const members: Resource = {
   about: 'A person of a crew.',
   read: OFFICE,
   write: OFFICE,
-  fields: { name: f.typed(200, { required: true }), phone: f.typed(40), email: f.mailAddress(), archivedOn },
+  fields: { name: f.line(200, { required: true }), phone: f.line(40), email: f.mailAddress(), archivedOn },
   sorts: ['name'],
   search: ['name', 'phone'],
 };
@@ -504,7 +504,7 @@ const kitItems: Resource = {
   read: READERS,
   write: OFFICE,
   fields: {
-    name: f.typed(120, { required: true }),
+    name: f.line(120, { required: true }),
     kind: { ...f.word(KIT_KINDS), required: true },
     depotId: f.ref(),
     reach: f.quantity('reach', 'reach_m'),
@@ -674,7 +674,7 @@ const holidays: Resource = {
   write: OFFICE,
   fields: {
     day: f.dayField({ required: true }),
-    name: f.typed(120, { required: true }),
+    name: f.line(120, { required: true }),
     archivedOn,
   },
   filters: ['day'],
@@ -696,7 +696,7 @@ const decisions: Resource = {
     lineIds: f.list(id, 100),
     task: f.maybeWord(TASK_KINDS),
     kind: { ...f.word(DECISION_KINDS), required: true },
-    decidedBy: f.typed(200, { required: true }),
+    decidedBy: f.line(200, { required: true }),
     decidedOn: f.dayField({ required: true, past: true }),
     riskTold: f.typed(2000, { required: true }),
     untilDay: f.dayField(),
@@ -719,7 +719,7 @@ const locateRules: Resource = {
   read: READERS,
   write: ['owner'],
   fields: {
-    name: f.typed(120, { required: true }),
+    name: f.line(120, { required: true }),
     notice: f.integer(0, 1000, { required: true }),
     noticeUnit: { ...f.word(NOTICE_UNITS), required: true },
     callDayCounts: f.flag(),
@@ -732,7 +732,7 @@ const locateRules: Resource = {
     handDig: f.quantity('handDig', 'hand_dig_mm'),
     holidays: f.list(day, 100),
     source: f.typed(300, { required: true }),
-    confirmedBy: f.typed(200),
+    confirmedBy: f.line(200),
     confirmedOn: f.dayField(),
     archivedOn,
   },
@@ -756,7 +756,7 @@ const preconditions: Resource = {
     validFrom: f.dayField(),
     validTo: f.dayField(),
     metAt: f.instantField(),
-    metBy: f.typed(200),
+    metBy: f.line(200),
   },
   filters: ['workOrderId', 'kind', 'state'],
   check: async (_stores, row, old, _today, actor) => refuseUnmet(row, old, actor.roles),
@@ -776,9 +776,9 @@ const promises: Resource = {
     day: f.dayField({ required: true }),
     fromTime: f.time(),
     toTime: f.time(),
-    toldTo: f.typed(200),
+    toldTo: f.line(200),
     toldAt: { ...f.instantField(), nullable: false },
-    toldBy: { ...f.typed(200, { readOnly: true }), view: z.string() },
+    toldBy: { ...f.line(200, { readOnly: true }), view: z.string() },
     toldHow: f.word(TOLD_HOW),
     endedAt: f.instantField(),
     endedBecause: f.typed(500),

@@ -10,7 +10,7 @@ import {
   wrongFacts,
 } from '../../domain/work/preconditionRules.js';
 import type { Field } from '../fields.js';
-import { instant, text } from '../shapes.js';
+import { instant, oneLine, text } from '../shapes.js';
 
 const fact = [z.number(), z.boolean(), z.null()] as const;
 /** The plan an order went by until an outlet was seen that asks for a decision; it comes back where that was wrong. */
@@ -25,7 +25,7 @@ const planBefore = z
 
 /** What is to be decided, or what met it. */
 export const preconditionFacts: Field = {
-  schema: z.record(text(60), z.union([text(2000), ...fact, planBefore])),
+  schema: z.record(oneLine(60), z.union([text(2000), ...fact, planBefore])),
   view: z.record(z.string(), z.union([z.string(), ...fact, planBefore])),
   nullable: false,
 };
