@@ -1,4 +1,4 @@
-import { addDays, dayNumber, type IsoDate } from '../../domain/calendar/isoDate.js';
+import { dayNumber, type IsoDate, isoDate } from '../../domain/calendar/isoDate.js';
 import { lineHistory } from '../../domain/fouling/dueDateHistory.js';
 import type { ClosedSeason, DueDate } from '../../domain/fouling/dueDateInput.js';
 import { dueDateOfFinds } from '../../domain/fouling/dueDateOfFinds.js';
@@ -182,7 +182,7 @@ function trendRow(
   const [action, plug] = [forecast.passage(limits.action), forecast.passage(limits.plug)];
   const on = (passage: FirstPassage, p: number): IsoDate | null => {
     const days = passage.quantile(p);
-    return days === null ? null : addDays(day, Math.floor(days));
+    return days === null ? null : isoDate(forecast.asOfDay + days);
   };
   const { occlusionNow: now, ratePerDay: rate } = forecast;
   const actionChances = STORED_AHEAD.map((d) => action.chanceBy(d));

@@ -14,16 +14,16 @@ export interface LineCosts {
   softDays: number | null;
 }
 
-const grids = new Map<string, Float64Array>();
+/** By ratio, then by the last day. */
+const grids = new Map<number, Map<number, Float64Array>>();
 
 /** Days at which costs are compared: 0, then steps that grow by `ratio`, at least a day apart. Not to be written to. */
 export function costGrid(maxDays: number, ratio = 1.25): Float64Array {
-  const key = `${maxDays} ${ratio}`;
-  const held = grids.get(key);
-  if (held !== undefined) return held;
-  const made = gridOf(maxDays, ratio);
-  grids.set(key, made);
-  return made;
+  const ofRatio = grids.get(ratio) ?? new Map<number, Float64Array>();
+  grids.set(ratio, ofRatio);
+  const grid = ofRatio.get(maxDays) ?? gridOf(maxDays, ratio);
+  ofRatio.set(maxDays, grid);
+  return grid;
 }
 
 function gridOf(maxDays: number, ratio: number): Float64Array {

@@ -30,14 +30,15 @@ export function dueDate(asked: DueDateInput): DueDate {
   const candidates = [...dueCandidates(line), ...dueBounds(line)];
   const first = earliest(candidates);
   const decision = decisionInForce(line.decisions, forecast.asOfDay);
-  const inDoubt = doubtReasons(line, first);
+  const firstReason = first.reason();
+  const inDoubt = doubtReasons(line, first.rule, firstReason);
   const plug = plugSince(decision, line.history.pluggedSinceDay);
   const anew = plug === null ? [] : [plug];
   if (decision !== null && decision.notBeforeDay === null) {
     return told(line, null, decision.rule, decision, candidates, [
       decision.reason,
       ...anew,
-      first.reason,
+      firstReason,
       ...inDoubt,
     ]);
   }
@@ -57,8 +58,8 @@ export function dueDate(asked: DueDateInput): DueDate {
         : first.rule;
   const beside = candidates.filter((each) => each !== first && ALWAYS_TOLD.has(each.rule));
   const reasons = [
-    first.reason,
-    ...beside.map((each) => each.reason),
+    firstReason,
+    ...beside.map(({ reason }) => reason()),
     ...inDoubt,
     season.reason,
     steady.reason,
@@ -119,12 +120,11 @@ function earliest(candidates: readonly DueCandidate[]): DueCandidate & { day: nu
 /**
  * What a certain find of the running cycle says, and each reading in doubt of the running cycle and the last; `holdsDate`: the day stands on its not being judged.
  */
-function doubtReasons({ history }: DueCase, first: DueCandidate): Reason[] {
-  const sure =
-    history.certainFind === null || 'sureBy' in first.reason.facts ? [] : [sureReason(history.certainFind)];
+function doubtReasons({ history }: DueCase, rule: DueRule, why: Reason): Reason[] {
+  const sure = history.certainFind === null || 'sureBy' in why.facts ? [] : [sureReason(history.certainFind)];
   const inDoubt = history.doubtedReadings.map(({ id, day, occlusion, high, left }) => {
     const on = isoDate(day);
-    const holdsDate = first.rule === 'recheck' && high && !left;
+    const holdsDate = rule === 'recheck' && high && !left;
     const what = left
       ? `${percent(occlusion)} blocked, read after the clean of ${on},`
       : `${percent(occlusion)} blocked, found on ${on},`;
@@ -237,10 +237,7 @@ function told(
       actionByDue,
       actionWithin30Days: action.chanceBy(30),
     },
-    candidates: candidates.map((candidate) => ({
-      rule: candidate.rule,
-      on: candidate.day === null ? null : isoDate(candidate.day),
-    })),
+    candidates,
     reasons: [...reasons, shown],
   };
 }

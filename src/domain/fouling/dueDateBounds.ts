@@ -58,7 +58,7 @@ function recheck({ history, limits, settings }: DueCase): DueCandidate | null {
 function lowerFind({ lowerFind: lower }: DueCase): DueCandidate | null {
   if (!lower) return null;
   const text = `What was found is more than fits the line; ${percent(lower.occlusion)} blocked would fit and is due by then, and more is never later`;
-  const reason = dayReason('recheck', text, { occlusion: lower.occlusion }, lower.dueDay);
+  const reason = () => dayReason('recheck', text, { occlusion: lower.occlusion }, lower.dueDay);
   return { rule: 'recheck', day: lower.dueDay, reason };
 }
 
@@ -146,5 +146,5 @@ function counted(
   text: string,
 ): DueCandidate {
   const day = sinceDay + days;
-  return { rule, day, reason: dayReason(rule, text, { days, since: isoDate(sinceDay) }, day) };
+  return { rule, day, reason: () => dayReason(rule, text, { days, since: isoDate(sinceDay) }, day) };
 }

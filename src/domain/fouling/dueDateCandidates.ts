@@ -2,7 +2,7 @@ import { isoDate } from '../calendar/isoDate.js';
 import { costGrid } from './costCycle.js';
 import { costLeastDays, costLeastInterval } from './costLeast.js';
 import { type CareTerms, cycleStartDay, type DueCandidate, type DueCase } from './dueDateInput.js';
-import { dayReason, daysInWords, percent, riskReason, SURE_BY } from './dueDateReason.js';
+import { dayReason, daysInWords, percent, type Reason, riskReason, SURE_BY } from './dueDateReason.js';
 import { yearlyRiskDays } from './passage.js';
 import { lineCosts, softDaysOf } from './policy.js';
 
@@ -31,13 +31,13 @@ function certainlyFound({ history, limits }: DueCase): DueCandidate | null {
   const what = `${percent(occlusion)} blocked was found on ${foundOn}, ${SURE_BY[sureBy]}, and no clean since is on record`;
   const facts = { occlusion, foundOn, sureBy, actionLimit: limits.action };
   if (occlusion >= limits.action) {
-    const reason = dayReason('over_limit', `${what}: due at once`, facts, foundDay);
+    const reason = () => dayReason('over_limit', `${what}: due at once`, facts, foundDay);
     return { rule: 'over_limit', day: foundDay, reason };
   }
   if (cleanSinceDay === null || occlusion + standardError < limits.action) return null;
   const day = cleanSinceDay + Math.floor(((foundDay - cleanSinceDay) * limits.action) / occlusion);
   const text = `${what}; growing on as it did since the clean it passes ${percent(limits.action)} by then`;
-  return { rule: 'over_limit', day, reason: dayReason('over_limit', text, facts, day) };
+  return { rule: 'over_limit', day, reason: () => dayReason('over_limit', text, facts, day) };
 }
 
 /**
@@ -51,23 +51,23 @@ function overLimit({ forecast, action, limits, history, settings }: DueCase): Du
   if (pluggedSinceDay !== null) {
     const text = 'Found plugged, and no clean since is on record: due at once';
     const facts = { pluggedSince: isoDate(pluggedSinceDay), actionLimit: limits.action };
-    const reason = dayReason('over_limit', text, facts, pluggedSinceDay);
+    const reason = () => dayReason('over_limit', text, facts, pluggedSinceDay);
     return { rule: 'over_limit', day: pluggedSinceDay, reason };
   }
   const chance = action.chanceBy(0);
-  const over = `more than ${percent(limits.action)} blocked`;
-  if (chance >= overLimitChance) {
-    const day = forecast.asOfDay;
-    const text = `Thought to be past its action limit already (${percent(chance)} chance of ${over}), due now`;
-    const facts = { chance, actionLimit: limits.action };
-    return { rule: 'over_limit', day, reason: dayReason('over_limit', text, facts, day) };
-  }
-  const days = action.quantile(overLimitChance);
+  const isOver = chance >= overLimitChance;
+  const days = isOver ? 0 : action.quantile(overLimitChance);
   if (days === null) return null;
   const day = forecast.asOfDay + Math.floor(days);
-  const text = `${percent(overLimitChance)} chance of ${over} by then, past its action limit`;
-  const facts = { chance: overLimitChance, actionLimit: limits.action };
-  return { rule: 'over_limit', day, reason: dayReason('over_limit', text, facts, day) };
+  const reason = (): Reason => {
+    const over = `more than ${percent(limits.action)} blocked`;
+    const text = isOver
+      ? `Thought to be past its action limit already (${percent(chance)} chance of ${over}), due now`
+      : `${percent(overLimitChance)} chance of ${over} by then, past its action limit`;
+    const facts = { chance: isOver ? chance : overLimitChance, actionLimit: limits.action };
+    return dayReason('over_limit', text, facts, day);
+  };
+  return { rule: 'over_limit', day, reason };
 }
 
 function riskSpent(input: DueCase): DueCandidate {
@@ -77,8 +77,10 @@ function riskSpent(input: DueCase): DueCandidate {
   const startDay = cycleStartDay(input);
   const days = yearlyRiskDays(plug, yearlyRisk, forecast.asOfDay - startDay, minDays);
   const day = days === null ? null : notTooSoon(forecast.asOfDay + days, input);
-  const spentOn = day === null ? null : isoDate(day);
-  const reason = riskReason({ plugWithinYear: plug.chanceBy(365), yearlyRisk, spentOn }, consequence);
+  const reason = (): Reason => {
+    const spentOn = day === null ? null : isoDate(day);
+    return riskReason({ plugWithinYear: plug.chanceBy(365), yearlyRisk, spentOn }, consequence);
+  };
   return { rule: 'risk', day, reason };
 }
 
@@ -92,14 +94,16 @@ function costLeast(input: DueCase): DueCandidate {
   const interval = costLeastInterval(forecast.components, costLimits, costs, grid);
   const days = costLeastDays(forecast.components, interval, costLimits, costs, ageDays, grid);
   const day = days === null ? null : notTooSoon(forecast.asOfDay + Math.floor(days), input);
-  const costPerYear = 365.25 * interval.costPerDay;
-  const facts = { costPerYear, plugVisits: costs.event, on: day === null ? null : isoDate(day) };
-  const text =
-    `Cheapest over the rates this line may have: about ${costPerYear.toFixed(1)} visits' worth a year, ` +
-    `a plug counted as ${costs.event} visits`;
-  const when =
-    facts.on === null ? `no visit pays within ${daysInWords(settings.intervals.maxDays)}` : facts.on;
-  return { rule: 'cost_least', day, reason: { code: 'cost_least', facts, text: `${text}: ${when}.` } };
+  const reason = (): Reason => {
+    const costPerYear = 365.25 * interval.costPerDay;
+    const facts = { costPerYear, plugVisits: costs.event, on: day === null ? null : isoDate(day) };
+    const text =
+      `Cheapest over the rates this line may have: about ${costPerYear.toFixed(1)} visits' worth a year, ` +
+      `a plug counted as ${costs.event} visits`;
+    const when = facts.on ?? `no visit pays within ${daysInWords(settings.intervals.maxDays)}`;
+    return { code: 'cost_least', facts, text: `${text}: ${when}.` };
+  };
+  return { rule: 'cost_least', day, reason };
 }
 
 /** Gel hoses out, crust does not. */
@@ -108,19 +112,14 @@ function hardening(input: DueCase): DueCandidate | null {
   const sinceDay = input.history.cleanSinceDay;
   if (softDays === null || sinceDay === null) return null;
   const day = sinceDay + softDays;
-  const wet = input.staysWet === true ? 'stays wet' : 'dries out';
-  const assumed = input.staysWet === null ? ' (assumed)' : '';
-  const text = `Ochre hardens ${daysInWords(softDays)} after a clean in a line that ${wet}${assumed}`;
-  return {
-    rule: 'hardening',
-    day,
-    reason: dayReason(
-      'hardening',
-      text,
-      { softDays, staysWet: input.staysWet, since: isoDate(sinceDay) },
-      day,
-    ),
+  const { staysWet } = input;
+  const reason = (): Reason => {
+    const wet = staysWet === true ? 'stays wet' : 'dries out';
+    const assumed = staysWet === null ? ' (assumed)' : '';
+    const text = `Ochre hardens ${daysInWords(softDays)} after a clean in a line that ${wet}${assumed}`;
+    return dayReason('hardening', text, { softDays, staysWet, since: isoDate(sinceDay) }, day);
   };
+  return { rule: 'hardening', day, reason };
 }
 
 function careTermsDue(input: DueCase): DueCandidate | null {
@@ -129,7 +128,7 @@ function careTermsDue(input: DueCase): DueCandidate | null {
   const day = terms === null ? null : careTermsDay(terms, input.history.cleanSinceDay);
   if (day === null) return null;
   const text = `Care terms promise a visit every ${daysInWords(intervalDays ?? 0)}`;
-  return { rule: 'care_terms', day, reason: dayReason('care_terms', text, { intervalDays }, day) };
+  return { rule: 'care_terms', day, reason: () => dayReason('care_terms', text, { intervalDays }, day) };
 }
 
 /** Day on which terms bring the next visit to a line that is clean since a day; null: they promise none. */

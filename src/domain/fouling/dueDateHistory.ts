@@ -187,7 +187,8 @@ export function lineHistory(
 /** What was found from one clean to the next. */
 interface Cycle {
   pluggedSinceDay: number | null;
-  lastFound: (Found & { day: number }) | null;
+  lastFound: Found | null;
+  lastFoundDay: number;
   certainFind: (Found & { day: number }) | null;
   doubtedHigh: LineHistory['doubtedHigh'];
   doubted: DoubtedReading[];
@@ -196,6 +197,7 @@ interface Cycle {
 const newCycle = (): Cycle => ({
   pluggedSinceDay: null,
   lastFound: null,
+  lastFoundDay: 0,
   certainFind: null,
   doubtedHigh: null,
   doubted: [],
@@ -204,26 +206,31 @@ const newCycle = (): Cycle => ({
 function takeIn(cycle: Cycle, visit: LineVisit): void {
   if (visit.plugged) cycle.pluggedSinceDay ??= visit.day;
   cycle.doubted.push(...visit.doubted);
-  if (visit.found === null) return;
-  const found = { ...visit.found, day: visit.day };
-  cycle.lastFound = worseOf(found, cycle.lastFound);
+  const { found, day } = visit;
+  if (found === null) return;
+  if (!isLess(found, cycle.lastFound)) {
+    cycle.lastFound = found;
+    cycle.lastFoundDay = day;
+  }
   if (!found.doubted) cycle.doubtedHigh = null;
   else if (found.high) {
-    const { day, occlusion } = cycle.doubtedHigh ?? { day: visit.day, occlusion: 0 };
-    cycle.doubtedHigh = { day, occlusion: Math.max(occlusion, found.occlusion) };
+    const before = cycle.doubtedHigh ?? { day, occlusion: 0 };
+    cycle.doubtedHigh = { day: before.day, occlusion: Math.max(before.occlusion, found.occlusion) };
   }
   const worst = cycle.certainFind?.occlusion ?? -1;
   if (found.sureBy !== null && found.bound !== 'at_most' && found.occlusion > worst)
-    cycle.certainFind = found;
+    cycle.certainFind = { ...found, day };
 }
 
 /** The interval that a clean ends, where it ended at or past the limit; in doubt it tells nothing. */
 function passedIn(cycle: Cycle, sinceDay: number, actionLimit: number): PassedLimit | null {
-  const { pluggedSinceDay, certainFind, lastFound } = cycle;
+  const { pluggedSinceDay, certainFind, lastFound, lastFoundDay } = cycle;
   if (pluggedSinceDay !== null) return passedBy(null, pluggedSinceDay, sinceDay, actionLimit, null);
-  const found = certainFind !== null && reaches(certainFind, actionLimit) ? certainFind : lastFound;
+  const isCertain = certainFind !== null && reaches(certainFind, actionLimit);
+  const found = isCertain ? certainFind : lastFound;
   if (found === null || found.doubted || !reaches(found, actionLimit)) return null;
-  return passedBy(found.occlusion, found.day, sinceDay, actionLimit, found.sureBy);
+  const foundDay = isCertain ? certainFind.day : lastFoundDay;
+  return passedBy(found.occlusion, foundDay, sinceDay, actionLimit, found.sureBy);
 }
 
 function passedBy(
@@ -242,9 +249,8 @@ const reaches = (found: Found, limit: number): boolean =>
   found.bound !== 'at_most' && found.occlusion >= limit;
 
 /** The later finding counts; where it is in doubt, what is worse. */
-function worseOf(found: Found & { day: number }, before: Cycle['lastFound']): Found & { day: number } {
-  return found.doubted && before !== null && before.occlusion > found.occlusion ? before : found;
-}
+const isLess = (found: Found, before: Found | null): boolean =>
+  found.doubted && before !== null && before.occlusion > found.occlusion;
 
 function isGood({ occlusion, standardError, bound }: Found, actionLimit: number): boolean {
   return bound !== 'at_least' && occlusion + standardError < actionLimit;

@@ -56,7 +56,8 @@ export interface DueCandidate {
   rule: DueRule;
   /** May lie before the forecast's day: it was due then. Null when the rule asks for no visit. */
   day: number | null;
-  reason: Reason;
+  /** Put into words only where it is told. */
+  reason: () => Reason;
 }
 
 export interface DueDate {
@@ -80,7 +81,7 @@ export interface DueDate {
     actionByDue: number | null;
     actionWithin30Days: number;
   };
-  candidates: readonly { rule: DueRule; on: IsoDate | null }[];
+  candidates: readonly Pick<DueCandidate, 'rule' | 'day'>[];
   reasons: readonly Reason[];
 }
 

@@ -1,4 +1,3 @@
-import { dayNumber } from '../calendar/isoDate.js';
 import { dueDate } from './dueDate.js';
 import type { DueDate, DueDateInput } from './dueDateInput.js';
 import type { LineEvidence, LineForecast, ReadingEvent } from './evidence.js';
@@ -19,7 +18,8 @@ export function dueDateOfFinds(
   const input = inputOf(forecast);
   const due = dueDate(input);
   const unsure = unsureFinds(forecast);
-  const most = Math.max(0, ...unsure.map(({ occlusion }) => occlusion));
+  if (unsure.length === 0) return due;
+  const most = Math.max(...unsure.map(({ occlusion }) => occlusion));
   let earliest = firstDay(due);
   let lowerFind: DueDateInput['lowerFind'] = null;
   for (let step = 1; step / STEPS < most && earliest > forecast.asOfDay; step++) {
@@ -34,7 +34,7 @@ export function dueDateOfFinds(
 
 /** The earliest day that any rule names; decisions and seasons come after. */
 const firstDay = ({ candidates }: DueDate): number =>
-  Math.min(...candidates.map(({ on }) => (on === null ? Infinity : dayNumber(on))));
+  Math.min(...candidates.map(({ day }) => day ?? Infinity));
 
 /** Of the running cycle and the one before it. */
 function unsureFinds({ evidence, unsure }: LineForecast): ReadingEvent[] {

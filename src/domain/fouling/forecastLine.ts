@@ -111,10 +111,12 @@ class Forecast extends LinePassages implements LineForecast {
   }
 }
 
+const TENTHS = [0.1, 0.9];
+
 function levelNow(beliefs: readonly LineBelief[]): LineForecast['occlusionNow'] {
-  const [q10 = 0, q90 = 0] = levelQuantiles(beliefs, [0.1, 0.9]);
-  const { mean, sd } = levelMoments(beliefs);
-  return { mean, sd, q10, q90 };
+  const moments = levelMoments(beliefs);
+  const [q10 = 0, q90 = 0] = levelQuantiles(beliefs, TENTHS, moments);
+  return { ...moments, q10, q90 };
 }
 
 function readingsOf({ events }: LineEvidence, asOfDay: number): number {

@@ -20,8 +20,11 @@ const NEAR = 2e-5;
  * Quantiles of the level, in the order asked, held within the bore. Neighbouring states are taken together: off by less than
  * two thousandths of the bore against every state on its own.
  */
-export function levelQuantiles(parts: readonly LevelPart[], chances: readonly number[]): number[] {
-  const { mean, sd } = levelMoments(parts);
+export function levelQuantiles(
+  parts: readonly LevelPart[],
+  chances: readonly number[],
+  { mean, sd } = levelMoments(parts),
+): number[] {
   const count = takeInPairs(parts);
   return chances.map((p) => quantileOf(p, withinBore(mean + sd * deviationsAt(p)), count));
 }
@@ -114,10 +117,12 @@ export function levelMoments(parts: readonly LevelPart[]): { mean: number; sd: n
         second += w * square;
         continue;
       }
-      const [toEmpty, toFull] = [-mean / sd, (1 - mean) / sd];
+      const toEmpty = -mean / sd;
+      const toFull = (1 - mean) / sd;
       const full = 1 - tabledCdf(toFull);
       const within = tabledCdf(toFull) - tabledCdf(toEmpty);
-      const [low, high] = [sd * tabledDensity(toEmpty), sd * tabledDensity(toFull)];
+      const low = sd * tabledDensity(toEmpty);
+      const high = sd * tabledDensity(toFull);
       first += w * (full + mean * within + low - high);
       second += w * (full + square * within + mean * low - (mean + 1) * high);
     }

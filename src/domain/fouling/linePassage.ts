@@ -337,7 +337,8 @@ function changedPoints({ changedWeight }: LineBelief, kept: StatePoints): StateP
   let first = 0;
   let second = 0;
   for (let p = 0; p < kept.count; p++) {
-    const [weight, level] = [kept.weight[p]!, kept.level[p]!];
+    const weight = kept.weight[p]!;
+    const level = kept.level[p]!;
     total += weight;
     first += weight * level;
     second += weight * (level * level + kept.levelSpread[p]! * kept.levelSpread[p]! + kept.variance[p]!);

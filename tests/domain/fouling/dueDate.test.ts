@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { addDays, dayNumber } from '../../../src/domain/calendar/isoDate.js';
+import { addDays, dayNumber, isoDate } from '../../../src/domain/calendar/isoDate.js';
 import { dueDate } from '../../../src/domain/fouling/dueDate.js';
 import type { DueDateInput } from '../../../src/domain/fouling/dueDateInput.js';
 import { DEFAULT_SETTINGS, settingsWith } from '../../../src/domain/work/settings.js';
@@ -9,8 +9,10 @@ import { cleanedOn, lineOf, quietLine } from './knownLines.js';
 const TODAY = '2026-06-01';
 const history = cleanedOn(TODAY);
 const codes = (due: ReturnType<typeof dueDate>) => due.reasons.map(({ code }) => code);
-const candidate = (due: ReturnType<typeof dueDate>, rule: string) =>
-  due.candidates.find((each) => each.rule === rule)?.on;
+const candidate = (due: ReturnType<typeof dueDate>, rule: string) => {
+  const day = due.candidates.find((each) => each.rule === rule)?.day;
+  return typeof day === 'number' ? isoDate(day) : day;
+};
 
 describe('first intervals, from the day of the last clean', () => {
   test.each([
@@ -569,10 +571,10 @@ describe('whatever the line', () => {
       fc.property(anyLine, (line) => {
         const due = dueDate(inputOf(line));
         const today = dayNumber(TODAY);
-        for (const { on } of due.candidates) {
-          if (on !== null) expect(due.dueDay).toBeLessThanOrEqual(Math.max(today, dayNumber(on)));
+        for (const { day } of due.candidates) {
+          if (day !== null) expect(due.dueDay).toBeLessThanOrEqual(Math.max(today, day));
         }
-        const missed = due.candidates.map(({ on }) => (on === null ? today : dayNumber(on)));
+        const missed = due.candidates.map(({ day }) => day ?? today);
         expect(due.dueDay).toBeGreaterThanOrEqual(Math.min(today, ...missed));
         expect(due.reasons.length).toBeGreaterThanOrEqual(3);
         expect(due.reasons.every(({ text }) => !text.includes('NaN') && text.length > 10)).toBe(true);
