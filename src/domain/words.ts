@@ -180,6 +180,7 @@ export const EPOCH_BEGINNINGS = ['clean', 'unknown'] as const;
 export type EpochBeginning = (typeof EPOCH_BEGINNINGS)[number];
 
 export const EPOCH_CAUSES = ['installed', 'first_record', 'replaced'] as const;
+export type EpochCause = (typeof EPOCH_CAUSES)[number];
 
 export const REGIME_CAUSES = ['new_pump', 'excavation', 'partial_replacement', 'recognised'] as const;
 export type RegimeCause = (typeof REGIME_CAUSES)[number];

@@ -42,9 +42,9 @@ export interface Resource {
   /** Fills in what follows from the rest before a new record is written. */
   complete?: (row: Row, stores: Stores) => Row | Promise<Row>;
   /** What must follow a new record in the same transaction. */
-  afterCreate?: (stores: Stores, row: Row) => Promise<void>;
+  afterCreate?: (stores: Stores, row: Row, today: IsoDate) => Promise<void>;
   /** What must follow a change in the same transaction. */
-  afterChange?: (stores: Stores, row: Row) => Promise<void>;
+  afterChange?: (stores: Stores, row: Row, today: IsoDate, old: Row) => Promise<void>;
   /** What the answer to a new record or a change tells beside the record. */
   tells?: {
     field: string;
@@ -328,7 +328,7 @@ export async function insertRow(
   const whole = (await resource.complete?.(row, stores)) ?? row;
   await resource.check?.(stores, whole, null, today, actor);
   const inserted = await stores.rows.insert(resource.table, whole);
-  await resource.afterCreate?.(stores, inserted);
+  await resource.afterCreate?.(stores, inserted, today);
   return inserted;
 }
 
@@ -348,7 +348,7 @@ export async function changeRow(
   refuseFuture(resource, body, today);
   await resource.check?.(stores, { ...old, ...change }, old, today, actor);
   const row = (await stores.rows.update(resource.table, id, change)) ?? old;
-  await resource.afterChange?.(stores, row);
+  await resource.afterChange?.(stores, row, today, old);
   return row;
 }
 

@@ -51,13 +51,13 @@ export async function bookedLines(client: PoolClient, day: IsoDate, before: stri
     client,
     `SELECT l.id, l.site_id, l.kind, l.main_material, s.basement, s.area, l.main_bore_mm, coalesce(l.ferrous_iron_mg_l, s.ferrous_iron_mg_l),
             l.under_slab, l.stays_wet, l.action_limit, l.plug_limit, p.id IS NOT NULL, coalesce(p.id, l.drains_to_pit_id), l.drains_to_line_id,
-            e.id, e.started_on, e.begins, least(${FIRST_SET}, told.day), coalesce(i.n, 0),
+            e.id, e.started_on, e.begins, e.because, least(${FIRST_SET}, told.day), coalesce(i.n, 0),
             concat(hashtextextended(ROW(l.site_id, l.kind, l.main_material, l.main_bore_mm, l.ferrous_iron_mg_l, s.ferrous_iron_mg_l, l.action_limit,
-                     l.plug_limit, l.under_slab, l.stays_wet, s.area, s.basement, e.id, e.started_on, e.begins, CASE WHEN told.day < ${FIRST_SET} THEN told.day END)::text, 0),
+                     l.plug_limit, l.under_slab, l.stays_wet, s.area, s.basement, e.id, e.started_on, e.begins, e.because, CASE WHEN told.day < ${FIRST_SET} THEN told.day END)::text, 0),
                    ' ', i.mark, ' ', c.mark, ' ', g.mark)
        FROM line l
        JOIN site s ON s.id = l.site_id AND s.archived_on IS NULL
-       LEFT JOIN LATERAL (SELECT id, started_on, begins FROM epoch WHERE line_id = l.id AND started_on <= ${today} ORDER BY started_on DESC LIMIT 1) e ON true
+       LEFT JOIN LATERAL (SELECT id, started_on, begins, because FROM epoch WHERE line_id = l.id AND started_on <= ${today} ORDER BY started_on DESC LIMIT 1) e ON true
        LEFT JOIN pit p ON p.discharge_line_id = l.id AND p.archived_on IS NULL
        LEFT JOIN (SELECT i.line_id, count(*) AS n, bit_xor(uuid_hash_extended(i.id, 2 * i.version + CASE r.verdict WHEN 'confirmed' THEN 1 ELSE 0 END)) AS mark ${READINGS(until)} GROUP BY 1) i ON i.line_id = l.id
        LEFT JOIN (SELECT c.line_id, bit_xor(uuid_hash_extended(c.id, c.version)) AS mark ${CLEANS(until)} GROUP BY 1) c ON c.line_id = l.id
@@ -66,7 +66,7 @@ export async function bookedLines(client: PoolClient, day: IsoDate, before: stri
       WHERE l.archived_on IS NULL
       ORDER BY l.id`,
     (row) => {
-      booked.push({ facts: factsOf(row), readings: row.integer(19), digest: row.text(20) ?? '' });
+      booked.push({ facts: factsOf(row), readings: row.integer(20), digest: row.text(21) ?? '' });
     },
   );
   return booked;
@@ -95,7 +95,8 @@ function factsOf(row: CopyRow): LineFacts {
     epochId: row.text(15),
     epochStartedOn: row.word(16),
     epochBegins: row.word(17) as LineFacts['epochBegins'],
-    ruledFrom: row.word(18),
+    epochBecause: row.word(18) as LineFacts['epochBecause'],
+    ruledFrom: row.word(19),
   };
 }
 

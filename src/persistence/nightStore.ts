@@ -12,7 +12,7 @@ const LINES = `
          coalesce(l.ferrous_iron_mg_l, s.ferrous_iron_mg_l) AS iron_mg_l, l.action_limit, l.plug_limit, l.under_slab,
          l.stays_wet, l.deposit, l.length_m, l.perforated, l.drains_to, l.drains_to_line_id, l.drains_to_pit_id,
          l.name, l.outlet, l.discharge_permit_ref,
-         s.area, s.basement, e.id AS epoch_id, e.started_on, e.begins,
+         s.area, s.basement, e.id AS epoch_id, e.started_on, e.begins, e.because,
          p.id IS NOT NULL AS is_discharge, p.id AS discharge_of,
          (SELECT jsonb_agg(jsonb_build_object('material', w.material, 'condition', w.condition) ORDER BY w.from_m, w.id) FROM line_section w WHERE w.line_id = l.id AND w.removed_on IS NULL) AS walls,
          (SELECT jsonb_build_object('diameter_mm', q.diameter_mm, 'depth_mm', q.depth_mm, 'inflow_lps', q.inflow_lps,
@@ -20,7 +20,7 @@ const LINES = `
             FROM pit q WHERE q.system_id = l.system_id) AS pit
     FROM line l
     JOIN site s ON s.id = l.site_id AND s.archived_on IS NULL
-    LEFT JOIN LATERAL (SELECT id, started_on, begins FROM epoch WHERE line_id = l.id AND started_on <= $1 ORDER BY started_on DESC LIMIT 1) e ON true
+    LEFT JOIN LATERAL (SELECT id, started_on, begins, because FROM epoch WHERE line_id = l.id AND started_on <= $1 ORDER BY started_on DESC LIMIT 1) e ON true
     LEFT JOIN pit p ON p.discharge_line_id = l.id AND p.archived_on IS NULL
    WHERE l.archived_on IS NULL AND`;
 const LINES_OF_DUE_SITES = `${LINES} l.site_id IN (SELECT d.site_id FROM trend t JOIN line d ON d.id = t.line_id WHERE t.due_on <= $2) ORDER BY l.id`;

@@ -26,6 +26,7 @@ const facts = (lineId: string, epochStartedOn: string | null): LineFacts => ({
   epochId: epochStartedOn === null ? null : 'E1',
   epochStartedOn,
   epochBegins: epochStartedOn === null ? null : 'clean',
+  epochBecause: epochStartedOn === null ? null : 'replaced',
   ruledFrom: null,
 });
 

@@ -2,6 +2,7 @@ import { dayNumber, type IsoDate, isoDate } from '../../domain/calendar/isoDate.
 import { lineHistory } from '../../domain/fouling/dueDateHistory.js';
 import type { ClosedSeason, DueDate } from '../../domain/fouling/dueDateInput.js';
 import { dueDateOfFinds } from '../../domain/fouling/dueDateOfFinds.js';
+import { startReason } from '../../domain/fouling/dueDateReason.js';
 import { ENGINE_VERSION, type LineForecast } from '../../domain/fouling/evidence.js';
 import type { BaseFit } from '../../domain/fouling/fitBase.js';
 import { forecastLine } from '../../domain/fouling/forecastLine.js';
@@ -156,8 +157,15 @@ function dueOf(
   if (policy.limitReason) due.reasons = [...due.reasons, policy.limitReason];
   const { change } = forecast;
   if (change) due.reasons = [...due.reasons, changeReason(change)];
+  const start = startReason(epochOf(line), line.evidence.events);
+  if (start) due.reasons = [...due.reasons, start];
   return { due, limits };
 }
+
+const epochOf = ({ epochStartedOn, epochBegins, epochBecause }: LineFacts) =>
+  epochStartedOn === null || epochBegins === null || epochBecause === null
+    ? null
+    : { startedOn: epochStartedOn, begins: epochBegins, because: epochBecause };
 
 /** Mark of everything a trend rests on: when it is the same, nothing is new. */
 const evidenceMark = ({ facts, state, policy }: LineToDate): string =>

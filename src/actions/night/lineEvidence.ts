@@ -6,6 +6,7 @@ import {
   BOUNDS,
   DEPOSITS,
   type Deposit,
+  type EpochCause,
   type LineKind,
   type Material,
   METHODS,
@@ -36,6 +37,7 @@ export interface LineFacts {
   epochId: string | null;
   epochStartedOn: IsoDate | null;
   epochBegins: 'clean' | 'unknown' | null;
+  epochBecause: EpochCause | null;
   /** From here on nobody chose the visits freely: see `ruledFromDay`. Null where that is not so yet. */
   ruledFrom: IsoDate | null;
 }
@@ -75,6 +77,7 @@ export function lineFacts(row: Row): LineFacts {
     epochId: textOf(row['epoch_id']),
     epochStartedOn: textOf(row['started_on']),
     epochBegins: row['begins'] as LineFacts['epochBegins'],
+    epochBecause: row['because'] as LineFacts['epochBecause'],
     ruledFrom: textOf(row['ruled_from']),
   };
 }
@@ -137,6 +140,7 @@ export function packedLine(
     epochId: facts.epochId,
     epochStartedOn: facts.epochStartedOn,
     epochBegins: facts.epochBegins,
+    epochBecause: facts.epochBecause,
     ruledFrom: facts.ruledFrom,
     cleanFromDay,
     bookedSinceDay: evidence.start.day,
@@ -155,10 +159,10 @@ export function packedEvidence(
   into = new EventObjects(),
 ): LineEvidence {
   const epochDay = facts.epochStartedOn === null ? null : dayNumber(facts.epochStartedOn);
-  const startsClean = facts.epochBegins === 'clean';
   const end = packed.first[i + 1] ?? 0;
   const from = firstOfEpoch(facts, packed, i);
   const firstDay = from < end ? Math.floor(packed.day[from]!) : dayNumber(today);
+  const startsClean = facts.epochBegins === 'clean' && (from === end || (epochDay ?? 0) <= firstDay);
   const startDay = startsClean && epochDay !== null ? epochDay : Math.min(firstDay, epochDay ?? firstDay);
   const evidence = bareEvidence(facts);
   evidence.start = { kind: startsClean ? 'clean' : 'unknown', day: startDay };
@@ -166,11 +170,14 @@ export function packedEvidence(
   return evidence;
 }
 
-/** Events of earlier epochs are another pipe's. */
-function firstOfEpoch({ epochStartedOn }: LineFacts, packed: PackedEvents, i: number): number {
+/**
+ * What was found before a pipe was replaced is another pipe's. Before a line was first laid nothing can have been found
+ * in it: such a day is not believed, nor is the first one on record.
+ */
+function firstOfEpoch({ epochStartedOn, epochBecause }: LineFacts, packed: PackedEvents, i: number): number {
   const end = packed.first[i + 1] ?? 0;
   let from = packed.first[i] ?? 0;
-  if (epochStartedOn === null) return from;
+  if (epochStartedOn === null || epochBecause !== 'replaced') return from;
   const epochDay = dayNumber(epochStartedOn);
   while (from < end && packed.day[from]! < epochDay) from++;
   return from;

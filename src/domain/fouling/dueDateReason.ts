@@ -1,5 +1,5 @@
 import { type IsoDate, isoDate } from '../calendar/isoDate.js';
-import type { Basement } from '../words.js';
+import type { Basement, EpochBeginning, EpochCause } from '../words.js';
 import type { Consequence } from './policy.js';
 
 /** What set a due date; the order is the order of mention when two fall on one day. */
@@ -82,4 +82,31 @@ export const SURE_BY = {
 export function dayReason(code: DueRule, text: string, facts: Reason['facts'], day: number): Reason {
   const on = isoDate(day);
   return { code, facts: { ...facts, on }, text: `${text}: ${on}.` };
+}
+
+/**
+ * What a line is taken to have held on the first day of its epoch, where a day on record decides that; null where
+ * readings do.
+ *
+ * @param start  As the epoch says, and why it began.
+ * @param events Of the line, in order of their day.
+ */
+export function startReason(
+  start: { startedOn: IsoDate; begins: EpochBeginning; because: EpochCause } | null,
+  events: readonly { kind: string; day: number }[],
+): Reason | null {
+  if (start === null || start.begins !== 'clean') return null;
+  const { startedOn, because } = start;
+  const first = events.find(({ kind }) => kind !== 'regime');
+  if (first === undefined) {
+    const how = because === 'replaced' ? 'its pipe was replaced' : 'it was laid';
+    const text = `Taken to have been clean when ${how} on ${startedOn}: nothing was found in it since.`;
+    return { code: 'clean_when_laid', facts: { startedOn, because }, text };
+  }
+  const foundOn = isoDate(Math.floor(first.day));
+  if (because === 'replaced' || foundOn >= startedOn) return null;
+  const text =
+    `Laid on ${startedOn} by its record, yet something was found in it on ${foundOn}: what it held at first counts as unknown. ` +
+    'Correct the day, or, where a new pipe took its place, put that on record.';
+  return { code: 'laid_midway', facts: { startedOn, foundOn }, text };
 }

@@ -1,3 +1,5 @@
+import type { IsoDate } from '../calendar/isoDate.js';
+
 /**
  * What a book of readings says of a line's beginning.
  *
@@ -16,4 +18,15 @@ const STARTS_CLEAN_WITHIN_DAYS = 1100;
 export function startsClean(laidDay: number | null, firstDay: number, readings: number): boolean {
   if (laidDay === null || laidDay > firstDay) return false;
   return readings < BOOK_KEEPS_READINGS && firstDay - laidDay <= STARTS_CLEAN_WITHIN_DAYS;
+}
+
+/**
+ * Day on which a line was laid from end to end: its own, else the one that all its sections have in common; null when
+ * neither says.
+ *
+ * @param sections Days on which the stretches that are there now were laid.
+ */
+export function laidDay(line: IsoDate | null, sections: readonly (IsoDate | null)[]): IsoDate | null {
+  const [first = null] = sections;
+  return line ?? (sections.every((day) => day === first) ? first : null);
 }

@@ -2,6 +2,7 @@ import { z } from 'zod';
 import { hinderedVisits } from '../../actions/desk/hinderedVisits.js';
 import type { Row } from '../../actions/ports.js';
 import { heedOutlet } from '../../actions/workLife/dischargePlans.js';
+import { heedEpoch, heedLaid, refuseLaidMidway } from '../../actions/workLife/laidPipe.js';
 import { heedDecision } from '../../actions/workLife/refusedWork.js';
 import { addDays, type IsoDate } from '../../domain/calendar/isoDate.js';
 import {
@@ -279,7 +280,8 @@ export const lines: Resource = {
   table: 'line',
   path: 'lines',
   component: 'Line',
-  about: 'One buried run and what it drains to. Make and bore follow its sections.',
+  about:
+    'One buried run and what it drains to. Make and bore follow its sections. With `installedOn` it is taken to have been clean on that day, as long as nothing older was found in it: see its epochs.',
   read: READERS,
   siteColumn: 'site_id',
   write: OFFICE,
@@ -320,8 +322,12 @@ export const lines: Resource = {
   filters: ['siteId', 'systemId', 'kind', 'outlet', 'mainMaterial', 'unconfirmed', 'externalRef', 'source'],
   sorts: ['name', 'kind'],
   search: ['name', 'external_ref'],
-  afterChange: async (stores, row) => {
+  check: refuseLaidMidway,
+  afterCreate: (stores, row, today) => heedLaid(stores, String(row['id']), today),
+  afterChange: async (stores, row, today, old) => {
     await rederiveOf(stores, [row['id']]);
+    if (row['installed_on'] !== old['installed_on'])
+      await heedLaid(stores, String(row['id']), today, old['installed_on']);
     await heedOutlet(stores, String(row['id']), null);
   },
 };
@@ -353,8 +359,14 @@ const lineSections: Resource = {
   filters: ['lineId', 'material'],
   complete: withProductSize,
   check: async (_stores, row) => refuseSize(row),
-  afterCreate: (stores, row) => rederiveOf(stores, [row['line_id']]),
-  afterChange: (stores, row) => rederiveOf(stores, [row['line_id']]),
+  afterCreate: async (stores, row, today) => {
+    await rederiveOf(stores, [row['line_id']]);
+    await heedLaid(stores, String(row['line_id']), today);
+  },
+  afterChange: async (stores, row, today, old) => {
+    await rederiveOf(stores, [row['line_id']]);
+    await heedLaid(stores, String(row['line_id']), today, old['installed_on']);
+  },
 };
 
 export const accessPoints: Resource = {
@@ -392,7 +404,8 @@ const epochs: Resource = {
   freelyChanged: true,
   path: 'epochs',
   component: 'Epoch',
-  about: 'A trend belongs to a line and its epoch; replacing the whole line opens a clean one.',
+  about:
+    'A trend belongs to a line and its epoch. A clean one opens by itself where a line is replaced from end to end, and where installedOn of a line, or of all its sections, says that it was laid within about three years before its first record.',
   read: READERS,
   write: OFFICE,
   fields: {
@@ -402,6 +415,7 @@ const epochs: Resource = {
     because: { ...f.word(EPOCH_CAUSES), required: true },
   },
   filters: ['lineId'],
+  check: heedEpoch,
 };
 
 const regimeChanges: Resource = {
