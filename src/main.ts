@@ -310,7 +310,11 @@ export async function serve(
     const post = await startWorker(open.pool, postJobs(posting), open.log, POST_AT_ONCE);
     working.push(() => post.stop());
     const app = await appOf(config, open, { outgoing, tools, pools });
-    working.push(() => Promise.race([app.close(), sleep(STOP_REQUESTS_MS, undefined, { ref: false })]));
+    const closed = async () => {
+      await app.drain();
+      await app.close();
+    };
+    working.push(() => Promise.race([closed(), sleep(STOP_REQUESTS_MS, undefined, { ref: false })]));
     ticking.push(watchPost(posting), watchLeases(open), watchSearches(open), watchWhatIfs(open));
     if (config.NIGHT === 'on') ticking.push(ringAt(config.NIGHT_AT, open));
     // Last: who knocks finds everything at work, and nobody finds a door behind which something did not start.

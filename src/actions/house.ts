@@ -197,6 +197,8 @@ export interface JobStore {
   add(task: string, payload: object, key: string, priority?: number): Promise<void>;
   /** Whether a job of this key waits, or was begun within the minute. */
   isAlive(key: string): Promise<boolean>;
+  /** Takes jobs out of the queue that failed for good and whose work is done, or another's, by now; how many. */
+  forgetDead(): Promise<number>;
 }
 
 export interface Stores extends Savepoints {

@@ -28,6 +28,7 @@ import { registerChangeRoutes } from './changeRoutes.js';
 import { registerConflictRoutes } from './conflictRoutes.js';
 import { registerDeskRoutes } from './desk/deskRoutes.js';
 import { registerDisruptionRoutes } from './disruptionRoutes.js';
+import { drains } from './draining.js';
 import { registerErasureRoutes } from './erasureRoutes.js';
 import { registerEventRoutes } from './eventRoutes.js';
 import { registerFeedRoutes } from './feedRoutes.js';
@@ -132,6 +133,8 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
     genReqId: requestIds(options.trustedProxy),
     // Beyond what is looked at request by request.
     requestTimeout: bodyTimes.fileMs + 60_000,
+    // What comes over an open connection in the last moment is answered, not turned away.
+    return503OnClosing: false,
     ...(options.trustedProxy ? { trustProxy: options.trustedProxy } : {}),
     routerOptions: { maxParamLength: LONGEST_PARAMETER },
     frameworkErrors: answerError,
@@ -143,6 +146,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
   watchBodies(app, bodyTimes);
   takeBodies(app);
   nameAnswers(app);
+  drains(app);
   logAnswers(app);
 
   await app.register(helmet, { contentSecurityPolicy: false });
@@ -219,6 +223,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
     config: { roles: 'public' },
     schema: { hide: true },
     handler: async (_request, reply) => {
+      if (app.isDraining()) return reply.code(503).send({ status: 'stopping' });
       const told = options.ready ? await options.ready() : {};
       return told ? { status: 'ready', ...told } : reply.code(503).send({ status: 'not ready' });
     },

@@ -119,7 +119,7 @@ export function registerSyncRoutes(app: FastifyInstance, house: House): void {
       schema: {
         operationId: 'withdrawSyncItem',
         summary:
-          'Give up an item that waits or was refused: nothing waits for it any more; its content stays on record',
+          'Give up an item that waits or was refused: nothing waits for it any more; its content stays on record for keeping.syncDays',
         description: 'The office any item, a technician the own ones.',
         tags: ['sync'],
         params: z.strictObject({ id }),

@@ -1,14 +1,10 @@
 import type { Pool } from 'pg';
 import type { Gauges, PoolGauge } from '../actions/gauges.js';
+import { jobMatters } from './jobStore.js';
 
-/** A dead job whose key a later one took over, or whose record came to its end by another, is history. */
 const COUNTS = `
   WITH job AS (
-    SELECT attempts >= max_attempts AS dead, locked_at IS NOT NULL AS locked, run_at,
-           key IS NOT NULL
-             AND NOT EXISTS (SELECT FROM nightly_run r WHERE j.key = 'night:' || r.business_day AND r.state = 'done')
-             AND NOT EXISTS (SELECT FROM what_if w WHERE j.key = 'what_if:' || w.id AND w.state IN ('done', 'failed'))
-             AND NOT EXISTS (SELECT FROM plan p WHERE j.key = 'plan:' || p.id AND p.state <> 'searching') AS matters
+    SELECT attempts >= max_attempts AS dead, locked_at IS NOT NULL AS locked, run_at, ${jobMatters('j')} AS matters
       FROM graphile_worker.jobs j)
   SELECT count(*) FILTER (WHERE NOT dead AND NOT locked AND run_at <= now())::int AS waiting,
          count(*) FILTER (WHERE locked)::int AS locked,

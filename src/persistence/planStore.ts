@@ -169,6 +169,34 @@ export function makePlanStore(q: Queryable): PlanStore {
       );
       return rowCount ?? 0;
     },
+    async forgetUntaken(days) {
+      const old = await rows(
+        `SELECT p.id FROM plan p WHERE p.state IN ('proposed', 'discarded', 'stale') AND p.updated_at < business_now() - make_interval(days => $1)
+            AND NOT EXISTS (SELECT FROM disruption d WHERE d.plan_id = p.id)
+            AND NOT EXISTS (SELECT FROM route r WHERE r.plan_id = p.id AND r.state <> 'proposed')
+          FOR UPDATE OF p SKIP LOCKED`,
+        [days],
+      );
+      const ids = old.map(({ id }) => id);
+      await q.query('DELETE FROM route WHERE plan_id = ANY ($1)', [ids]);
+      await q.query('DELETE FROM plan WHERE id = ANY ($1)', [ids]);
+      return ids.length;
+    },
+    async forgetReplaced(days) {
+      const gone = await rows(
+        `DELETE FROM route r WHERE r.state = 'replaced' AND r.day < business_now()::date - $1::int
+            AND NOT EXISTS (SELECT FROM stop s JOIN attempt a ON a.stop_id = s.id WHERE s.route_id = r.id)
+         RETURNING r.plan_id`,
+        [days],
+      );
+      await q.query(
+        `DELETE FROM plan p WHERE p.id = ANY ($1) AND p.state = 'accepted' AND p.to_day < business_now()::date - $2::int
+            AND NOT EXISTS (SELECT FROM route r WHERE r.plan_id = p.id) AND NOT EXISTS (SELECT FROM disruption d WHERE d.plan_id = p.id)
+            AND p.id <> ALL (SELECT n.id FROM plan n WHERE n.state = 'accepted' AND n.scope IS NULL ORDER BY n.accepted_at DESC LIMIT 1)`,
+        [gone.map((route) => route['plan_id']), days],
+      );
+      return gone.length;
+    },
     endNights: (routeIds) => endNights(q, routeIds),
     async acquireDays(days) {
       for (const day of [...new Set(days)].sort())

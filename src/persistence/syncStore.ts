@@ -148,6 +148,17 @@ export function makeSyncStore(q: Queryable): SyncStore {
       );
     },
 
+    async forgetContents(days) {
+      const { rowCount } = await q.query(
+        `UPDATE sync_item i SET content = '{}', work = '{}'
+          WHERE i.settled_at < business_now() - make_interval(days => $1) AND i.content <> '{}'
+            AND NOT EXISTS (SELECT FROM conflict k WHERE k.id = i.id AND k.settled_at IS NULL)
+            AND NOT EXISTS (SELECT FROM work_order o WHERE o.id = i.work_order_id AND o.state IN ('wanted', 'placed', 'under_way'))`,
+        [days],
+      );
+      return rowCount ?? 0;
+    },
+
     async waitingFor(authorId, among) {
       if (among !== null) {
         const { rows } = await q.query(

@@ -236,7 +236,12 @@ async function oneNight(direct: string, key: string, ledger: Ledger): Promise<vo
 }
 
 /** Restored from its backup, every foreign key, check and unique index is built anew over all rows. */
-async function drilled(pool: Pool, server: EmbeddedPostgres, root: string, copy: string): Promise<string> {
+export async function drilled(
+  pool: Pool,
+  server: EmbeddedPostgres,
+  root: string,
+  copy: string,
+): Promise<string> {
   await backup(pool, copy, { version: 'faults', madeAt: new Date() });
   const admin = openPool(server.url('postgres'), { connections: 1 });
   await admin.query('CREATE DATABASE drill');
@@ -253,7 +258,7 @@ async function drilled(pool: Pool, server: EmbeddedPostgres, root: string, copy:
 }
 
 /** As many as keep the readings of each few enough to be real. */
-async function newLines(direct: string, key: string): Promise<string[]> {
+export async function newLines(direct: string, key: string): Promise<string[]> {
   const make = async (path: string, body: object) => {
     const answer = await fetch(`${direct}/v1/${path}`, {
       method: 'POST',
@@ -271,7 +276,7 @@ async function newLines(direct: string, key: string): Promise<string[]> {
   return ids;
 }
 
-async function freePort(): Promise<number> {
+export async function freePort(): Promise<number> {
   const probe = createServer();
   await new Promise<void>((resolve) => probe.listen(0, '127.0.0.1', resolve));
   const { port } = probe.address() as AddressInfo;

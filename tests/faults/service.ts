@@ -1,4 +1,5 @@
 import { type ChildProcess, execFileSync, spawn } from 'node:child_process';
+import { once } from 'node:events';
 import { openSync } from 'node:fs';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
@@ -16,19 +17,29 @@ export class Service {
   private readonly folder: string;
   readonly port: number;
 
-  constructor(cli: string, folder: string, port: number) {
+  /** @param more Settings beside the usual ones, as another database. */
+  constructor(cli: string, folder: string, port: number, more: NodeJS.ProcessEnv = {}) {
     this.cli = cli;
     this.folder = folder;
     this.port = port;
+    const { DATABASE_URL: _, ...environment } = process.env;
     this.env = {
-      ...process.env,
+      ...environment,
+      ...more,
       OPENBORE_DATA: folder,
       PORT: String(port),
       NIGHT: 'off',
       LOG_LEVEL: 'warn',
       REQUESTS_PER_MINUTE: '0',
     };
-    delete this.env['DATABASE_URL'];
+  }
+
+  get url(): string {
+    return `http://127.0.0.1:${this.port}`;
+  }
+
+  get hasEnded(): boolean {
+    return this.child?.exitCode !== null || this.child.signalCode !== null;
   }
 
   key(role: string): string {
@@ -48,7 +59,11 @@ export class Service {
   }
 
   kill(): boolean {
-    return this.child?.kill('SIGKILL') ?? false;
+    return this.signal('SIGKILL');
+  }
+
+  signal(signal: NodeJS.Signals): boolean {
+    return this.child?.kill(signal) ?? false;
   }
 
   databasePid(): number | null {
@@ -85,12 +100,13 @@ export class Service {
     return false;
   }
 
-  async stop(): Promise<void> {
-    if (this.stopping || !this.child) return;
+  /** @returns Its exit code; null: none, or it had been stopped before. */
+  async stop(): Promise<number | null> {
+    if (this.stopping || !this.child) return null;
     this.stopping = true;
-    const ended = new Promise((resolve) => this.child?.once('exit', resolve));
+    const ended = once(this.child, 'exit') as Promise<[number | null]>;
     this.child.kill('SIGTERM');
-    await ended;
+    return (await ended)[0];
   }
 }
 

@@ -13,7 +13,8 @@ const BATCH = 5;
 /** Holds what was acknowledged against what is on record. Writes never acknowledged may be there or not. */
 export async function judge(pool: Pool, ledger: Ledger): Promise<Verdict> {
   const verdict: Verdict = { lost: [], doubled: [], halfWritten: [], stuck: [] };
-  const clients = (await pool.query('SELECT id, name, note, version FROM client')).rows;
+  const clients = (await pool.query('SELECT id, name, note, version FROM client WHERE external_ref IS NULL'))
+    .rows;
   const byId = new Map(clients.map((row) => [row.id as string, row]));
   for (const [id, name] of ledger.clients)
     if (byId.get(id)?.name !== name) verdict.lost.push(`client ${id} ${name}`);

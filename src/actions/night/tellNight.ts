@@ -6,6 +6,7 @@ import type { Row } from '../ports.js';
 import { tellWaiting } from '../telling/syncWaiting.js';
 import { newEvent, tell } from '../telling/tell.js';
 import { tellReminders } from '../telling/visits.js';
+import { forgetOld } from './forgetOld.js';
 import { firstPlannedDay } from './routeDays.js';
 import { scoreForecasts } from './scoreForecasts.js';
 
@@ -20,11 +21,7 @@ export async function tellNight(
   runId: string,
 ): Promise<Record<string, number>> {
   const settings = await ownerSettings(stores);
-  await stores.claims.forgetOld();
-  const forgotten = {
-    events: await stores.events.forgetOld(settings.keeping.eventDays),
-    changes: await stores.changes.forgetOld(settings.keeping.changeDays),
-  };
+  const forgotten = await forgetOld(stores, settings, house.clock.now());
   const { judged, report } = await scoreForecasts(house, stores, day);
   // Once a month as long as it is off.
   if (report.off)
@@ -63,8 +60,7 @@ export async function tellNight(
     linesPastLimit: over.length,
     judged,
     modelOff: report.off ? 1 : 0,
-    eventsForgotten: forgotten.events,
-    changesForgotten: forgotten.changes,
+    ...forgotten,
   };
 }
 

@@ -25,6 +25,13 @@ export interface PlanStore {
   markOthersStale(planId: string, because: object): Promise<number>;
   /** Whoever changes the routes of a day takes turns. */
   acquireDays(days: readonly IsoDate[]): Promise<void>;
+  /** Forgets plans that nobody took and that were last touched so many days ago, with their routes; how many. */
+  forgetUntaken(days: number): Promise<number>;
+  /**
+   * Forgets routes of so many days ago in whose place others were driven, and the plans that then have none; how many
+   * routes. What was tried on them keeps its route.
+   */
+  forgetReplaced(days: number): Promise<number>;
   /** Whoever asks for an ordinary search takes turns: they are counted. */
   acquireSearches(): Promise<void>;
 }

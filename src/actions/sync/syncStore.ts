@@ -58,6 +58,11 @@ export interface SyncStore {
   refuse(ids: readonly string[], problem: Problem, at: string): Promise<void>;
   /** Keeps so many of an author's refused items, the oldest, and removes the others. */
   forgetRefused(authorId: string, most: number): Promise<void>;
+  /**
+   * Forgets what items said that were settled so many days ago, of no open order; how many. That they came, and what
+   * became of them, stays: sent again they are known.
+   */
+  forgetContents(days: number): Promise<number>;
   /** An author each with name, person and the last key, one that was not revoked where there is one, who has items that wait for one of these. */
   authorsWaitingFor(needs: readonly string[]): Promise<Row[]>;
 }

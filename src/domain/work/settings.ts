@@ -43,6 +43,14 @@ export interface KeepingSettings {
   changeDays: number;
   /** What an app brought and waits for so long for what does not come becomes a conflict for the office. */
   waitingDays: number;
+  /** What is said by an item of an app that was settled; that it came stays. */
+  syncDays: number;
+  /** Plans that nobody took, with their routes, from when they were last touched. */
+  planDays: number;
+  /** Routes in whose place others were driven, from their day; what was tried on one keeps it. */
+  replacedRouteDays: number;
+  /** The owner's questions of the kind what-if with their answers, from when they were answered. */
+  whatIfDays: number;
 }
 
 /** What stands at the head of every paper; empty: nothing. */
@@ -393,6 +401,10 @@ export const DEFAULT_SETTINGS: OwnerSettings = {
     eventDays: 400,
     changeDays: 90,
     waitingDays: 14,
+    syncDays: 400,
+    planDays: 30,
+    replacedRouteDays: 400,
+    whatIfDays: 400,
   },
   // Common practice, no source.
   telling: {
