@@ -53,6 +53,8 @@ export interface KeyStore {
   /** Of these keys those that may come in now, as they stand now. */
   standing(keyIds: readonly string[]): Promise<Map<string, Actor>>;
   used(keyId: string): Promise<void>;
+  /** 32 random bytes for one purpose, made when first asked for and the same for every instance from then on. */
+  secretOf(purpose: string): Promise<Buffer>;
 }
 
 /** Questions about work and routes. */

@@ -26,6 +26,7 @@ import { BODY_TIMES, type BodyTimes, watchBodies } from './bodyTime.js';
 import { registerCalculationRoutes } from './calculationRoutes.js';
 import { registerChangeRoutes } from './changeRoutes.js';
 import { registerConflictRoutes } from './conflictRoutes.js';
+import { openCursors } from './cursorSeal.js';
 import { registerDeskRoutes } from './desk/deskRoutes.js';
 import { registerDisruptionRoutes } from './disruptionRoutes.js';
 import { drains } from './draining.js';
@@ -213,6 +214,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
     logo: { type: 'image/svg+xml', content: Buffer.from(WORDMARK) },
   });
   checkKeys(app);
+  openCursors(app, house);
   refuseUnanswerable(app);
   app.get('/health', {
     config: { roles: 'public' },

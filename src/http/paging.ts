@@ -3,9 +3,9 @@ import type { FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import type { House } from '../actions/house.js';
 import type { Condition, PageAsk, Row } from '../actions/ports.js';
-import { Refused } from '../actions/problems.js';
 import { wantsCsv } from './accepts.js';
 import { type CsvColumns, cellAt, cellPaths, csvOfPages } from './csvAnswer.js';
+import { badCursor, sealed } from './cursorSeal.js';
 import { queryNumber, text } from './shapes.js';
 
 export type ListQuery = Record<string, unknown> & {
@@ -78,7 +78,7 @@ export function pageAskOf(
   const column = names.columnOf(descending ? sort.slice(1) : sort);
   const { limit, cursor, units: _units, ...rest } = asked;
   const of = JSON.stringify([names.list, rest]);
-  const after = cursor === undefined ? undefined : readCursor(cursor, of);
+  const after = cursor === undefined ? undefined : readPlace(cursor, of);
   const point = asked.near?.split(',').map(Number);
   const near = point ? { latitude: point[0] ?? 0, longitude: point[1] ?? 0 } : undefined;
   return {
@@ -92,7 +92,8 @@ export function pageAskOf(
       const page = rows.slice(0, limit);
       const last = page.at(-1);
       const value = last?.[near ? 'distance_km' : column] ?? null;
-      const next = rows.length > limit && last ? writeCursor({ value, id: String(last['id']) }, of) : null;
+      const place = JSON.stringify([value, last?.['id'], listMark(of)]);
+      const next = rows.length > limit ? sealed(request, place) : null;
       if (next) {
         const url = new URL(request.url, 'http://localhost');
         url.searchParams.set('cursor', next);
@@ -139,41 +140,14 @@ function itemColumns(item: z.ZodType, views: ListOf['views']): CsvColumns {
   };
 }
 
-/** What a cursor carries at its end: of which list and filters it is, and that it is as it was written. */
-const checkOf = (value: unknown, id: string, of: string): string =>
-  createHash('sha256')
-    .update(JSON.stringify([value, id, of]))
-    .digest('base64url')
-    .slice(0, 16);
+/** Of which list and filters a place is: 16 signs of a hash. */
+const listMark = (of: string): string => createHash('sha256').update(of).digest('base64url').slice(0, 16);
 
-function writeCursor({ value, id }: { value: unknown; id: string }, of: string): string {
-  return Buffer.from(JSON.stringify([value, id, checkOf(value, id, of)])).toString('base64url');
-}
+const placeShape = z.tuple([z.union([z.string(), z.number(), z.boolean(), z.null()]), z.uuid(), z.string()]);
 
-const cursorShape = z.tuple([z.union([z.string(), z.number(), z.boolean(), z.null()]), z.uuid(), z.string()]);
-
-function readCursor(cursor: string, of: string): { value: unknown; id: string } {
-  const wrong = (detail: string) =>
-    new Refused({
-      code: 'bad-cursor',
-      faults: [
-        {
-          pointer: '#/querystring:cursor',
-          detail,
-          remedy: 'pass on `next` of the page before, to the same list with the same filters and sort',
-        },
-      ],
-    });
-  let raw: unknown;
-  try {
-    raw = JSON.parse(Buffer.from(cursor, 'base64url').toString('utf8'));
-  } catch {
-    throw wrong('is not a cursor of ours');
-  }
-  const parsed = cursorShape.safeParse(raw);
-  if (!parsed.success) throw wrong('is not a cursor of ours');
-  const [value, id, check] = parsed.data;
-  if (check !== checkOf(value, id, of))
-    throw wrong('belongs to another list or other filters, or was changed');
+/** A place that was sealed here, as `cursorSeal` opened it. */
+function readPlace(place: string, of: string): { value: unknown; id: string } {
+  const [value, id, mark] = placeShape.parse(JSON.parse(place));
+  if (mark !== listMark(of)) throw badCursor('belongs to another list or other filters');
   return { value, id };
 }

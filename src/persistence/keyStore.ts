@@ -1,3 +1,4 @@
+import { randomBytes } from 'node:crypto';
 import type { KeyStore } from '../actions/house.js';
 import type { Actor, Row } from '../actions/ports.js';
 import type { Role } from '../domain/words.js';
@@ -32,6 +33,18 @@ export function makeKeyStore(q: Queryable): KeyStore {
         `UPDATE access_key SET last_used_at = now() WHERE id = $1 AND (last_used_at IS NULL OR last_used_at < now() - interval '1 minute')`,
         [keyId],
       );
+    },
+    async secretOf(purpose) {
+      const kept = async () =>
+        (await q.query('SELECT value FROM house_secret WHERE name = $1', [purpose])).rows[0];
+      const made = async () => {
+        await q.query('INSERT INTO house_secret (name, value) VALUES ($1, $2) ON CONFLICT DO NOTHING', [
+          purpose,
+          randomBytes(32),
+        ]);
+        return kept();
+      };
+      return ((await kept()) ?? (await made()))?.['value'] as Buffer;
     },
   };
 }

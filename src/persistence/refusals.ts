@@ -86,7 +86,7 @@ function problemOf(error: pg.DatabaseError): Problem | null {
     case '22P05': // character that cannot be kept
       return broken('value', {
         pointer: '#',
-        detail: error.message,
+        detail: 'one of the values is not of the kind, or beyond the range, that is kept of it',
         remedy: 'see the schema of this operation',
       });
     default:

@@ -1,4 +1,4 @@
-import { randomUUID } from 'node:crypto';
+import { createHash, randomUUID } from 'node:crypto';
 import { beforeAll, describe, expect, test } from 'vitest';
 import { runNight } from '../../src/actions/night/runNight.js';
 import { businessZone } from '../../src/domain/calendar/businessZone.js';
@@ -145,9 +145,34 @@ describe('cursors', () => {
       expect(other.status, list).toBe(400);
       expect(other.body.errors[0].pointer).toBe('#/querystring:cursor');
     }
-    const [, id, check] = JSON.parse(Buffer.from(next, 'base64url').toString());
-    const edited = Buffer.from(JSON.stringify(['no instant', id, check])).toString('base64url');
-    expect((await get(`/v1/depots?limit=1&cursor=${edited}`)).status).toBe(400);
+    // Behind the seal of 16 bytes stands what anybody can read, and nobody write.
+    const bytes = Buffer.from(next, 'base64url');
+    const [value, id, mark] = JSON.parse(bytes.subarray(16).toString());
+    const edited = (place: unknown, seal = bytes.subarray(0, 16)) =>
+      Buffer.concat([seal, Buffer.from(JSON.stringify(place))]).toString('base64url');
+    expect(edited([value, id, mark])).toBe(next);
+    for (const cursor of [
+      edited(['no instant', id, mark]),
+      edited([value, '019abcde-0000-7000-8000-000000000001', mark]),
+      edited([value, id, mark], Buffer.alloc(16)),
+      edited([value, id, mark], createHash('sha256').update(bytes.subarray(16)).digest().subarray(0, 16)),
+      next.slice(0, 20),
+      '%20',
+    ]) {
+      const { status, body } = await get(`/v1/depots?limit=1&cursor=${cursor}`);
+      expect([status, body.type], cursor).toEqual([400, '/problems/bad-cursor']);
+    }
+  });
+
+  test('a cursor of one instance leads on in another of the same base, and in none of another base', async () => {
+    const { next } = (await get('/v1/depots?limit=1')).body;
+    const headers = { authorization: `Bearer ${t.keys.owner}` };
+    const url = `/v1/depots?limit=1&cursor=${next}`;
+    const other = await buildApp(t.house, { checkAnswers: true, requestsPerMinute: 0 });
+    expect((await other.inject({ url, headers })).statusCode).toBe(200);
+    await t.pool.query('DELETE FROM house_secret');
+    const stranger = await buildApp(t.house, { checkAnswers: true, requestsPerMinute: 0 });
+    expect((await stranger.inject({ url, headers })).json()).toMatchObject({ type: '/problems/bad-cursor' });
   });
 
   test('a place in the changes beyond any number of ours is refused', async () => {
