@@ -23,11 +23,14 @@ export interface OutgoingAnswer {
 /** Why a call came to nothing; the words name no address that was looked up. */
 export class OutgoingFault extends Error {
   readonly code: 'refused' | 'unreachable' | 'timeout' | 'too_large';
+  /** What whoever asked for the call may hear: less, where the message tells of names inside. */
+  readonly told: string;
 
-  constructor(code: OutgoingFault['code'], message: string, options?: ErrorOptions) {
+  constructor(code: OutgoingFault['code'], message: string, options?: ErrorOptions & { told?: string }) {
     super(message, options);
     this.name = 'OutgoingFault';
     this.code = code;
+    this.told = options?.told ?? message;
   }
 }
 

@@ -217,7 +217,10 @@ function registerEndpointActs(app: FastifyInstance, house: House): void {
     (request, reply) =>
       write(house, request, reply, async (stores) => {
         const { id } = request.params as { id: string };
-        return { status: 202, body: viewDelivery(await sendTestEvent(stores, request.actor, id)) };
+        return {
+          status: 202,
+          body: viewDelivery(await sendTestEvent(stores, request.actor, id), request.actor),
+        };
       }),
   );
 }
@@ -262,7 +265,7 @@ function registerDeliveries(app: FastifyInstance, house: House): void {
       return answerList(house, request, reply, ask, {
         table: 'webhook_delivery',
         item: deliveryView,
-        views: (rows) => rows.map(viewDelivery),
+        views: (rows) => rows.map((row) => viewDelivery(row, request.actor)),
       });
     },
   );
@@ -282,7 +285,10 @@ function registerDeliveries(app: FastifyInstance, house: House): void {
     (request, reply) =>
       write(house, request, reply, async (stores) => {
         const { id } = request.params as { id: string };
-        return { status: 202, body: viewDelivery(await replayDelivery(stores, request.actor, id)) };
+        return {
+          status: 202,
+          body: viewDelivery(await replayDelivery(stores, request.actor, id), request.actor),
+        };
       }),
   );
 }

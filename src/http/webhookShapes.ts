@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import type { Row } from '../actions/ports.js';
+import type { Actor, Row } from '../actions/ports.js';
 import { DELIVERY_STATES, EVENT_TYPES } from '../domain/words.js';
 import { id, instant, text } from './shapes.js';
 
@@ -89,12 +89,16 @@ export const deliveryView = z
     lastTriedAt: instant.nullable(),
     lastStatus: z.number().int().nullable().describe('of the answer; null: there was none'),
     lastError: z.string().nullable(),
+    lastReason: z
+      .string()
+      .nullable()
+      .describe('why, where lastError says less: to the owner alone, else null'),
     deliveredAt: instant.nullable(),
     createdAt: instant,
   })
   .meta({ id: 'WebhookDelivery', description: 'One event on its way to one endpoint.' });
 
-export const viewDelivery = (row: Row) => ({
+export const viewDelivery = (row: Row, { roles }: Pick<Actor, 'roles'>) => ({
   id: row['id'],
   eventId: row['event_id'],
   endpointId: row['endpoint_id'],
@@ -104,6 +108,7 @@ export const viewDelivery = (row: Row) => ({
   lastTriedAt: row['last_tried_at'],
   lastStatus: row['last_status'],
   lastError: row['last_error'],
+  lastReason: roles.includes('owner') ? row['last_reason'] : null,
   deliveredAt: row['delivered_at'],
   createdAt: row['created_at'],
 });

@@ -18,14 +18,18 @@ export interface PostHouse {
 }
 
 /** The jobs that hand events on: `post` to all who want them, `webhook`, `mail` and `owner_mail` one each. */
-export function postJobs({ house, outgoing, mailer }: PostHouse): Jobs {
+export function postJobs({ house, log, outgoing, mailer }: PostHouse): Jobs {
   // What waits stays waiting: the watch wakes it once the base is said to be the real one.
   const unlessHeld = async (send: () => Promise<unknown>): Promise<void> => {
     if (!(await house.stores.post.isHeld())) await send();
   };
   return {
     post: () => unlessHeld(() => handOnEvents(house, mailer !== null)),
-    webhook: ({ id }) => unlessHeld(() => sendWebhook(house, outgoing, String(id))),
+    webhook: ({ id }) =>
+      unlessHeld(async () => {
+        const because = await sendWebhook(house, outgoing, String(id));
+        if (because !== null) log.warn({ delivery: id, because }, 'a webhook was not called');
+      }),
     mail: ({ id }) =>
       unlessHeld(async () => {
         if (mailer) await sendMail(house, mailer, String(id));

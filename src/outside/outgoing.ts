@@ -23,6 +23,9 @@ const systemResolve: Resolve = (host) =>
     });
   });
 
+/** The same for a name inside and for one that nobody has: which names there are is nobody's business outside. */
+const NOT_OUTSIDE = 'its name leads to no address on the internet';
+
 /**
  * Addresses of a host that may be called: one that is not of the open internet is refused, unless it, its network or
  * the host's name is allowed. All of a name's addresses must pass.
@@ -42,6 +45,7 @@ export async function safeAddresses(
     throw new OutgoingFault(
       'refused',
       `${host} ${family === 0 ? 'leads to' : 'is'} an address that is ${what}; OUTGOING_ALLOW can allow it`,
+      { told: NOT_OUTSIDE },
     );
   }
   return found;
@@ -49,9 +53,10 @@ export async function safeAddresses(
 
 async function resolved(host: string, resolve: Resolve): Promise<LookupAddress[]> {
   const found = await resolve(host).catch((error: unknown) => {
-    throw new OutgoingFault('unreachable', `${host} has no address`, { cause: error });
+    throw new OutgoingFault('unreachable', `${host} has no address`, { cause: error, told: NOT_OUTSIDE });
   });
-  if (found.length === 0) throw new OutgoingFault('unreachable', `${host} has no address`);
+  if (found.length === 0)
+    throw new OutgoingFault('unreachable', `${host} has no address`, { told: NOT_OUTSIDE });
   return found;
 }
 

@@ -77,10 +77,10 @@ export function makePostStore(q: Queryable): PostStore {
            FROM d JOIN event e ON e.id = d.event_id JOIN webhook_endpoint w ON w.id = d.endpoint_id`,
         [id, leaseSeconds],
       ),
-    async postponeDelivery(id, seconds, { status, error }) {
+    async postponeDelivery(id, seconds, { status, error, reason }) {
       await q.query(
-        `UPDATE webhook_delivery SET next_try_at = now() + make_interval(secs => $2), lease_until = NULL, last_status = $3, last_error = $4 WHERE id = $1`,
-        [id, seconds, status, error],
+        `UPDATE webhook_delivery SET next_try_at = now() + make_interval(secs => $2), lease_until = NULL, last_status = $3, last_error = $4, last_reason = $5 WHERE id = $1`,
+        [id, seconds, status, error, reason],
       );
     },
     async failWaiting(endpointId, error) {

@@ -329,16 +329,46 @@ test('an address inside is refused when it is named, and when its name leads the
     const refused = await post('/v1/webhook-endpoints', { url, eventTypes: ['incident'] });
     expect(refused, url).toMatchObject({ status: 422, body: { errors: [{ pointer: '#/url' }] } });
   }
-  const { id } = await endpoint('https://inside.example.org/');
+  // A name inside and one that nobody has look alike to whoever keeps the endpoint; the owner is told which it is.
+  const inside = await endpoint('https://inside.example.org/', ['night_failed'], 'integration');
+  const nobody = await endpoint('https://nobody.example.org/', ['night_failed'], 'integration');
   await fail();
   await workPost(t, {
-    outgoing: outgoingCalls({ allowed: LOOPBACK, resolve: async () => [{ address: '10.0.0.7', family: 4 }] }),
+    outgoing: outgoingCalls({
+      allowed: LOOPBACK,
+      resolve: async (host) => {
+        if (host === 'nobody.example.org') throw new Error('ENOTFOUND');
+        return [{ address: '10.0.0.7', family: 4 }];
+      },
+    }),
   });
-  // The endpoint asked for night_failed by default.
-  const refused = await only(id);
-  expect(refused).toMatchObject({ state: 'waiting', lastStatus: null });
-  expect(refused.lastError).toContain('an address that is private');
-  expect(refused.lastError).not.toContain('10.0.0.7');
+  const seen = async (role: 'owner' | 'integration', { id }: Json): Promise<Json> => {
+    const url = `/v1/webhook-deliveries?endpointId=${id}`;
+    const {
+      id: _id,
+      eventId,
+      endpointId,
+      nextTryAt,
+      lastTriedAt,
+      createdAt,
+      ...rest
+    } = (await t.call(role, { method: 'GET', url })).body.items[0];
+    return rest;
+  };
+  expect(await seen('integration', inside)).toEqual({
+    state: 'waiting',
+    tries: 1,
+    lastStatus: null,
+    lastError: 'its name leads to no address on the internet',
+    lastReason: null,
+    deliveredAt: null,
+  });
+  expect(await seen('integration', nobody)).toEqual(await seen('integration', inside));
+  expect((await seen('owner', inside)).lastReason).toMatch(
+    /^inside.example.org leads to an address that is private/,
+  );
+  expect((await seen('owner', inside)).lastReason).not.toContain('10.0.0.7');
+  expect((await seen('owner', nobody)).lastReason).toBe('nobody.example.org has no address');
 });
 
 test('an address is kept as it is called, whatever signs it came with', async () => {

@@ -25,6 +25,7 @@ const OURS: ReadonlySet<string> = new Set([
   'contact.may_consent_to',
   'fit.parameters',
   'house.currency',
+  'house_secret.name',
   'house.time_zone',
   'house.units',
   'import_run.counts',

@@ -39,7 +39,7 @@ export interface PostStore {
   postponeDelivery(
     id: string,
     seconds: number,
-    change: { status: number | null; error: string },
+    change: { status: number | null; error: string; reason: string | null },
   ): Promise<void>;
   /** Waiting deliveries of an endpoint end as failed; how many. */
   failWaiting(endpointId: string, error: string): Promise<number>;

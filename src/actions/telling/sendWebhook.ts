@@ -17,6 +17,8 @@ interface Outcome {
   status: number | null;
   /** Null: it was taken. */
   error: string | null;
+  /** What the owner and the log are told beyond that. */
+  reason: string | null;
   askedSeconds: number | null;
 }
 
@@ -25,20 +27,22 @@ interface Outcome {
  * receiver hears of each event at least once.
  *
  * @param chance Uniform in [0, 1).
+ * @returns Why it was not called, where whoever keeps the endpoint is not told as much: for the log.
  */
 export async function sendWebhook(
   house: House,
   outgoing: Outgoing,
   deliveryId: string,
   chance: number = Math.random(),
-): Promise<void> {
+): Promise<string | null> {
   const delivery = await house.stores.post.claimDelivery(deliveryId, LEASE_SECONDS);
-  if (!delivery) return;
+  if (!delivery) return null;
   const outcome: Outcome =
     delivery['disabled_at'] === null && delivery['archived_on'] === null
       ? await attempt(outgoing, delivery)
-      : { status: null, error: 'the endpoint is switched off', askedSeconds: null };
+      : { status: null, error: 'the endpoint is switched off', reason: null, askedSeconds: null };
   await house.transact(POST, (stores) => record(stores, delivery, outcome, chance));
+  return outcome.reason;
 }
 
 async function attempt(outgoing: Outgoing, delivery: Row): Promise<Outcome> {
@@ -59,18 +63,19 @@ async function attempt(outgoing: Outgoing, delivery: Row): Promise<Outcome> {
     });
     return outcomeOf(answer);
   } catch (error) {
-    if (error instanceof OutgoingFault) return { status: null, error: error.message, askedSeconds: null };
-    throw error;
+    if (!(error instanceof OutgoingFault)) throw error;
+    const reason = error.told === error.message ? null : error.message;
+    return { status: null, error: error.told, reason, askedSeconds: null };
   }
 }
 
 function outcomeOf({ status, headers }: OutgoingAnswer): Outcome {
-  if (status >= 200 && status < 300) return { status, error: null, askedSeconds: null };
+  if (status >= 200 && status < 300) return { status, error: null, reason: null, askedSeconds: null };
   const error =
     status >= 300 && status < 400
       ? `it answered ${status}: redirects are not followed`
       : `it answered ${status}`;
-  return { status, error, askedSeconds: retryAfterSeconds(headers['retry-after'], Date.now()) };
+  return { status, error, reason: null, askedSeconds: retryAfterSeconds(headers['retry-after'], Date.now()) };
 }
 
 async function record(stores: Stores, delivery: Row, outcome: Outcome, chance: number): Promise<void> {
@@ -83,6 +88,7 @@ async function record(stores: Stores, delivery: Row, outcome: Outcome, chance: n
       delivered_at: now,
       last_status: outcome.status,
       last_error: null,
+      last_reason: null,
       next_try_at: null,
       lease_until: null,
     });
@@ -90,7 +96,7 @@ async function record(stores: Stores, delivery: Row, outcome: Outcome, chance: n
       await stores.rows.update('webhook_endpoint', endpointId, { failing_since: null });
     return;
   }
-  const { status, error } = outcome;
+  const { status, error, reason } = outcome;
   const isOff = delivery['disabled_at'] !== null || delivery['archived_on'] !== null;
   const wait =
     isOff || status === GONE ? null : nextTrySeconds(Number(delivery['tries']), chance, outcome.askedSeconds);
@@ -99,11 +105,12 @@ async function record(stores: Stores, delivery: Row, outcome: Outcome, chance: n
       state: 'failed',
       last_status: status,
       last_error: error,
+      last_reason: reason,
       next_try_at: null,
       lease_until: null,
     });
   else {
-    await stores.post.postponeDelivery(id, wait, { status, error });
+    await stores.post.postponeDelivery(id, wait, { status, error, reason });
     await stores.post.wake('webhook', [id], wait);
   }
   if (isOff) return;

@@ -1,0 +1,2 @@
+-- AlterTable
+ALTER TABLE "webhook_delivery" ADD COLUMN     "last_reason" TEXT;
