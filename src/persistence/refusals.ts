@@ -48,7 +48,7 @@ const AWAY_CODES = new Set([
 /** Prisma: not reached, reached too late, timed out, connection closed, none free. */
 const PRISMA_AWAY = new Set(['P1001', 'P1002', 'P1008', 'P1017', 'P2024']);
 const AWAY_WORDS =
-  /Connection terminated|timeout exceeded when trying to connect|not queryable|Query read timeout/;
+  /Connection terminated|timeout exceeded when trying to connect|^timeout expired$|not queryable|Query read timeout/;
 
 /** Whether a connection failed or was lost, which is no fault of the statement. */
 function isAway(error: unknown): boolean {

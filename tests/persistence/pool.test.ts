@@ -1,3 +1,5 @@
+import { once } from 'node:events';
+import { type AddressInfo, createServer } from 'node:net';
 import { expect, onTestFinished, test } from 'vitest';
 import { openPool, type PoolOptions } from '../../src/persistence/pool.js';
 import { asRefusal } from '../../src/persistence/refusals.js';
@@ -36,4 +38,18 @@ test('who waits too long for a connection is told, and a lock is not waited for 
   expect(rows).toEqual([{ lock_timeout: '10s' }]);
   lent.release();
   await pool.query('SELECT 1');
+}, 60_000);
+
+test('a server that takes a connection and never says a word is away, whoever counts the time first', async () => {
+  const silent = createServer().listen(0, '127.0.0.1');
+  await once(silent, 'listening');
+  onTestFinished(() => {
+    silent.close();
+  });
+  const { port } = silent.address() as AddressInfo;
+  const pool = openPool(`postgresql://u:p@127.0.0.1:${port}/d`, { connections: 1, connectMs: 300 });
+  expect(await pool.query('SELECT 1').catch(asRefusal)).toMatchObject(AWAY);
+  // The driver's own word, where its clock is the first.
+  expect(asRefusal(new Error('timeout expired'))).toMatchObject(AWAY);
+  await pool.end();
 }, 60_000);
