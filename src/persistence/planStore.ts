@@ -35,15 +35,20 @@ const OPEN_ORDERS = `
         SELECT 1 AS rank, avg(n.latitude) AS latitude, avg(n.longitude) AS longitude, s.area AS place FROM site n WHERE n.area = s.area AND n.latitude IS NOT NULL
         UNION ALL SELECT 2, avg(n.latitude), avg(n.longitude), s.town FROM site n WHERE n.town = s.town AND n.latitude IS NOT NULL
         UNION ALL SELECT 3, avg(d.latitude), avg(d.longitude), 'the depot' FROM depot d WHERE d.archived_on IS NULL) x
-       WHERE x.latitude IS NOT NULL ORDER BY rank LIMIT 1) near ON s.latitude IS NULL OR s.longitude IS NULL
+       WHERE (s.latitude IS NULL OR s.longitude IS NULL) AND x.latitude IS NOT NULL ORDER BY rank LIMIT 1) near ON true
    WHERE o.state IN ('wanted', 'placed', 'under_way')
    ORDER BY o.number`;
 
+/** What a crew's visits more than these add to its pace is less than the spread between two visits. */
+const VISITS_OF_A_CREW = 400;
+
 const TAKEN_MINUTES = `
   SELECT a.crew_id, k.kind, o.minutes AS planned_minutes, extract(epoch FROM a.ended_at - a.started_at)::float8 / 60 AS taken_minutes
-    FROM attempt a JOIN work_order o ON o.id = a.work_order_id
+    FROM crew c
+    CROSS JOIN LATERAL (SELECT id, crew_id, work_order_id, started_at, ended_at FROM attempt
+                         WHERE crew_id = c.id AND result = 'done' AND started_at >= $1::date ORDER BY started_at DESC, id LIMIT ${VISITS_OF_A_CREW}) a
+    JOIN work_order o ON o.id = a.work_order_id
     JOIN LATERAL (SELECT kind FROM work_order_task WHERE work_order_id = o.id ORDER BY minutes DESC, position LIMIT 1) k ON true
-   WHERE a.crew_id IS NOT NULL AND a.result = 'done' AND a.started_at >= $1::date
    ORDER BY a.crew_id, k.kind, a.id`;
 
 const ROUTES = `

@@ -69,9 +69,15 @@ export function makeRowStore(q: Queryable): RowStore {
     },
 
     async page(table, ask) {
-      const { text, values } = pageSql(table, ask);
-      try {
+      const part = async (of: Part, limit: number) => {
+        const { text, values } = pageSql(table, { ...ask, limit }, of);
         return (await q.query(text, values)).rows;
+      };
+      try {
+        if (ask.after && (ask.after.value ?? null) === null) return await part('unknown', ask.limit);
+        const known = await part('known', ask.limit);
+        if (known.length >= ask.limit || ask.near || ALWAYS_KNOWN.has(ask.sort.column)) return known;
+        return [...known, ...(await part('unknown', ask.limit - known.length))];
       } catch (error) {
         // The caller's own filters were checked at the door: what does not fit the column came with the cursor.
         const isOfValue =
@@ -150,45 +156,49 @@ function conditionSql({ column, is, value }: Condition, values: unknown[]): stri
   return `${c} ${is} ${p}`;
 }
 
-function pageSql(table: string, ask: PageAsk): { text: string; values: unknown[] } {
+/** Rows that have a value to be sorted by come first, either way round; those without follow, by id. */
+type Part = 'known' | 'unknown';
+const ALWAYS_KNOWN: ReadonlySet<string> = new Set([
+  'created_at',
+  'updated_at',
+  'observed_at',
+  'cleaned_at',
+  'number',
+]);
+
+/**
+ * One part of a list, from behind a row on. Sorted as an index of value and id is, read from either end and entered at
+ * that row: so a page costs the same wherever it is in the list.
+ */
+function pageSql(table: string, ask: PageAsk, part: Part): { text: string; values: unknown[] } {
   const values: unknown[] = [];
+  const bind = (value: unknown): string => `$${values.push(value)}`;
   const parts = ask.where.map((condition) => conditionSql(condition, values));
   if (ask.search) {
     const haystack = ask.search.columns.map((c) => `coalesce(${name(c)}, '')`).join(` || ' ' || `);
-    for (const word of ask.search.text.split(/\s+/).filter(Boolean).slice(0, 8)) {
-      values.push(`%${word.replace(/[\\%_]/g, (ch) => `\\${ch}`)}%`);
-      parts.push(`(${haystack}) ILIKE $${values.length}`);
-    }
+    for (const word of ask.search.text.split(/\s+/).filter(Boolean).slice(0, 8))
+      parts.push(`(${haystack}) ILIKE ${bind(`%${word.replace(/[\\%_]/g, (ch) => `\\${ch}`)}%`)}`);
   }
+  const descending = ask.sort.descending && !ask.near;
   let key = name(ask.sort.column);
-  let descending = ask.sort.descending;
   if (ask.near) {
-    values.push(ask.near.latitude, ask.near.longitude);
-    const [lat, lon] = [`$${values.length - 1}::float8`, `$${values.length}::float8`];
+    const lat = `${bind(ask.near.latitude)}::float8`;
+    const lon = `${bind(ask.near.longitude)}::float8`;
     key = `(2 * ${EARTH_KM} * asin(sqrt(least(1, sin(radians(latitude - ${lat}) / 2) ^ 2 + cos(radians(latitude)) * cos(radians(${lat})) * sin(radians(longitude - ${lon}) / 2) ^ 2))))`;
     parts.push('latitude IS NOT NULL');
-    descending = false;
   }
-  // Unknown values sort last either way, and paging must pass through them too.
+  parts.push(`${key} IS ${part === 'known' ? 'NOT NULL' : 'NULL'}`);
   if (ask.after) {
-    const { value, id } = ask.after;
-    values.push(id);
-    const beyondId = `id > $${values.length}`;
-    if (value === null || value === undefined) {
-      parts.push(`(${key} IS NULL AND ${beyondId})`);
-    } else {
-      values.push(value);
-      const p = `$${values.length}`;
-      parts.push(
-        `(${key} ${descending ? '<' : '>'} ${p} OR (${key} = ${p} AND ${beyondId}) OR ${key} IS NULL)`,
-      );
-    }
+    const { value = null, id } = ask.after;
+    if (part === 'known') {
+      parts.push(`(${key}, id) ${descending ? '<' : '>'} (${bind(value)}, ${bind(id)})`);
+    } else if (value === null) parts.push(`id > ${bind(id)}`);
   }
-  values.push(ask.limit);
   const distance = ask.near ? `, ${key} AS distance_km` : '';
+  const way = descending ? 'DESC' : 'ASC';
+  const order = part === 'known' ? `${key} ${way}, id ${way}` : 'id';
   const text =
     `SELECT *${distance} FROM ${name(table)}` +
-    (parts.length > 0 ? ` WHERE ${parts.join(' AND ')}` : '') +
-    ` ORDER BY ${key} ${descending ? 'DESC' : 'ASC'} NULLS LAST, id LIMIT $${values.length}`;
+    ` WHERE ${parts.join(' AND ')} ORDER BY ${order} LIMIT ${bind(ask.limit)}`;
   return { text, values };
 }

@@ -1,18 +1,11 @@
 import { type ChildProcess, fork } from 'node:child_process';
-import { randomUUID } from 'node:crypto';
 import { once } from 'node:events';
-import { chmodSync, mkdtempSync, rmSync } from 'node:fs';
 import { Agent, request as send } from 'node:http';
-import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { parseArgs } from 'node:util';
-import { pino } from 'pino';
-import { migrateJobs } from '../../src/jobs/worker.js';
-import { startEmbedded } from '../../src/persistence/embeddedPostgres.js';
-import { openPool } from '../../src/persistence/pool.js';
-import { DAY, type Ground, type Request, WORK } from './api/work.js';
+import { benchBase } from './api/base.js';
+import { type Ground, type Request, WORK } from './api/work.js';
 import { noiseText, spreadOf, spreadText } from './machine/noise.js';
-import { datedBase } from './night/datedBase.js';
 
 // The requests of a day by HTTP, ours beside a bare Fastify handler with the same statements: server CPU a request and
 // requests a second, in turn, in one run. Target: at most twice the bare CPU. With --night also while the night runs.
@@ -26,99 +19,23 @@ const { values } = parseArgs({
     rounds: { type: 'string', default: '3' },
     callers: { type: 'string', default: '8' },
     night: { type: 'boolean', default: false },
+    base: { type: 'string' },
   },
 });
-const STOPS = 10;
 const NIGHT_ROUNDS = 5;
 const agent = new Agent({ keepAlive: true, maxSockets: 64 });
-const work = mkdtempSync(join(tmpdir(), 'openbore-bench-'));
-chmodSync(work, 0o755); // as root the database runs as another user
-const server = await startEmbedded({ folder: join(work, 'data') });
-const pool = openPool(server.url());
+const base = await benchBase(Number(values.lines), values.base);
 const children: ChildProcess[] = [];
 try {
   console.log(noiseText());
-  const { ground, key } = await prepare();
+  const { ground, key } = base;
   console.log(`${values.lines} lines, ${values.callers} callers, ${values.seconds} s a round, in turn`);
   for (const name of Object.keys(WORK)) await compare(name, ground, key);
   if (values.night) await underTheNight(ground, key);
   console.log(noiseText());
 } finally {
   for (const child of children) child.kill('SIGKILL');
-  await pool.end();
-  await server.stop();
-  rmSync(work, { recursive: true, force: true });
-}
-
-async function prepare(): Promise<{ ground: Ground; key: string }> {
-  const { house, key } = await datedBase(pool, {
-    lines: Number(values.lines),
-    readings: 10,
-    day: DAY,
-    role: 'dispatcher',
-  });
-  await migrateJobs(pool, pino({ level: 'silent' }));
-  const ground = await house.transact({ name: 'bench' }, (stores) => layRoute(stores.rows));
-  await pool.query('VACUUM ANALYZE');
-  return { ground, key };
-}
-
-/** One crew's day of ten stops. */
-async function layRoute(rows: {
-  insert(table: string, row: object): Promise<unknown>;
-  all(table: string, where: []): Promise<Record<string, unknown>[]>;
-}): Promise<Ground> {
-  const lines = (await pool.query('SELECT id, site_id FROM line ORDER BY id LIMIT $1', [STOPS])).rows as {
-    id: string;
-    site_id: string;
-  }[];
-  const [depot, crew, plan, route] = [randomUUID(), randomUUID(), randomUUID(), randomUUID()];
-  await rows.insert('depot', { id: depot, name: 'Yard', latitude: 44, longitude: -90 });
-  await rows.insert('crew', { id: crew, name: 'Heron', depot_id: depot, people: 2 });
-  await rows.insert('plan', {
-    id: plan,
-    state: 'accepted',
-    from_day: DAY,
-    to_day: DAY,
-    because: 'bench',
-    asked_by: 'bench',
-    seed: 1,
-    search_seconds: 1,
-  });
-  await rows.insert('route', { id: route, plan_id: plan, crew_id: crew, day: DAY, state: 'live' });
-  for (const [i, line] of lines.entries()) {
-    const order = randomUUID();
-    await rows.insert('work_order', {
-      id: order,
-      site_id: line.site_id,
-      cause: 'due',
-      minutes: 40,
-      state: 'placed',
-    });
-    await rows.insert('work_order_task', {
-      id: randomUUID(),
-      work_order_id: order,
-      position: 1,
-      kind: 'jet',
-      line_id: line.id,
-      minutes: 40,
-    });
-    const at = `${DAY}T${String(13 + i).padStart(2, '0')}:00:00Z`;
-    await rows.insert('stop', {
-      id: randomUUID(),
-      route_id: route,
-      position: i + 1,
-      travel_s: 0,
-      travel_m: 0,
-      kind: 'visit',
-      work_order_id: order,
-      arrives_at: at,
-      starts_at: at,
-      ends_at: at.replace(':00:00', ':40:00'),
-      live: true,
-    });
-  }
-  return { lineId: lines[0]?.id ?? '', siteId: lines[0]?.site_id ?? '', crewId: crew };
+  await base.end();
 }
 
 interface Served {
@@ -134,7 +51,7 @@ async function serving(
   key: string,
 ): Promise<Served> {
   const child = fork(join(import.meta.dirname, 'api/server.js'), [
-    JSON.stringify({ mode, url: server.url(), key, work: name, ground }),
+    JSON.stringify({ mode, url: base.url, key, work: name, ground }),
   ]);
   children.push(child);
   const [{ url }] = (await once(child, 'message')) as [{ url: string }];
@@ -239,7 +156,7 @@ async function underTheNight(ground: Ground, key: string): Promise<void> {
       const night = await serving('night', name, ground, key);
       const busy = await round(served, name, ground, key);
       night.end();
-      await pool.query(`UPDATE nightly_run SET state = 'failed', holder = NULL, lease_until = NULL`);
+      await base.pool.query(`UPDATE nightly_run SET state = 'failed', holder = NULL, lease_until = NULL`);
       ratios.push(busy.p99Ms / quiet.p99Ms);
     }
     served.end();

@@ -9,7 +9,7 @@ import { type FuzzHouse, fuzzHouse } from '../fuzz/fuzzHouse.js';
 import { testDatabase } from '../setup/testDatabase.js';
 
 // What callers ask all day must find its rows by an index, however large the base has grown. A small base is read row
-// by row whatever indexes there are; with such reading forbidden only those remain that have no other way.
+// by row whatever indexes there are; with such reading, and sorting, forbidden only those remain that have no other way.
 
 /** Grow with the base or with its years. */
 const GROWING = new Set(
@@ -75,6 +75,10 @@ const HOT: Record<string, Asked> = {
   'its trend': read('dispatcher', () => `/v1/lines/${t.places[0]?.lineId}/trend`),
   'lines of a site': read('dispatcher', () => `/v1/lines?siteId=${t.places[0]?.siteId}`),
   'inspections of a line': read('dispatcher', () => `/v1/inspections?lineId=${t.places[0]?.lineId}`),
+  'trends of a town': read('owner', () => '/v1/trends?town=Alder%20Quay&dueBefore=2026-12-01'),
+  'newest sites': read('dispatcher', () => '/v1/sites?sort=-createdAt'),
+  'newest readings': read('owner', () => '/v1/inspections?limit=50'),
+  'every line': read('owner', () => '/v1/lines'),
   'what is due first': read('owner', () => '/v1/trends?sort=dueOn&limit=50'),
   'orders that wait': read('dispatcher', () => '/v1/work-orders?state=wanted&sort=wantedBy&limit=50'),
   'work without a place': read('dispatcher', () => '/v1/unplaced-work'),
@@ -99,22 +103,26 @@ interface PlanNode {
 }
 const nodesOf = (node: PlanNode): PlanNode[] => [node, ...(node.Plans ?? []).flatMap(nodesOf)];
 
-/** Growing tables that a statement can only read whole. */
-async function readWhole({ text, values }: Said): Promise<string[]> {
+/** The steps of a statement when it may neither read tables whole nor sort, if there is another way. */
+async function stepsOf({ text, values }: Said): Promise<PlanNode[]> {
   if (!/^\s*(SELECT|WITH|UPDATE|DELETE)\b/i.test(text)) return [];
   const client = await pool.connect();
   try {
     await client.query('BEGIN');
-    await client.query('SET LOCAL enable_seqscan = off');
+    await client.query('SET LOCAL enable_seqscan = off; SET LOCAL enable_sort = off');
     const { rows } = await client.query(`EXPLAIN (FORMAT JSON) ${text}`, values);
-    return nodesOf(rows[0]['QUERY PLAN'][0].Plan)
-      .filter((node) => node['Node Type'] === 'Seq Scan' && GROWING.has(String(node['Relation Name'])))
-      .map((node) => String(node['Relation Name']));
+    return nodesOf(rows[0]['QUERY PLAN'][0].Plan);
   } finally {
     await client.query('ROLLBACK');
     client.release();
   }
 }
+
+/** Growing tables that a statement can only read whole. */
+const readWhole = async (said: Said): Promise<string[]> =>
+  (await stepsOf(said))
+    .filter((node) => node['Node Type'] === 'Seq Scan' && GROWING.has(String(node['Relation Name'])))
+    .map((node) => String(node['Relation Name']));
 
 test.each(Object.keys(HOT))('%s: every growing table is read by an index', async (name) => {
   heard.said.length = 0;
@@ -128,6 +136,46 @@ test.each(Object.keys(HOT))('%s: every growing table is read by an index', async
     for (const table of await readWhole(each))
       whole.push(`${table}: ${each.text.replace(/\s+/g, ' ').slice(0, 160)}`);
   expect(whole).toEqual([]);
+});
+
+// A page of a list must not sort the whole of it first: an index brings the rows in order, from either end.
+test.each([
+  ...['dueOn', 'ratePerMonth', 'plugChanceYear', 'actionChance30d', 'occlusion'].flatMap((sort) => [
+    `trends?sort=${sort}`,
+    `trends?sort=-${sort}`,
+  ]),
+  'work-orders',
+  'work-orders?sort=-wantedBy',
+  'work-orders?sort=-number',
+  'work-orders?state=done&sort=-wantedBy',
+  'sites',
+  'sites?sort=-createdAt',
+  'sites?sort=address',
+  'clients',
+  'clients?sort=name',
+  'contacts',
+  'site-clients',
+  'systems',
+  'lines',
+  'inspections',
+  'cleans',
+  'events',
+  'events?type=line_past_limit',
+])('/v1/%s: its pages come in the order of an index', async (path) => {
+  const page = `/v1/${path}${path.includes('?') ? '&' : '?'}limit=1`;
+  const first = await t.door.as('owner', 'GET', page);
+  expect(first.status).toBe(200);
+  heard.said.length = 0;
+  await t.door.as('owner', 'GET', `${page}${first.body.next ? `&cursor=${first.body.next}` : ''}`);
+  const lists = heard.said.filter(({ text }) => / ORDER BY .* LIMIT /.test(text));
+  expect(lists.length).toBeGreaterThan(0);
+  for (const list of lists)
+    expect((await stepsOf(list)).map((node) => node['Node Type'])).not.toContain('Sort');
+});
+
+test('a statement that must sort is found out', async () => {
+  const steps = await stepsOf({ text: 'SELECT * FROM inspection ORDER BY note', values: [] });
+  expect(steps.map((node) => node['Node Type'])).toContain('Sort');
 });
 
 test('a statement without an index is found out', async () => {
