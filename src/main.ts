@@ -317,6 +317,8 @@ export async function serve(
     working.push(() => Promise.race([closed(), sleep(STOP_REQUESTS_MS, undefined, { ref: false })]));
     ticking.push(watchPost(posting), watchLeases(open), watchSearches(open), watchWhatIfs(open));
     if (config.NIGHT === 'on') ticking.push(ringAt(config.NIGHT_AT, open));
+    await app.ready();
+    app.documentTexts();
     // Last: who knocks finds everything at work, and nobody finds a door behind which something did not start.
     const url = await app.listen({ host: config.HOST, port: config.PORT });
     if (open.house.files) ticking.push(watchFiles(open));

@@ -1,7 +1,6 @@
 import helmet from '@fastify/helmet';
 import rateLimit from '@fastify/rate-limit';
 import swagger from '@fastify/swagger';
-import swaggerUi from '@fastify/swagger-ui';
 import Fastify, {
   type FastifyInstance,
   type FastifyRequest,
@@ -54,6 +53,7 @@ import { registerPlacementRoutes } from './placementRoutes.js';
 import { registerPlanRoutes } from './planRoutes.js';
 import { answerError, answerUnreadable, sendNoRoute } from './problemAnswers.js';
 import { registerProposalRoutes } from './proposalRoutes.js';
+import { registerReferencePage } from './referencePage.js';
 import { QUESTIONS } from './reports/all.js';
 import { registerQuestion } from './reports/question.js';
 import { nameAnswers, requestIds } from './requestId.js';
@@ -120,10 +120,6 @@ async function bucketOf(request: FastifyRequest): Promise<string> {
 const SEEN_ONLY =
   "default-src 'none'; style-src 'unsafe-inline'; img-src data:; form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
 
-/** In place of the page's stock logo. */
-const WORDMARK =
-  '<svg xmlns="http://www.w3.org/2000/svg" width="130" height="40"><text x="0" y="28" font-family="sans-serif" font-size="24" fill="#fff">Openbore</text></svg>';
-
 /** The whole HTTP door. Listening is the caller's business. */
 export async function buildApp(house: House, options: AppOptions = {}): Promise<FastifyInstance> {
   const bodyTimes = options.bodyTimes ?? BODY_TIMES;
@@ -165,9 +161,9 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
     app.addHook('onRequest', app.rateLimit());
   }
   // Pages and pictures run nothing and load nothing; those that must have a policy of their own.
-  app.addHook('onSend', async (request, reply, payload) => {
+  app.addHook('onSend', async (_request, reply, payload) => {
     const isSeen = /^(text\/html|image\/svg\+xml)/.test(String(reply.getHeader('content-type') ?? ''));
-    if (isSeen && !reply.hasHeader('content-security-policy') && !request.url.startsWith('/docs'))
+    if (isSeen && !reply.hasHeader('content-security-policy'))
       reply.header('content-security-policy', SEEN_ONLY);
     return payload;
   });
@@ -203,16 +199,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
     transformObject: (input) =>
       withUsedSchemas(withHeaders(withDoorRefusals(withMediaTypes(jsonSchemaTransformObject(input))))),
   });
-  // The reference page and its files are for everybody.
-  app.addHook('onRoute', (route) => {
-    if (route.url.startsWith('/docs')) route.config = { ...route.config, roles: 'public' };
-  });
-  await app.register(swaggerUi, {
-    routePrefix: '/docs',
-    uiConfig: { docExpansion: 'none' },
-    theme: { title: 'Openbore' },
-    logo: { type: 'image/svg+xml', content: Buffer.from(WORDMARK) },
-  });
+  await registerReferencePage(app);
   checkKeys(app);
   openCursors(app, house);
   refuseUnanswerable(app);
