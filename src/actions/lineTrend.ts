@@ -3,6 +3,7 @@ import type { DueRule } from '../domain/fouling/dueDateReason.js';
 import { ENGINE_VERSION } from '../domain/fouling/evidence.js';
 import type { BaseFit } from '../domain/fouling/fitBase.js';
 import { forecastLine, history } from '../domain/fouling/forecastLine.js';
+import { linePace } from '../domain/fouling/linePace.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import type { Bound, LineKind, Material, Method, Phase, PlugCause } from '../domain/words.js';
 import type { TrendChartData } from '../papers/trendChartData.js';
@@ -71,6 +72,7 @@ export async function lineTrend(house: House, trend: Row, units: UnitSystem): Pr
     }),
     limits: { action: Number(trend['action_limit']), plug: Number(trend['plug_limit']) },
     due: dueOn === null ? null : { on: dueOn, rule: trend['due_rule'] as DueRule },
+    pace: linePace(forecast, fit),
   };
 }
 

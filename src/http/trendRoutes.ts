@@ -7,6 +7,7 @@ import type { Condition, Row } from '../actions/ports.js';
 import { Refused } from '../actions/problems.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import { LINE_KINDS, MATERIALS, type Role, WORK_ORDER_STATES } from '../domain/words.js';
+import { paceText } from '../papers/paceWords.js';
 import { trendChart } from '../papers/trendChart.js';
 import { answerList, type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { snake, unitsQuery } from './resource.js';
@@ -29,7 +30,9 @@ const trendView = z
     occlusion: z.object({ mean: share, sd: z.number(), q10: share, q90: share }),
     ratePerMonth: z
       .object({ median: z.number(), q10: z.number(), q90: z.number() })
-      .describe('share of the bore a month'),
+      .describe(
+        'share of the bore a month, the mean of a year between empty and half full; dates have the season and the growth law in them besides: the pace of the coming months is told with the line alone',
+      ),
     limits: z.object({ action: share, plug: share }),
     actionOn: z
       .object({ q10: maybeDay, q50: maybeDay, q90: maybeDay })
@@ -61,6 +64,29 @@ const trendView = z
     id: 'Trend',
     description:
       'What the service believes about a line in its present epoch, and its due date with reasons.',
+  });
+
+const paceView = z
+  .object({
+    from: day,
+    to: day,
+    occlusionFrom: share,
+    occlusionTo: share.describe('if nobody cleans'),
+    perMonth: z.number().describe('share of the bore a month in these months'),
+    yearlyMean: z.number().describe('the mean of a year, between empty and half full'),
+    season: z
+      .object({
+        ofYear: z.number().describe('growth in these months over that of a year, by the season alone'),
+        fastestOn: day,
+        fastest: z.number().describe('growth then over that of a year'),
+      })
+      .nullable()
+      .describe("the base's own; null: none worth a word"),
+    text: z.string(),
+  })
+  .meta({
+    id: 'Pace',
+    description: 'How fast a line fouls in the months to come, beside its mean over a year.',
   });
 
 const viewTrend = (r: Row, since: readonly NotYetDated[]) => ({
@@ -179,12 +205,13 @@ export function registerTrendRoutes(app: FastifyInstance, house: House): void {
       config: { roles: READERS },
       schema: {
         operationId: 'getLineTrend',
-        summary: 'One line: belief, readings, past and coming curve with its 80 % band',
+        summary: 'One line: belief, pace, readings, past and coming curve with its 80 % band',
         tags: ['trends'],
         params: z.strictObject({ id }),
+        querystring: unitsQuery,
         response: {
           200: z
-            .object({ trend: trendView, picture: z.record(z.string(), z.unknown()) })
+            .object({ trend: trendView, pace: paceView, picture: z.record(z.string(), z.unknown()) })
             .meta({ id: 'LineTrend' }),
           ...refusals(404),
         },
@@ -194,7 +221,8 @@ export function registerTrendRoutes(app: FastifyInstance, house: House): void {
       const { id } = request.params as { id: string };
       const [row, picture] = await trendOf(id, 'metric');
       const since = await notYetDated(house, [row]);
-      return { trend: viewTrend(row, since.get(id) ?? []), picture };
+      const pace = { ...picture.pace, text: paceText(picture.pace, picture.boreMm, units(request)) };
+      return { trend: viewTrend(row, since.get(id) ?? []), pace, picture };
     },
   );
 

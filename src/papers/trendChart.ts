@@ -4,6 +4,7 @@ import { band, curve } from './curves.js';
 import { type Field, figure, label } from './figure.js';
 import { FUTURE, FUTURE_BAND, INK, LIMIT, PAST, PAST_BAND, QUIET, SMALL_PX } from './look.js';
 import { type Markup, NOTHING, tag } from './markup.js';
+import { paceText } from './paceWords.js';
 import { countText, dayText, isolated, quantityText, shareText } from './printed.js';
 import { textWidth } from './textWidth.js';
 import type { TrendChartData, TrendPlaces, TrendPoint } from './trendChartData.js';
@@ -58,6 +59,7 @@ export function trendChart(data: TrendChartData): string {
     draw,
     legend: trendLegend(data),
     notes: [
+      paceText(data.pace, data.boreMm, data.units),
       'Thin bars on a reading: one standard error of its method. Band: 80 % of what is believed possible.',
     ],
   });

@@ -1,5 +1,6 @@
 import type { IsoDate } from '../domain/calendar/isoDate.js';
 import type { DueRule } from '../domain/fouling/dueDateReason.js';
+import type { LinePace } from '../domain/fouling/linePace.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import type { Bound, LineKind, Material, Method, Phase, PlugCause } from '../domain/words.js';
 
@@ -21,6 +22,7 @@ export interface TrendChartData {
   future: readonly TrendPoint[];
   limits: { action: number; plug: number };
   due: { on: IsoDate; rule: DueRule } | null;
+  pace: LinePace;
 }
 
 export interface TrendReading {

@@ -87,4 +87,13 @@ export const TREND_SAMPLE: TrendChartData = {
   future: growth(TODAY, 240, 0.36, 0.0017, 0.1),
   limits: { action: 0.45, plug: 0.9 },
   due: { on: '2026-08-04', rule: 'risk' },
+  pace: {
+    from: '2026-06-01',
+    to: '2026-08-31',
+    occlusionFrom: 0.1,
+    occlusionTo: 0.22,
+    perMonth: 0.04,
+    yearlyMean: 0.05,
+    season: { ofYear: 0.8, fastestOn: '2027-03-14', fastest: 1.3 },
+  },
 };

@@ -1,11 +1,12 @@
 import { v7 as newId } from 'uuid';
 import { dayNumber, type IsoDate, isoDate } from '../../domain/calendar/isoDate.js';
+import { along } from '../../domain/fouling/dueDateOfSystem.js';
+import type { Reason } from '../../domain/fouling/dueDateReason.js';
 import type { OwnerSettings } from '../../domain/work/settings.js';
 import { levelAsk, weeksWith } from '../desk/weeksAhead.js';
 import type { House, Stores } from '../house.js';
-import type { Row } from '../ports.js';
 import { jetMeans } from '../workLife/visitLine.js';
-import { canLevel, daysInSight, dueVisits, LEAD_DAYS, trendOf } from './dueVisits.js';
+import { canLevel, type DueVisit, daysInSight, dueVisits, LEAD_DAYS, trendOf } from './dueVisits.js';
 import { givenSurveys } from './givenSurveys.js';
 import { renewVisits } from './renewVisits.js';
 import { visitConditions } from './visitConditions.js';
@@ -83,7 +84,7 @@ export async function order(
       water_l: planned.waterL,
       sludge_l: planned.sludgeL,
       because_of: JSON.stringify([
-        ...becauseOf(visit.lines, visit.joined),
+        ...becauseOf(visit),
         ...entered.proposals,
         ...(early ? [early.reason] : []),
       ]),
@@ -119,11 +120,19 @@ export async function order(
   return counts;
 }
 
-/** Why this visit, now: the first reason of each line, and what made systems join. */
-function becauseOf(lines: readonly Row[], joined: readonly object[]): object[] {
+/** Why this visit, now: the first reason of each line, and what made systems join or the visit move. */
+function becauseOf({ lines, dueDay, joined }: DueVisit): object[] {
   const own = lines.flatMap((line) => {
-    const [first] = trendOf(line)['due_reasons'] as { code: string; facts: object; text: string }[];
-    return first ? [{ ...first, facts: { ...first.facts, lineId: line['id'] } }] : [];
+    const { due_reasons: reasons, due_on: dueOn } = trendOf(line);
+    const [first] = reasons as Reason[];
+    if (first === undefined) return [];
+    const together = lines.filter((other) => other['system_id'] === line['system_id']);
+    const firstDay = Math.min(
+      ...together.flatMap((other) => trendOf(other)['due_on'] ?? []).map((day) => dayNumber(String(day))),
+    );
+    const reason =
+      dueOn === null ? first : along(first, dayNumber(String(dueOn)), Math.max(dueDay, firstDay));
+    return [{ ...reason, facts: { ...reason.facts, lineId: line['id'] } }];
   });
   return [...own, ...joined];
 }

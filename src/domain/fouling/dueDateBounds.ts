@@ -1,4 +1,5 @@
 import { isoDate } from '../calendar/isoDate.js';
+import { MONTHS } from '../calendar/saidDay.js';
 import { cycleStartDay, type DueCandidate, type DueCase } from './dueDateInput.js';
 import { dayReason, daysInWords, percent, SURE_BY } from './dueDateReason.js';
 
@@ -93,11 +94,18 @@ function firstOrGrown(input: DueCase): DueCandidate {
   const first = firstInterval(input);
   const grown = Math.floor(history.longestGoodDays * (history.wetSeasonSeen ? factor : 1));
   if (grown <= first.days) return counted('first_interval', startDay, first.days, first.text);
+  const since = isoDate(startDay);
   const good = `The longest interval that ended well was ${daysInWords(history.longestGoodDays)}`;
   const how = history.wetSeasonSeen
-    ? `the next is at most ${factor} times that`
-    : 'no longer one before a wet season was seen';
+    ? `the running one, from ${since}, may take at most ${factor} times that, ${daysInWords(grown)}`
+    : `the running one, from ${since}, may take no longer until readings span a whole wet season (${wetSeasonInWords(settings)})`;
   return counted('growth', startDay, grown, `${good}; ${how}`);
+}
+
+function wetSeasonInWords({ wetSeason: { from, to } }: DueCase['settings']): string {
+  const inWords = (monthDay: string): string =>
+    `${Number(monthDay.slice(3))} ${MONTHS[Number(monthDay.slice(0, 2)) - 1]}`;
+  return `${inWords(from)} to ${inWords(to)}`;
 }
 
 /** Days and words of the first interval by what is known of ochre. */

@@ -47,6 +47,23 @@ export function dueDateOfSystem(systemId: string, members: readonly SystemMember
   };
 }
 
+/**
+ * Why a line is on a visit that comes before its own day: its own reason, which names that day, and that all lines of a
+ * system are one visit.
+ *
+ * @param visitDay Day on which its system is due.
+ */
+export function along(own: Reason, dueDay: number, visitDay: number): Reason {
+  const daysSooner = dueDay - visitDay;
+  if (daysSooner <= 0) return own;
+  const [dueOn, systemDueOn] = [isoDate(dueDay), isoDate(visitDay)];
+  return {
+    code: own.code,
+    facts: { ...own.facts, dueOn, systemDueOn, daysSooner },
+    text: `${own.text} By itself it is due on ${dueOn}; it comes along ${daysInWords(daysSooner)} sooner, because all lines of a system are one visit and another is due on ${systemDueOn}.`,
+  };
+}
+
 export interface SiteVisit {
   dueDay: number;
   systemIds: string[];

@@ -206,10 +206,17 @@ describe('growth of an interval', () => {
       quietLine({ ochre: 'known', staysWet: true, history: { ...history, longestGoodDays: 120 } }),
     );
     expect([due.rule, due.intervalDays]).toEqual(['growth', 180]);
+    expect(due.reasons[0]?.text).toBe(
+      'The longest interval that ended well was 120 days; the running one, from 2026-06-01, may take at most 1.5 times that, 180 days: 2026-11-28.',
+    );
   });
   test('not at all before one wet season was seen', () => {
     const dry = { ...history, longestGoodDays: 120, wetSeasonSeen: false };
-    expect(dueDate(quietLine({ ochre: 'known', staysWet: true, history: dry })).intervalDays).toBe(120);
+    const due = dueDate(quietLine({ ochre: 'known', staysWet: true, history: dry }));
+    expect(due.intervalDays).toBe(120);
+    expect(due.reasons[0]?.text).toBe(
+      'The longest interval that ended well was 120 days; the running one, from 2026-06-01, may take no longer until readings span a whole wet season (1 Mar to 31 May): 2026-09-29.',
+    );
   });
   test('never beyond the longest interval: 1.5 × 600 = 900, but 730', () => {
     const due = dueDate(quietLine({ history: { ...history, longestGoodDays: 600 } }));

@@ -2,7 +2,12 @@ import { describe, expect, test } from 'vitest';
 import { dayNumber } from '../../../src/domain/calendar/isoDate.js';
 import { isFirstSurvey, levelFirstSurveys } from '../../../src/domain/fouling/dueDateLevelling.js';
 import { dueDateOfPit } from '../../../src/domain/fouling/dueDateOfPit.js';
-import { dueDateOfSystem, type SystemDue, siteVisits } from '../../../src/domain/fouling/dueDateOfSystem.js';
+import {
+  along,
+  dueDateOfSystem,
+  type SystemDue,
+  siteVisits,
+} from '../../../src/domain/fouling/dueDateOfSystem.js';
 import { DEFAULT_SETTINGS, settingsWith } from '../../../src/domain/work/settings.js';
 
 const day = dayNumber('2026-06-01');
@@ -148,5 +153,21 @@ describe('an imported book is not all due today', () => {
     expect(isFirstSurvey({ rule: 'risk', dueDay: day }, 1, day)).toBe(false);
     expect(isFirstSurvey({ rule: 'care_terms', dueDay: day }, 0, day)).toBe(false);
     expect(isFirstSurvey({ rule: 'risk', dueDay: day + 9 }, 0, day)).toBe(false);
+  });
+});
+
+describe('a line that comes along with its system', () => {
+  const own = { code: 'growth', facts: { days: 150 }, text: 'No longer than 150 days: 2026-11-01.' };
+  test('tells its own day and the one it comes on as one reason', () => {
+    expect(along(own, dayNumber('2026-11-01'), dayNumber('2026-10-22'))).toEqual({
+      code: 'growth',
+      facts: { days: 150, dueOn: '2026-11-01', systemDueOn: '2026-10-22', daysSooner: 10 },
+      text:
+        'No longer than 150 days: 2026-11-01. By itself it is due on 2026-11-01; it comes along 10 days sooner, ' +
+        'because all lines of a system are one visit and another is due on 2026-10-22.',
+    });
+  });
+  test('and the one due first tells its own alone', () => {
+    expect(along(own, dayNumber('2026-10-22'), dayNumber('2026-10-22'))).toBe(own);
   });
 });
