@@ -21,17 +21,19 @@ import { pdfThread } from './jobs/pdfThreads.js';
 import { planJob, watchSearches } from './jobs/plans.js';
 import { postJobs, watchPost } from './jobs/post.js';
 import { threadedSearch } from './jobs/routeThreads.js';
+import { counted, newVitals, type Vitals } from './jobs/vitals.js';
 import { watchWhatIfs, whatIfJob } from './jobs/whatIfs.js';
 import { migrateJobs, startLongWork, startWorker } from './jobs/worker.js';
 import { readAllowed } from './outside/addressRules.js';
 import { fileEyes } from './outside/fileEyes.js';
 import { claimFolder, markOf } from './outside/folderMark.js';
 import { folderStore } from './outside/folderStore.js';
+import { freeBytes } from './outside/freeBytes.js';
 import { osrmTravel } from './outside/osrmTravel.js';
 import { outgoingCalls } from './outside/outgoing.js';
 import { smtpMail } from './outside/smtpMail.js';
 import { type EmbeddedPostgres, startEmbedded } from './persistence/embeddedPostgres.js';
-import { readGauges } from './persistence/gauges.js';
+import { poolGauges, readGauges } from './persistence/gauges.js';
 import { makeHouse } from './persistence/house.js';
 import { type HouseFaces, type KeptHouse, settleHouse, someFileKeys } from './persistence/keptHouse.js';
 import { migrate, standing } from './persistence/migrate.js';
@@ -288,6 +290,8 @@ export async function serve(
   const outgoing = outgoingCalls({ allowed: readAllowed(config.OUTGOING_ALLOW) });
   const posting = { ...open, outgoing, mailer: mailerOf(config) };
   const pools = requestPools(open);
+  const vitals = newVitals();
+  const watched = { ...open, vitals };
   const ticking: { stop: () => void }[] = [];
   // What takes time to end, all at once; then what it rested on.
   const working: (() => Promise<void>)[] = [];
@@ -300,8 +304,11 @@ export async function serve(
     const worker = await startLongWork(
       open.pool,
       {
-        work: { night: nightJob(open, config, tools), plan: planJob({ ...open, tools }) },
-        questions: { what_if: whatIfJob(open) },
+        work: counted(
+          { night: nightJob(watched, config, tools), plan: planJob({ ...watched, tools }) },
+          vitals,
+        ),
+        questions: counted({ what_if: whatIfJob(watched) }, vitals),
       },
       open.log,
     );
@@ -309,7 +316,7 @@ export async function serve(
     // Apart from the long jobs: a night or a search keeps nobody waiting for word.
     const post = await startWorker(open.pool, postJobs(posting), open.log, POST_AT_ONCE);
     working.push(() => post.stop());
-    const app = await appOf(config, open, { outgoing, tools, pools });
+    const app = await appOf(config, open, { outgoing, tools, pools, vitals });
     const closed = async () => {
       await app.drain();
       await app.close();
@@ -389,6 +396,18 @@ async function readiness(house: House): Promise<Readiness> {
   return { failedNight: { businessDay: String(night['business_day']), code: 'night-failed' } };
 }
 
+/** Free bytes where files lie, and the embedded database; a database elsewhere has its own watcher. */
+async function freeOf(config: Config): Promise<Record<string, number>> {
+  const folders = {
+    files: filesFolder(config),
+    database: config.DATABASE_URL === undefined ? (config.OPENBORE_DATA ?? defaultDataFolder()) : null,
+  };
+  const found = await Promise.all(
+    Object.entries(folders).map(async ([of, folder]) => [of, folder && (await freeBytes(folder))] as const),
+  );
+  return Object.fromEntries(found.filter((each): each is readonly [string, number] => each[1] !== null));
+}
+
 /** The HTTP door with what it needs of this process. */
 function appOf(
   config: Config,
@@ -397,7 +416,8 @@ function appOf(
     outgoing,
     tools,
     pools,
-  }: { outgoing: ReturnType<typeof outgoingCalls>; tools: PlanTools; pools: RequestPools },
+    vitals,
+  }: { outgoing: ReturnType<typeof outgoingCalls>; tools: PlanTools; pools: RequestPools; vitals: Vitals },
 ): ReturnType<typeof buildApp> {
   const watching = open.houseOn(pools.watch);
   return buildApp(open.houseOn(pools.requests), {
@@ -421,7 +441,11 @@ function appOf(
       }
       return null;
     },
-    gauges: () =>
-      readGauges(pools.watch, open.house.clock.now(), { requests: pools.requests, work: open.pool }),
+    gauges: () => readGauges(pools.watch, open.house.clock.now()),
+    own: async () => ({
+      pools: poolGauges({ requests: pools.requests, work: open.pool }),
+      freeBytes: await freeOf(config),
+      ...vitals,
+    }),
   });
 }

@@ -15,11 +15,23 @@ export interface PoolGauge {
   most: number;
   /** Callers that wait for one. */
   waiting: number;
+  /** Callers that got none in time, since the start. */
+  timeouts: number;
+}
+
+/** What a process tells of itself, also while the database is away. */
+export interface OwnGauges {
+  pools: Record<string, PoolGauge>;
+  /** Free bytes of the disks of this process, by what lies there. */
+  freeBytes: Record<string, number>;
+  /** Signs of life of long work that could not be written down, since the start. */
+  beatsLost: number;
+  /** Jobs worked on right now, by kind. */
+  working: Record<string, number>;
 }
 
 /** What a watcher of the service wants to know at any moment. */
 export interface Gauges {
-  pools: Record<string, PoolGauge>;
   /**
    * Jobs of the queue: due and not begun; worked on; failed for good while what they were to do is undone; and how
    * long the oldest of the first two is due.

@@ -1,5 +1,5 @@
 import type { Role, RunState, Step } from '../domain/words.js';
-import type { Gauges } from './gauges.js';
+import type { Gauges, OwnGauges } from './gauges.js';
 
 export interface StepRecord {
   runId: string;
@@ -40,6 +40,8 @@ export interface Reads {
   accessKeys(): Promise<AccessKeyRecord[]>;
   /** What a watcher of the service wants to know now. */
   gauges(now: Date): Promise<Gauges>;
+  /** What is known without asking the database. */
+  own(): Promise<OwnGauges>;
   /** Newest first. */
   imports(limit: number): Promise<ImportRecord[]>;
 }

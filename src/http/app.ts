@@ -13,7 +13,7 @@ import {
   serializerCompiler,
   validatorCompiler,
 } from 'fastify-type-provider-zod';
-import type { Gauges } from '../actions/gauges.js';
+import type { Gauges, OwnGauges } from '../actions/gauges.js';
 import type { House } from '../actions/house.js';
 import { plainTools } from '../actions/plans/plainTools.js';
 import type { TravelTable } from '../actions/plans/planTools.js';
@@ -88,6 +88,8 @@ export interface AppOptions {
   ready?: () => Promise<Readiness | null>;
   /** What the metrics tell of the house; absent: read over its own connections. */
   gauges?: () => Promise<Gauges>;
+  /** What the metrics tell of this process; absent: its connections alone. */
+  own?: () => Promise<OwnGauges>;
   /** How long bodies may take; absent: as in service. */
   bodyTimes?: BodyTimes;
   /** Where travel times come from; absent: the great circle. */
@@ -217,7 +219,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
       return told ? { status: 'ready', ...told } : reply.code(503).send({ status: 'not ready' });
     },
   });
-  registerMetrics(app, house, options.gauges);
+  registerMetrics(app, house, options);
   registerOpeningRoutes(app, house);
   for (const resource of RESOURCES) {
     registerResource(app, house, resource);

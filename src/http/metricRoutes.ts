@@ -1,7 +1,7 @@
 import type { FastifyInstance } from 'fastify';
-import { collectDefaultMetrics, Gauge, Histogram, Registry } from 'prom-client';
+import { Counter, collectDefaultMetrics, Gauge, Histogram, Registry } from 'prom-client';
 import { z } from 'zod';
-import { BACKLOGS, type Gauges } from '../actions/gauges.js';
+import { BACKLOGS, type Gauges, type OwnGauges } from '../actions/gauges.js';
 import type { House } from '../actions/house.js';
 import { RUN_STATES } from '../domain/words.js';
 import { refusals } from './shapes.js';
@@ -15,7 +15,10 @@ const BUCKETS_S = [0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1, 2.5, 5, 10, 30];
 export function registerMetrics(
   app: FastifyInstance,
   house: House,
-  gauges: () => Promise<Gauges> = () => house.reads.gauges(house.clock.now()),
+  {
+    gauges = () => house.reads.gauges(house.clock.now()),
+    own = () => house.reads.own(),
+  }: { gauges?: () => Promise<Gauges>; own?: () => Promise<OwnGauges> } = {},
 ): void {
   const registry = new Registry();
   collectDefaultMetrics({ register: registry });
@@ -33,6 +36,7 @@ export function registerMetrics(
       .labels(operation ?? (request.is404 ? 'none' : 'page'), String(reply.statusCode))
       .observe(reply.elapsedTime / 1000);
   });
+  const setOwn = ownGaugesOf(registry);
   const set = gaugesOf(registry, house.version);
   const up = new Gauge({
     name: 'openbore_database_up',
@@ -52,6 +56,7 @@ export function registerMetrics(
       },
     },
     async (request, reply) => {
+      setOwn(await own());
       try {
         set(await gauges());
         up.set(1);
@@ -67,12 +72,51 @@ export function registerMetrics(
   );
 }
 
-function gaugesOf(registry: Registry, version: string): (now: Gauges) => void {
-  const gauge = (name: string, help: string, ...labelNames: string[]) =>
+type Make<T> = (name: string, help: string, ...labelNames: string[]) => T;
+
+const gaugesIn =
+  (registry: Registry): Make<Gauge> =>
+  (name, help, ...labelNames) =>
     new Gauge({ name: `openbore_${name}`, help, labelNames, registers: [registry] });
+
+/** Counted elsewhere since the start of the process: told as it stands. */
+const countersIn =
+  (registry: Registry): Make<Counter> =>
+  (name, help, ...labelNames) =>
+    new Counter({ name: `openbore_${name}`, help, labelNames, registers: [registry] });
+
+function ownGaugesOf(registry: Registry): (now: OwnGauges) => void {
+  const [gauge, counter] = [gaugesIn(registry), countersIn(registry)];
   const connections = gauge('connections', 'Database connections of this process', 'pool', 'state');
   const most = gauge('connections_max', 'The most that a pool opens', 'pool');
   const waiters = gauge('connection_waiters', 'Callers that wait for a connection', 'pool');
+  const timeouts = counter('connection_timeouts_total', 'Callers that got no connection in time', 'pool');
+  const free = gauge(
+    'disk_free_bytes',
+    'What may still be written where files, and an embedded database, lie',
+    'of',
+  );
+  const beats = counter('heartbeats_lost_total', 'Signs of life of long work that could not be written down');
+  const working = gauge('jobs_worked_on', 'Jobs that this process is at work on', 'job');
+  return (now) => {
+    timeouts.reset();
+    for (const [pool, of] of Object.entries(now.pools)) {
+      connections.labels(pool, 'busy').set(of.busy);
+      connections.labels(pool, 'idle').set(of.idle);
+      most.labels(pool).set(of.most);
+      waiters.labels(pool).set(of.waiting);
+      timeouts.labels(pool).inc(of.timeouts);
+    }
+    free.reset();
+    for (const [of, bytes] of Object.entries(now.freeBytes)) free.labels(of).set(bytes);
+    beats.reset();
+    beats.inc(now.beatsLost);
+    for (const [job, count] of Object.entries(now.working)) working.labels(job).set(count);
+  };
+}
+
+function gaugesOf(registry: Registry, version: string): (now: Gauges) => void {
+  const gauge = gaugesIn(registry);
   const jobs = gauge(
     'jobs',
     'Jobs of the queue: due and not begun, worked on, failed for good and undone',
@@ -105,12 +149,6 @@ function gaugesOf(registry: Registry, version: string): (now: Gauges) => void {
   const bytes = gauge('database_bytes', 'Size of the database on its disk');
   const build = gauge('build_info', '1, with release and last migration', 'version', 'migration');
   return (now) => {
-    for (const [pool, of] of Object.entries(now.pools)) {
-      connections.labels(pool, 'busy').set(of.busy);
-      connections.labels(pool, 'idle').set(of.idle);
-      most.labels(pool).set(of.most);
-      waiters.labels(pool).set(of.waiting);
-    }
     for (const state of ['waiting', 'locked', 'failed'] as const) jobs.labels(state).set(now.jobs[state]);
     jobAge.set(now.jobs.oldestS);
     unplaced.set(now.unplaced.orders);

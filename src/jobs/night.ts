@@ -6,15 +6,21 @@ import { LeaseLost, runNight } from '../actions/night/runNight.js';
 import type { PlanTools } from '../actions/plans/planTools.js';
 import { Refused } from '../actions/problems.js';
 import { Stopped } from '../actions/stopped.js';
+import type { Vitals } from './vitals.js';
 
 /** What the night needs of the open house. */
 export interface NightHouse {
   house: House;
   log: Logger;
+  vitals?: Vitals;
 }
 
 /** The job `night`: works on one business day's run, unless somebody else does. */
-export function nightJob({ house, log }: NightHouse, config: { ROUTE_SECONDS: number }, tools?: PlanTools) {
+export function nightJob(
+  { house, log, vitals }: NightHouse,
+  config: { ROUTE_SECONDS: number },
+  tools?: PlanTools,
+) {
   return async (payload: Record<string, unknown>, signal?: AbortSignal): Promise<void> => {
     const businessDay = String(payload['businessDay']);
     try {
@@ -25,6 +31,10 @@ export function nightJob({ house, log }: NightHouse, config: { ROUTE_SECONDS: nu
         routeSeconds: config.ROUTE_SECONDS,
         ...(tools ? { tools } : {}),
         onLost: (error, what) => log.warn({ err: error }, what),
+        onBeatLost: (error) => {
+          if (vitals) vitals.beatsLost += 1;
+          log.warn({ err: error }, 'a heartbeat of the night was lost; its lease may lapse');
+        },
         ...(signal ? { signal } : {}),
       });
       log.info({ runId, businessDay }, 'nightly run finished');

@@ -3,6 +3,7 @@ import type { House } from '../actions/house.js';
 import { failPlan, handOverAgain, searchPlan } from '../actions/plans/askPlan.js';
 import type { PlanTools } from '../actions/plans/planTools.js';
 import { Stopped } from '../actions/stopped.js';
+import type { Vitals } from './vitals.js';
 
 /** How often a search looks whether it is still wanted, and says how far it is. */
 const BEAT_MS = 1_000;
@@ -14,18 +15,20 @@ export interface PlanHouse {
   house: House;
   log: Logger;
   tools: PlanTools;
+  vitals?: Vitals;
 }
 
 /** The job `plan`: searches one plan on record; discarded or ended by a person it stops early. */
-export function planJob({ house, log, tools }: PlanHouse, iterations?: number) {
+export function planJob({ house, log, tools, vitals }: PlanHouse, iterations?: number) {
   return async (payload: Record<string, unknown>, signal?: AbortSignal): Promise<void> => {
     const planId = String(payload['planId']);
     const stopping = new AbortController();
     let share = 0;
     const beat = setInterval(() => {
-      beatOnce(house, planId, share, stopping).catch((error: unknown) =>
-        log.warn({ err: error, planId }, 'the progress of a plan was not told'),
-      );
+      beatOnce(house, planId, share, stopping).catch((error: unknown) => {
+        if (vitals) vitals.beatsLost += 1;
+        log.warn({ err: error, planId }, 'the progress of a plan was not told');
+      });
     }, BEAT_MS);
     try {
       const startedAt = performance.now();

@@ -2,6 +2,7 @@ import type { Logger } from 'pino';
 import type { House } from '../actions/house.js';
 import { Stopped } from '../actions/stopped.js';
 import { failWhatIf, workOutWhatIf } from '../actions/whatIf/askWhatIf.js';
+import type { Vitals } from './vitals.js';
 
 /** How often a question says how far it is. */
 const BEAT_MS = 1_000;
@@ -12,10 +13,11 @@ const SILENT_MS = 120_000;
 export interface WhatIfHouse {
   house: House;
   log: Logger;
+  vitals?: Vitals;
 }
 
 /** The job `what_if`: works out one question on record. */
-export function whatIfJob({ house, log }: WhatIfHouse) {
+export function whatIfJob({ house, log, vitals }: WhatIfHouse) {
   return async (payload: Record<string, unknown>, signal?: AbortSignal): Promise<void> => {
     const whatIfId = String(payload['whatIfId']);
     let share = 0;
@@ -24,9 +26,10 @@ export function whatIfJob({ house, log }: WhatIfHouse) {
       house.stores.rows
         // The last hundredth belongs to the answer.
         .update('what_if', whatIfId, { progress: Math.min(0.99, share) })
-        .catch((error: unknown) =>
-          log.warn({ err: error, whatIfId }, 'the progress of a question was not told'),
-        );
+        .catch((error: unknown) => {
+          if (vitals) vitals.beatsLost += 1;
+          log.warn({ err: error, whatIfId }, 'the progress of a question was not told');
+        });
     const beat = setInterval(() => {
       told = told.then(tell);
     }, BEAT_MS);

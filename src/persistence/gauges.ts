@@ -1,6 +1,7 @@
 import type { Pool } from 'pg';
 import type { Gauges, PoolGauge } from '../actions/gauges.js';
 import { jobMatters } from './jobStore.js';
+import { timeoutsOf } from './pool.js';
 
 const COUNTS = `
   WITH job AS (
@@ -42,8 +43,7 @@ const HOUSE = `
   SELECT (SELECT post_held_since IS NOT NULL FROM house) AS held, (SELECT backed_up_at FROM house) AS backed_up_at,
          (SELECT max(migration_name) FROM _prisma_migrations WHERE finished_at IS NOT NULL) AS last_migration`;
 
-/** @param pools Of this process, by what they are for. */
-export async function readGauges(pool: Pool, now: Date, pools: Record<string, Pool>): Promise<Gauges> {
+export async function readGauges(pool: Pool, now: Date): Promise<Gauges> {
   const one = async (text: string, values: unknown[] = []) => (await pool.query(text, values)).rows[0] ?? {};
   const counts = await one(COUNTS);
   const business = await one(BUSINESS, [now]);
@@ -57,7 +57,6 @@ export async function readGauges(pool: Pool, now: Date, pools: Record<string, Po
     return { waiting: Number(row?.waiting), failed: Number(row?.failed), oldestS: oldest };
   };
   return {
-    pools: poolGauges(pools),
     jobs: {
       waiting: counts.waiting,
       locked: counts.locked,
@@ -87,11 +86,17 @@ export async function readGauges(pool: Pool, now: Date, pools: Record<string, Po
   };
 }
 
-/** What needs no database to be told. */
+/** @param pools Of this process, by what they are for. */
 export const poolGauges = (pools: Record<string, Pool>): Record<string, PoolGauge> =>
   Object.fromEntries(
-    Object.entries(pools).map(([name, { totalCount, idleCount, waitingCount, options }]) => [
+    Object.entries(pools).map(([name, pool]) => [
       name,
-      { busy: totalCount - idleCount, idle: idleCount, most: options.max ?? 0, waiting: waitingCount },
+      {
+        busy: pool.totalCount - pool.idleCount,
+        idle: pool.idleCount,
+        most: pool.options.max ?? 0,
+        waiting: pool.waitingCount,
+        timeouts: timeoutsOf(pool),
+      },
     ]),
   );

@@ -44,6 +44,7 @@ export function openPool(url: string, options: PoolOptions = {}): pg.Pool {
     options: '-c timezone=UTC -c datestyle=ISO -c intervalstyle=iso_8601',
     types,
   });
+  countTimeouts(pool);
   // Without listeners a stopping database would end the process: the pool's hears of idle connections, a
   // connection's own of one that is lent out, whose next query fails and tells its user.
   pool.on('error', (error) => options.onLost?.(error));
@@ -52,6 +53,34 @@ export function openPool(url: string, options: PoolOptions = {}): pg.Pool {
     if (options.answerMs !== undefined) boundAnswers(client, options.answerMs);
   });
   return pool;
+}
+
+const timeouts = new WeakMap<pg.Pool, number>();
+
+/** How many callers of this pool got no connection in time, since it was opened. */
+export const timeoutsOf = (pool: pg.Pool): number => timeouts.get(pool) ?? 0;
+
+/** A pool's own and a new connection's clock are as long: either may be the first. */
+const TOO_LATE =
+  /^(timeout exceeded when trying to connect|timeout expired|Connection terminated due to connection timeout)$/;
+
+/** `pool.query` takes its connection with a callback, everybody else with a promise. */
+function countTimeouts(pool: pg.Pool): void {
+  const connect = pool.connect.bind(pool);
+  const note = (error: Error | undefined) => {
+    if (error && TOO_LATE.test(error.message)) timeouts.set(pool, timeoutsOf(pool) + 1);
+  };
+  pool.connect = ((done?: Parameters<typeof connect>[0]) => {
+    if (done)
+      return connect((error, client, release) => {
+        note(error);
+        done(error, client, release);
+      });
+    return connect().catch((error: Error) => {
+      note(error);
+      throw error;
+    });
+  }) as typeof pool.connect;
 }
 
 /** The driver's own limit would count for COPY too, which ends when its data does. */

@@ -3,7 +3,7 @@ import type { Pool } from 'pg';
 import type { AccessKeyRecord, ImportRecord, Reads, StepRecord } from '../actions/reads.js';
 import type { Role, RunState, Step } from '../domain/words.js';
 import { PrismaClient } from '../generated/prisma/client.js';
-import { readGauges } from './gauges.js';
+import { poolGauges, readGauges } from './gauges.js';
 import { asRefusal } from './refusals.js';
 
 const iso = (at: Date | null): string | null => at?.toISOString() ?? null;
@@ -45,7 +45,8 @@ export function makeReads(pool: Pool): Reads {
       );
     },
 
-    gauges: (now) => readGauges(pool, now, { all: pool }),
+    gauges: (now) => readGauges(pool, now),
+    own: async () => ({ pools: poolGauges({ all: pool }), freeBytes: {}, beatsLost: 0, working: {} }),
 
     async imports(limit) {
       const rows = await prisma.import_run.findMany({ orderBy: { created_at: 'desc' }, take: limit });

@@ -4,8 +4,11 @@ import { tmpdir } from 'node:os';
 import { join, resolve } from 'node:path';
 import { parseArgs } from 'node:util';
 import type { Pool } from 'pg';
+import { runNight } from '../../src/actions/night/runNight.js';
+import { businessZone } from '../../src/domain/calendar/businessZone.js';
 import { addDays } from '../../src/domain/calendar/isoDate.js';
 import { startEmbedded } from '../../src/persistence/embeddedPostgres.js';
+import { makeHouse } from '../../src/persistence/house.js';
 import { openPool } from '../../src/persistence/pool.js';
 
 // What a line adds to the disk in a year: the demo's books with their two years of history, then nights day after day.
@@ -40,7 +43,15 @@ const cli = (...args: string[]) =>
     encoding: 'utf8',
     stdio: ['ignore', 'pipe', 'ignore'],
   });
-const pool = openPool(server.url(), { connections: 2 });
+const pool = openPool(server.url());
+let now = new Date();
+const house = makeHouse(pool, {
+  clock: { now: () => now },
+  zone: businessZone('America/Chicago'),
+  units: 'us',
+  currency: 'USD',
+  version: 'growth',
+});
 try {
   cli('demo', '--once');
   const { lines, day } = (
@@ -49,13 +60,21 @@ try {
     )
   ).rows[0];
   const before = await sizes(pool);
-  for (let n = 1; n <= nights; n++) cli('nightly', '--day', addDays(day, n));
+  for (let n = 1; n <= nights; n++) {
+    now = new Date(`${addDays(day, n)}T08:00:00Z`);
+    await runNight(house, {
+      businessDay: addDays(day, n),
+      askedBy: 'growth',
+      holder: 'growth',
+      routeSeconds: 2,
+    });
+  }
   const after = await sizes(pool);
   const people = await lastYear(pool, day);
-  const rows = [...after].map(([table, { rows: now, bytes }]) => {
-    const byNight = (((now - (before.get(table)?.rows ?? 0)) / nights) * 365) / lines;
+  const rows = [...after].map(([table, { rows: there, bytes }]) => {
+    const byNight = (((there - (before.get(table)?.rows ?? 0)) / nights) * 365) / lines;
     const perLine = people.has(table) ? (people.get(table) ?? 0) / lines : Math.max(0, byNight);
-    const each = now > 0 ? bytes / now : 0;
+    const each = there > 0 ? bytes / there : 0;
     return { table, perLine, each, bytes: perLine * each };
   });
   rows.sort((a, b) => b.bytes - a.bytes);

@@ -1,6 +1,10 @@
 import { once } from 'node:events';
+import { mkdtempSync, rmSync } from 'node:fs';
 import { createServer, Server } from 'node:net';
-import { expect, test, vi } from 'vitest';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { expect, onTestFinished, test, vi } from 'vitest';
+import { createKey } from '../../src/actions/createKey.js';
 import { serveCommand } from '../../src/commands/serve.js';
 import { readConfig } from '../../src/config.js';
 import { openHouse, serve } from '../../src/main.js';
@@ -44,3 +48,38 @@ test('what cannot start its jobs does not open its door', async () => {
   expect(listening).not.toHaveBeenCalled();
   listening.mockRestore();
 });
+
+test('metrics tell of the process itself: its disks, its connections, what it is at work on', async () => {
+  const db = await testDatabase();
+  const folder = mkdtempSync(join(tmpdir(), 'openbore-metrics-'));
+  onTestFinished(() => rmSync(folder, { recursive: true, force: true }));
+  const config = readConfig({
+    DATABASE_URL: db.url,
+    OPENBORE_FILES: join(folder, 'files'),
+    HOST: '127.0.0.1',
+    PORT: '0',
+    LOG_LEVEL: 'silent',
+    NIGHT: 'off',
+  });
+  const open = await openHouse(config);
+  const { key } = await open.house.transact({ name: 'test' }, (stores) =>
+    createKey(stores, { name: 'scraper', roles: ['monitor'], memberId: null, expiresAt: null }),
+  );
+  const running = await serve(config, open);
+  const answer = await fetch(`${running.url}/metrics`, { headers: { authorization: `Bearer ${key}` } });
+  const text = await answer.text();
+  await running.stop();
+  await open.close();
+  expect(Number(/^openbore_disk_free_bytes\{of="files"\} (\S+)$/m.exec(text)?.[1])).toBeGreaterThan(0);
+  // The database's disk is another's here.
+  expect(text).not.toContain('of="database"');
+  for (const name of [
+    'connections_max{pool="requests"} 16',
+    'connections_max{pool="work"} 14',
+    'connection_timeouts_total{pool="requests"} 0',
+    'heartbeats_lost_total 0',
+    'jobs_worked_on{job="night"} 0',
+    'jobs_worked_on{job="what_if"} 0',
+  ])
+    expect(text).toContain(`\nopenbore_${name}\n`);
+}, 60_000);

@@ -1,8 +1,17 @@
+import { readFileSync } from 'node:fs';
+import { join } from 'node:path';
 import { expect, test } from 'vitest';
 import { createKey } from '../../src/actions/createKey.js';
 import { buildApp } from '../../src/http/app.js';
 import { plannedHouse, THURSDAY } from '../setup/plannedHouse.js';
 import { testHouse } from '../setup/testHouse.js';
+
+/** Names of the metrics that the sample alerts of the contributors' page rest on. */
+function alertNames(): string[] {
+  const page = readFileSync(join(import.meta.dirname, '../../DEVELOPERS.md'), 'utf8');
+  const [, alerts = ''] = /```yaml\n(- \{ alert: [^`]*)```/.exec(page) ?? [];
+  return [...new Set(alerts.match(/openbore_\w+/g))];
+}
 
 const value = (text: string, name: string) =>
   Number(new RegExp(`^${name.replace(/[{}"]/g, '\\$&')} (\\S+)$`, 'm').exec(text)?.[1]);
@@ -22,7 +31,7 @@ test('metrics: who may read them, requests by operation, the night, work that wa
   // Its key lies in the settings of a scraper: it opens nothing else.
   for (const url of ['/v1/clients', '/v1/me', '/v1/meta'])
     expect((await t.call('monitor', { method: 'GET', url })).status).toBe(403);
-  expect(before.status).toBe(200);
+  expect(before.status, before.text).toBe(200);
   expect(before.headers['content-type']).toMatch('text/plain');
   expect(value(before.text, 'openbore_request_seconds_count{operation="listSites",status="200"}')).toBe(1);
   expect(value(before.text, 'openbore_request_seconds_count{operation="getSite",status="404"}')).toBe(1);
@@ -46,6 +55,9 @@ test('metrics: who may read them, requests by operation, the night, work that wa
   const after = await t.call('integration', { method: 'GET', url: '/metrics' });
   expect(value(after.text, 'openbore_night_state{state="done"}')).toBe(1);
   expect(value(after.text, 'openbore_night_step_seconds{step="route"}')).toBeGreaterThan(0);
+  const alerts = alertNames();
+  expect(alerts.length).toBeGreaterThan(10);
+  for (const name of alerts) expect(after.text, name).toMatch(new RegExp(`^(# TYPE )?${name}[ {]`, 'm'));
 
   // A dead job whose work is done by another, or whose key a later one has, is no alarm; one that is undone is.
   const { jobs } = t.house.stores;
@@ -70,6 +82,12 @@ test('metrics go on without the database, and say so', async () => {
   const { house } = await testHouse();
   let isAway = false;
   const app = await buildApp(house, {
+    own: async () => ({
+      pools: { work: { busy: 1, idle: 2, most: 14, waiting: 3, timeouts: 4 } },
+      freeBytes: { files: 5e9 },
+      beatsLost: 6,
+      working: { night: 1, plan: 0 },
+    }),
     gauges: () => (isAway ? Promise.reject(new Error('gone')) : house.reads.gauges(house.clock.now())),
   });
   const { key } = await house.transact({ name: 'test' }, (stores) =>
@@ -81,5 +99,15 @@ test('metrics go on without the database, and say so', async () => {
   const { statusCode, body } = await scrape();
   expect([statusCode, value(body, 'openbore_database_up')]).toEqual([200, 0]);
   expect(value(body, 'process_cpu_seconds_total')).toBeGreaterThan(0);
+  // Counters are told as they stand, however often they are read.
+  for (const [name, told] of [
+    ['connections{pool="work",state="busy"}', 1],
+    ['connection_waiters{pool="work"}', 3],
+    ['connection_timeouts_total{pool="work"}', 4],
+    ['disk_free_bytes{of="files"}', 5e9],
+    ['heartbeats_lost_total', 6],
+    ['jobs_worked_on{job="night"}', 1],
+  ] as const)
+    expect(value(body, `openbore_${name}`), name).toBe(told);
   await app.close();
 }, 60_000);

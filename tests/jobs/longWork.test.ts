@@ -1,6 +1,11 @@
+import { setTimeout as sleep } from 'node:timers/promises';
 import { pino } from 'pino';
 import { beforeAll, expect, test } from 'vitest';
+import { plainTools } from '../../src/actions/plans/plainTools.js';
+import { planJob } from '../../src/jobs/plans.js';
+import { counted, newVitals } from '../../src/jobs/vitals.js';
 import { startLongWork, startWorker } from '../../src/jobs/worker.js';
+import { plannedHouse } from '../setup/plannedHouse.js';
 import { type TestHouse, testHouse } from '../setup/testHouse.js';
 
 let t: TestHouse;
@@ -48,6 +53,47 @@ test('questions that never end hold one place of their own: a night and a plan a
   expect(begun.filter((name) => name === 'what_if').length).toBeLessThanOrEqual(1);
   answer();
   await worker.stop();
+}, 60_000);
+
+test('what a process is at work on is counted while it is', async () => {
+  const vitals = newVitals();
+  const seen: number[] = [];
+  const jobs = counted(
+    {
+      night: async () => {
+        seen.push(vitals.working['night'] ?? 0);
+      },
+      plan: () => Promise.reject(new Error('no')),
+    },
+    vitals,
+  );
+  expect(vitals.working).toEqual({ night: 0, plan: 0 });
+  await jobs['night']?.({});
+  await jobs['plan']?.({}).catch(() => undefined);
+  expect([seen, vitals.working]).toEqual([[1], { night: 0, plan: 0 }]);
+});
+
+test('signs of life that could not be written down are counted', async () => {
+  const house = await plannedHouse();
+  await house.order();
+  const asked = await house.call('dispatcher', { method: 'POST', url: '/v1/plans', payload: {} });
+  await house.pool.query(
+    `CREATE FUNCTION refuse() RETURNS trigger LANGUAGE plpgsql AS 'BEGIN RAISE EXCEPTION ''no''; END';
+     CREATE TRIGGER refuse BEFORE UPDATE ON plan FOR EACH ROW WHEN (NEW.progress < 1) EXECUTE FUNCTION refuse()`,
+  );
+  const vitals = newVitals();
+  const tools = {
+    ...plainTools,
+    // As long as it takes to say once that it lives.
+    search: async (...ask: Parameters<typeof plainTools.search>) => {
+      while (vitals.beatsLost === 0) await sleep(50);
+      return plainTools.search(...ask);
+    },
+  };
+  const log = pino({ level: 'silent' });
+  await planJob({ house: house.house, log, tools, vitals }, 20)({ planId: asked.body.id });
+  expect(vitals.beatsLost).toBeGreaterThan(0);
+  expect(await house.house.stores.rows.get('plan', asked.body.id)).toMatchObject({ state: 'proposed' });
 }, 60_000);
 
 const jobsLeft = async () =>

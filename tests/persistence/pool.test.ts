@@ -1,7 +1,7 @@
 import { once } from 'node:events';
 import { type AddressInfo, createServer } from 'node:net';
 import { expect, onTestFinished, test } from 'vitest';
-import { openPool, type PoolOptions } from '../../src/persistence/pool.js';
+import { openPool, type PoolOptions, timeoutsOf } from '../../src/persistence/pool.js';
 import { asRefusal } from '../../src/persistence/refusals.js';
 import { inTransaction } from '../../src/persistence/transaction.js';
 import { testDatabase } from '../setup/testDatabase.js';
@@ -34,10 +34,13 @@ test('who waits too long for a connection is told, and a lock is not waited for 
   const pool = await poolOf({ connectMs: 300 });
   const lent = await pool.connect();
   expect(await pool.query('SELECT 1').catch(asRefusal)).toMatchObject(AWAY);
+  expect(await pool.connect().catch(asRefusal)).toMatchObject(AWAY);
+  expect(timeoutsOf(pool)).toBe(2);
   const { rows } = await lent.query('SHOW lock_timeout');
   expect(rows).toEqual([{ lock_timeout: '10s' }]);
   lent.release();
   await pool.query('SELECT 1');
+  expect(timeoutsOf(pool)).toBe(2);
 }, 60_000);
 
 test('a server that takes a connection and never says a word is away, whoever counts the time first', async () => {
@@ -49,6 +52,7 @@ test('a server that takes a connection and never says a word is away, whoever co
   const { port } = silent.address() as AddressInfo;
   const pool = openPool(`postgresql://u:p@127.0.0.1:${port}/d`, { connections: 1, connectMs: 300 });
   expect(await pool.query('SELECT 1').catch(asRefusal)).toMatchObject(AWAY);
+  expect(timeoutsOf(pool)).toBe(1);
   // The driver's own word, where its clock is the first.
   expect(asRefusal(new Error('timeout expired'))).toMatchObject(AWAY);
   await pool.end();

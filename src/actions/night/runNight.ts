@@ -32,8 +32,10 @@ export interface NightAsk {
   /** Where routes are searched and travel is measured; absent: in this thread, on the great circle. */
   tools?: PlanTools;
   onProgress?: (step: Step, share: number) => void;
-  /** Told of what went wrong beside the work: a lost heartbeat, a progress not written. */
+  /** Told of what went wrong beside the work, as a progress not written. */
   onLost?: (error: unknown, what: string) => void;
+  /** A sign of life could not be written down: the lease may lapse. */
+  onBeatLost?: (error: unknown) => void;
   /** The process is told to end: the run is handed back at once. */
   signal?: AbortSignal;
 }
@@ -69,9 +71,7 @@ export async function runNight(house: House, ask: NightAsk): Promise<string> {
     () => {
       house.stores.night
         .beat(runId, ask.holder, LEASE_SECONDS)
-        .catch((error: unknown) =>
-          ask.onLost?.(error, 'a heartbeat of the night was lost; its lease may lapse'),
-        );
+        .catch((error: unknown) => ask.onBeatLost?.(error));
     },
     (LEASE_SECONDS * 1000) / 4,
   );
