@@ -39,6 +39,8 @@ export interface ClaimStore {
   ): Promise<void>;
   /** Removes claims of idempotency keys older than 24 hours; ids stay for ever. */
   forgetOld(): Promise<number>;
+  /** Empties what was sent in conflicts that a person settled more than so many days ago; how many. */
+  forgetSettled(days: number): Promise<number>;
 }
 
 export type Claim =

@@ -46,6 +46,8 @@ export interface RowStore {
   remove(table: string, id: string): Promise<boolean>;
   page(table: string, ask: PageAsk): Promise<Row[]>;
   count(table: string, where: Condition[]): Promise<number>;
+  /** Of a column of numbers; 0 of none. */
+  sum(table: string, column: string, where: Condition[]): Promise<number>;
   all(table: string, where: Condition[], sort?: string): Promise<Row[]>;
 }
 

@@ -25,6 +25,7 @@ export type Problem =
   | { code: 'not-yours'; resource: string; id: string; detail: string }
   | { code: 'run-under-way'; runId: string; businessDay: string }
   | { code: 'plan-stale'; planId: string; changed: string[] }
+  | { code: 'enough-for-today'; detail: string }
   | { code: 'busy'; detail: string }
   | { code: 'unavailable'; detail: string };
 

@@ -4,7 +4,13 @@ import { validatorCompiler } from 'fastify-type-provider-zod';
 import { v7 as newId } from 'uuid';
 import { z } from 'zod';
 import type { FileStore, TakenFile } from '../actions/files/fileStore.js';
-import { filesOf, placeFile, recordFile, refuseForeignAttachment } from '../actions/files/receiveFile.js';
+import {
+  filesOf,
+  placeFile,
+  recordFile,
+  refuseBeyondDay,
+  refuseForeignAttachment,
+} from '../actions/files/receiveFile.js';
 import type { House, Stores } from '../actions/house.js';
 import { maySee } from '../actions/maySee.js';
 import { authorId } from '../actions/mayWorkOn.js';
@@ -13,9 +19,16 @@ import { Refused, ruleBroken } from '../actions/problems.js';
 import { recordAttachment } from '../actions/siteThings.js';
 import { need } from '../actions/sync/needs.js';
 import { takeId } from '../actions/takeId.js';
-import { CALLERS, type Role } from '../domain/words.js';
+import { CALLERS, FILE_KINDS, type Role } from '../domain/words.js';
 import { MOST_BYTES_OF_ANY } from '../domain/work/fileLimits.js';
-import { attachmentView, uploadView, viewAttachment, viewFile } from './attachmentShapes.js';
+import {
+  attachmentView,
+  untoldFileView,
+  uploadView,
+  viewAttachment,
+  viewFile,
+  viewUntoldFile,
+} from './attachmentShapes.js';
 import { answerList, type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { snake } from './resource.js';
 import { id, instant, refusals } from './shapes.js';
@@ -24,12 +37,14 @@ import { settleForOthers } from './syncRoutes.js';
 import { write } from './writes.js';
 
 const ON_SITE: readonly Role[] = ['technician', 'dispatcher', 'owner'];
+const OFFICE: readonly Role[] = ['dispatcher', 'owner'];
 const COPIES = ['original', 'public', 'thumbnail'] as const;
 type Copy = (typeof COPIES)[number];
 
 /** Photographs, clips and documents: what they show, and their bytes, in either order. */
 export function registerAttachmentRoutes(app: FastifyInstance, house: House): void {
   registerRecords(app, house);
+  registerUntold(app, house);
   // Multipart is taken here and nowhere else.
   app.register(async (scope) => {
     await scope.register(multipart, {
@@ -140,6 +155,41 @@ function registerRecords(app: FastifyInstance, house: House): void {
   );
 }
 
+/** Bytes that came and were never told of: the office asks whose they are before they go. */
+function registerUntold(app: FastifyInstance, house: House): void {
+  app.get(
+    '/v1/untold-files',
+    {
+      config: { roles: OFFICE },
+      schema: {
+        operationId: 'listUntoldFiles',
+        summary: 'Bytes of which nobody said yet what they show, newest first (Accept: text/csv: as CSV)',
+        description:
+          'An app that lost its notes leaves them behind. They are put aside after 30 days, and gone another 30 days later; `POST /v1/attachments` with the id says what they show.',
+        tags: ['attachments'],
+        querystring: listQuery({ filters: { kind: z.enum(FILE_KINDS).optional() }, sorts: ['createdAt'] }),
+        response: { 200: pageAnswer(untoldFileView, 'UntoldFilePage'), ...refusals() },
+      },
+    },
+    async (request, reply) => {
+      const asked = request.query as ListQuery;
+      const where: Condition[] =
+        asked['kind'] === undefined ? [] : [{ column: 'kind', is: '=', value: asked['kind'] }];
+      const ask = pageAskOf(asked, where, {
+        list: 'untold-files',
+        columnOf: snake,
+        searchColumns: [],
+        defaultSort: '-createdAt',
+      });
+      return answerList(house, request, reply, ask, {
+        table: 'untold_file',
+        item: untoldFileView,
+        views: (rows) => rows.map(viewUntoldFile),
+      });
+    },
+  );
+}
+
 async function seen(house: House, request: FastifyRequest, id: string): Promise<void> {
   const record = { resource: 'attachment', id };
   const row = await house.stores.rows.get('attachment', id);
@@ -162,7 +212,7 @@ function registerUpload(app: FastifyInstance, house: House): void {
         operationId: 'putAttachmentFile',
         summary: 'The bytes of a photograph, clip or document, as the one file of a multipart form',
         description:
-          'What they are is told by their content: JPEG, PNG, WebP or AVIF (25 MB), MP4, QuickTime or WebM (120 MB), PDF (25 MB). Name and declared type mean nothing; a file that breaks off is refused, and a picture of more than 50 million pixels (120 million in a JPEG that is not progressive). Few files are looked at together: 503 says to send it again in a moment. An hour is time enough, as long as bytes keep coming: none for 30 s, or less than 8 KB a second over a minute, ends it with 408. The same bytes again are the same; other bytes under the id are refused. A photograph gets a copy for clients that tells neither place nor device, and a thumbnail; an MP4 or QuickTime clip a copy of the same pictures and sound. WebM clips and documents have none: what they tell besides what is seen is not taken out, so they are for staff.',
+          'What they are is told by their content: JPEG, PNG, WebP or AVIF (25 MB), MP4, QuickTime or WebM (120 MB), PDF (25 MB). Name and declared type mean nothing; a file that breaks off is refused, and a picture of more than 50 million pixels (120 million in a JPEG that is not progressive). Few files are looked at together: 503 says to send it again in a moment. An hour is time enough, as long as bytes keep coming: none for 30 s, or less than 8 KB a second over a minute, ends it with 408. What one person puts in a day is bounded (setting `files.megabytesADay`): 429 beyond it. The same bytes again are the same; other bytes under the id are refused. A photograph gets a copy for clients that tells neither place nor device, and a thumbnail; an MP4 or QuickTime clip a copy of the same pictures and sound. WebM clips and documents have none: what they tell besides what is seen is not taken out, so they are for staff.',
         tags: ['attachments'],
         consumes: ['multipart/form-data'],
         params: z.strictObject({ id }),
@@ -179,6 +229,8 @@ function registerUpload(app: FastifyInstance, house: House): void {
       const { id } = request.params as { id: string };
       const files = filesOf(house);
       await refuseForeignAttachment(house, house.stores, request.actor, id);
+      const bytes = Number(request.headers['content-length'] ?? 0);
+      await refuseBeyondDay(house, house.stores, request.actor, { id, bytes });
       const taken = await takeOnlyFile(request, files.store);
       try {
         const placed = await files.turns.take(

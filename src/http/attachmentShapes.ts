@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { UNTOLD_DAYS } from '../actions/files/sweepFiles.js';
 import type { Row } from '../actions/ports.js';
 import { FILE_KINDS } from '../domain/words.js';
 import { instant } from './shapes.js';
@@ -46,6 +47,28 @@ export const uploadView = z
     known: z.boolean().describe('false: what it shows has not come yet'),
   })
   .meta({ id: 'Upload' });
+
+export const untoldFileView = z
+  .object({
+    id: z.uuid().describe('under which `POST /v1/attachments` says what it shows'),
+    kind: z.enum(FILE_KINDS),
+    mediaType: z.string(),
+    bytes: z.number().int(),
+    author: z.string(),
+    createdAt: instant,
+    goesAt: instant.describe('from when on it is put aside, should nobody say what it shows'),
+  })
+  .meta({ id: 'UntoldFile', description: 'Bytes of which nobody said yet what they show.' });
+
+export const viewUntoldFile = (row: Row) => ({
+  id: row['id'],
+  kind: row['kind'],
+  mediaType: row['media_type'],
+  bytes: row['bytes'],
+  author: row['author'],
+  createdAt: row['created_at'],
+  goesAt: new Date(Date.parse(String(row['created_at'])) + UNTOLD_DAYS * 86_400_000).toISOString(),
+});
 
 /** Addresses of the copies of a file. */
 export const viewFile = (f: Row) => {

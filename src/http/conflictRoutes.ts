@@ -17,7 +17,11 @@ const conflict = z
     resource: z.string(),
     resourceId: z.uuid(),
     author: z.string(),
-    content: z.unknown().describe('what was sent and refused'),
+    content: z
+      .unknown()
+      .describe(
+        'what was sent and refused; null: settled so long ago that it is not kept (setting `keeping.conflictDays`)',
+      ),
     because: z.string().nullable().describe('why it was not taken'),
     settledAt: instant.nullable(),
     settledBy: z.string().nullable(),

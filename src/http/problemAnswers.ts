@@ -29,6 +29,7 @@ export const ANSWERS: Record<Problem['code'], Answer> = {
   'not-yours': { status: 403, title: 'Not yours' },
   'run-under-way': { status: 409, title: 'A nightly run is under way' },
   'plan-stale': { status: 409, title: 'The plan is stale' },
+  'enough-for-today': { status: 429, title: 'Enough for today' },
   busy: { status: 503, title: 'Busy' },
   unavailable: { status: 503, title: 'Not available just now' },
 };
@@ -107,6 +108,7 @@ function detailOf(problem: Problem): {
         detail: `What the plan touches has changed: ${problem.changed.join('; ')}. Ask for a new plan.`,
         facts: { changed: problem.changed },
       };
+    case 'enough-for-today':
     case 'busy':
     case 'unavailable':
       return { detail: problem.detail };

@@ -28,6 +28,7 @@ const LEAST = 1e-4;
 
 /** Bounds of their own: unit in the name. */
 const BOUNDS: Record<string, readonly [least: number, most: number]> = {
+  'files.megabytesADay': [1, 1_000_000],
   'routes.leastLegMinutes': [0, 120],
   'routes.overtimeMinutes': [0, 480],
   'routes.overtimeFactor': [1, 5],

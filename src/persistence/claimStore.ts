@@ -42,5 +42,13 @@ export function makeClaimStore(q: Queryable): ClaimStore {
       );
       return rowCount ?? 0;
     },
+
+    async forgetSettled(days) {
+      const { rowCount } = await q.query(
+        `UPDATE conflict SET content = 'null' WHERE settled_at < business_now() - make_interval(days => $1) AND content <> 'null'`,
+        [days],
+      );
+      return rowCount ?? 0;
+    },
   };
 }

@@ -96,6 +96,15 @@ export function makeRowStore(q: Queryable): RowStore {
       return Number(rows[0]?.['n'] ?? 0);
     },
 
+    async sum(table, column, where) {
+      const values: unknown[] = [];
+      const { rows } = await q.query(
+        `SELECT coalesce(sum(${name(column)}), 0) AS n FROM ${name(table)}${whereSql(where, values)}`,
+        values,
+      );
+      return Number(rows[0]?.['n'] ?? 0);
+    },
+
     async all(table, where, sort = 'id') {
       const values: unknown[] = [];
       const text = `SELECT * FROM ${name(table)}${whereSql(where, values)} ORDER BY ${name(sort)}`;

@@ -125,3 +125,27 @@ test('events go with their deliveries and mails when they are old; what is still
   for (const id of [waiting, fresh]) expect(await rows.get('event', id)).not.toBeNull();
   expect(await rows.all('webhook_delivery', [])).toHaveLength(2);
 });
+
+test('what a conflict says goes so many days after a person settled it; that there was one stays', async () => {
+  const conflict = async (settledDaysAgo: number | null): Promise<string> => {
+    const id = randomUUID();
+    const at = t.house.clock.now().getTime() - (settledDaysAgo ?? 0) * 86_400_000;
+    await t.house.stores.rows.insert('conflict', {
+      id,
+      resource: 'client',
+      resource_id: randomUUID(),
+      author: 'Tern',
+      content: { name: 'Reed', note: 'key under the pot' },
+      settled_at: settledDaysAgo === null ? null : new Date(at).toISOString(),
+      settled_by: settledDaysAgo === null ? null : 'office',
+    });
+    return id;
+  };
+  const [old, fresh, open] = [await conflict(91), await conflict(89), await conflict(null)];
+  expect((await night()).conflictsForgotten).toBe(1);
+  const { body } = await t.call('dispatcher', { method: 'GET', url: '/v1/conflicts?limit=200' });
+  const contentOf = (id: string) => body.items.find((each: Json) => each.id === id).content;
+  expect(contentOf(old)).toBeNull();
+  for (const id of [fresh, open]) expect(contentOf(id)).toMatchObject({ note: 'key under the pot' });
+  expect((await night()).conflictsForgotten).toBe(0);
+});

@@ -1,6 +1,7 @@
 import { MOST_BYTES } from '../../domain/work/fileLimits.js';
 import type { House, Stores } from '../house.js';
 import { authorId, mayWorkOn } from '../mayWorkOn.js';
+import { ownerSettings } from '../ownerSettings.js';
 import type { Actor, Row } from '../ports.js';
 import { Refused, ruleBroken } from '../problems.js';
 import type { FileFault, FileSeen, Files, TakenFile } from './fileStore.js';
@@ -70,6 +71,7 @@ export async function recordFile(
   const kept = await stores.rows.get('stored_file', id);
   if (kept !== null && taken.sha256.equals(kept['sha256'] as Buffer)) return kept;
   if (kept !== null) throw new Refused({ code: 'id-taken', resource: 'stored_file', id });
+  await refuseBeyondDay(house, stores, actor, { id, bytes: taken.bytes });
   return stores.rows.insert('stored_file', {
     id,
     kind: seen.kind,
@@ -85,6 +87,36 @@ export async function recordFile(
     author: actor.name,
     author_id: authorId(actor),
     created_at: house.clock.now().toISOString(),
+  });
+}
+
+const MEGABYTE = 1_000_000;
+
+/**
+ * Nobody fills the disk in a day: what a person, or a key of nobody, has put since midnight of the business, and what
+ * comes now, is bounded by the owner.
+ *
+ * @throws {Refused} `enough-for-today`
+ */
+export async function refuseBeyondDay(
+  house: House,
+  stores: Stores,
+  actor: Actor,
+  { id, bytes: coming }: { id: string; bytes: number },
+): Promise<void> {
+  const today = house.zone.dayOf(house.clock.now());
+  const most = (await ownerSettings(stores)).files.megabytesADay * MEGABYTE;
+  const came = await stores.rows.sum('stored_file', 'bytes', [
+    { column: 'author_id', is: '=', value: authorId(actor) },
+    { column: 'created_at', is: '>=', value: house.zone.instantOf(today, 0).toISOString() },
+    // Sent once more it takes no more room.
+    { column: 'id', is: '<>', value: id },
+  ]);
+  if (came + coming <= most) return;
+  const inMb = (bytes: number) => Math.round(bytes / MEGABYTE);
+  throw new Refused({
+    code: 'enough-for-today',
+    detail: `You have put ${inMb(came)} MB of files today and send ${inMb(coming)} MB; the owner allows ${inMb(most)} MB a day (setting files.megabytesADay). Send it again tomorrow, or ask the owner for more.`,
   });
 }
 

@@ -10,7 +10,7 @@ const MOST_SHARE = 0.1;
 const A_HANDFUL = 20;
 const ASIDE_DAYS = 30;
 /** An app that brings bytes brings what they show with them, or when it has reach again; a sync waits no longer. */
-const UNTOLD_DAYS = 30;
+export const UNTOLD_DAYS = 30;
 
 export interface Swept {
   /** Files that no record points to, of uploads that broke off between disk and database. */

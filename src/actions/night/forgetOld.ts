@@ -19,6 +19,7 @@ export async function forgetOld(
     eventsForgotten: await stores.events.forgetOld(keeping.eventDays),
     changesForgotten: await stores.changes.forgetOld(keeping.changeDays),
     syncItemsForgotten: await stores.sync.forgetContents(keeping.syncDays),
+    conflictsForgotten: await stores.claims.forgetSettled(keeping.conflictDays),
     plansForgotten: await stores.plans.forgetUntaken(keeping.planDays),
     routesForgotten: await stores.plans.forgetReplaced(keeping.replacedRouteDays),
     whatIfsForgotten: await forgetWhatIfs(stores, new Date(now.getTime() - keeping.whatIfDays * DAY_MS)),

@@ -29,6 +29,7 @@ export interface OwnerSettings {
   routes: RouteSettings;
   papers: PaperSettings;
   keeping: KeepingSettings;
+  files: FileSettings;
 }
 
 /** How long things are kept. */
@@ -49,8 +50,16 @@ export interface KeepingSettings {
   planDays: number;
   /** Routes in whose place others were driven, from their day; what was tried on one keeps it. */
   replacedRouteDays: number;
+  /** What was sent and refused, from when a person settled it; that it came stays. */
+  conflictDays: number;
   /** The owner's questions of the kind what-if with their answers, from when they were answered. */
   whatIfDays: number;
+}
+
+/** Photographs, clips and documents. */
+export interface FileSettings {
+  /** What one person, or a key of nobody, may put in a day. */
+  megabytesADay: number;
 }
 
 /** What stands at the head of every paper; empty: nothing. */
@@ -393,6 +402,8 @@ export const DEFAULT_SETTINGS: OwnerSettings = {
     otherHourToldShare: 0.03,
   },
   papers: { businessName: '', officePhone: '', businessAddress: '', licence: '' },
+  // Some 300 photographs and ten clips of 100 MB (common practice, no source).
+  files: { megabytesADay: 2000 },
   // From memory: discharge monitoring 3 years and sludge 5 (40 CFR 122.41(j)), injuries 5 (29 CFR 1904.33), invoices 3 to 10 by country. Local law comes first.
   keeping: {
     invoiceYears: 7,
@@ -404,6 +415,7 @@ export const DEFAULT_SETTINGS: OwnerSettings = {
     syncDays: 400,
     planDays: 30,
     replacedRouteDays: 400,
+    conflictDays: 90,
     whatIfDays: 400,
   },
   // Common practice, no source.
