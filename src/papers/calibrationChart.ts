@@ -1,6 +1,7 @@
 import type { IsoDate } from '../domain/calendar/isoDate.js';
 import { bottomAxis, type ValueScale, valueScale } from './axes.js';
-import { type Field, figure, label } from './figure.js';
+import { type BiasChartData, biasFigure } from './biasChart.js';
+import { type Field, type Figure, label, stackedFigures } from './figure.js';
 import { INK, LIMIT, PAPER, QUIET, RULE, SMALL_PX } from './look.js';
 import { join, type Markup, NOTHING, px, tag, text } from './markup.js';
 import { countText, dayText, isolated, numberText, shareText } from './printed.js';
@@ -11,8 +12,9 @@ export interface CalibrationChartData {
   /** What was forecast, as in "over the action limit by the due date". */
   event: string;
   classes: readonly CalibrationClass[];
-  /** What is off, in words. */
+  /** What is off and what to do about it, in words. */
   findings: readonly string[];
+  bias: BiasChartData;
 }
 
 export interface CalibrationClass {
@@ -33,8 +35,12 @@ export interface CalibrationClass {
 const ROW_PX = 34;
 const NAME_PX = 250;
 
-/** Expected against observed by history class, with the verdicts of the same test that the figures tell. */
+/** Expected against observed by history class, with the verdicts of the same test that the figures tell; below it by method and crew. */
 export function calibrationChart(data: CalibrationChartData): string {
+  return stackedFigures('How past forecasts fared', [classFigure(data), biasFigure(data.bias)]);
+}
+
+function classFigure(data: CalibrationChartData): Figure {
   const rows = data.classes.map(judged);
   const count = rows.reduce((sum, each) => sum + each.count, 0);
   const off = rows.filter(({ verdict }) => verdict === 'more' || verdict === 'fewer');
@@ -42,7 +48,7 @@ export function calibrationChart(data: CalibrationChartData): string {
     off.length === 0
       ? 'No class lies outside its band.'
       : off.map(({ name, verdict }) => `${isolated(name)}: ${VERDICT_TEXT[verdict]}.`).join(' ');
-  return figure({
+  return {
     title: `Forecast against found: ${isolated(data.event)}`,
     subtitle: `${countText(count, 'ended forecast')} in ${countText(rows.length, 'history class', 'history classes')} · as of ${dayText(data.asOf)}`,
     summary: count === 0 ? 'No forecast has come to an end yet.' : verdicts,
@@ -58,13 +64,20 @@ export function calibrationChart(data: CalibrationChartData): string {
       { label: 'where honest ones lie', sample: (x, y) => bandBox(x - 13, x + 13, y) },
     ],
     notes: [
-      ...(data.findings.length === 0
-        ? ['Nothing is found to be off.']
-        : data.findings.slice(0, MOST_FINDINGS)),
+      ...(data.findings.length === 0 ? [nothingOff(rows)] : data.findings.slice(0, MOST_FINDINGS)),
       'The box holds 95 of 100 honest classes of the size, and at least 2 % about the forecast. A reading near the limit counts in part.',
       'Forecasts are scored as stored, never refitted. A visit ends a forecast without saying how it would have gone.',
     ],
-  });
+  };
+}
+
+/** With what is not judged yet, so that silence is no praise. */
+function nothingOff(rows: readonly Judged[]): string {
+  const unjudged = rows.filter(({ verdict }) => verdict === 'too_few' || verdict === 'none').length;
+  if (unjudged === 0) return 'Nothing is found to be off: nothing needs to be done.';
+  return unjudged === rows.length
+    ? 'Too few forecasts have come to an end to judge any class: go by the reasons of each date meanwhile.'
+    : `Nothing is found to be off; ${countText(unjudged, 'class', 'classes')} of ${rows.length} cannot be judged yet.`;
 }
 
 type Verdict = CalibrationClass['verdict'] | 'none';

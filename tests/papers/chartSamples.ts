@@ -33,6 +33,15 @@ export const CALIBRATION_SAMPLE: CalibrationChartData = {
     judgedClass('under a slab', 12, 0.1, 4),
   ],
   findings: ['Lines with 6 readings and more: 14.1 % where 10 % was forecast; dates come out late.'],
+  bias: {
+    methods: [
+      { name: 'camera', count: 92, bias: -0.003, standardError: 0.013, verdict: 'within' },
+      { name: 'look at the outlet', count: 40, bias: -0.11, standardError: 0.02, verdict: 'lower' },
+      { name: 'by word', count: 8, bias: 0.02, standardError: 0.04, verdict: 'too_few' },
+    ],
+    crews: [{ name: 'Curlew', count: 55, bias: 0.016, standardError: 0.015, verdict: 'within' }],
+    tolerance: 0.05,
+  },
 };
 
 export const COST_RISK_SAMPLE: CostRiskChartData = {

@@ -182,7 +182,9 @@ describe('calibration', () => {
 
   test('says which class is off and in which direction, with the counts', () => {
     // 121 / 860 = 14.1 % against 10 % ± 1.96 √(.1 × .9 / 860) = 8.0 to 12.0 %
-    expect(summary(svg)).toBe('6 readings and more: more often than forecast.');
+    expect(summary(svg)).toBe(
+      '6 readings and more: more often than forecast. look at the outlet: less than forecast.',
+    );
     expect(spoken(svg)).toContain(
       '6 readings and more: forecast 10 %, found 14.1 % (121 of 860), more often than forecast',
     );
@@ -195,6 +197,23 @@ describe('calibration', () => {
     // 4 of 12 at 10 % lie outside any band, but twelve say nothing.
     expect(words(svg)).toContain('4 of 12, too few to judge');
     expect(words(svg).join(' ')).toContain('14.1 % where 10 % was forecast; dates come out late');
+  });
+
+  test('below it each method and crew, found over forecast, with its verdict', () => {
+    expect(words(svg)).toContain('Found over forecast, by method and crew');
+    expect(spoken(svg)).toContain('look at the outlet: −11 % in the mean of 40 readings, less than forecast');
+    expect(words(svg)).toContain('55 readings, as forecast');
+    expect(words(svg)).toContain('crew Curlew');
+  });
+
+  test('where nothing is off it says what is not judged yet', () => {
+    const quiet = CALIBRATION_SAMPLE.classes.filter(({ verdict }) => verdict === 'within');
+    const few = CALIBRATION_SAMPLE.classes.filter(({ verdict }) => verdict === 'too_few');
+    const said = (classes: typeof quiet): string =>
+      words(expectPicture(calibrationChart({ ...CALIBRATION_SAMPLE, classes, findings: [] }))).join(' ');
+    expect(said(quiet)).toContain('Nothing is found to be off: nothing needs to be done.');
+    expect(said(few)).toContain('Too few forecasts have come to an end to judge any class');
+    expect(said([...quiet, ...few])).toContain('cannot be judged yet');
   });
 
   test('a class without forecasts is named, and neither praised nor blamed', () => {

@@ -88,12 +88,12 @@ export const TREND_SAMPLE: TrendChartData = {
   limits: { action: 0.45, plug: 0.9 },
   due: { on: '2026-08-04', rule: 'risk' },
   pace: {
-    from: '2026-06-01',
-    to: '2026-08-31',
-    occlusionFrom: 0.1,
-    occlusionTo: 0.22,
-    perMonth: 0.04,
-    yearlyMean: 0.05,
+    from: '2026-06-15',
+    to: '2026-09-14',
+    occlusionFrom: 0.36,
+    occlusionTo: 0.53,
+    perMonth: 0.057,
+    yearlyMean: 0.07,
     season: { ofYear: 0.8, fastestOn: '2027-03-14', fastest: 1.3 },
   },
 };

@@ -5,6 +5,7 @@ import type { Reason } from '../../domain/fouling/dueDateReason.js';
 import type { OwnerSettings } from '../../domain/work/settings.js';
 import { levelAsk, weeksWith } from '../desk/weeksAhead.js';
 import type { House, Stores } from '../house.js';
+import type { Row } from '../ports.js';
 import { jetMeans } from '../workLife/visitLine.js';
 import { canLevel, type DueVisit, daysInSight, dueVisits, LEAD_DAYS, trendOf } from './dueVisits.js';
 import { givenSurveys } from './givenSurveys.js';
@@ -121,18 +122,18 @@ export async function order(
 }
 
 /** Why this visit, now: the first reason of each line, and what made systems join or the visit move. */
-function becauseOf({ lines, dueDay, joined }: DueVisit): object[] {
+function becauseOf({ lines, wantedDay, joined }: DueVisit): object[] {
   const own = lines.flatMap((line) => {
-    const { due_reasons: reasons, due_on: dueOn } = trendOf(line);
-    const [first] = reasons as Reason[];
+    const [first] = trendOf(line)['due_reasons'] as Reason[];
     if (first === undefined) return [];
-    const together = lines.filter((other) => other['system_id'] === line['system_id']);
-    const firstDay = Math.min(
-      ...together.flatMap((other) => trendOf(other)['due_on'] ?? []).map((day) => dayNumber(String(day))),
-    );
-    const reason =
-      dueOn === null ? first : along(first, dayNumber(String(dueOn)), Math.max(dueDay, firstDay));
+    const system = lines.filter((other) => other['system_id'] === line['system_id']);
+    const dueDay = dueDayOf(line);
+    const leads = dueDay === Math.min(...system.map(dueDayOf));
+    const reason = leads ? first : along(first, dueDay, wantedDay);
     return [{ ...reason, facts: { ...reason.facts, lineId: line['id'] } }];
   });
   return [...own, ...joined];
 }
+
+/** A line that is due on no day comes along with nobody. */
+const dueDayOf = (line: Row): number => dayNumber(String(trendOf(line)['due_on']));

@@ -51,16 +51,16 @@ export function dueDateOfSystem(systemId: string, members: readonly SystemMember
  * Why a line is on a visit that comes before its own day: its own reason, which names that day, and that all lines of a
  * system are one visit.
  *
- * @param visitDay Day on which its system is due.
+ * @param wantedDay Day by which the visit is wanted.
  */
-export function along(own: Reason, dueDay: number, visitDay: number): Reason {
-  const daysSooner = dueDay - visitDay;
+export function along(own: Reason, dueDay: number, wantedDay: number): Reason {
+  const daysSooner = dueDay - wantedDay;
   if (daysSooner <= 0) return own;
-  const [dueOn, systemDueOn] = [isoDate(dueDay), isoDate(visitDay)];
+  const [dueOn, wantedBy] = [isoDate(dueDay), isoDate(wantedDay)];
   return {
     code: own.code,
-    facts: { ...own.facts, dueOn, systemDueOn, daysSooner },
-    text: `${own.text} By itself it is due on ${dueOn}; it comes along ${daysInWords(daysSooner)} sooner, because all lines of a system are one visit and another is due on ${systemDueOn}.`,
+    facts: { ...own.facts, dueOn, wantedBy, daysSooner },
+    text: `${own.text} By itself it is due on ${dueOn}; it comes along ${daysInWords(daysSooner)} sooner, because all lines of a system are one visit, wanted by ${wantedBy}.`,
   };
 }
 

@@ -180,7 +180,7 @@ const LEAST_COUNT = 20;
 /** A share off by no more than this is no news, however many stand behind it. */
 const CLASS_TOLERANCE = 0.02;
 /** Off by more than this, and by more than two standard errors. */
-const BIAS_TOLERANCE = 0.05;
+export const BIAS_TOLERANCE = 0.05;
 
 /**
  * Where the share that came true of an honest class lies: 95 of 100 times by chance alone, exact since plugs and
@@ -252,11 +252,22 @@ export function calibrationReport(sums: {
 
 const percent = (share: number): string => `${(100 * share).toFixed(1)} %`;
 
+/** What an owner can do about what is off (common practice, no source). */
+const WHAT_TO_DO = {
+  more: 'See that calls, cleans without flow and changes of these lines are on record, and judge the readings in doubt; until it is within again a lower yearly risk (setting yearlyPlugRisk) brings visits forward.',
+  fewer:
+    'No line is in danger by it: visits come sooner than they need. Judge the readings in doubt; where it stays so for a year, a higher yearly risk (setting yearlyPlugRisk) saves visits.',
+  all: 'The weekly fit takes this in by itself; see that calls, cleans without flow and changes are on record.',
+  method:
+    'Read some lines by it and by camera in one visit: how far the two lie apart shows whether the tool or its scale is off.',
+  crew: 'Let another crew read some of the same lines within a week: they may read otherwise, or be sent to worse lines.',
+} as const;
+
 function classFinding(score: ClassScore): CalibrationReport['findings'] {
   if (score.verdict !== 'more' && score.verdict !== 'fewer') return [];
   const consequence = score.verdict === 'more' ? 'dates come out late' : 'dates come out early';
   const whose = score.name === DUE_AT_ONCE ? `Lines ${score.name}` : `Lines with ${score.name}`;
-  const text = `${whose}: ${percent(score.observed)} were past their action limit at the next visit where ${percent(score.expected)} was forecast (${score.count} visits); ${consequence}.`;
+  const text = `${whose}: ${percent(score.observed)} were past their action limit at the next visit where ${percent(score.expected)} was forecast (${score.count} visits); ${consequence}. ${WHAT_TO_DO[score.verdict]}`;
   return [{ code: `class_${score.verdict}`, facts: { ...score }, text }];
 }
 
@@ -273,7 +284,7 @@ function biasOfAll(methods: readonly BiasScore[]): BiasScore {
 function allFinding(all: BiasScore): CalibrationReport['findings'] {
   if (all.verdict !== 'higher' && all.verdict !== 'lower') return [];
   const speed = all.verdict === 'higher' ? 'faster' : 'slower';
-  const text = `Readings of all methods lie ${percent(Math.abs(all.bias))} of the bore ${all.verdict} than forecast in the mean of ${all.count}: lines foul ${speed} than believed.`;
+  const text = `Readings of all methods lie ${percent(Math.abs(all.bias))} of the bore ${all.verdict} than forecast in the mean of ${all.count}: lines foul ${speed} than believed. ${WHAT_TO_DO.all}`;
   return [{ code: `all_${all.verdict}`, facts: { ...all }, text }];
 }
 
@@ -282,6 +293,6 @@ function biasFinding(of: 'method' | 'crew', score: BiasScore, all: BiasScore): C
   if (score.verdict !== 'higher' && score.verdict !== 'lower') return [];
   const apart = Math.abs(score.bias - all.bias) > Math.max(BIAS_TOLERANCE, 2 * score.standardError);
   if (!apart && all.count > score.count) return [];
-  const text = `Readings of ${of} ${score.name.replaceAll('_', ' ')} lie ${percent(Math.abs(score.bias))} of the bore ${score.verdict} than forecast in the mean of ${score.count}.`;
+  const text = `Readings of ${of} ${score.name.replaceAll('_', ' ')} lie ${percent(Math.abs(score.bias))} of the bore ${score.verdict} than forecast in the mean of ${score.count}. ${WHAT_TO_DO[of]}`;
   return [{ code: `${of}_${score.verdict}`, facts: { ...score }, text }];
 }

@@ -6,14 +6,15 @@ import { GROUPINGS } from '../../actions/reports/reportStore.js';
 import { survivals } from '../../actions/reports/survivals.js';
 import { DUE_RULES } from '../../domain/fouling/dueDateReason.js';
 import { FORESEEN } from '../../domain/fouling/foreseenPlug.js';
-import { BASEMENTS, LINE_KINDS, PLUG_CAUSES } from '../../domain/words.js';
+import { BIAS_TOLERANCE } from '../../domain/fouling/selfScore.js';
+import { BASEMENTS, LINE_KINDS, type Method, PLUG_CAUSES } from '../../domain/words.js';
 import { calibrationChart } from '../../papers/calibrationChart.js';
 import { costRiskChart } from '../../papers/costRiskChart.js';
 import { currencyOf } from '../../papers/money.js';
 import { countText, dayText, numberText } from '../../papers/printed.js';
 import { rowsChart } from '../../papers/rowsChart.js';
 import { survivalChart } from '../../papers/survivalChart.js';
-import { FORESEEN_TEXT, groupText } from '../../papers/wording.js';
+import { FORESEEN_TEXT, groupText, METHOD_TEXT } from '../../papers/wording.js';
 import { day, reason, share } from '../shapes.js';
 import { PERIOD, periodOf } from './period.js';
 import { type Question, question } from './question.js';
@@ -167,7 +168,7 @@ const honestyQuestion = question({
   facts: {
     count: z.number().int().describe('forecasts judged'),
     off: z.boolean().describe('whether the model is off in some class, method or crew'),
-    findings: z.array(reason),
+    findings: z.array(reason).describe('where it is off, and what to do about it'),
     methods: z.array(bias),
     crews: z.array(bias),
     nights: z
@@ -197,12 +198,17 @@ const honestyQuestion = question({
       items: classes,
     };
   },
-  draw: (_house, { asOf, items, findings }) =>
+  draw: (_house, { asOf, items, findings, methods, crews }) =>
     calibrationChart({
       asOf,
       event: 'past the action limit at the next visit',
       classes: items.map((item) => ({ ...item, observed: item.observed * item.count })),
       findings: findings.map(({ text }) => text),
+      bias: {
+        methods: methods.map((each) => ({ ...each, name: METHOD_TEXT[each.name as Method] ?? each.name })),
+        crews,
+        tolerance: BIAS_TOLERANCE,
+      },
     }),
 });
 

@@ -161,10 +161,10 @@ describe('a line that comes along with its system', () => {
   test('tells its own day and the one it comes on as one reason', () => {
     expect(along(own, dayNumber('2026-11-01'), dayNumber('2026-10-22'))).toEqual({
       code: 'growth',
-      facts: { days: 150, dueOn: '2026-11-01', systemDueOn: '2026-10-22', daysSooner: 10 },
+      facts: { days: 150, dueOn: '2026-11-01', wantedBy: '2026-10-22', daysSooner: 10 },
       text:
         'No longer than 150 days: 2026-11-01. By itself it is due on 2026-11-01; it comes along 10 days sooner, ' +
-        'because all lines of a system are one visit and another is due on 2026-10-22.',
+        'because all lines of a system are one visit, wanted by 2026-10-22.',
     });
   });
   test('and the one due first tells its own alone', () => {
