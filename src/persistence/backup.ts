@@ -74,7 +74,7 @@ export async function backup(
       tables: done,
       partitions: (await client.query(PARTITIONS)).rows,
       sequences: (await client.query(SEQUENCES)).rows,
-      files: (await about.copyFiles?.((await client.query(FILE_KEYS)).rows.map(({ key }) => key))) ?? [],
+      files: (await about.copyFiles?.(await fileKeysOf(client, tables))) ?? [],
     };
   });
   await writeManifest(folder, manifest);
@@ -122,6 +122,12 @@ async function writeManifest(folder: string, manifest: Manifest): Promise<void> 
   const handle = await open(folder);
   await handle.sync();
   await handle.close();
+}
+
+/** The first releases had no files. */
+async function fileKeysOf(client: PoolClient, tables: readonly { name: string }[]): Promise<string[]> {
+  if (!tables.some(({ name }) => name === 'stored_file')) return [];
+  return (await client.query(FILE_KEYS)).rows.map(({ key }) => String(key));
 }
 
 /** For the metrics; a base of a release that kept no such record is left as it is. */

@@ -111,7 +111,9 @@ async function fill(
     ]);
   // Transactions count from elsewhere here: old changes come before all new ones, and places of before are no good.
   await client.query('UPDATE change_log SET xact = 0');
-  await client.query('INSERT INTO change_life (id) VALUES (gen_random_uuid())');
+  // Where the backup is of a release without one, the migration that brings it begins it.
+  if (tables.some(({ name }) => name === 'change_life'))
+    await client.query('INSERT INTO change_life (id) VALUES (gen_random_uuid())');
   for (const { table, name, definition } of links)
     await client.query(`ALTER TABLE ${table} ADD CONSTRAINT ${client.escapeIdentifier(name)} ${definition}`);
 }
