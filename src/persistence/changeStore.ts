@@ -28,31 +28,52 @@ const PARTS: readonly { table: string; from: string; at: string; of: 'id' | 'sit
   ),
 ];
 
+/** The crew's days `r` on which the technician was one of it. */
+const OWN_DAY = `JOIN crew_membership m ON m.crew_id = r.crew_id AND m.member_id = $4 AND m.from_day <= r.day AND (m.to_day IS NULL OR m.to_day > r.day)`;
+const OWN_STOPS = `stop st JOIN route r ON r.id = st.route_id AND r.state IN ('live', 'replaced') ${OWN_DAY}`;
+/** A stop that is still to be done or was tried. */
+const IS_THERE = `((r.state = 'live' AND st.live) OR ${TRIED})`;
+
 /**
- * Rows a technician may hear of: the own crew's routes, and everything on the sites of their orders and of the own
- * call-outs. `own_stop`: what is still to be done or was tried; `gone`: what was on a route and is no more, because
- * another took its place or the visit went to another crew.
+ * What a technician hears of hangs on these: the own crew's routes, and the orders of their stops and of the own
+ * call-outs, whose sites are heard of whole. Read when the first row asks for them.
  */
 const OWN = `
-  WITH own_route AS (
-    SELECT r.id, r.state, r.crew_id, r.day FROM route r JOIN crew_membership m ON m.crew_id = r.crew_id AND m.from_day <= r.day AND (m.to_day IS NULL OR m.to_day > r.day)
-     WHERE m.member_id = $4 AND r.state IN ('live', 'replaced')),
-  own_stop AS (
-    SELECT st.route_id, o.id AS order_id, o.site_id FROM own_route r JOIN stop st ON st.route_id = r.id JOIN work_order o ON o.id = st.work_order_id
-     WHERE (r.state = 'live' AND st.live) OR ${TRIED}),
-  own_order AS (
-    SELECT order_id AS id, site_id FROM own_stop
-    UNION SELECT o.id, o.site_id FROM call_out c JOIN work_order o ON o.id = c.work_order_id WHERE c.member_id = $4),
-  own AS (
-    SELECT id FROM own_route
-    UNION SELECT s.id FROM stop s WHERE s.route_id IN (SELECT id FROM own_route)
-    UNION SELECT p.id FROM route_publication p JOIN crew_membership m ON m.crew_id = p.crew_id AND m.from_day <= p.day AND (m.to_day IS NULL OR m.to_day > p.day) WHERE m.member_id = $4
-    UNION SELECT id FROM crew_membership WHERE member_id = $4
-    UNION SELECT i.id FROM sync_item i WHERE i.author_id = $4
-    ${PARTS.map(({ from, at, of }) => `UNION SELECT x.id FROM ${from} WHERE ${at} IN (SELECT ${of} FROM own_order)`).join('\n    ')}),
-  gone AS (
-    SELECT id FROM own_route WHERE state = 'replaced'
-    UNION SELECT st.id FROM own_route r JOIN stop st ON st.route_id = r.id WHERE r.state = 'replaced' OR NOT ${STANDS})`;
+  own_route AS MATERIALIZED (SELECT r.id FROM route r ${OWN_DAY} WHERE r.state IN ('live', 'replaced')),
+  own_order AS MATERIALIZED (
+    SELECT o.id, o.site_id FROM ${OWN_STOPS} JOIN work_order o ON o.id = st.work_order_id WHERE ${IS_THERE}
+    UNION SELECT o.id, o.site_id FROM call_out c JOIN work_order o ON o.id = c.work_order_id WHERE c.member_id = $4)`;
+
+/**
+ * Whether a row is the technician's to hear of, asked of each by itself: few have changed since a phone last asked, and
+ * all that is ever on the sites of years need not be gathered for them. Null where the row is no more.
+ * @param of What has a column `resource` and one `row_id`.
+ */
+const isOwn = (of: string) => `
+  CASE ${of}.resource
+    WHEN 'route' THEN ${of}.row_id IN (SELECT id FROM own_route)
+    WHEN 'stop' THEN (SELECT x.route_id FROM stop x WHERE x.id = ${of}.row_id) IN (SELECT id FROM own_route)
+    WHEN 'route_publication' THEN EXISTS (SELECT FROM route_publication r ${OWN_DAY} WHERE r.id = ${of}.row_id)
+    WHEN 'crew_membership' THEN EXISTS (SELECT FROM crew_membership x WHERE x.id = ${of}.row_id AND x.member_id = $4)
+    WHEN 'sync_item' THEN EXISTS (SELECT FROM sync_item x WHERE x.id = ${of}.row_id AND x.author_id = $4)
+    ${[...new Set(PARTS.map(({ table }) => table))].map((table) => `WHEN '${table}' THEN ${partIsOwn(table, `${of}.row_id`)}`).join('\n    ')}
+    ELSE false END`;
+
+function partIsOwn(table: string, row: string): string {
+  return PARTS.filter((part) => part.table === table)
+    .map(
+      ({ from, at, of }) =>
+        `(SELECT ${at} FROM ${from} WHERE x.id = ${row}) IN (SELECT ${of} FROM own_order)`,
+    )
+    .join(' OR ');
+}
+
+/** Was on a route and is no more, because another took its place or the visit went to another crew. */
+const isGone = (of: string) => `
+  CASE ${of}.resource
+    WHEN 'route' THEN EXISTS (SELECT FROM route r ${OWN_DAY} WHERE r.id = ${of}.row_id AND r.state = 'replaced')
+    WHEN 'stop' THEN EXISTS (SELECT FROM ${OWN_STOPS} WHERE st.id = ${of}.row_id AND (r.state = 'replaced' OR NOT ${STANDS}))
+    ELSE false END`;
 
 // A sequence number is taken before its transaction commits: read by number alone, a slow transaction's rows
 // would appear behind a reader who is past them. Ordered by transaction, and only below the oldest that still
@@ -67,39 +88,41 @@ const DAYS_HELD = 31;
  * view or brings into it did not change itself: it is told beside that change, as it is now, and whole, so that no page
  * ends within. A site that another stop keeps in view is not told of again.
  */
-const HEARD = `${OWN},
+const HEARD = `
+  WITH ${OWN},
   asked AS (
-    SELECT seq, xact, resource, row_id, op, version, at, row_number() OVER (ORDER BY xact, seq) AS n FROM change_log
-     WHERE (xact, seq) > ($1::bigint, $2::bigint) AND ${VISIBLE} AND (op = 'removed' OR row_id IN (SELECT id FROM own))
-     ORDER BY xact, seq LIMIT $3 + 1),
+    SELECT seq, xact, resource, row_id, op, version, at, row_number() OVER (ORDER BY xact, seq) AS n FROM (
+      SELECT * FROM change_log
+       WHERE (xact, seq) > ($1::bigint, $2::bigint) AND ${VISIBLE} AND (op = 'removed' OR ${isOwn('change_log')})
+       ORDER BY xact, seq LIMIT $3 + 1) found),
   page AS (SELECT * FROM asked WHERE n <= $3),
   by_crew AS (
-    SELECT DISTINCT ON (r.id) p.seq, p.xact, p.at, r.id AS route_id
-      FROM page p JOIN crew_membership m ON m.id = p.row_id AND m.member_id = $4 JOIN route r ON r.crew_id = m.crew_id
-     WHERE p.resource = 'crew_membership' AND r.state = 'live' AND (p.op <> 'created' OR r.id IN (SELECT id FROM own_route)) AND r.day >= LEAST(p.at::date, m.to_day, CASE WHEN m.version = 1 THEN m.from_day END) - ${DAYS_HELD}
-     ORDER BY r.id, p.xact DESC, p.seq DESC),
+    SELECT DISTINCT ON (y.id) page.seq, page.xact, page.at, y.id AS route_id
+      FROM page JOIN crew_membership m ON m.id = page.row_id AND m.member_id = $4 JOIN route y ON y.crew_id = m.crew_id
+     WHERE page.resource = 'crew_membership' AND y.state = 'live' AND (page.op <> 'created' OR y.id IN (SELECT id FROM own_route))
+       AND y.day >= LEAST(page.at::date, m.to_day, CASE WHEN m.version = 1 THEN m.from_day END) - ${DAYS_HELD}
+     ORDER BY y.id, page.xact DESC, page.seq DESC),
   turned AS (
     SELECT b.seq, b.xact, b.at, s.id, s.route_id, s.work_order_id, true AS whole FROM by_crew b JOIN stop s ON s.route_id = b.route_id
-    UNION ALL SELECT p.seq, p.xact, p.at, s.id, s.route_id, s.work_order_id, false FROM page p JOIN own_route r ON r.id = p.row_id JOIN stop s ON s.route_id = r.id WHERE p.resource = 'route'
-    UNION ALL SELECT p.seq, p.xact, p.at, s.id, s.route_id, s.work_order_id, false FROM page p JOIN gone g ON g.id = p.row_id JOIN stop s ON s.id = p.row_id WHERE p.resource = 'stop'),
+    UNION ALL SELECT page.seq, page.xact, page.at, s.id, s.route_id, s.work_order_id, false FROM page JOIN stop s ON s.route_id = page.row_id WHERE page.resource = 'route' AND page.row_id IN (SELECT id FROM own_route)
+    UNION ALL SELECT page.seq, page.xact, page.at, s.id, s.route_id, s.work_order_id, false FROM page JOIN stop s ON s.id = page.row_id WHERE page.resource = 'stop' AND ${isGone('page')}),
   turned_order AS (
     SELECT t.seq, t.xact, t.at, o.id, o.site_id,
-           NOT t.whole AND EXISTS (SELECT FROM own_stop y WHERE y.site_id = o.site_id AND y.route_id <> t.route_id) AS kept
+           NOT t.whole AND EXISTS (SELECT FROM work_order y JOIN ${OWN_STOPS} ON st.work_order_id = y.id AND st.route_id <> t.route_id WHERE y.site_id = o.site_id AND ${IS_THERE}) AS kept
       FROM turned t JOIN work_order o ON o.id = t.work_order_id),
   beside AS (
     SELECT seq, xact, at, 'route' AS resource, route_id AS row_id FROM by_crew
     UNION ALL SELECT seq, xact, at, 'stop', id FROM turned
     ${PARTS.map(({ table, from, at, of }) => `UNION ALL SELECT t.seq, t.xact, t.at, '${table}', x.id FROM turned_order t JOIN LATERAL (SELECT x.id FROM ${from} WHERE ${at} = t.${of}) x ON true${of === 'site_id' ? ' WHERE NOT t.kept' : ''}`).join('\n    ')}),
   told AS (
-    SELECT DISTINCT ON (resource, row_id) seq, xact, resource, row_id,
-           CASE WHEN row_id IN (SELECT id FROM own) AND row_id NOT IN (SELECT id FROM gone) THEN 'changed' ELSE 'removed' END AS op,
-           NULL::int AS version, at
+    SELECT DISTINCT ON (resource, row_id) seq, xact, resource, row_id, at
       FROM beside WHERE row_id NOT IN (SELECT row_id FROM page)
      ORDER BY resource, row_id, xact DESC, seq DESC)
   SELECT seq::text, xact::text, resource, row_id, op, version, at, (SELECT count(*) > $3 FROM asked) AS more FROM (
+    SELECT seq, xact, resource, row_id, CASE WHEN ${isGone('page')} THEN 'removed' ELSE op END AS op, version, at FROM page
+    UNION ALL
     SELECT seq, xact, resource, row_id,
-           CASE WHEN resource IN ('route', 'stop') AND row_id IN (SELECT id FROM gone) THEN 'removed' ELSE op END AS op, version, at FROM page
-    UNION ALL SELECT * FROM told) heard
+           CASE WHEN ${isOwn('told')} AND NOT ${isGone('told')} THEN 'changed' ELSE 'removed' END, NULL::int, at FROM told) heard
    ORDER BY heard.xact, heard.seq, resource, row_id`;
 
 const ALL = `
