@@ -45,7 +45,8 @@ test('openapi/decisions.md: every command answers what the guide shows beneath i
   const terms = await add('care_terms', {
     site_id: site?.['id'],
     interval_days: 365,
-    from_day: '2026-01-01',
+    // After its last visit: until then the houses were visited by choice, as all others were.
+    from_day: '2026-09-25',
   });
   await t.call('owner', { method: 'POST', url: '/v1/nightly-runs', payload: { businessDay: DAY } });
   await t.work();

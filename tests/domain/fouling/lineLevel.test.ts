@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest';
 import { POINTS } from '../../../src/domain/fouling/grid.js';
-import { levelMoments } from '../../../src/domain/fouling/lineLevel.js';
+import { levelMoments, levelQuantiles } from '../../../src/domain/fouling/lineLevel.js';
 
 /** Half the belief at each of two levels, alike at all rates. */
 const of = (mean: number, sd: number) => ({
@@ -29,4 +29,26 @@ test('no level within a bore spreads by more than its mean leaves room for: sd²
     }
   // an old line of which nothing is known but that it is likely plugged
   expect(levelMoments([of(1.4, 0.5)]).sd).toBeLessThan(0.2);
+});
+
+test('moments and quantiles are of one distribution: those summed over the quantiles are the moments', () => {
+  const chances = Array.from({ length: 1000 }, (_, i) => (i + 0.5) / 1000);
+  const mixtures = [
+    [of(1.2, 0.5)],
+    [of(0, 0.2)],
+    [of(0.3, 0.1), of(0.9, 0.4)],
+    [of(-0.2, 0.3), of(1.1, 0.2), of(0.5, 0.05)],
+  ];
+  for (const parts of mixtures) {
+    const { mean, sd } = levelMoments(parts);
+    const quantiles = levelQuantiles(parts, chances);
+    const first = quantiles.reduce((sum, x) => sum + x, 0) / 1000;
+    const second = quantiles.reduce((sum, x) => sum + x * x, 0) / 1000;
+    expect(first).toBeCloseTo(mean, 2);
+    expect(Math.sqrt(second - first * first)).toBeCloseTo(sd, 2);
+  }
+  // Normal about 1.2 with sd .5: the tenth at 1.2 − 1.2816 × .5, the ninth decile at the bore's end.
+  const [low = 0, high = 0] = levelQuantiles([of(1.2, 0.5)], [0.1, 0.9]);
+  expect(low).toBeCloseTo(0.559, 3);
+  expect(high).toBeCloseTo(1, 3);
 });
