@@ -48,6 +48,29 @@ export async function mayWorkOn(
   });
 }
 
+/**
+ * A technician's finding is of the crew the technician belongs to on the day of the work, or of none; the office may name any.
+ *
+ * @throws {Refused} `not-yours`
+ */
+export async function mayNameCrew(
+  house: House,
+  stores: Stores,
+  actor: Actor,
+  crewId: string | null,
+  at: string,
+): Promise<void> {
+  if (crewId === null || isOffice(actor)) return;
+  const day = house.zone.dayOf(new Date(at));
+  if (actor.memberId !== null && (await stores.work.crewOf(actor.memberId, day)) === crewId) return;
+  throw new Refused({
+    code: 'not-yours',
+    resource: 'crew',
+    id: crewId,
+    detail: `You are not of the crew ${crewId} on ${day}: leave crewId out, or name your own.`,
+  });
+}
+
 const isOffice = (actor: Actor): boolean =>
   actor.roles.some((role) => role === 'dispatcher' || role === 'owner' || role === 'integration');
 

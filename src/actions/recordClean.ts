@@ -3,7 +3,7 @@ import { beyondEnd } from '../domain/readings/fitsLine.js';
 import type { CameBack, FlowProven, TaskKind } from '../domain/words.js';
 import { CLEANING_TASKS, cleans } from '../domain/work/cleaningTasks.js';
 import type { House, Stores } from './house.js';
-import { authorId, mayWorkOn } from './mayWorkOn.js';
+import { authorId, mayNameCrew, mayWorkOn } from './mayWorkOn.js';
 import { liesAhead } from './notAhead.js';
 import { refuseForeignOrder } from './ownOrder.js';
 import type { Actor, Row } from './ports.js';
@@ -73,6 +73,7 @@ export async function recordClean(
     });
   }
   await mayWorkOn(house, stores, actor, String(thing['site_id']), clean.cleanedAt);
+  await mayNameCrew(house, stores, actor, clean.crewId, clean.cleanedAt);
   await refuseForeignOrder(stores, clean.workOrderId, thing, pointer);
   const lengthM = typeof thing['length_m'] === 'number' ? thing['length_m'] : null;
   const beyond = beyondEnd(clean.nozzleStoppedM, lengthM);

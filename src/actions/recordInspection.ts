@@ -6,7 +6,7 @@ import type { Deposit, LineKind, Method, OutletState, Phase, PlugCause } from '.
 import { deadParts } from '../domain/work/pitFaults.js';
 import type { House, Stores } from './house.js';
 import { lineRecords } from './lineRecords.js';
-import { authorId, mayWorkOn, worksOn } from './mayWorkOn.js';
+import { authorId, mayNameCrew, mayWorkOn, worksOn } from './mayWorkOn.js';
 import { liesAhead } from './notAhead.js';
 import { refuseForeignOrder } from './ownOrder.js';
 import type { Actor, Row } from './ports.js';
@@ -88,6 +88,7 @@ export async function recordInspection(
 
   const thing = await thingOf(stores, found, pointer);
   await mayWorkOn(house, stores, actor, String(thing['site_id']), found.observedAt);
+  await mayNameCrew(house, stores, actor, found.crewId, found.observedAt);
   await refuseForeignOrder(stores, found.workOrderId, thing, pointer);
   if (found.lineId !== null) refuseMisfit(found, thing, pointer);
   const derived =

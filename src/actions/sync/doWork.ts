@@ -2,6 +2,7 @@ import { finishWorkOrder, startWorkOrder } from '../attempts.js';
 import { answerLate } from '../desk/answerQuestion.js';
 import type { House, Stores } from '../house.js';
 import type { Actor } from '../ports.js';
+import { ruleBroken } from '../problems.js';
 import { recordClean } from '../recordClean.js';
 import { recordInspection } from '../recordInspection.js';
 import { addNote, recordAttachment } from '../siteThings.js';
@@ -35,6 +36,7 @@ export async function doWork(house: House, stores: Stores, actor: Actor, work: S
       await recordClean(house, stores, actor, work.clean);
       return;
     case 'task_result':
+      await refuseElsewhere(stores, 'work_order_task', work.said.taskId, work.workOrderId);
       await recordTaskResult(house, stores, actor, work.said);
       return;
     case 'found_work':
@@ -72,6 +74,7 @@ export async function doWork(house: House, stores: Stores, actor: Actor, work: S
       await planWater(house, stores, actor, work.plan);
       return;
     case 'ticket_news':
+      await refuseElsewhere(stores, 'locate_ticket', work.ticketId, work.workOrderId);
       await updateTicket(house, stores, actor, work.ticketId, work.news, work.saidAt);
       return;
     case 'trench_check':
@@ -83,6 +86,27 @@ export async function doWork(house: House, stores: Stores, actor: Actor, work: S
     default:
       work satisfies never;
   }
+}
+
+/**
+ * What an item says of an order is of its house: the order may be another of it, as when a ticket covers the digs of several,
+ * or the office gave the work to another.
+ */
+async function refuseElsewhere(
+  stores: Stores,
+  table: 'work_order_task' | 'locate_ticket',
+  id: string,
+  workOrderId: string,
+): Promise<void> {
+  const thing = await stores.rows.get(table, id);
+  const siteOf = async (order: unknown) => (await stores.rows.get('work_order', String(order)))?.['site_id'];
+  if (thing === null || (await siteOf(thing['work_order_id'])) === (await siteOf(workOrderId))) return;
+  throw ruleBroken(
+    'other-house',
+    '#/workOrderId',
+    `order ${workOrderId} is not of the house of this ${table === 'locate_ticket' ? 'ticket' : 'task'}`,
+    'the order whose stop shows it',
+  );
 }
 
 /** The end of a visit that gas ended says no more than the gas did. */
