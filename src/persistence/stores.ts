@@ -1,4 +1,5 @@
 import type { Stores } from '../actions/house.js';
+import type { Savepoints } from '../actions/sync/syncStore.js';
 import { makeAnswerStore } from './answers.js';
 import { makeChangeStore } from './changeStore.js';
 import { makeClaimStore } from './claimStore.js';
@@ -23,31 +24,44 @@ import { makeSavepoints, makeSyncStore } from './syncStore.js';
 import { makeWorkLifeStore } from './workLifeStore.js';
 import { makeWorkStore } from './workStore.js';
 
+const MAKERS: { [K in Exclude<keyof Stores, keyof Savepoints>]: (q: Queryable) => Stores[K] } = {
+  sync: makeSyncStore,
+  rows: makeRowStore,
+  claims: makeClaimStore,
+  keys: makeKeyStore,
+  work: makeWorkStore,
+  workLife: makeWorkLifeStore,
+  night: makeNightStore,
+  plans: makePlanStore,
+  answers: makeAnswerStore,
+  imports: makeImportStore,
+  jobs: makeJobStore,
+  changes: makeChangeStore,
+  reviews: makeReviewStore,
+  settings: makeSettingStore,
+  scores: makeScoreStore,
+  search: makeSearchStore,
+  desk: makeDeskStore,
+  records: makeRecordStore,
+  reports: makeReportStore,
+  events: makeEventStore,
+  erasures: makeErasureStore,
+  post: makePostStore,
+  feeds: makeFeedStore,
+};
+
+/** Each store is made when it is first asked for: one transaction needs few of them, and together they are hundreds of functions. */
 export function makeStores(q: Queryable): Stores {
-  return {
-    ...makeSavepoints(q),
-    sync: makeSyncStore(q),
-    rows: makeRowStore(q),
-    claims: makeClaimStore(q),
-    keys: makeKeyStore(q),
-    work: makeWorkStore(q),
-    workLife: makeWorkLifeStore(q),
-    night: makeNightStore(q),
-    plans: makePlanStore(q),
-    answers: makeAnswerStore(q),
-    imports: makeImportStore(q),
-    jobs: makeJobStore(q),
-    changes: makeChangeStore(q),
-    reviews: makeReviewStore(q),
-    settings: makeSettingStore(q),
-    scores: makeScoreStore(q),
-    search: makeSearchStore(q),
-    desk: makeDeskStore(q),
-    records: makeRecordStore(q),
-    reports: makeReportStore(q),
-    events: makeEventStore(q),
-    erasures: makeErasureStore(q),
-    post: makePostStore(q),
-    feeds: makeFeedStore(q),
-  };
+  const stores = makeSavepoints(q) as Stores;
+  for (const [name, make] of Object.entries(MAKERS)) {
+    let store: unknown;
+    Object.defineProperty(stores, name, {
+      enumerable: true,
+      get() {
+        store ??= make(q);
+        return store;
+      },
+    });
+  }
+  return stores;
 }

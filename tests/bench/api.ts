@@ -8,7 +8,9 @@ import { type Ground, type Request, WORK } from './api/work.js';
 import { noiseText, spreadOf, spreadText } from './machine/noise.js';
 
 // The requests of a day by HTTP, ours beside a bare Fastify handler with the same statements: server CPU a request and
-// requests a second, in turn, in one run. Target: at most twice the bare CPU. With --night also while the night runs.
+// requests a second, in turn, in one run. Target: at most twice the bare CPU. With --night also while the night runs, with
+// --instances also one process beside two that are asked in turn. --rounds 0 leaves the comparison with the bare one out;
+// --base FOLDER keeps the base for the next run, --only WORD leaves requests out.
 //
 //   node tests/bench/run.mjs api --lines 10000 --seconds 5 --rounds 3 --night
 
@@ -19,10 +21,13 @@ const { values } = parseArgs({
     rounds: { type: 'string', default: '3' },
     callers: { type: 'string', default: '8' },
     night: { type: 'boolean', default: false },
+    instances: { type: 'boolean', default: false },
     base: { type: 'string' },
+    only: { type: 'string', default: '' },
   },
 });
-const NIGHT_ROUNDS = 5;
+const PAIRS = 5;
+const works = Object.keys(WORK).filter((name) => name.includes(values.only));
 const agent = new Agent({ keepAlive: true, maxSockets: 64 });
 const base = await benchBase(Number(values.lines), values.base);
 const children: ChildProcess[] = [];
@@ -30,7 +35,8 @@ try {
   console.log(noiseText());
   const { ground, key } = base;
   console.log(`${values.lines} lines, ${values.callers} callers, ${values.seconds} s a round, in turn`);
-  for (const name of Object.keys(WORK)) await compare(name, ground, key);
+  if (Number(values.rounds) > 0) for (const name of works) await compare(name, ground, key);
+  if (values.instances) await besideAnother(ground, key);
   if (values.night) await underTheNight(ground, key);
   console.log(noiseText());
 } finally {
@@ -104,17 +110,30 @@ function ask(url: string, key: string, { method, path, body }: Request): Promise
   });
 }
 
-async function round(served: Served, name: string, ground: Ground, key: string): Promise<Round> {
+/** @param served Instances, asked in turn. */
+async function round(
+  served: Served | readonly Served[],
+  name: string,
+  ground: Ground,
+  key: string,
+): Promise<Round> {
+  const instances = [served].flat();
+  const spent = async () => {
+    let sum = 0;
+    for (const each of instances) sum += await each.cpuMs();
+    return sum;
+  };
   const make = WORK[name] as (ground: Ground) => Request;
   const took: number[] = [];
-  const cpu = await served.cpuMs();
+  let asked = 0;
+  const cpu = await spent();
   const startedAt = performance.now();
   const until = startedAt + Number(values.seconds) * 1000;
   await Promise.all(
     Array.from({ length: Number(values.callers) }, async () => {
       while (performance.now() < until) {
         const at = performance.now();
-        await ask(served.url, key, make(ground));
+        await ask((instances[asked++ % instances.length] as Served).url, key, make(ground));
         took.push(performance.now() - at);
       }
     }),
@@ -123,7 +142,7 @@ async function round(served: Served, name: string, ground: Ground, key: string):
   took.sort((a, b) => a - b);
   return {
     perSecond: took.length / seconds,
-    cpuMs: ((await served.cpuMs()) - cpu) / took.length,
+    cpuMs: ((await spent()) - cpu) / took.length,
     p99Ms: took[Math.floor(took.length * 0.99)] ?? 0,
   };
 }
@@ -145,13 +164,31 @@ async function compare(name: string, ground: Ground, key: string): Promise<void>
   );
 }
 
+/** Requests a second of one process and of two, in pairs. */
+async function besideAnother(ground: Ground, key: string): Promise<void> {
+  for (const name of works) {
+    const two = [await serving('ours', name, ground, key), await serving('ours', name, ground, key)];
+    await round(two, name, ground, key);
+    const [alone, both, ratios]: [number[], number[], number[]] = [[], [], []];
+    for (let n = 0; n < PAIRS; n++) {
+      alone.push((await round(two.slice(0, 1), name, ground, key)).perSecond);
+      both.push((await round(two, name, ground, key)).perSecond);
+      ratios.push((both.at(-1) ?? 0) / (alone.at(-1) ?? 0));
+    }
+    for (const each of two) each.end();
+    console.log(
+      `${name.padEnd(16)} two instances ${spreadText(ratios, '× one')}: ${spreadOf(both).median.toFixed(0)} against ${spreadOf(alone).median.toFixed(0)} a second`,
+    );
+  }
+}
+
 /** p99 while a night runs in another process against quiet, in pairs. */
 async function underTheNight(ground: Ground, key: string): Promise<void> {
-  for (const name of Object.keys(WORK)) {
+  for (const name of works) {
     const served = await serving('ours', name, ground, key);
     await round(served, name, ground, key);
     const ratios: number[] = [];
-    for (let n = 0; n < NIGHT_ROUNDS; n++) {
+    for (let n = 0; n < PAIRS; n++) {
       const quiet = await round(served, name, ground, key);
       const night = await serving('night', name, ground, key);
       const busy = await round(served, name, ground, key);
