@@ -168,7 +168,7 @@ class Cell implements RateComponent {
 
 type Span = readonly [from: number, to: number];
 
-const CELLS = 8;
+const CELLS = 12;
 
 /** Neighbouring rates, taken together until they hold a fair share of the belief; all growth laws in each. */
 function rateCells(beliefs: readonly LineBelief[]): { weight: number; ratePerDay: number; span: Span }[] {

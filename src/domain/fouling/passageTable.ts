@@ -19,10 +19,10 @@ const everyNth = (n: number): Float64Array =>
   AHEAD.filter((_, d) => d <= FIRST_PLACES || d % n === 0 || d === AHEAD.length - 1);
 const FIRST_PLACES = 8;
 
-/** A line's chances are a mixture over many rates, smooth enough to be computed at every third day of `AHEAD`. */
-export const NODES = everyNth(3);
+/** A line's chances are a mixture over many rates, smooth enough to be computed at every second day of `AHEAD`. */
+export const NODES = everyNth(2);
 /** After a change of regime hardly anything is known of the rate: still smoother. */
-export const SPARSE = everyNth(6);
+export const SPARSE = everyNth(4);
 
 /** What every line grows by to some days ahead, seen from one day under one set of shared parameters. */
 export interface DaysAhead {

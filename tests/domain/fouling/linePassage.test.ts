@@ -116,7 +116,7 @@ describe.each(lines.map((beliefs, i) => ({ i, beliefs })))('line $i', ({ beliefs
       // season falls between the days.
       for (const days of AHEAD.filter((_, d) => d % 5 === 0)) {
         const off = Math.abs(line.passage(limit).chanceBy(days) - plainLine(beliefs, limit, days));
-        expect(off).toBeLessThan(days < 900 ? 1e-3 : 3e-3);
+        expect(off).toBeLessThan(days < 900 ? 5e-4 : 3e-3);
       }
       const half = line.passage(limit).quantile(0.5);
       if (half !== null && half > 0)
