@@ -76,11 +76,21 @@ export async function startWorker(
   return {
     stop: async () => {
       stopping.abort();
-      if (await endsWithin(handBackMs, runner.stop())) return;
-      log.warn({ waitedMs: handBackMs }, 'jobs did not hand their work back: released as they are');
-      await pool.query('SELECT graphile_worker.force_unlock_workers($1::text[])', [ids]);
+      if (!(await endsWithin(handBackMs, runner.stop())))
+        log.warn({ waitedMs: handBackMs }, 'jobs did not hand their work back: released as they are');
+      await release(pool, ids);
     },
   };
+}
+
+/** What these workers still hold is free again; whose place another job took is done with. */
+async function release(pool: Pool, workerPools: readonly string[]): Promise<void> {
+  const { rows } = await pool.query<{ id: string }>(
+    'SELECT id FROM graphile_worker.jobs WHERE key IS NULL AND attempts >= max_attempts AND locked_by = ANY ($1)',
+    [workerPools],
+  );
+  await pool.query('SELECT graphile_worker.force_unlock_workers($1::text[])', [workerPools]);
+  await pool.query('SELECT graphile_worker.complete_jobs($1::bigint[])', [rows.map(({ id }) => id)]);
 }
 
 async function endsWithin(ms: number, ending: Promise<void>): Promise<boolean> {

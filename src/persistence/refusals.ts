@@ -43,6 +43,7 @@ const AWAY_CODES = new Set([
   'ETIMEDOUT',
   'EPIPE',
   'EAI_AGAIN',
+  'EAGAIN', // nobody takes what stands before a socket's door any more
   'ENOTFOUND',
 ]);
 /** Prisma: not reached, reached too late, timed out, connection closed, none free. */

@@ -156,6 +156,19 @@ async function stateOf(pool: Pool, { table }: Work, id: string): Promise<string>
   return String((await pool.query(`SELECT state FROM ${table} WHERE id = $1`, [id])).rows[0]?.state);
 }
 
+/** Jobs that are locked or dead and stay so, writers at rest: one that was just done is on its way out. */
+async function leftJobs(pool: Pool): Promise<string[]> {
+  let left: string[] = [];
+  for (const end = Date.now() + 15_000; Date.now() < end; await sleep(500)) {
+    const { rows } = await pool.query(
+      `SELECT task_identifier, key, locked_by, attempts, last_error FROM graphile_worker.jobs WHERE locked_at IS NOT NULL OR attempts >= max_attempts`,
+    );
+    if (rows.length === 0) return [];
+    left = rows.map((row) => JSON.stringify(row));
+  }
+  return left;
+}
+
 async function stopped(asked: Work): Promise<void> {
   await onStage(async (stage) => {
     const { pool, first, second, key, lineIds } = stage;
@@ -194,18 +207,14 @@ async function stopped(asked: Work): Promise<void> {
     await Promise.all([...writing, atFirst.end(), atSecond.end()]);
     const state = await stateOf(pool, asked, id);
     const verdict = await judge(pool, ledger);
-    const left = (
-      await pool.query(
-        `SELECT count(*)::int AS n FROM graphile_worker.jobs WHERE locked_at IS NOT NULL OR attempts >= max_attempts`,
-      )
-    ).rows[0].n;
+    const left = await leftJobs(pool);
     const faults = [
       ...(wasIn ? [] : ['it was done before the stop']),
       ...(state === asked.end ? [] : [`it is ${state}`]),
       ...(code === 0 ? [] : [`exit ${code}`]),
       ...(tookS <= STOPPED_WITHIN_S ? [] : ['the stop took too long']),
       ...(takenS <= TAKEN_WITHIN_S ? [] : ['nobody took it up in time']),
-      ...(left === 0 ? [] : [`${left} jobs left locked or dead`]),
+      ...left.map((job) => `left in the queue: ${job}`),
       ...([atFirst, atSecond].some(({ byStatus }) => byStatus.has(500)) ? ['500 in place of 503'] : []),
       ...atFirst.strange,
       ...atSecond.strange,

@@ -140,3 +140,37 @@ test('told to stop, a job hands its work back and is gone; one that does not lis
   expect(await jobsLeft()).toEqual([{ key: 'night:deaf', locked: false }]);
   release();
 }, 60_000);
+
+test('of work that is handed back by a job of the same key nothing is left but that job, whether it listens or not', async () => {
+  await t.pool.query('DELETE FROM graphile_worker._private_jobs');
+  let begin = () => {};
+  const begun = new Promise<void>((resolve) => {
+    begin = resolve;
+  });
+  let letGo = () => {};
+  const deaf = new Promise<void>((resolve) => {
+    letGo = resolve;
+  });
+  const { jobs } = t.house.stores;
+  const worker = await startWorker(
+    t.pool,
+    {
+      what_if: async (_payload, signal) => {
+        begin();
+        await new Promise<void>((resolve) => {
+          signal?.addEventListener('abort', () => resolve(), { once: true });
+        });
+        await jobs.add('what_if', {}, 'what_if:1');
+        await deaf;
+      },
+    },
+    pino({ level: 'silent' }),
+    1,
+    1_000,
+  );
+  await jobs.add('what_if', {}, 'what_if:1');
+  await begun;
+  await worker.stop();
+  expect(await jobsLeft()).toEqual([{ key: 'what_if:1', locked: false }]);
+  letGo();
+}, 60_000);

@@ -55,5 +55,8 @@ test('a server that takes a connection and never says a word is away, whoever co
   expect(timeoutsOf(pool)).toBe(1);
   // The driver's own word, where its clock is the first.
   expect(asRefusal(new Error('timeout expired'))).toMatchObject(AWAY);
+  // And the system's, where so many wait before the socket of one that stands still that no more may.
+  const full = Object.assign(new Error('connect EAGAIN'), { code: 'EAGAIN', syscall: 'connect' });
+  expect(asRefusal(full)).toMatchObject(AWAY);
   await pool.end();
 }, 60_000);
