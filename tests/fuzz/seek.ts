@@ -83,7 +83,7 @@ async function usualAsks(operation: Operation, status: string, draft: Draft, gro
       return [{ ...good, headers }];
     }
     case '403':
-      return (['technician', 'integration', 'dispatcher', 'owner'] as const)
+      return (['technician', 'integration', 'dispatcher', 'owner', 'monitor'] as const)
         .filter((role) => !operation.roles?.includes(role) || role === 'technician')
         .map((role) => with_({ role }));
     case '404':
