@@ -81,13 +81,15 @@ export class Service {
   async freezeDatabase(ms: number): Promise<void> {
     const pid = this.databasePid();
     if (pid === null) return;
-    const parts = [pid, ...childrenOf(pid)];
-    const send = (signal: NodeJS.Signals) => {
-      for (const each of parts) if (isAlive(each)) process.kill(each, signal);
+    const send = (signal: NodeJS.Signals, to: readonly number[]) => {
+      for (const each of to) if (isAlive(each)) process.kill(each, signal);
     };
-    send('SIGSTOP');
+    // The parent first: it takes on nobody new while the others are looked up.
+    send('SIGSTOP', [pid]);
+    const parts = childrenOf(pid);
+    send('SIGSTOP', parts);
     await sleep(ms);
-    send('SIGCONT');
+    send('SIGCONT', [pid, ...parts]);
   }
 
   async ready(withinMs: number): Promise<boolean> {
