@@ -84,10 +84,14 @@ async function put(
   actor: Actor,
 ): Promise<{ id: string; outcome: Outcome }> {
   const id = item.id ?? newId();
-  const old = item.id === undefined ? null : await stores.rows.lock(resource.table, id);
+  let old = item.id === undefined ? null : await stores.rows.lock(resource.table, id);
   if (!old) {
     refuseGaps(resource, item);
-    if (item.id !== undefined) await takeId(stores, resource.table, id, item);
+    const isNew = item.id === undefined || (await takeId(stores, resource.table, id, item));
+    // The same came by another call that was not kept yet when we looked.
+    if (!isNew) old = await stores.rows.lock(resource.table, id);
+  }
+  if (!old) {
     await insertRow(stores, resource, item, id, today, actor);
     return { id, outcome: 'new' };
   }

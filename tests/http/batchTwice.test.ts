@@ -1,0 +1,24 @@
+import { randomUUID } from 'node:crypto';
+import { setTimeout as sleep } from 'node:timers/promises';
+import { expect, test } from 'vitest';
+import { takeId } from '../../src/actions/takeId.js';
+import { testHouse } from '../setup/testHouse.js';
+
+test('a batch that comes twice at once is done once, and the second is told so', async () => {
+  const t = await testHouse();
+  const item = { id: randomUUID(), name: 'A. Reed' };
+  const waits = async () =>
+    (await t.pool.query(`SELECT count(*)::int AS n FROM pg_locks WHERE NOT granted`)).rows[0].n > 0;
+  let second: ReturnType<typeof t.call> | undefined;
+  // The first call, not kept yet while the second has looked and waits for the id.
+  await t.house.transact({ name: 'test' }, async (stores) => {
+    await takeId(stores, 'client', item.id, item);
+    await stores.rows.insert('client', item);
+    second = t.call('dispatcher', { method: 'POST', url: '/v1/clients/batch', payload: { items: [item] } });
+    while (!(await waits())) await sleep(20);
+  });
+  const answer = await second;
+  expect(answer?.status, answer?.text).toBe(200);
+  expect(answer?.body).toMatchObject({ new: 0, unchanged: 1 });
+  expect((await t.pool.query('SELECT FROM conflict')).rowCount).toBe(0);
+}, 60_000);
