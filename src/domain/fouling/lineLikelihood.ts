@@ -6,7 +6,10 @@ import { filterLine, filterState } from './lineFilter.js';
 import { lawOf } from './lineRead.js';
 import type { LineSteps } from './lineSteps.js';
 
-/** Prior of a line's log rate at each point of a grid, but for a factor. */
+/**
+ * Prior of a line's log rate at each point of a grid, but for a factor: normal to its ends, unlike a belief's, for what lies
+ * far from the line's like is worth a person's look.
+ */
 export function priorWeight(
   fit: BaseFit,
   fitted: FittedShape,

@@ -133,3 +133,34 @@ test('keeping the shapes and pooling anew changes little when nothing is new', (
   const again = fitBase(lines, AS_OF, { from: fit, keepShape: true });
   expect(Math.abs(dueDays(lines[5]!, again)! - dueDays(lines[5]!)!)).toBeLessThan(3);
 });
+
+test('a line is what its readings agree on, however far from its like: eight times .30 after 120 days, of slow soil', () => {
+  const slow = RATES.map((_, i) => 0.0001 * Math.exp((i % 6) / 12));
+  const soils = [...base(slow), ...base(RATES)].map((line, i) => ({
+    ...line,
+    lineId: `of soils ${i}`,
+    siteId: `site ${i}`,
+    ironMgL: i < slow.length ? 0.1 : 4,
+  }));
+  const learned = fitBase(soils, AS_OF);
+  const restless: BaseFit = {
+    ...learned,
+    shapes: learned.shapes.map((law) => ({ ...law, parameters: { ...law.parameters, changesPerYear: 0.5 } })),
+  };
+  const sample = soils[0]!;
+  const events = [840, 720, 600, 480, 360, 240, 120, 0].flatMap((ago, k): EvidenceEvent[] => [
+    { ...sample.events[0]!, day: AS_OF - ago, occlusion: 0.3, id: `odd/${k}` } as EvidenceEvent,
+    { kind: 'clean', day: AS_OF - ago },
+  ]);
+  const odd: LineEvidence = {
+    ...sample,
+    lineId: 'odd',
+    siteId: 'odd',
+    start: { kind: 'clean', day: AS_OF - 960 },
+    events,
+  };
+  // Straight growth passes .45 after 180 days.
+  const half = forecastLine(restless, odd, AS_OF).passage(0.45).quantile(0.5)!;
+  expect(half).toBeGreaterThan(120);
+  expect(half).toBeLessThan(270);
+});
