@@ -49,8 +49,8 @@ function drawn(seed: number): Known[] {
   return Array.from({ length: LINES }, (_, i): Known => {
     const site = Math.floor(i / 4);
     // As the prior has it: one line in ten lies three times as far from its like.
-    const far = random.unit() < 0.1 ? 3 : 1;
-    const logRate = Math.log(0.0008) + (siteEffects[site] ?? 0) + far * LINE_SD * normal(random);
+    const lineSd = Math.sqrt(0.8) * (random.unit() < 0.1 ? 3 : 1) * LINE_SD;
+    const logRate = Math.log(0.0008) + (siteEffects[site] ?? 0) + lineSd * normal(random);
     const visits = i % 6;
     const events: EvidenceEvent[] = [];
     let day = AS_OF - 60 - 120 * visits;
