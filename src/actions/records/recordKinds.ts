@@ -76,6 +76,7 @@ export const STAY: Readonly<Record<string, string>> = {
   fit: 'computed anew by the night',
   forecast_score: 'of the forecasts made here',
   house: 'of this base: another has its own mark',
+  house_secret: 'secrets: another base makes its own',
   idempotency_key: 'of requests made here',
   import_run: 'of imports made here',
   line_state: 'computed anew by the night',
