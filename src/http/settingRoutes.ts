@@ -8,7 +8,7 @@ import {
   type SettingPatch,
 } from '../actions/ownerSettings.js';
 import type { Role } from '../domain/words.js';
-import { DEFAULT_SETTINGS, type SettingChanges } from '../domain/work/settings.js';
+import { DEFAULT_SETTINGS, mostOfTime, type SettingChanges } from '../domain/work/settings.js';
 import { STANDING_RECEIVERS } from '../domain/work/waterRules.js';
 import { oneLine, refusals, text, timeOfDay } from './shapes.js';
 import { versionAsked, write } from './writes.js';
@@ -65,9 +65,15 @@ function changeable(value: unknown, path: string, groups: 'null_resets' | 'chang
     const number = WHOLE.test(path) ? z.number().int() : z.number();
     const own = BOUNDS[path];
     if (own) return number.min(own[0]).max(own[1]).describe(`default ${value}`);
-    const most = path.startsWith('yearlyPlugRisk') ? 1 - LEAST : UP_TO_ONE.test(path) ? 1 : 10_000_000;
+    const time = mostOfTime(path);
+    const most = path.startsWith('yearlyPlugRisk')
+      ? 1 - LEAST
+      : UP_TO_ONE.test(path)
+        ? 1
+        : (time ?? 10_000_000);
     const least = ABOVE_ZERO.test(path) ? (WHOLE.test(path) ? 1 : LEAST) : 0;
-    return number.min(least).max(most).describe(`default ${value}`);
+    const tooMuch = time === null ? undefined : `is more than ${most} (a hundred years)`;
+    return number.min(least).max(most, tooMuch).describe(`default ${value}`);
   }
   const shape = Object.entries(value as object).map(([key, each]) => {
     const part = changeable(each, path === '' ? key : `${path}.${key}`, groups);

@@ -31,6 +31,7 @@ export function nightJob(
         routeSeconds: config.ROUTE_SECONDS,
         ...(tools ? { tools } : {}),
         onLost: (error, what) => log.warn({ err: error }, what),
+        onFailed: (error, what) => log.error({ err: error }, what),
         onBeatLost: (error) => {
           if (vitals) vitals.beatsLost += 1;
           log.warn({ err: error }, 'a heartbeat of the night was lost; its lease may lapse');

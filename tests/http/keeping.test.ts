@@ -149,3 +149,49 @@ test('what a conflict says goes so many days after a person settled it; that the
   for (const id of [fresh, open]) expect(contentOf(id)).toMatchObject({ note: 'key under the pot' });
   expect((await night()).conflictsForgotten).toBe(0);
 });
+
+test('no time is longer than a hundred years: more is refused, and what was kept longer is read as that', async () => {
+  const patch = async (payload: object) => {
+    const { version } = (await t.call('owner', { method: 'GET', url: '/v1/settings' })).body;
+    const headers = { 'if-match': `"${version}"` };
+    return t.call('owner', { method: 'PATCH', url: '/v1/settings', headers, payload });
+  };
+  const refused = await patch({ keeping: { eventDays: 36_501 } });
+  expect(refused.status).toBe(400);
+  expect(refused.body.errors).toMatchObject([
+    {
+      pointer: '#/keeping/eventDays',
+      detail: expect.stringContaining('a hundred years'),
+      remedy: 'at most 36500',
+    },
+  ]);
+  for (const payload of [
+    { keeping: { invoiceYears: 101 } },
+    { telling: { reminderDays: 36_501 } },
+    { firstIntervals: { knownOchreDays: 36_501 } },
+  ])
+    expect((await patch(payload)).status, JSON.stringify(payload)).toBe(400);
+  expect((await patch({ keeping: { eventDays: 36_500 } })).status).toBe(200);
+  await t.house.stores.settings.put('keeping', { eventDays: 10_000_000, changeDays: 10_000_000 }, 'earlier');
+  expect((await t.call('owner', { method: 'GET', url: '/v1/settings' })).body.settings.keeping).toMatchObject(
+    {
+      eventDays: 36_500,
+      changeDays: 36_500,
+    },
+  );
+  expect(await night()).toMatchObject({ eventsForgotten: 0, changesForgotten: 0, forgettingFailed: 0 });
+});
+
+test('what cannot be forgotten ends no night: all is told, and that it failed is counted', async () => {
+  await t.pool.query(
+    `CREATE FUNCTION no_forgetting() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN RAISE EXCEPTION 'not now'; END $$`,
+  );
+  await t.pool.query(
+    'CREATE TRIGGER no_forgetting BEFORE DELETE ON change_log FOR EACH STATEMENT EXECUTE FUNCTION no_forgetting()',
+  );
+  const counts = await night();
+  await t.pool.query('DROP FUNCTION no_forgetting CASCADE');
+  expect(counts).toMatchObject({ forgettingFailed: 1, reminders: 0, linesPastLimit: 0 });
+  expect(counts).not.toHaveProperty('changesForgotten');
+  expect((await night()).forgettingFailed).toBe(0);
+});

@@ -34,6 +34,8 @@ export interface NightAsk {
   onProgress?: (step: Step, share: number) => void;
   /** Told of what went wrong beside the work, as a progress not written. */
   onLost?: (error: unknown, what: string) => void;
+  /** Told of a part that failed and that the night goes on without. */
+  onFailed?: (error: unknown, what: string) => void;
   /** A sign of life could not be written down: the lease may lapse. */
   onBeatLost?: (error: unknown) => void;
   /** The process is told to end: the run is handed back at once. */
@@ -353,7 +355,7 @@ async function work(
       });
     }
     case 'tell':
-      return tellNight(house, stores, ask.businessDay, runId);
+      return tellNight(house, stores, ask.businessDay, runId, ask.onFailed);
     default:
       return step satisfies never;
   }

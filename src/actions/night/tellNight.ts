@@ -1,4 +1,5 @@
 import { addDays, type IsoDate } from '../../domain/calendar/isoDate.js';
+import type { OwnerSettings } from '../../domain/work/settings.js';
 import { publishDay } from '../desk/publishing.js';
 import type { House, Stores } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
@@ -19,9 +20,9 @@ export async function tellNight(
   stores: Stores,
   day: IsoDate,
   runId: string,
+  onFailed?: (error: unknown, what: string) => void,
 ): Promise<Record<string, number>> {
   const settings = await ownerSettings(stores);
-  const forgotten = await forgetOld(stores, settings, house.clock.now());
   const { judged, report } = await scoreForecasts(house, stores, day);
   // Once a month as long as it is off.
   if (report.off)
@@ -54,6 +55,7 @@ export async function tellNight(
   );
   await stores.events.tell(over.map(pastLimit));
   await tellWaiting(house, stores, day);
+  const forgotten = await forgetIfItGoes(house, stores, settings, onFailed);
   return {
     published,
     reminders,
@@ -62,6 +64,22 @@ export async function tellNight(
     modelOff: report.off ? 1 : 0,
     ...forgotten,
   };
+}
+
+/** Nobody goes without word because something old could not be forgotten: that is the next night's turn. */
+async function forgetIfItGoes(
+  house: House,
+  stores: Stores,
+  settings: OwnerSettings,
+  onFailed?: (error: unknown, what: string) => void,
+): Promise<Record<string, number>> {
+  try {
+    const counts = await stores.within(() => forgetOld(stores, settings, house.clock.now()));
+    return { ...counts, forgettingFailed: 0 };
+  } catch (error) {
+    onFailed?.(error, 'what is old was not forgotten; the next night tries again');
+    return { forgettingFailed: 1 };
+  }
 }
 
 /** Told anew when new evidence puts the line there. */

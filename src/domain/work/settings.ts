@@ -432,6 +432,16 @@ export const DEFAULT_SETTINGS: OwnerSettings = {
   },
 };
 
+/** A hundred years: what lies further back or ahead is no day that a database or a calendar reckons with. */
+export const MOST_DAYS = 36_500;
+export const MOST_YEARS = 100;
+
+/** The most that a setting of this name may be, where it counts days or years; null: it counts something else. */
+export function mostOfTime(name: string): number | null {
+  if (/Days/.test(name)) return MOST_DAYS;
+  return /Years$/.test(name) ? MOST_YEARS : null;
+}
+
 /** Some groups, and of each some numbers, as an owner changes them. */
 export type SettingChanges = { [Group in keyof OwnerSettings]?: PartialDeep<OwnerSettings[Group]> };
 
@@ -441,7 +451,7 @@ type PartialDeep<T> = T extends readonly unknown[]
     ? { [Key in keyof T]?: PartialDeep<T[Key]> }
     : T;
 
-/** The settings with the owner's changes in them; a list is replaced as a whole. */
+/** The settings with the owner's changes in them, no time longer than a hundred years; a list is replaced as a whole. */
 export function settingsWith(changes: SettingChanges, settings = DEFAULT_SETTINGS): OwnerSettings {
   return merged(settings, changes) as OwnerSettings;
 }
@@ -452,7 +462,9 @@ function merged(base: unknown, change: unknown): unknown {
   const result: Record<string, unknown> = { ...base };
   for (const [key, value] of Object.entries(change)) {
     if (!Object.hasOwn(base, key)) throw new RangeError(`no such setting: ${key}`);
-    result[key] = merged(base[key], value);
+    const most = mostOfTime(key);
+    result[key] =
+      most !== null && typeof value === 'number' ? Math.min(value, most) : merged(base[key], value);
   }
   return result;
 }
