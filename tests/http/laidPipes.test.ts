@@ -103,6 +103,24 @@ test('the day corrected moves the beginning with it, the day taken back takes it
   expect(await epochsOf(line)).toEqual([['2026-09-30', 'unknown', 'first_record']]);
 });
 
+test('new pipe in place of a part leaves how the line began as it was, whatever else is corrected', async () => {
+  const line = await lay();
+  const section = (more: object): Promise<Json> =>
+    t.send('/v1/line-sections', { lineId: line.id, material: 'pvc', ...more });
+  const old = await section({ from: m(0), to: m(10), installedOn: '2024-05-01' });
+  const end = await section({ from: m(10), to: m(18), installedOn: '2024-05-01' });
+  const began = [['2024-05-01', 'clean', 'installed']];
+  expect(await epochsOf(line)).toEqual(began);
+  const change = async (id: string, payload: object): Promise<void> =>
+    expect((await patch(`/v1/line-sections/${id}`, payload)).status).toBe(200);
+  await change(end.id, { removedOn: '2026-09-01' });
+  await section({ from: m(10), to: m(18), installedOn: '2026-09-01' });
+  await change(old.id, { condition: 'sound' });
+  expect(await epochsOf(line)).toEqual(began);
+  await change(old.id, { installedOn: null });
+  expect(await epochsOf(line)).not.toEqual(began);
+});
+
 test('a day in the midst of what was found is refused until somebody says that a new pipe went in', async () => {
   const line = await lay();
   await read(line, '2026-03-01', 0.6);

@@ -43,6 +43,16 @@ export async function heedLaid(
 }
 
 /**
+ * A stretch changed: its own day corrected, or taken out. New pipe in place of a part leaves how the line began as it was;
+ * only a corrected day takes it back.
+ */
+export async function heedLaidSection(stores: Stores, section: Row, today: IsoDate, old: Row): Promise<void> {
+  const corrected = section['installed_on'] !== old['installed_on'];
+  if (!corrected && section['removed_on'] === old['removed_on']) return;
+  await heedLaid(stores, String(section['line_id']), today, corrected ? old['installed_on'] : null);
+}
+
+/**
  * A day that a line was laid on lies before all that was found in it. Where another pipe lay there before, that is told
  * by an epoch of its own.
  *

@@ -2,7 +2,7 @@ import { z } from 'zod';
 import { hinderedVisits } from '../../actions/desk/hinderedVisits.js';
 import type { Row } from '../../actions/ports.js';
 import { heedOutlet } from '../../actions/workLife/dischargePlans.js';
-import { heedEpoch, heedLaid, refuseLaidMidway } from '../../actions/workLife/laidPipe.js';
+import { heedEpoch, heedLaid, heedLaidSection, refuseLaidMidway } from '../../actions/workLife/laidPipe.js';
 import { heedDecision } from '../../actions/workLife/refusedWork.js';
 import { addDays, type IsoDate } from '../../domain/calendar/isoDate.js';
 import {
@@ -365,7 +365,7 @@ const lineSections: Resource = {
   },
   afterChange: async (stores, row, today, old) => {
     await rederiveOf(stores, [row['line_id']]);
-    await heedLaid(stores, String(row['line_id']), today, old['installed_on']);
+    await heedLaidSection(stores, row, today, old);
   },
 };
 
