@@ -160,9 +160,14 @@ export interface ChangeStore {
    * Changes after a place, only of transactions that no running one can still precede; a technician's member id
    * narrows them to the own crew's routes, their orders and those of own call-outs, and what stands on those sites.
    * Removals are for all. What a change of crew or of routes takes from a technician or brings comes beside that
-   * change, beyond `limit`.
+   * change, beyond `limit`. `next` is the place of the last one where more follow, else how far was looked: what is
+   * none of theirs is not looked at again.
    */
-  since(after: ChangePlace, limit: number, memberId: string | null): Promise<{ rows: Row[]; more: boolean }>;
+  since(
+    after: ChangePlace,
+    limit: number,
+    memberId: string | null,
+  ): Promise<{ rows: Row[]; more: boolean; next: ChangePlace }>;
   /** The place after everything that is visible now. */
   now(): Promise<ChangePlace>;
   /** The present log: its id, and the place of the last change that is not kept any more. */

@@ -88,7 +88,7 @@ export function registerChangeRoutes(app: FastifyInstance, house: House): void {
         operationId: 'listChanges',
         summary: "What changed since a place; a technician hears of the own crew's work",
         description:
-          'Call without `since` before a first full read: it answers the place to go on from. Each change names the record, not its content. When a technician changes crew, or a visit another crew, what is no longer theirs comes as `removed` and what now is as `changed`, beside that change and beyond `limit`. 410 `changes-gone`: the place is older than what is kept (setting `keeping.changeDays`) or from before a backup was restored; read everything again.',
+          'Call without `since` before a first full read: it answers the place to go on from. Each change names the record, not its content; a `stored_file` is the bytes of the attachment of that id. When a technician changes crew, or a visit another crew, what is no longer theirs comes as `removed` and what now is as `changed`, beside that change and beyond `limit`. 410 `changes-gone`: the place is older than what is kept (setting `keeping.changeDays`) or from before a backup was restored; read everything again.',
         tags: ['changes'],
         querystring: z.strictObject({
           since: z.string().max(100).optional(),
@@ -105,13 +105,9 @@ export function registerChangeRoutes(app: FastifyInstance, house: House): void {
       const inOffice = actor.roles.some((role) => OFFICE.includes(role));
       if (!inOffice && actor.memberId === null) return { items: [], next: since, more: false };
       const after = readPlace(since, await house.stores.changes.life());
-      const { rows, more } = await house.stores.changes.since(after, limit, inOffice ? null : actor.memberId);
-      const last = rows.at(-1);
-      return {
-        items: rows.map((row) => viewChange(row, actor.roles)),
-        next: last ? written({ ...after, xact: String(last['xact']), seq: String(last['seq']) }) : since,
-        more,
-      };
+      const memberId = inOffice ? null : actor.memberId;
+      const { rows, more, next } = await house.stores.changes.since(after, limit, memberId);
+      return { items: rows.map((row) => viewChange(row, actor.roles)), next: written(next), more };
     },
   );
 }

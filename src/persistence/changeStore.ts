@@ -5,12 +5,14 @@ import { STANDS, TRIED } from './stopStands.js';
 /** What stands on an order or its site: table, how it is found, and its key to one of them. */
 const PARTS: readonly { table: string; from: string; at: string; of: 'id' | 'site_id' }[] = [
   { table: 'work_order', from: 'work_order x', at: 'x.id', of: 'id' },
-  ...['work_order_task', 'precondition', 'attempt', 'promise'].map((table) => ({
-    table,
-    from: `${table} x`,
-    at: 'x.work_order_id',
-    of: 'id' as const,
-  })),
+  ...['work_order_task', 'precondition', 'attempt', 'promise', 'locate_ticket', 'trench_check'].map(
+    (table) => ({
+      table,
+      from: `${table} x`,
+      at: 'x.work_order_id',
+      of: 'id' as const,
+    }),
+  ),
   { table: 'site', from: 'site x', at: 'x.id', of: 'site_id' },
   ...['line', 'pit', 'access_point', 'system', 'contact', 'note', 'attachment'].map((table) => ({
     table,
@@ -18,6 +20,12 @@ const PARTS: readonly { table: string; from: string; at: string; of: 'id' | 'sit
     at: 'x.site_id',
     of: 'site_id' as const,
   })),
+  {
+    table: 'danger',
+    from: 'danger x JOIN work_order p ON p.id = x.work_order_id',
+    at: 'p.site_id',
+    of: 'site_id',
+  },
   ...['inspection', 'clean'].flatMap((table) =>
     ['line', 'pit'].map((place) => ({
       table,
@@ -29,7 +37,7 @@ const PARTS: readonly { table: string; from: string; at: string; of: 'id' | 'sit
 ];
 
 /** The crew's days `r` on which the technician was one of it. */
-const OWN_DAY = `JOIN crew_membership m ON m.crew_id = r.crew_id AND m.member_id = $4 AND m.from_day <= r.day AND (m.to_day IS NULL OR m.to_day > r.day)`;
+const OWN_DAY = `JOIN crew_membership m ON m.crew_id = r.crew_id AND m.member_id = $6 AND m.from_day <= r.day AND (m.to_day IS NULL OR m.to_day > r.day)`;
 const OWN_STOPS = `stop st JOIN route r ON r.id = st.route_id AND r.state IN ('live', 'replaced') ${OWN_DAY}`;
 /** A stop that is still to be done or was tried. */
 const IS_THERE = `((r.state = 'live' AND st.live) OR ${TRIED})`;
@@ -42,7 +50,22 @@ const OWN = `
   own_route AS MATERIALIZED (SELECT r.id FROM route r ${OWN_DAY} WHERE r.state IN ('live', 'replaced')),
   own_order AS MATERIALIZED (
     SELECT o.id, o.site_id FROM ${OWN_STOPS} JOIN work_order o ON o.id = st.work_order_id WHERE ${IS_THERE}
-    UNION SELECT o.id, o.site_id FROM call_out c JOIN work_order o ON o.id = c.work_order_id WHERE c.member_id = $4)`;
+    UNION SELECT o.id, o.site_id FROM call_out c JOIN work_order o ON o.id = c.work_order_id WHERE c.member_id = $6)`;
+
+/** Of each table of which a technician hears: whether a row of it is theirs, by the row's id. */
+const JUDGED: Record<string, (row: string) => string> = {
+  route: (row) => `${row} IN (SELECT id FROM own_route)`,
+  stop: (row) => `(SELECT x.route_id FROM stop x WHERE x.id = ${row}) IN (SELECT id FROM own_route)`,
+  route_publication: (row) => `EXISTS (SELECT FROM route_publication r ${OWN_DAY} WHERE r.id = ${row})`,
+  crew_membership: (row) => `EXISTS (SELECT FROM crew_membership x WHERE x.id = ${row} AND x.member_id = $6)`,
+  sync_item: (row) => `EXISTS (SELECT FROM sync_item x WHERE x.id = ${row} AND x.author_id = $6)`,
+  // Bytes bear the id of the attachment that they belong to.
+  stored_file: (row) => partIsOwn('attachment', row),
+  ...Object.fromEntries(PARTS.map(({ table }) => [table, (row: string) => partIsOwn(table, row)])),
+};
+
+/** Tables of which a technician hears; removals are heard of all. */
+export const HEARD_TABLES: readonly string[] = Object.keys(JUDGED);
 
 /**
  * Whether a row is the technician's to hear of, asked of each by itself: few have changed since a phone last asked, and
@@ -51,12 +74,9 @@ const OWN = `
  */
 const isOwn = (of: string) => `
   CASE ${of}.resource
-    WHEN 'route' THEN ${of}.row_id IN (SELECT id FROM own_route)
-    WHEN 'stop' THEN (SELECT x.route_id FROM stop x WHERE x.id = ${of}.row_id) IN (SELECT id FROM own_route)
-    WHEN 'route_publication' THEN EXISTS (SELECT FROM route_publication r ${OWN_DAY} WHERE r.id = ${of}.row_id)
-    WHEN 'crew_membership' THEN EXISTS (SELECT FROM crew_membership x WHERE x.id = ${of}.row_id AND x.member_id = $4)
-    WHEN 'sync_item' THEN EXISTS (SELECT FROM sync_item x WHERE x.id = ${of}.row_id AND x.author_id = $4)
-    ${[...new Set(PARTS.map(({ table }) => table))].map((table) => `WHEN '${table}' THEN ${partIsOwn(table, `${of}.row_id`)}`).join('\n    ')}
+    ${Object.entries(JUDGED)
+      .map(([table, judge]) => `WHEN '${table}' THEN ${judge(`${of}.row_id`)}`)
+      .join('\n    ')}
     ELSE false END`;
 
 function partIsOwn(table: string, row: string): string {
@@ -80,6 +100,11 @@ const isGone = (of: string) => `
 // runs, nothing can.
 const VISIBLE = 'xact < pg_snapshot_xmin(pg_current_snapshot())::text::bigint';
 
+/** The last change after a place that is visible now. */
+const HORIZON = `SELECT xact::text, seq::text FROM change_log WHERE (xact, seq) > ($1::bigint, $2::bigint) AND ${VISIBLE} ORDER BY xact DESC, seq DESC LIMIT 1`;
+/** After a place, up to a horizon, which is visible whole. */
+const BETWEEN = '(xact, seq) > ($1::bigint, $2::bigint) AND (xact, seq) <= ($4::bigint, $5::bigint)';
+
 /** A change of crew tells of routes from so many days before it, or before the day that it names, on: what a phone may still hold. */
 const DAYS_HELD = 31;
 
@@ -93,12 +118,12 @@ const HEARD = `
   asked AS (
     SELECT seq, xact, resource, row_id, op, version, at, row_number() OVER (ORDER BY xact, seq) AS n FROM (
       SELECT * FROM change_log
-       WHERE (xact, seq) > ($1::bigint, $2::bigint) AND ${VISIBLE} AND (op = 'removed' OR ${isOwn('change_log')})
+       WHERE ${BETWEEN} AND (op = 'removed' OR ${isOwn('change_log')})
        ORDER BY xact, seq LIMIT $3 + 1) found),
   page AS (SELECT * FROM asked WHERE n <= $3),
   by_crew AS (
     SELECT DISTINCT ON (y.id) page.seq, page.xact, page.at, y.id AS route_id
-      FROM page JOIN crew_membership m ON m.id = page.row_id AND m.member_id = $4 JOIN route y ON y.crew_id = m.crew_id
+      FROM page JOIN crew_membership m ON m.id = page.row_id AND m.member_id = $6 JOIN route y ON y.crew_id = m.crew_id
      WHERE page.resource = 'crew_membership' AND y.state = 'live' AND (page.op <> 'created' OR y.id IN (SELECT id FROM own_route))
        AND y.day >= LEAST(page.at::date, m.to_day, CASE WHEN m.version = 1 THEN m.from_day END) - ${DAYS_HELD}
      ORDER BY y.id, page.xact DESC, page.seq DESC),
@@ -116,7 +141,7 @@ const HEARD = `
     ${PARTS.map(({ table, from, at, of }) => `UNION ALL SELECT t.seq, t.xact, t.at, '${table}', x.id FROM turned_order t JOIN LATERAL (SELECT x.id FROM ${from} WHERE ${at} = t.${of}) x ON true${of === 'site_id' ? ' WHERE NOT t.kept' : ''}`).join('\n    ')}),
   told AS (
     SELECT DISTINCT ON (resource, row_id) seq, xact, resource, row_id, at
-      FROM beside WHERE row_id NOT IN (SELECT row_id FROM page)
+      FROM beside WHERE (resource, row_id) NOT IN (SELECT resource, row_id FROM page)
      ORDER BY resource, row_id, xact DESC, seq DESC)
   SELECT seq::text, xact::text, resource, row_id, op, version, at, (SELECT count(*) > $3 FROM asked) AS more FROM (
     SELECT seq, xact, resource, row_id, CASE WHEN ${isGone('page')} THEN 'removed' ELSE op END AS op, version, at FROM page
@@ -127,7 +152,7 @@ const HEARD = `
 
 const ALL = `
   WITH asked AS (
-    SELECT * FROM change_log WHERE (xact, seq) > ($1::bigint, $2::bigint) AND ${VISIBLE} ORDER BY xact, seq LIMIT $3 + 1)
+    SELECT * FROM change_log WHERE ${BETWEEN} ORDER BY xact, seq LIMIT $3 + 1)
   SELECT seq::text, xact::text, resource, row_id, op, version, at, (SELECT count(*) > $3 FROM asked) AS more
     FROM asked ORDER BY asked.xact, asked.seq LIMIT $3`;
 
@@ -136,10 +161,15 @@ const LIFE = 'SELECT id, gone_xact, gone_seq FROM change_life ORDER BY began_at 
 export function makeChangeStore(q: Queryable): ChangeStore {
   return {
     async since(after, limit, memberId) {
-      const place = [after.xact, after.seq, limit];
+      const [found] = (await q.query(HORIZON, [after.xact, after.seq])).rows;
+      if (!found) return { rows: [], more: false, next: after };
+      const horizon = placeOf({ ...found, id: after.life }, 'xact', 'seq');
+      const asked = [after.xact, after.seq, limit, horizon.xact, horizon.seq];
       const { rows } =
-        memberId === null ? await q.query(ALL, place) : await q.query(HEARD, [...place, memberId]);
-      return { rows, more: rows[0]?.['more'] === true };
+        memberId === null ? await q.query(ALL, asked) : await q.query(HEARD, [...asked, memberId]);
+      const last = rows.at(-1);
+      if (!last?.['more']) return { rows, more: false, next: horizon };
+      return { rows, more: true, next: placeOf({ ...last, id: after.life }, 'xact', 'seq') };
     },
 
     async now() {

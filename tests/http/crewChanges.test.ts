@@ -1,5 +1,6 @@
 import { randomUUID } from 'node:crypto';
 import { beforeAll, expect, test } from 'vitest';
+import { HEARD_TABLES } from '../../src/persistence/changeStore.js';
 import { type RoutedHouse, routedHouse } from '../setup/routedHouse.js';
 import type { Json } from '../setup/testHouse.js';
 
@@ -16,6 +17,42 @@ const [kestrel, kestrelRoute, kestrelPlan, falk] = Array.from({ length: 4 }, () 
 const kestrelYesterday = randomUUID();
 const contacts = { own: randomUUID(), foreign: randomUUID() };
 let membership: Json;
+
+/** What is logged and a technician hears nothing of, be it that it is read with something else. */
+const OF_THE_OFFICE = [
+  'absence',
+  'access_key',
+  'call_out',
+  'care_terms',
+  'client',
+  'closed_season',
+  'crew',
+  'crew_kit',
+  'decision',
+  'depot',
+  'disruption',
+  'epoch',
+  'feed',
+  'holiday',
+  'incident',
+  'kit_item',
+  'line_section',
+  'locate_rule',
+  'member',
+  'on_call_turn',
+  'phone_call',
+  'pipe_product',
+  'plan',
+  'proposal',
+  'pump',
+  'rain',
+  'regime_change',
+  'route_change',
+  'shift',
+  'site_client',
+  'water_record',
+  'webhook_endpoint',
+];
 
 beforeAll(async () => {
   t = await routedHouse(TODAY);
@@ -179,4 +216,58 @@ test('a visit that goes to another crew is gone for the one and has come for the
   expect(moved.status, JSON.stringify(moved.body)).toBe(200);
   expect((await heardBy(keys.tern, lost.next)).items).toEqual([]);
   expect(opsOf((await heardBy(keys.falk, come.next)).items, contacts.foreign)).toEqual([['changed']]);
+});
+
+test('of every table that is logged it is said whether a technician hears of it', async () => {
+  const { rows } = await t.pool.query(
+    `SELECT DISTINCT c.relname AS name FROM pg_trigger g JOIN pg_class c ON c.oid = g.tgrelid JOIN pg_proc p ON p.oid = g.tgfoid
+      WHERE p.proname = 'log_change' AND NOT g.tgisinternal`,
+  );
+  const logged: string[] = rows.map(({ name }) => name);
+  expect(HEARD_TABLES.filter((table) => !logged.includes(table))).toEqual([]);
+  expect(logged.filter((table) => !HEARD_TABLES.includes(table)).sort()).toEqual(OF_THE_OFFICE);
+});
+
+test('the bytes of a photograph are heard of by the crew on whose site it was taken', async () => {
+  const [own, foreign] = [randomUUID(), randomUUID()];
+  const { rows } = t.house.stores;
+  for (const [id, { siteId }] of [
+    [own, t.own],
+    [foreign, t.foreign],
+  ] as const)
+    await rows.insert('attachment', {
+      id,
+      site_id: siteId,
+      taken_at: `${TODAY}T11:00:00Z`,
+      author: 'Falk',
+      author_id: falk,
+    });
+  const wren = randomUUID();
+  await rows.insert('member', { id: wren, name: 'Wren' });
+  const strangers = await t.keyOf('Wren', wren);
+  const [falks, wrens] = [await placeOf(keys.falk), await placeOf(strangers)];
+  for (const id of [own, foreign])
+    await rows.insert('stored_file', {
+      id,
+      kind: 'document',
+      media_type: 'application/pdf',
+      bytes: 1000,
+      sha256: Buffer.alloc(32, 1),
+      original_key: `${id}/original`,
+      author: 'Falk',
+      author_id: falk,
+    });
+  expect(opsOf((await heardBy(keys.falk, falks)).items, own)).toEqual([['created']]);
+  expect((await heardBy(strangers, wrens)).items).toEqual([]);
+});
+
+test('what is none of theirs is looked at once: the next place is behind it', async () => {
+  const [start, offices] = [await placeOf(keys.tern), await placeOf(t.keys.dispatcher)];
+  await t.house.stores.rows.insert('client', { id: randomUUID(), name: 'A. Reed' });
+  const [heard, office] = [await heardBy(keys.tern, start), await heardBy(t.keys.dispatcher, offices)];
+  expect(heard.items).toEqual([]);
+  expect(office.items.map(({ resource }) => resource)).toEqual(['client']);
+  expect(heard.next).not.toBe(start);
+  expect(heard.next).toBe(office.next);
+  expect((await heardBy(keys.tern, heard.next)).next).toBe(heard.next);
 });
