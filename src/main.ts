@@ -181,8 +181,11 @@ export async function openHouse(config: Config, opening: Opening = {}): Promise<
     kept,
     hasFiles,
     close: async () => {
-      await printer.close();
-      await close();
+      try {
+        await printer.close();
+      } finally {
+        await close();
+      }
     },
   };
 }
@@ -297,7 +300,9 @@ export async function serve(
   const working: (() => Promise<void>)[] = [];
   const stop = async () => {
     for (const each of ticking) each.stop();
-    await Promise.all(working.map((end) => end()));
+    for (const ended of await Promise.allSettled(working.map((end) => end())))
+      if (ended.status === 'rejected')
+        open.log.warn({ err: ended.reason }, 'a part of the service did not end in order');
     await Promise.race([pools.end(), sleep(POOL_END_MS, undefined, { ref: false })]);
   };
   try {

@@ -32,8 +32,11 @@ export async function serveCommand(config: Config, environment: NodeJS.ProcessEn
   );
   await stopping;
   open.log.info('stopping: requests are finished, long work is handed back');
-  await running.stop();
-  await open.close();
+  try {
+    await running.stop();
+  } finally {
+    await open.close();
+  }
   open.log.info('stopped');
   // Threads of work that was handed back may still count on.
   setTimeout(() => process.exit(), LAST_MS).unref();

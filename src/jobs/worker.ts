@@ -23,6 +23,9 @@ const JOBS_AT_ONCE = 2;
 /** Jobs under way are told to end, and have so long to hand their work back; then they are released as they are. */
 const HAND_BACK_MS = 15_000;
 
+/** A database that says nothing is waited for so long; what it still has locked, the watches of others find. */
+const RELEASE_MS = 3_000;
+
 const tasksOf = (jobs: Jobs, signal?: AbortSignal): TaskList =>
   Object.fromEntries(
     Object.entries(jobs).map(([name, job]) => [
@@ -48,7 +51,7 @@ export const migrateJobs = (pool: Pool, log: Logger): Promise<void> =>
   runMigrations({ pgPool: pool, logger: loggerOf(log) });
 
 export interface Worker {
-  /** Tells the jobs under way to hand their work back, and waits for them some seconds. */
+  /** Tells the jobs under way to hand their work back, and waits for them some seconds; without a database as well. */
   stop(): Promise<void>;
 }
 
@@ -76,9 +79,18 @@ export async function startWorker(
   return {
     stop: async () => {
       stopping.abort();
-      if (!(await endsWithin(handBackMs, runner.stop())))
-        log.warn({ waitedMs: handBackMs }, 'jobs did not hand their work back: released as they are');
-      await release(pool, ids);
+      try {
+        if (!(await endsWithin(handBackMs, runner.stop())))
+          log.warn({ waitedMs: handBackMs }, 'jobs did not hand their work back: released as they are');
+      } catch (error) {
+        log.warn({ err: error }, 'the queue did not end in order');
+      }
+      try {
+        if (!(await endsWithin(RELEASE_MS, release(pool, ids))))
+          log.warn({ waitedMs: RELEASE_MS }, 'the database is silent: jobs were not released');
+      } catch (error) {
+        log.warn({ err: error }, 'jobs were not released');
+      }
     },
   };
 }

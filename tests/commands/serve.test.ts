@@ -83,3 +83,24 @@ test('metrics tell of the process itself: its disks, its connections, what it is
   ])
     expect(text).toContain(`\nopenbore_${name}\n`);
 }, 60_000);
+
+test('what stops without its database still ends all it opened', async () => {
+  const db = await testDatabase();
+  const config = readConfig({
+    DATABASE_URL: db.url,
+    HOST: '127.0.0.1',
+    PORT: '0',
+    LOG_LEVEL: 'silent',
+    NIGHT: 'off',
+  });
+  const open = await openHouse(config);
+  const running = await serve(config, open);
+  vi.spyOn(open.pool, 'query').mockImplementation((() => Promise.reject(new Error('gone'))) as never);
+  await running.stop();
+  await open.close();
+  await expect(fetch(`${running.url}/health`)).rejects.toThrow();
+  const { rows } = await db.pool.query(
+    `SELECT count(*)::int AS n FROM pg_stat_activity WHERE datname = current_database() AND pid <> pg_backend_pid()`,
+  );
+  expect(rows[0].n).toBe(0);
+});

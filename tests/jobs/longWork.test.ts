@@ -1,10 +1,11 @@
 import { setTimeout as sleep } from 'node:timers/promises';
 import { pino } from 'pino';
-import { beforeAll, expect, test } from 'vitest';
+import { beforeAll, expect, test, vi } from 'vitest';
 import { plainTools } from '../../src/actions/plans/plainTools.js';
 import { planJob } from '../../src/jobs/plans.js';
 import { counted, newVitals } from '../../src/jobs/vitals.js';
 import { startLongWork, startWorker } from '../../src/jobs/worker.js';
+import { openPool } from '../../src/persistence/pool.js';
 import { plannedHouse } from '../setup/plannedHouse.js';
 import { type TestHouse, testHouse } from '../setup/testHouse.js';
 
@@ -174,3 +175,21 @@ test('of work that is handed back by a job of the same key nothing is left but t
   expect(await jobsLeft()).toEqual([{ key: 'what_if:1', locked: false }]);
   letGo();
 }, 60_000);
+
+test.each([
+  ['silent', () => new Promise(() => undefined), /silent/],
+  ['gone', () => Promise.reject(new Error('gone')), /were not released/],
+])(
+  'a database that is %s does not hold up the stop',
+  async (_how, answer, said) => {
+    const pool = openPool(t.url, { connections: 4 });
+    const lines: string[] = [];
+    const log = pino({ level: 'warn' }, { write: (line: string) => void lines.push(line) });
+    const worker = await startWorker(pool, { plan: async () => undefined }, log);
+    vi.spyOn(pool, 'query').mockImplementation(answer as never);
+    await worker.stop();
+    expect(lines.join('')).toMatch(said);
+    await pool.end();
+  },
+  60_000,
+);
