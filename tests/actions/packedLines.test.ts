@@ -103,3 +103,25 @@ test('what an event says is kept: a clean epoch begins with it, and who has no w
   expect(line.evidence.events[0]).toMatchObject({ occlusion: 0.4, confirmed: true, called: false });
   expect(line.lastEvidenceAt).toBe('2026-03-01T15:00:00.000Z');
 });
+
+test('what was found on the morning a pipe was put in is of the pipe before; a look after it stays', () => {
+  const at = (hour: number, more: Partial<NightEvent>, on = '2026-06-01'): NightEvent =>
+    event(on, { ...more, day: dayNumber(on) + hour / 24 });
+  const looks = [
+    at(8, { ...found, plugCause: 'deposit' }),
+    at(9, { ...found, occlusion: 0.95 }),
+    at(12, { kind: 'clean' }),
+    at(16, { ...found, occlusion: 0.01, phase: 'after_cleaning' }),
+  ];
+  const dug = (because: LineFacts['epochBecause'], events: NightEvent[]) =>
+    nightLine({ ...facts('L4', '2026-06-01'), epochBecause: because }, events, DAY).evidence;
+  for (const because of ['replaced', 'installed'] as const) {
+    expect(dug(because, looks).events.map(({ kind }) => kind)).toEqual(['clean', 'reading']);
+    expect(dug(because, looks).start).toEqual({ kind: 'clean', day: dayNumber('2026-06-01') });
+    // The day after it is of the new pipe.
+    expect(dug(because, [at(8, looks[0]!, '2026-06-02')]).events).toHaveLength(1);
+  }
+  expect(dug('first_record', looks).events).toHaveLength(4);
+  // A line laid in the midst of what was found in it keeps all of it.
+  expect(dug('installed', [at(8, looks[1]!, '2026-05-01'), ...looks]).events).toHaveLength(5);
+});

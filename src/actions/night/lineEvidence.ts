@@ -177,11 +177,25 @@ export function packedEvidence(
 function firstOfEpoch({ epochStartedOn, epochBecause }: LineFacts, packed: PackedEvents, i: number): number {
   const end = packed.first[i + 1] ?? 0;
   let from = packed.first[i] ?? 0;
-  if (epochStartedOn === null || epochBecause !== 'replaced') return from;
+  if (epochStartedOn === null || epochBecause === null || epochBecause === 'first_record') return from;
   const epochDay = dayNumber(epochStartedOn);
-  while (from < end && packed.day[from]! < epochDay) from++;
-  return from;
+  if (epochBecause === 'replaced') while (from < end && packed.day[from]! < epochDay) from++;
+  else if (from < end && packed.day[from]! < epochDay) return from;
+  return afterOldPipe(packed, from, end, epochDay + 1);
 }
+
+/**
+ * The day a pipe was put in has no hour: a plug and what was read before a clean of that day are what lay there before, and
+ * so is all that came earlier.
+ */
+function afterOldPipe(packed: PackedEvents, from: number, end: number, nextDay: number): number {
+  let first = from;
+  for (let e = from; e < end && packed.day[e]! < nextDay; e++)
+    if (packed.plugCause[e] !== NONE || packed.phase[e] === BEFORE_CLEANING) first = e + 1;
+  return first;
+}
+
+const BEFORE_CLEANING = PHASES.indexOf('before_cleaning');
 
 /** A block of lines laid out for the filter, one after the other. */
 export function layPacked({
