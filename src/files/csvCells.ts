@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { dayNumber, type IsoDate } from '../domain/calendar/isoDate.js';
-import { notOfOneLine } from '../domain/oneLine.js';
+import { notOfOneLine, plainLine } from '../domain/oneLine.js';
 
 /** Says what is wrong with a cell and what would be right; its result stands for "no value". */
 export type Refuse = (problem: string, remedy: string) => never;
@@ -55,7 +55,8 @@ function isUnknown(text: string): boolean {
 
 /** Text of one line. */
 export function readText(longest: number) {
-  return (text: string, no: Refuse): string => {
+  return (given: string, no: Refuse): string => {
+    const text = plainLine(given);
     if (text === '') return no('empty', 'fill it in');
     if (text.length > longest) return no(`longer than ${longest} characters`, 'shorten it');
     const strange = notOfOneLine(text);

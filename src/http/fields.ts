@@ -8,13 +8,15 @@ import {
   type UnitSystem,
   unitsOf,
 } from '../domain/units/quantity.js';
-import { day, id, instant, oneLine, text, timeOfDay, wanting } from './shapes.js';
+import { day, id, instant, oneLine, phoneLine, text, timeOfDay, wanting } from './shapes.js';
 
 /** One field of a resource: how it comes in, how it goes out, and the column that keeps it. */
 export interface Field {
   column?: string;
   schema: z.ZodType;
   view: z.ZodType;
+  /** Takes what was taken once and is on record, where the schema takes less. */
+  asItWas?: z.ZodType;
   required?: boolean;
   nullable?: boolean;
   /** Set when created, never changed after. */
@@ -41,8 +43,15 @@ const optional = (schema: z.ZodType, options: Options): Field => ({
 /** A field that always has a value; the table has its default. */
 const always = (schema: z.ZodType, options: Options): Field => ({ schema, view: schema, ...options });
 
-/** Text of one line, as a name or a number. */
-export const line = (max: number, options: Options = {}): Field => optional(oneLine(max), options);
+/** Text of one line, as a name or a number; what is on record is answered as it is. */
+export const line = (max: number, options: Options = {}): Field => lineOf(oneLine(max), max, options);
+export const phone = (max: number, options: Options = {}): Field => lineOf(phoneLine(max), max, options);
+
+function lineOf(schema: z.ZodType, max: number, options: Options): Field {
+  const asItWas = text(max);
+  return { ...optional(schema, options), view: options.required ? asItWas : asItWas.nullable(), asItWas };
+}
+
 /** Text of any number of lines. */
 export const typed = (max: number, options: Options = {}): Field => optional(text(max), options);
 /** One mail address, nothing a mail server would read as two; what books brought in is answered as it is. */

@@ -64,15 +64,15 @@ export interface Resource {
 export const snake = (camel: string): string => camel.replace(/[A-Z]/g, (c) => `_${c.toLowerCase()}`);
 export const columnOf = (name: string, field: Field): string => field.column ?? snake(name);
 
-export function newSchema(resource: Resource): z.ZodObject {
+export function newSchema(
+  resource: Resource,
+  schemaOf = (field: Field): z.ZodType => field.schema,
+): z.ZodObject {
   const shape: Record<string, z.ZodType> = { id: idSchema.optional() };
   for (const [name, field] of Object.entries(resource.fields)) {
     if (field.readOnly) continue;
-    shape[name] = field.required
-      ? field.schema
-      : field.nullable
-        ? field.schema.nullable().optional()
-        : field.schema.optional();
+    const schema = schemaOf(field);
+    shape[name] = field.required ? schema : field.nullable ? schema.nullable().optional() : schema.optional();
   }
   return z.strictObject(shape).meta({ id: `New${resource.component}` });
 }

@@ -11,6 +11,7 @@ import { textOfCell } from '../files/csvFormula.js';
 import type { Field } from './fields.js';
 import { ofItem } from './ofItem.js';
 import { changeRow, columnOf, insertRow, newSchema, type Resource, toRow } from './resource.js';
+import { shapeFaults } from './shapeFaults.js';
 import { refusals } from './shapes.js';
 import { write } from './writes.js';
 
@@ -33,7 +34,7 @@ const answer = z
 /** Takes back what the list gives as CSV, or many records as JSON: all or nothing. */
 export function registerResourceBatch(app: FastifyInstance, house: House, resource: Resource): void {
   const { path, component } = resource;
-  const item = newSchema(resource)
+  const item = newSchema(resource, (field) => field.asItWas ?? field.schema)
     .partial()
     .extend({ version: z.number().int().min(1).optional() })
     .meta({ id: `${component}BatchItem` });
@@ -58,6 +59,7 @@ export function registerResourceBatch(app: FastifyInstance, house: House, resour
       write(house, request, reply, async (stores) => {
         const { items } = request.body as { items: Item[] };
         const today = house.zone.dayOf(house.clock.now());
+        await claimIds(stores, resource, items);
         const done: { id: string; outcome: Outcome }[] = [];
         for (const [at, each] of items.entries())
           done.push(await ofItem(at, () => put(stores, resource, each, today, request.actor)));
@@ -76,22 +78,37 @@ export function registerResourceBatch(app: FastifyInstance, house: House, resour
 export const isCsv = (request: FastifyRequest): boolean =>
   (request.headers['content-type'] ?? '').toLowerCase().startsWith('text/csv');
 
+/**
+ * Takes the ids in the order of the ids, whatever order they come in: of two batches at once one waits for the other.
+ *
+ * @throws {Refused} For a new record that cannot be, or whose id was taken with other content.
+ */
+async function claimIds(stores: Stores, resource: Resource, items: readonly Item[]): Promise<void> {
+  const firstOf = new Map<string, number>();
+  for (const [at, { id }] of items.entries()) if (id !== undefined && !firstOf.has(id)) firstOf.set(id, at);
+  for (const [id, at] of [...firstOf].sort(([a], [b]) => (a < b ? -1 : 1))) {
+    const { version: _, ...given } = items[at] as Item;
+    await ofItem(at, async () => {
+      if (await stores.rows.lock(resource.table, id)) return;
+      const item = asTaken(resource, given, null);
+      refuseGaps(resource, item);
+      await takeId(stores, resource.table, id, item);
+    });
+  }
+}
+
 async function put(
   stores: Stores,
   resource: Resource,
-  { version, ...item }: Item,
+  { version, ...given }: Item,
   today: IsoDate,
   actor: Actor,
 ): Promise<{ id: string; outcome: Outcome }> {
-  const id = item.id ?? newId();
-  let old = item.id === undefined ? null : await stores.rows.lock(resource.table, id);
+  const id = given.id ?? newId();
+  const old = given.id === undefined ? null : await stores.rows.lock(resource.table, id);
+  const item = asTaken(resource, given, old);
   if (!old) {
     refuseGaps(resource, item);
-    const isNew = item.id === undefined || (await takeId(stores, resource.table, id, item));
-    // The same came by another call that was not kept yet when we looked.
-    if (!isNew) old = await stores.rows.lock(resource.table, id);
-  }
-  if (!old) {
     await insertRow(stores, resource, item, id, today, actor);
     return { id, outcome: 'new' };
   }
@@ -115,6 +132,31 @@ function refuseGaps(resource: Resource, item: Item): void {
     .filter(([name, field]) => field.required && !field.readOnly && item[name] === undefined)
     .map(([name]) => ({ pointer: `#/${name}`, detail: 'is missing', remedy: 'every new record has one' }));
   if (faults.length > 0) throw new Refused({ code: 'bad-body', faults });
+}
+
+/**
+ * The item as its fields take it; what says the same as the record stands as it is.
+ *
+ * @throws {Refused} `bad-body` where a field takes less than what came.
+ */
+function asTaken(resource: Resource, item: Item, old: Row | null): Item {
+  const taken: Item = { ...item };
+  for (const [name, field] of Object.entries(resource.fields)) {
+    const value = item[name];
+    if (!field.asItWas || typeof value !== 'string' || value === old?.[columnOf(name, field)]) continue;
+    const got = field.schema.safeParse(value);
+    if (!got.success)
+      throw new Refused({
+        code: 'bad-body',
+        faults: shapeFaults(
+          got.error.issues.map((issue) => ({ ...issue, path: [name] })),
+          'body',
+          item,
+        ).faults,
+      });
+    taken[name] = got.data;
+  }
+  return taken;
 }
 
 /** The fields of the item that say otherwise than the record. @throws {Refused} When one of them never changes. */

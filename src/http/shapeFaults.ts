@@ -7,7 +7,7 @@ interface Issue {
   instancePath?: string;
   path?: PropertyKey[];
   message?: string;
-  params?: Record<string, unknown>;
+  params?: Record<string, unknown> | undefined;
 }
 
 /** Faults told of a request; of more it is told how many. A refusal may not be larger than what it refuses. */

@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { dayNumber } from '../domain/calendar/isoDate.js';
-import { notOfOneLine } from '../domain/oneLine.js';
+import { notOfOneLine, plainLine, plainPhone } from '../domain/oneLine.js';
 
 /** What to send where something is missing or of another type, in the words of a refusal: the format, and one as it is right. */
 export const wanting =
@@ -8,9 +8,8 @@ export const wanting =
   ({ code }: { code?: string | undefined }): string | undefined =>
     code === 'invalid_type' ? right : undefined;
 
-const typed = (max: number, min: number) =>
-  z
-    .string()
+const typed = (max: number, min: number, given = z.string()) =>
+  given
     .max(max)
     .refine((s) => !s.includes('\u0000') && s.isWellFormed(), 'holds a NUL or a broken character')
     .refine((s) => s.trim().length >= min, `needs at least ${min} visible character${min === 1 ? '' : 's'}`);
@@ -21,14 +20,15 @@ export const text = (max: number, min = 1) => typed(max, min).meta({ minLength: 
 const ONE_LINE = 'one line of plain text: type it anew rather than copying it';
 
 /** Text of one line, as a name, a number or an address. */
-export const oneLine = (max: number, min = 1) =>
-  typed(max, min)
+export const oneLine = (max: number, min = 1, plain = plainLine) =>
+  typed(max, min, z.string().overwrite(plain))
     .superRefine((line, context) => {
       const strange = line.includes('\u0000') ? null : notOfOneLine(line);
       if (strange !== null)
         context.addIssue({ code: 'custom', message: `holds ${strange}`, params: { remedy: ONE_LINE } });
     })
     .meta({ minLength: min, example: 'text' });
+export const phoneLine = (max: number) => oneLine(max, 1, plainPhone);
 
 /** Ids are compared as text: `A` and `a` are one id. */
 const ID = '019abcde-0000-7000-8000-000000000001';

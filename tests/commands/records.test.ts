@@ -56,6 +56,8 @@ async function addWhatTheDemoLacks(): Promise<void> {
   const { rows } = from.house.stores;
   const [site, line] = [(await rows.all('site', []))[0] ?? {}, (await rows.all('line', []))[0] ?? {}];
   const crew = (await rows.all('crew', []))[0] ?? {};
+  // As it was taken before an address was of one line.
+  await rows.update('site', String(site['id']), { address: '12 Oak Row\nUnit 3' });
   const add = async (table: string, row: object) => {
     const id = randomUUID();
     await rows.insert(table, { id, ...row });

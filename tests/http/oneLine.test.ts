@@ -14,7 +14,11 @@ test.each([
   ['a\r\nBcc: x@y.example', 'a line break (U+000D) at character 2'],
   ['Reed\u2028Marsh', 'a line break (U+2028) at character 5'],
   ['a\u202egnp.exe', 'a direction mark, which makes other text look turned round (U+202E) at character 2'],
-  ['\u200fReed', 'a direction mark, which makes other text look turned round (U+200F) at character 1'],
+  ['Reed \u2067Marsh', 'a direction mark, which makes other text look turned round (U+2067) at character 6'],
+  [
+    'a\u202egnp\u202c.exe',
+    'a direction mark, which makes other text look turned round (U+202E) at character 2',
+  ],
   ['Reed\u001b[2J', 'a control character (U+001B) at character 5'],
 ])('a name of one line takes none of what breaks, turns or steers it: %j', async (name, what) => {
   const answer = await post('/v1/clients', { name });
@@ -31,7 +35,7 @@ test.each([
 });
 
 test.each([
-  ['/v1/clients', { name: 'Reed', phone: '555\t0100' }, '#/phone'],
+  ['/v1/clients', { name: 'Reed', phone: '555\n0100' }, '#/phone'],
   ['/v1/sites', { address: '1 Marsh Gate\n', town: 'Brindle' }, '#/address'],
   ['/v1/sites', { address: '1 Marsh Gate', town: 'Brin\u2066dle' }, '#/town'],
   ['/v1/crews', { name: 'Tern\u0085' }, '#/name'],
@@ -46,6 +50,53 @@ test('letters of every script and notes of many lines come in as they are', asyn
   const made = await post('/v1/clients', { name, note: 'first line\r\nsecond line\u200f' });
   expect(made.status, made.text).toBe(201);
   expect(made.body).toMatchObject({ name, note: 'first line\r\nsecond line\u200f' });
+});
+
+test.each([
+  ['\u202a+1 555 0100\u202c', '+1 555 0100'],
+  ['+1 \u200e555\u202d 0100', '+1 555 0100'],
+  ['555\t0100\t', '555 0100'],
+])('a phone comes in without what came along as it was copied: %j', async (phone, kept) => {
+  const made = await post('/v1/clients', { name: 'Reed', phone });
+  expect(made.status, made.text).toBe(201);
+  expect(made.body.phone).toBe(kept);
+});
+
+test.each([
+  ['\u200fשלום\u200f', 'שלום'],
+  ['\u2068Reed\u2069', 'Reed'],
+  ['שלום (a\u200f) בע"מ', 'שלום (a\u200f) בע"מ'],
+  ['Reed \u2067שלום\u2069 Ltd', 'Reed \u2067שלום\u2069 Ltd'],
+  ['\u202aA\u202c and \u202aB\u202c', '\u202aA\u202c and \u202aB\u202c'],
+])(
+  'a name keeps the marks within it that turn nothing else, and loses those around it: %j',
+  async (name, kept) => {
+    const made = await post('/v1/clients', { name });
+    expect(made.status, made.text).toBe(201);
+    expect(made.body.name).toBe(kept);
+  },
+);
+
+test('nothing but marks is no name', async () => {
+  expect((await post('/v1/clients', { name: '\u200f\u200e' })).status).toBe(400);
+});
+
+test('an address that was taken with a break in it goes round, until it is changed', async () => {
+  const made = await post('/v1/sites', { address: '12 Oak Row', town: 'Brindle' });
+  const { id } = made.body;
+  const address = '12 Oak Row\nUnit 3';
+  await t.pool.query('UPDATE site SET address = $2 WHERE id = $1', [id, address]);
+  const batch = (item: object) => post('/v1/sites/batch', { items: [{ id, ...item }] });
+  expect((await batch({ address })).body).toMatchObject({ unchanged: 1 });
+  expect((await batch({ address, town: 'Wexley' })).body).toMatchObject({ changed: 1 });
+  const refused = await batch({ address: '12 Oak Row\nUnit 4' });
+  expect(refused.status).toBe(400);
+  expect(refused.body.errors).toMatchObject([
+    {
+      pointer: '#/items/0/address',
+      detail: expect.stringContaining('a line break (U+000A) at character 11'),
+    },
+  ]);
 });
 
 test('a table of records is refused as a whole, by row and field', async () => {

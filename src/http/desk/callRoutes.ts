@@ -17,7 +17,7 @@ import {
 import { phoneSheet } from '../../domain/work/phoneSheet.js';
 import { answerList, type ListQuery, listQuery, pageAnswer, pageAskOf } from '../paging.js';
 import { snake } from '../resource.js';
-import { day, id, instant, oneLine, reason, refusals, text } from '../shapes.js';
+import { day, id, instant, oneLine, phoneLine, reason, refusals, text } from '../shapes.js';
 import { wholeOrder } from '../workOrderRoutes.js';
 import { wholeOrderView } from '../workOrderShapes.js';
 import { write } from '../writes.js';
@@ -53,7 +53,7 @@ const callBody = z
     kind: z.enum(CALL_KINDS),
     what: text(2000).optional().describe('what the caller sees, in their words'),
     receivedAt: instant.optional().describe('absent: now'),
-    caller: z.strictObject({ name: oneLine(200).optional(), phone: oneLine(40).optional() }).optional(),
+    caller: z.strictObject({ name: oneLine(200).optional(), phone: phoneLine(40).optional() }).optional(),
     siteId: id.optional().describe('the house, where it is on record'),
     newSite: newSite.optional().describe('or the house, where it is not: address and town are enough'),
     clientId: id.optional().describe('with newSite: whose it is; absent: a new client of the caller’s name'),

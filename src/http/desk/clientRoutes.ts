@@ -9,7 +9,7 @@ import type { Role } from '../../domain/words.js';
 import { WORK_ORDER_STATES } from '../../domain/words.js';
 import { toView, viewSchema } from '../resource.js';
 import { clients } from '../resources/all.js';
-import { day, id, oneLine, queryNumber, reason, refusals, share, text } from '../shapes.js';
+import { day, id, oneLine, phoneLine, queryNumber, reason, refusals, share, text } from '../shapes.js';
 import { orderView, viewOrder } from '../workOrderShapes.js';
 import { write } from '../writes.js';
 
@@ -85,7 +85,7 @@ const saleBody = z
         z.strictObject({ clientId: id }),
         z.strictObject({
           name: oneLine(200),
-          phone: oneLine(40).nullable().optional(),
+          phone: phoneLine(40).nullable().optional(),
           email: oneLine(200).nullable().optional(),
         }),
       ])

@@ -75,7 +75,7 @@ export const clients: Resource = {
   write: BOOKS,
   fields: {
     name: f.line(200, { required: true }),
-    phone: f.line(40),
+    phone: f.phone(40),
     email: f.mailAddress(),
     language: { ...f.line(20), nullable: false, view: z.string() },
     note,
@@ -104,7 +104,7 @@ const contacts: Resource = {
     siteId: f.ref(),
     name: f.line(200, { required: true }),
     role: { ...f.line(60), nullable: false, view: z.string() },
-    phone: f.line(40),
+    phone: f.phone(40),
     email: f.mailAddress(),
     language: { ...f.line(20), nullable: false, view: z.string() },
     mayConsentTo: f.list(oneLine(60), 20),
@@ -486,7 +486,7 @@ const members: Resource = {
   about: 'A person of a crew.',
   read: OFFICE,
   write: OFFICE,
-  fields: { name: f.line(200, { required: true }), phone: f.line(40), email: f.mailAddress(), archivedOn },
+  fields: { name: f.line(200, { required: true }), phone: f.phone(40), email: f.mailAddress(), archivedOn },
   sorts: ['name'],
   search: ['name', 'phone'],
 };
