@@ -2,7 +2,7 @@ import { Readable } from 'node:stream';
 import sharp from 'sharp';
 import { v7 as newId } from 'uuid';
 import type { Files } from '../actions/files/fileStore.js';
-import { placeFile, recordFile } from '../actions/files/receiveFile.js';
+import { lookAtFile, placeFile, recordFile } from '../actions/files/receiveFile.js';
 import type { House } from '../actions/house.js';
 import type { Actor, Row } from '../actions/ports.js';
 import { MOST_BYTES } from '../domain/work/fileLimits.js';
@@ -78,7 +78,7 @@ async function photograph(
   const taken = await files.store.take(Readable.from([jpeg]), MOST_BYTES.photograph);
   if (taken === null) throw new RangeError('a drawn photograph is larger than one may be');
   const id = newId();
-  const placed = await placeFile(files, id, taken);
+  const placed = await placeFile(files, id, taken, await lookAtFile(files, taken));
   const crew = await crewActor(house, reading);
   await house.transact(crew, async (stores) => {
     await stores.rows.insert('attachment', {

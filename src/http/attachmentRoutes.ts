@@ -6,10 +6,14 @@ import { z } from 'zod';
 import type { FileStore, TakenFile } from '../actions/files/fileStore.js';
 import {
   filesOf,
+  lookAtFile,
+  type PlacedFile,
   placeFile,
   recordFile,
   refuseBeyondDay,
   refuseForeignAttachment,
+  refuseOtherBytes,
+  takeBack,
 } from '../actions/files/receiveFile.js';
 import type { House, Stores } from '../actions/house.js';
 import { maySee } from '../actions/maySee.js';
@@ -29,6 +33,7 @@ import {
   viewFile,
   viewUntoldFile,
 } from './attachmentShapes.js';
+import { keepConflict } from './conflicts.js';
 import { answerList, type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
 import { snake } from './resource.js';
 import { id, instant, refusals } from './shapes.js';
@@ -235,21 +240,41 @@ function registerUpload(app: FastifyInstance, house: House): void {
       try {
         const placed = await files.turns.take(
           authorId(request.actor),
-          () => placeFile(files, id, taken),
+          () => placeOnlyWanted(house, request, id, taken),
           () => request.socket.destroyed,
         );
-        // What is kept of it as a conflict, should its id be taken.
-        request.body = { sha256: taken.sha256.toString('hex'), bytes: taken.bytes, ...placed.seen };
         return await write(house, request, reply, async (stores) => {
           const row = await recordFile(house, stores, request.actor, id, placed);
           const known = (await stores.rows.get('attachment', id)) !== null;
           return { status: 200, body: { id, file: viewFile(row), known } };
+        }).catch(async (error: unknown) => {
+          await takeBack(house, id, placed, error);
+          throw error;
         });
       } finally {
         await files.store.drop(taken);
       }
     },
   );
+}
+
+/** Puts bytes in place unless their id has others or the day's are full; of other bytes is kept what they are, as a conflict. */
+async function placeOnlyWanted(
+  house: House,
+  request: FastifyRequest,
+  id: string,
+  taken: TakenFile,
+): Promise<PlacedFile> {
+  const files = filesOf(house);
+  const seen = await lookAtFile(files, taken);
+  request.body = { sha256: taken.sha256.toString('hex'), bytes: taken.bytes, ...seen };
+  try {
+    await refuseOtherBytes(house, house.stores, request.actor, id, taken);
+  } catch (error) {
+    await keepConflict(house, request, error);
+    throw error;
+  }
+  return placeFile(files, id, taken, seen);
 }
 
 /** Reads the form to its end: a second part, or an end that does not come, takes back what was taken. */

@@ -172,6 +172,7 @@ const ALWAYS_KNOWN: ReadonlySet<string> = new Set([
   'updated_at',
   'observed_at',
   'cleaned_at',
+  'received_at',
   'number',
 ]);
 

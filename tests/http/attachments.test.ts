@@ -139,9 +139,11 @@ test('bytes may come before what they show, and what they show by sync', async (
 test('the same bytes again are the same; others under the id are refused, kept as a conflict, and change nothing', async () => {
   const id = randomUUID();
   const first = await put(id, form([{ bytes: photograph }]));
+  const before = onDisk().length;
   expect(await put(id, form([{ bytes: photograph }]))).toEqual(first);
   const other = await put(id, form([{ bytes: await withPlace('#0b4f83') }]));
   expect(other.status).toBe(409);
+  expect(onDisk()).toHaveLength(before);
   const kept = await t.call('owner', { method: 'GET', url: `/v1/conflicts?resourceId=${id}` });
   expect(kept.body.items[0]).toMatchObject({ resource: 'stored_file', content: { kind: 'photograph' } });
   expect((await t.house.stores.rows.get('stored_file', id))?.['bytes']).toBe(photograph.length);
@@ -160,6 +162,22 @@ test('only who has a visit on the site sees or adds to it; programs get no origi
   const program = t.keys.integration;
   expect((await bytesOf(asked.id, 'original', program)).status).toBe(404);
   expect((await bytesOf(asked.id, 'public', program)).status).toBe(200);
+});
+
+test('of two contents that come under one id together one is kept, and nothing of the other stays', async () => {
+  const [id, before] = [randomUUID(), onDisk().length];
+  const contents = [photograph, await withPlace('#0b4f83')];
+  const answers = await Promise.all(contents.map((bytes) => put(id, form([{ bytes }]))));
+  const kept = answers.findIndex(({ status }) => status === 200);
+  expect(answers.map(({ status }) => status).filter((status) => status !== 200)).toEqual([409]);
+  expect(onDisk()).toHaveLength(before + 3);
+  const told = await t.as(key, 'POST', '/v1/attachments', {
+    id,
+    siteId: t.own.siteId,
+    takenAt: '2026-10-01T11:00:00Z',
+  });
+  expect(told.status, JSON.stringify(told.body)).toBe(201);
+  expect((await bytesOf(id, 'original')).bytes.equals(contents[kept] as Buffer)).toBe(true);
 });
 
 /** A PNG that says it is so large, and holds nothing. */
@@ -370,9 +388,9 @@ test('files that no record points to are swept once they have lain a day; what r
   expect((await sweepFiles(t.house)).lost).toEqual([]);
   const old = new Date('2026-09-29T00:00:00Z');
   for (const { parentPath, name } of onDisk()) utimesSync(join(parentPath, name), old, old);
-  // The lost one, and the three copies of the bytes that came under a taken id above.
-  expect((await sweepFiles(t.house)).lost).toHaveLength(4);
-  expect(onDisk()).toHaveLength(kept - 3);
+  // Nothing is left of the bytes that came under a taken id above.
+  expect((await sweepFiles(t.house)).lost).toEqual([lost]);
+  expect(onDisk()).toHaveLength(kept);
 });
 
 test('what is swept lies aside for a month; more than broken uploads leave is not swept at all', async () => {

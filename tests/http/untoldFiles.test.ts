@@ -1,4 +1,5 @@
 import { randomUUID } from 'node:crypto';
+import { readdirSync } from 'node:fs';
 import { beforeAll, expect, test } from 'vitest';
 import { type RoutedHouse, routedHouse } from '../setup/routedHouse.js';
 import type { Json } from '../setup/testHouse.js';
@@ -70,6 +71,9 @@ test('a person puts so many megabytes a day and no more; others, and the next da
   expect(refused).toMatchObject({ status: 429, body: { type: '/problems/enough-for-today' } });
   expect(refused.body.detail).toContain('files.megabytesADay');
   expect(await t.house.stores.rows.get('stored_file', second)).toBeNull();
+  expect(readdirSync(t.folder, { recursive: true }).filter((name) => String(name).includes(second))).toEqual(
+    [],
+  );
   // A phone that missed the answer sends the same once more.
   expect((await put(tern, first, bytes)).status).toBe(200);
   expect((await put(other, second, pdf(600_001))).status).toBe(200);

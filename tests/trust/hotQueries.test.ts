@@ -158,7 +158,9 @@ test.each([
   'systems',
   'lines',
   'inspections',
+  'inspections?sort=receivedAt',
   'cleans',
+  'cleans?sort=-receivedAt',
   'events',
   'events?type=line_past_limit',
 ])('/v1/%s: its pages come in the order of an index', async (path) => {

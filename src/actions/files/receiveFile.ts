@@ -18,12 +18,11 @@ const keyOf = (id: string, { sha256 }: TakenFile, copy: string): string =>
   `${id}/${sha256.toString('hex').slice(0, 24)}-${copy}`;
 
 /**
- * Looks at bytes that were taken aside, makes the copies of a photograph or clip, and puts all of it in place. What is put in
- * place and never pointed to is swept later (`sweepFiles`).
+ * What bytes that were taken aside are, by their head.
  *
- * @throws {Refused} By its content it is nothing we take, too large for its kind, or broken.
+ * @throws {Refused} By its content it is nothing we take, or too large for its kind.
  */
-export async function placeFile(files: Files, id: string, taken: TakenFile): Promise<PlacedFile> {
+export async function lookAtFile(files: Files, taken: TakenFile): Promise<FileSeen> {
   const looked = await files.eyes.look(taken.path);
   if (!looked.ok) throw faulty(looked.fault);
   const { seen } = looked;
@@ -35,6 +34,21 @@ export async function placeFile(files: Files, id: string, taken: TakenFile): Pro
       `a ${seen.kind} of ${taken.bytes} bytes`,
       `a ${seen.kind} has at most ${most} bytes`,
     );
+  return seen;
+}
+
+/**
+ * Makes the copies of a photograph or clip and puts all of it in place. What is put in place and never pointed to is taken
+ * back (`takeBack`), or swept later (`sweepFiles`).
+ *
+ * @throws {Refused} It is broken.
+ */
+export async function placeFile(
+  files: Files,
+  id: string,
+  taken: TakenFile,
+  seen: FileSeen,
+): Promise<PlacedFile> {
   const keys: PlacedFile['keys'] = { original: keyOf(id, taken, 'original'), public: null, thumbnail: null };
   if (seen.kind === 'photograph') {
     const copies = await files.eyes.copies(taken.path);
@@ -53,6 +67,24 @@ export async function placeFile(files: Files, id: string, taken: TakenFile): Pro
   return { taken, seen, keys };
 }
 
+/**
+ * Takes back what was put in place for a file that was then refused for good: its id has other bytes by now, or the day's
+ * are full. After any other failure the same bytes may be on record, or just being sent again: those are left to the sweep.
+ */
+export async function takeBack(
+  house: House,
+  id: string,
+  { keys }: PlacedFile,
+  error: unknown,
+): Promise<void> {
+  if (!(error instanceof Refused)) return;
+  const kept = await house.stores.rows.get('stored_file', id);
+  const isGone =
+    kept === null ? error.problem.code === 'enough-for-today' : kept['original_key'] !== keys.original;
+  if (!isGone) return;
+  for (const key of Object.values(keys)) if (key !== null) await filesOf(house).store.remove(key);
+}
+
 const faulty = ({ detail, remedy }: FileFault) => ruleBroken('file', '#/file', detail, remedy);
 
 /**
@@ -68,10 +100,8 @@ export async function recordFile(
   { taken, seen, keys }: PlacedFile,
 ): Promise<Row> {
   await refuseForeignAttachment(house, stores, actor, id);
-  const kept = await stores.rows.get('stored_file', id);
-  if (kept !== null && taken.sha256.equals(kept['sha256'] as Buffer)) return kept;
-  if (kept !== null) throw new Refused({ code: 'id-taken', resource: 'stored_file', id });
-  await refuseBeyondDay(house, stores, actor, { id, bytes: taken.bytes });
+  const kept = await refuseOtherBytes(house, stores, actor, id, taken);
+  if (kept !== null) return kept;
   return stores.rows.insert('stored_file', {
     id,
     kind: seen.kind,
@@ -88,6 +118,26 @@ export async function recordFile(
     author_id: authorId(actor),
     created_at: house.clock.now().toISOString(),
   });
+}
+
+/**
+ * Asked before anything is put in place, and once more when it is recorded.
+ *
+ * @returns The file on record, of the same bytes; null: none yet, and there is room for it today.
+ * @throws {Refused} `id-taken`: the id has other bytes; `enough-for-today`
+ */
+export async function refuseOtherBytes(
+  house: House,
+  stores: Stores,
+  actor: Actor,
+  id: string,
+  { sha256, bytes }: TakenFile,
+): Promise<Row | null> {
+  const kept = await stores.rows.get('stored_file', id);
+  if (kept !== null && !sha256.equals(kept['sha256'] as Buffer))
+    throw new Refused({ code: 'id-taken', resource: 'stored_file', id });
+  if (kept === null) await refuseBeyondDay(house, stores, actor, { id, bytes });
+  return kept;
 }
 
 const MEGABYTE = 1_000_000;
