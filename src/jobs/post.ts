@@ -34,9 +34,9 @@ export function postJobs({ house, log, outgoing, mailer }: PostHouse): Jobs {
       unlessHeld(async () => {
         if (mailer) await sendMail(house, mailer, String(id));
       }),
-    owner_mail: ({ id }) =>
+    owner_mail: ({ id, tries }) =>
       unlessHeld(async () => {
-        if (mailer) await mailOwner(house, mailer, String(id));
+        if (mailer) await mailOwner(house, mailer, String(id), Number(tries ?? 0));
       }),
   };
 }

@@ -13,7 +13,7 @@ export const liveJob = (key: string): string =>
 
 /**
  * SQL: whether somebody still waits for what a job was to do. One whose key a later job took over, or whose record came to
- * its end by another, is history.
+ * its end by another, is history; so is a letter to an owner of more than a day ago.
  *
  * @param j Alias of the job.
  */
@@ -24,6 +24,9 @@ export const jobMatters = (j: string): string =>
      AND NOT EXISTS (SELECT FROM plan p WHERE ${j}.key = 'plan:' || p.id AND p.state <> 'searching')
      AND NOT EXISTS (SELECT FROM webhook_delivery d WHERE ${j}.key = 'webhook:' || d.id AND d.state <> 'waiting')
      AND NOT EXISTS (SELECT FROM mail m WHERE ${j}.key = 'mail:' || m.id AND m.state <> 'waiting')
+     AND CASE WHEN ${j}.key LIKE 'owner_mail:%'
+              THEN EXISTS (SELECT FROM event e WHERE e.id = split_part(${j}.key, ':', 2)::uuid AND e.created_at > business_now() - interval '1 day')
+              ELSE true END
      AND (${j}.key NOT LIKE 'post:%' OR EXISTS (SELECT FROM event e WHERE e.posted_at IS NULL))`;
 
 export function makeJobStore(q: Queryable): JobStore {

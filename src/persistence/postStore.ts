@@ -59,11 +59,11 @@ export function makePostStore(q: Queryable): PostStore {
           WHERE e.id = $1 AND m.id = $2 AND ${OWNER('m')}`,
         [eventId, memberId],
       ),
-    async wake(task, wakened, delaySeconds) {
+    async wake(task, wakened, delaySeconds, tries = 0) {
       await q.query(
-        `SELECT graphile_worker.add_job($1::text, payload := json_build_object('id', x), job_key := $1::text || ':' || x,
+        `SELECT graphile_worker.add_job($1::text, payload := json_build_object('id', x, 'tries', $4::int), job_key := $1::text || ':' || x,
                 run_at := now() + make_interval(secs => $3), max_attempts := 3) FROM unnest($2::text[]) x`,
-        [task, wakened, delaySeconds],
+        [task, wakened, delaySeconds, tries],
       );
     },
 

@@ -494,3 +494,50 @@ test('an owner with an address is written when a webhook is sent elsewhere, nobo
   );
   expect(raw).not.toContain('List-Unsubscribe');
 });
+
+test('a letter to an owner is tried as long as any mail while the server is away; in the end that is told, and no dead job stays', async () => {
+  const moves = async (): Promise<string> => {
+    const headers = { 'if-match': '*' };
+    const { body: made } = await t.call('owner', {
+      method: 'POST',
+      url: '/v1/webhook-endpoints',
+      payload: { url: 'https://hooks.alderquay.example/b', eventTypes: ['incident'] },
+    });
+    const payload = { url: 'https://hooks.elsewhere.example/b' };
+    await t.call('owner', { method: 'PATCH', url: `/v1/webhook-endpoints/${made.id}`, headers, payload });
+    return made.id;
+  };
+  const jobs = async () =>
+    (
+      await t.pool.query(
+        `SELECT attempts, extract(epoch FROM run_at - now())::float8 AS wait FROM graphile_worker.jobs WHERE key LIKE 'owner_mail:%'`,
+      )
+    ).rows;
+  const untold = async () =>
+    (await t.call('owner', { method: 'GET', url: '/v1/events?type=mail_not_sent' })).body.items.filter(
+      ({ facts }: Json) => facts.eventType === 'webhook_moved',
+    );
+  // Refused for a while, as greylisting does: a minute later it is taken.
+  await moves();
+  refuseTo = { responseCode: 451 };
+  await workPost(t, { mailer });
+  const [put] = await jobs();
+  expect(put).toMatchObject({ attempts: 0 });
+  expect(put.wait).toBeGreaterThan(40);
+  expect(put.wait).toBeLessThan(75);
+  refuseTo = null;
+  await hurry(t);
+  await workPost(t, { mailer });
+  expect(got.map(({ to }) => to)).toEqual([['ada@alderquay.example']]);
+  await expect.poll(jobs).toEqual([]); // the queue takes a done job off a moment later
+  // Away for good: seven tries, six waits.
+  await moves();
+  const away = mailerAt(9);
+  for (let tries = 1; tries <= 7; tries++) {
+    expect(await untold(), `after ${tries - 1} tries`).toEqual([]);
+    await hurry(t);
+    await workPost(t, { mailer: away });
+  }
+  expect(await untold()).toHaveLength(1);
+  await expect.poll(jobs).toEqual([]); // the queue takes a done job off a moment later
+});

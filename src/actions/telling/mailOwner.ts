@@ -1,3 +1,4 @@
+import { nextMailTrySeconds } from '../../domain/telling/retries.js';
 import type { EventType } from '../../domain/words.js';
 import type { House } from '../house.js';
 import type { Mailer } from './mailer.js';
@@ -8,12 +9,20 @@ import { tell } from './tell.js';
 export const OWNERS_HEAR: ReadonlySet<EventType> = new Set(['webhook_moved']);
 
 /**
- * Writes one owner of one event, at least once: a kill in the middle writes again.
+ * Writes one owner of one event, at least once: a kill in the middle writes again. What the mail server does not take yet
+ * is tried again as any other mail, and in the end told of.
  *
- * @param id `EVENT:MEMBER`.
- * @throws {Error} The mail server may take it later.
+ * @param id     `EVENT:MEMBER`.
+ * @param tries  Made so far.
+ * @param chance Uniform in [0, 1).
  */
-export async function mailOwner(house: House, mailer: Mailer, id: string): Promise<void> {
+export async function mailOwner(
+  house: House,
+  mailer: Mailer,
+  id: string,
+  tries = 0,
+  chance: number = Math.random(),
+): Promise<void> {
   const [eventId = '', memberId = ''] = id.split(':');
   const news = await house.stores.post.ownersNews(eventId, memberId);
   if (!news) return;
@@ -30,9 +39,11 @@ export async function mailOwner(house: House, mailer: Mailer, id: string): Promi
     ].join('\n\n'),
   });
   if (outcome.kind === 'sent') return;
-  if (outcome.kind === 'refused' && !outcome.forGood) throw new Error(outcome.because);
-  await house.transact(POST, (stores) =>
-    tell(stores, {
+  const isPutOff = outcome.kind === 'refused' && !outcome.forGood;
+  const wait = isPutOff ? nextMailTrySeconds(tries + 1, chance) : null;
+  await house.transact(POST, async (stores) => {
+    if (wait !== null) return stores.post.wake('owner_mail', [id], wait, tries + 1);
+    await tell(stores, {
       type: 'mail_not_sent',
       subjectId: eventId,
       once: id,
@@ -41,6 +52,6 @@ export async function mailOwner(house: House, mailer: Mailer, id: string): Promi
         because: outcome.because,
         uncertain: outcome.kind === 'uncertain',
       },
-    }),
-  );
+    });
+  });
 }

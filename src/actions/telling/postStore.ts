@@ -27,8 +27,13 @@ export interface PostStore {
   ownersToMail(eventIds: readonly string[]): Promise<string[]>;
   /** What an owner is written of an event: kind, text, subject_id, at, the member's name and email; null: event or owner has gone. */
   ownersNews(eventId: string, memberId: string): Promise<Row | null>;
-  /** Wakes a job for each row, after so many seconds. */
-  wake(task: 'webhook' | 'mail' | 'owner_mail', ids: readonly string[], delaySeconds: number): Promise<void>;
+  /** Wakes a job for each row, after so many seconds; `tries` made so far goes with it where no row says so. */
+  wake(
+    task: 'webhook' | 'mail' | 'owner_mail',
+    ids: readonly string[],
+    delaySeconds: number,
+    tries?: number,
+  ): Promise<void>;
 
   /**
    * Takes a delivery that is due, for so long nobody else does; null: not due, or somebody's. With its event (event_…)
