@@ -21,7 +21,7 @@ import type { UrlRule } from '../actions/telling/webhookEndpoints.js';
 import { refuseUnanswerable, tellMediaRefusal } from './accepts.js';
 import { registerAttachmentRoutes } from './attachmentRoutes.js';
 import { takeBodies } from './bodies.js';
-import { BODY_TIMES, type BodyTimes, watchBodies } from './bodyTime.js';
+import { BODY_TIMES, type BodyTimes, watchBodies, watchBody } from './bodyTime.js';
 import { registerCalculationRoutes } from './calculationRoutes.js';
 import { registerChangeRoutes } from './changeRoutes.js';
 import { registerConflictRoutes } from './conflictRoutes.js';
@@ -136,7 +136,10 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
     return503OnClosing: false,
     ...(options.trustedProxy ? { trustProxy: options.trustedProxy } : {}),
     routerOptions: { maxParamLength: LONGEST_PARAMETER },
-    frameworkErrors: answerError,
+    frameworkErrors: (error, request, reply) => {
+      watchBody(request, reply, bodyTimes);
+      answerError(error, request, reply);
+    },
     clientErrorHandler: answerUnreadable,
   });
   app.setValidatorCompiler(validatorCompiler);

@@ -1,4 +1,4 @@
-import type { FastifyInstance, FastifyRequest } from 'fastify';
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { answerUnreadable } from './problemAnswers.js';
 
 declare module 'fastify' {
@@ -38,25 +38,35 @@ export const BODY_TIMES: BodyTimes = {
 /** Hangs up, with 408, on whoever sends a body too slowly: a file by its progress, all else by the clock. */
 export function watchBodies(app: FastifyInstance, times: BodyTimes): void {
   app.addHook('onRequest', async (request, reply) => {
-    if (!hasBody(request)) return;
-    const { raw } = request;
-    const isOver = clockWatch(times.bodyMs);
-    const isTooSlow = request.routeOptions.config.takesFile ? fileWatch(request, times) : isOver;
-    const timer = setInterval(
-      () => {
-        if (raw.complete || raw.destroyed) return clearInterval(timer);
-        // Who was answered already has nothing more to send: a short time is enough for that.
-        const isAnswered = reply.raw.headersSent;
-        if (!(isTooSlow() || (isAnswered && isOver()))) return;
-        clearInterval(timer);
-        if (isAnswered) raw.socket.destroy();
-        else answerUnreadable(TOO_SLOW, raw.socket);
-      },
-      Math.min(times.lookMs, times.bodyMs),
-    );
-    timer.unref();
-    raw.once('close', () => clearInterval(timer));
+    watchBody(request, reply, times, Boolean(request.routeOptions.config.takesFile));
   });
+}
+
+/** The same for one request; what is answered before any hook runs has to ask for it. */
+export function watchBody(
+  request: FastifyRequest,
+  reply: FastifyReply,
+  times: BodyTimes,
+  isFile = false,
+): void {
+  if (!hasBody(request)) return;
+  const { raw } = request;
+  const isOver = clockWatch(times.bodyMs);
+  const isTooSlow = isFile ? fileWatch(request, times) : isOver;
+  const timer = setInterval(
+    () => {
+      if (raw.complete || raw.destroyed) return clearInterval(timer);
+      // Who was answered already has nothing more to send: a short time is enough for that.
+      const isAnswered = reply.raw.headersSent;
+      if (!(isTooSlow() || (isAnswered && isOver()))) return;
+      clearInterval(timer);
+      if (isAnswered) raw.socket.destroy();
+      else answerUnreadable(TOO_SLOW, raw.socket);
+    },
+    Math.min(times.lookMs, times.bodyMs),
+  );
+  timer.unref();
+  raw.once('close', () => clearInterval(timer));
 }
 
 const TOO_SLOW = Object.assign(new Error('the body came too slowly'), { code: 'BODY_TOO_SLOW' });

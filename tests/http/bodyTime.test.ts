@@ -98,18 +98,25 @@ test.each([
   120_000,
 );
 
-test('who was refused already is not listened to for as long as a file', async () => {
-  const { port, close } = await portOf({ bodyMs: 300 });
-  const socket = connect(port, '127.0.0.1');
-  let answer = '';
-  socket.on('data', (part) => {
-    answer += part.toString();
-  });
-  const over = new Promise<void>((done) => socket.on('close', () => done()).on('error', () => undefined));
-  socket.write(`${[...fileHead(100_000), 'host: here'].join('\r\n')}\r\n\r\n`);
-  const drip = setInterval(() => socket.writable && socket.write('x'), 50);
-  await over;
-  clearInterval(drip);
-  expect(statusOf(answer)).toBe(401);
-  await close();
-}, 120_000);
+test.each([
+  ['whose key is missing', fileHead(100_000), 401],
+  ['at an address that cannot be read', ['PUT /%zz HTTP/1.1', 'content-length: 100000'], 400],
+])(
+  'who was refused already is not listened to for as long as a file: %s',
+  async (_who, head, status) => {
+    const { port, close } = await portOf({ bodyMs: 300 });
+    const socket = connect(port, '127.0.0.1');
+    let answer = '';
+    socket.on('data', (part) => {
+      answer += part.toString();
+    });
+    const over = new Promise<void>((done) => socket.on('close', () => done()).on('error', () => undefined));
+    socket.write(`${[...head, 'host: here'].join('\r\n')}\r\n\r\n`);
+    const drip = setInterval(() => socket.writable && socket.write('x'), 50);
+    await over;
+    clearInterval(drip);
+    expect(statusOf(answer)).toBe(status);
+    await close();
+  },
+  120_000,
+);

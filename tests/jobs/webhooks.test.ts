@@ -377,6 +377,24 @@ test('an address is kept as it is called, whatever signs it came with', async ()
   expect((await endpoint('https://hooks.example.org', ['incident'])).url).toBe('https://hooks.example.org/');
 });
 
+test('an address kept as it was once written, sent back, is not moved', async () => {
+  const { id, url } = await endpoint('https://hooks.example.org', ['incident'], 'integration');
+  await t.pool.query('UPDATE webhook_endpoint SET url = $2 WHERE id = $1', [id, 'https://hooks.example.org']);
+  const patch = (to: string) =>
+    t.call('integration', {
+      method: 'PATCH',
+      url: `/v1/webhook-endpoints/${id}`,
+      payload: { url: to },
+      headers: { 'if-match': '*' },
+    });
+  const moved = async () =>
+    (await t.pool.query(`SELECT FROM event WHERE kind = 'webhook_moved' AND subject_id = $1`, [id])).rowCount;
+  for (const same of ['https://hooks.example.org', url]) expect((await patch(same)).body.secret).toBeNull();
+  expect(await moved()).toBe(0);
+  expect((await patch('https://hooks.example.org/b')).body.secret).not.toBeNull();
+  expect(await moved()).toBe(1);
+});
+
 test('a test event goes to the endpoint it was asked for', async () => {
   const [mine, other] = [await receiver(), await receiver()];
   const { id } = await endpoint(mine.url, ['incident']);

@@ -85,7 +85,8 @@ export async function changeEndpoint(
 ): Promise<{ row: Row; secret: string | null }> {
   const id = String(row['id']);
   const { url, eventTypes, note, enabled } = patch;
-  const movesTo = url === undefined || url === row['url'] ? null : url;
+  // What was kept as it was written is called by the same address as it is kept now.
+  const movesTo = url === undefined || url === new URL(String(row['url'])).href ? null : url;
   const secret = movesTo === null ? null : newSecret();
   const changed = await stores.rows.update('webhook_endpoint', id, {
     ...(secret === null ? {} : { url: movesTo, secret, old_secret: null, old_secret_until: null }),
