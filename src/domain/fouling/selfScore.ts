@@ -256,16 +256,16 @@ const percent = (share: number): string => `${(100 * share).toFixed(1)} %`;
 const WHAT_TO_DO = {
   more: 'See that calls, cleans without flow and changes of these lines are on record, and judge the readings in doubt; until it is within again a lower yearly risk (setting yearlyPlugRisk) brings visits forward.',
   fewer:
-    'No line is in danger by it: visits come sooner than they need. Judge the readings in doubt; where it stays so for a year, a higher yearly risk (setting yearlyPlugRisk) saves visits.',
+    'Judge the readings in doubt, and see that cleans without flow are on record. It moves dates only where the action limit sets them (setting intervals.overLimitChance; GET /v1/reports/cost-against-risk says how many dates each rule sets). It says nothing of plugs: it is no ground to accept a higher yearly risk.',
   all: 'The weekly fit takes this in by itself; see that calls, cleans without flow and changes are on record.',
   method:
     'Read some lines by it and by camera in one visit: how far the two lie apart shows whether the tool or its scale is off.',
-  crew: 'Let another crew read some of the same lines within a week: they may read otherwise, or be sent to worse lines.',
+  crew: 'They may read otherwise, or be sent to worse lines. In one visit let two people, or two tools, read the same lines before the clean, or swap the routes of coming visits; no second trip to a house for it.',
 } as const;
 
 function classFinding(score: ClassScore): CalibrationReport['findings'] {
   if (score.verdict !== 'more' && score.verdict !== 'fewer') return [];
-  const consequence = score.verdict === 'more' ? 'dates come out late' : 'dates come out early';
+  const consequence = score.verdict === 'more' ? 'dates come out late' : 'lines reach that limit later than believed';
   const whose = score.name === DUE_AT_ONCE ? `Lines ${score.name}` : `Lines with ${score.name}`;
   const text = `${whose}: ${percent(score.observed)} were past their action limit at the next visit where ${percent(score.expected)} was forecast (${score.count} visits); ${consequence}. ${WHAT_TO_DO[score.verdict]}`;
   return [{ code: `class_${score.verdict}`, facts: { ...score }, text }];

@@ -172,3 +172,18 @@ test('lines due at once are told of as a class of their own', () => {
     /^Lines due at once: 30\.0 % were past their action limit .* where 50\.0 % was forecast/,
   );
 });
+
+test('a figure on the action limit advises no higher risk of floods, one on a crew no second trip to a house', () => {
+  const { findings } = calibrationReport({
+    classes: [{ name: DUE_AT_ONCE, count: 100, expected: 50, passed: 30, variance: 25 }],
+    methods: [],
+    crews: [{ name: 'Heron', count: 100, mean: 0.08, sd: 0.1 }],
+  });
+  const [fewer, crew] = findings.map(({ text }) => text);
+  expect(findings.map(({ code }) => code)).toEqual(['class_fewer', 'crew_higher']);
+  expect(fewer).toContain('setting intervals.overLimitChance; GET /v1/reports/cost-against-risk');
+  expect(fewer).toContain('no ground to accept a higher yearly risk');
+  expect(fewer).not.toMatch(/yearlyPlugRisk|No line is in danger/);
+  expect(crew).toContain('In one visit let two people, or two tools, read the same lines before the clean');
+  expect(crew).not.toContain('within a week');
+});
