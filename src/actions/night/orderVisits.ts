@@ -128,8 +128,8 @@ function becauseOf({ lines, wantedDay, joined }: DueVisit): object[] {
     if (first === undefined) return [];
     const system = lines.filter((other) => other['system_id'] === line['system_id']);
     const dueDay = dueDayOf(line);
-    const leads = dueDay === Math.min(...system.map(dueDayOf));
-    const reason = leads ? first : along(first, dueDay, wantedDay);
+    const leaderDay = Math.min(...system.map(dueDayOf));
+    const reason = dueDay === leaderDay ? first : along(first, dueDay, leaderDay, wantedDay);
     return [{ ...reason, facts: { ...reason.facts, lineId: line['id'] } }];
   });
   return [...own, ...joined];

@@ -77,8 +77,9 @@ function limitPassed({ history, limits, settings }: DueCase): DueCandidate | nul
   const found = worst.occlusion === null ? 'plugged' : `${percent(worst.occlusion)} blocked`;
   const sure = worst.sureBy === null ? '' : `, ${SURE_BY[worst.sureBy]}`;
   const days = Math.max(settings.intervals.minDays, worst.days);
+  const after = worst.from === 'laid' ? 'it was laid' : 'a clean';
   const text =
-    `Found ${found} on ${foundOn}${sure}, ${daysInWords(worst.intervalDays)} after a clean: it was past ` +
+    `Found ${found} on ${foundOn}${sure}, ${daysInWords(worst.intervalDays)} after ${after}: it was past ` +
     `${percent(limits.action)} after ${daysInWords(worst.days)} by straight growth, and no interval as long has ended well since`;
   return counted('limit_passed', cleanSinceDay, days, text);
 }

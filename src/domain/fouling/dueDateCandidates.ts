@@ -36,7 +36,8 @@ function certainlyFound({ history, limits }: DueCase): DueCandidate | null {
   }
   if (cleanSinceDay === null || occlusion + standardError < limits.action) return null;
   const day = cleanSinceDay + Math.floor(((foundDay - cleanSinceDay) * limits.action) / occlusion);
-  const text = `${what}; growing on as it did since the clean it passes ${percent(limits.action)} by then`;
+  const since = history.lastClean === null ? 'it was laid' : 'the clean';
+  const text = `${what}; growing on as it did since ${since} it passes ${percent(limits.action)} by then`;
   return { rule: 'over_limit', day, reason: () => dayReason('over_limit', text, facts, day) };
 }
 
@@ -116,7 +117,8 @@ function hardening(input: DueCase): DueCandidate | null {
   const reason = (): Reason => {
     const wet = staysWet === true ? 'stays wet' : 'dries out';
     const assumed = staysWet === null ? ' (assumed)' : '';
-    const text = `Ochre hardens ${daysInWords(softDays)} after a clean in a line that ${wet}${assumed}`;
+    const after = input.history.lastClean === null ? 'it was laid' : 'a clean';
+    const text = `Ochre hardens ${daysInWords(softDays)} after ${after} in a line that ${wet}${assumed}`;
     return dayReason('hardening', text, { softDays, staysWet, since: isoDate(sinceDay) }, day);
   };
   return { rule: 'hardening', day, reason };

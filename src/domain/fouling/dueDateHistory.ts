@@ -46,6 +46,8 @@ export interface PassedLimit {
   occlusion: number | null;
   sureBy: Found['sureBy'];
   intervalDays: number;
+  /** What the interval began with. */
+  from: 'clean' | 'laid';
   /** Days within which, by straight growth, it reached the limit. */
   days: number;
 }
@@ -148,7 +150,8 @@ export function lineHistory(
     if (wasPlugged) cleansSinceReopened = 0;
     else if (cleansSinceReopened !== null) cleansSinceReopened++;
     const passed = cleanSinceDay === null ? null : passedIn(cycle, cleanSinceDay, actionLimit);
-    if (passed && passed.intervalDays > 0) passedLimit.push(passed);
+    if (passed && passed.intervalDays > 0)
+      passedLimit.push({ ...passed, from: lastClean === null ? 'laid' : 'clean' });
     const { lastFound } = cycle;
     lastClean = {
       day: visit.day,
@@ -223,7 +226,7 @@ function takeIn(cycle: Cycle, visit: LineVisit): void {
 }
 
 /** The interval that a clean ends, where it ended at or past the limit; in doubt it tells nothing. */
-function passedIn(cycle: Cycle, sinceDay: number, actionLimit: number): PassedLimit | null {
+function passedIn(cycle: Cycle, sinceDay: number, actionLimit: number): Omit<PassedLimit, 'from'> | null {
   const { pluggedSinceDay, certainFind, lastFound, lastFoundDay } = cycle;
   if (pluggedSinceDay !== null) return passedBy(null, pluggedSinceDay, sinceDay, actionLimit, null);
   const isCertain = certainFind !== null && reaches(certainFind, actionLimit);
@@ -239,7 +242,7 @@ function passedBy(
   sinceDay: number,
   actionLimit: number,
   sureBy: Found['sureBy'],
-): PassedLimit {
+): Omit<PassedLimit, 'from'> {
   const intervalDays = foundDay - sinceDay;
   const days = Math.floor((intervalDays * actionLimit) / (occlusion ?? 1));
   return { foundDay, occlusion, sureBy, intervalDays, days };

@@ -49,18 +49,21 @@ export function dueDateOfSystem(systemId: string, members: readonly SystemMember
 
 /**
  * Why a line is on a visit that comes before its own day: its own reason, which names that day, and that all lines of a
- * system are one visit.
+ * system are one visit. What moved the visit itself further is told apart.
  *
+ * @param leaderDay Day of the line of its system that is due first.
  * @param wantedDay Day by which the visit is wanted.
  */
-export function along(own: Reason, dueDay: number, wantedDay: number): Reason {
-  const daysSooner = dueDay - wantedDay;
+export function along(own: Reason, dueDay: number, leaderDay: number, wantedDay: number): Reason {
+  const withDay = Math.max(leaderDay, wantedDay);
+  const daysSooner = dueDay - withDay;
   if (daysSooner <= 0) return own;
-  const [dueOn, wantedBy] = [isoDate(dueDay), isoDate(wantedDay)];
+  const [dueOn, withOn, wantedBy] = [isoDate(dueDay), isoDate(withDay), isoDate(wantedDay)];
+  const moved = wantedDay < withDay ? `first due on ${withOn}; that visit is ` : '';
   return {
     code: own.code,
-    facts: { ...own.facts, dueOn, wantedBy, daysSooner },
-    text: `${own.text} By itself it is due on ${dueOn}; it comes along ${daysInWords(daysSooner)} sooner, because all lines of a system are one visit, wanted by ${wantedBy}.`,
+    facts: { ...own.facts, dueOn, withOn, wantedBy, daysSooner },
+    text: `${own.text} By itself it is due on ${dueOn}; it comes along ${daysInWords(daysSooner)} sooner, because all lines of a system are one visit, ${moved}wanted by ${wantedBy}.`,
   };
 }
 

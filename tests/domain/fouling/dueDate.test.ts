@@ -101,6 +101,7 @@ describe('what was found before the forecast believed it', () => {
     occlusion: 0.5,
     sureBy: null,
     intervalDays: 20,
+    from: 'clean' as const,
     days,
     ...more,
   });
@@ -129,6 +130,8 @@ describe('what was found before the forecast believed it', () => {
       quietLine({ history: { ...history, passedLimit: [passed(18, { occlusion: null })] } }),
     );
     expect(plug.reasons[0]?.text).toContain('Found plugged on 2026-02-21');
+    const laid = dueDate(quietLine({ history: { ...history, passedLimit: [passed(18, { from: 'laid' })] } }));
+    expect(laid.reasons[0]?.text).toContain('20 days after it was laid: it was past');
   });
   test('a line just cleaned is left alone for two weeks all the same', () => {
     expect(dueDate(quietLine({ history: { ...history, passedLimit: [passed(1)] } })).intervalDays).toBe(14);
@@ -244,6 +247,10 @@ describe('what asks for a visit', () => {
     expect(text(true)).toBe('Ochre hardens 183 days after a clean in a line that stays wet: 2026-12-01.');
     expect(text(null)).toBe(
       'Ochre hardens 91 days after a clean in a line that dries out (assumed): 2026-08-31.',
+    );
+    const neverCleaned = { ...longProven, lastClean: null };
+    expect(dueDate(quietLine({ ochre: 'known', history: neverCleaned })).reasons[0]?.text).toBe(
+      'Ochre hardens 91 days after it was laid in a line that dries out (assumed): 2026-08-31.',
     );
   });
 

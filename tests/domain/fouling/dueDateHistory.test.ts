@@ -79,6 +79,14 @@ describe('the longest interval that ended well', () => {
     const history = lineHistory([visit('2026-07-09', 0.1)], dayNumber('2026-03-01'), 0.45, DEFAULT_SETTINGS);
     expect(history.longestGoodDays).toBe(130);
   });
+  test('and what it held at its first clean is told from there, later finds from the clean', () => {
+    const visits = [visit('2026-03-21', 0.5), visit('2026-05-20', 0.6)];
+    const { passedLimit } = lineHistory(visits, dayNumber('2026-03-01'), 0.45, DEFAULT_SETTINGS);
+    expect(passedLimit).toMatchObject([
+      { from: 'laid', intervalDays: 20 },
+      { from: 'clean', intervalDays: 60 },
+    ]);
+  });
 });
 
 test('cleans are counted from the one that opened the plug', () => {

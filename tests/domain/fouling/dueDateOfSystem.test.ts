@@ -159,15 +159,24 @@ describe('an imported book is not all due today', () => {
 describe('a line that comes along with its system', () => {
   const own = { code: 'growth', facts: { days: 150 }, text: 'No longer than 150 days: 2026-11-01.' };
   test('tells its own day and the one it comes on as one reason', () => {
-    expect(along(own, dayNumber('2026-11-01'), dayNumber('2026-10-22'))).toEqual({
+    expect(along(own, dayNumber('2026-11-01'), dayNumber('2026-10-22'), dayNumber('2026-10-22'))).toEqual({
       code: 'growth',
-      facts: { days: 150, dueOn: '2026-11-01', wantedBy: '2026-10-22', daysSooner: 10 },
+      facts: { days: 150, dueOn: '2026-11-01', withOn: '2026-10-22', wantedBy: '2026-10-22', daysSooner: 10 },
       text:
         'No longer than 150 days: 2026-11-01. By itself it is due on 2026-11-01; it comes along 10 days sooner, ' +
         'because all lines of a system are one visit, wanted by 2026-10-22.',
     });
   });
   test('and the one due first tells its own alone', () => {
-    expect(along(own, dayNumber('2026-10-22'), dayNumber('2026-10-22'))).toBe(own);
+    const day = dayNumber('2026-10-22');
+    expect(along(own, day, day, day)).toBe(own);
+  });
+  test('what levels the visit is told apart: due 20 Dec, with the one of 10 Dec, levelled to 1 Dec', () => {
+    const [due, leader, wanted] = ['2026-12-20', '2026-12-10', '2026-12-01'].map(dayNumber);
+    const { text, facts } = along(own, due!, leader!, wanted!);
+    expect(facts).toMatchObject({ withOn: '2026-12-10', wantedBy: '2026-12-01', daysSooner: 10 });
+    expect(text).toContain(
+      'it comes along 10 days sooner, because all lines of a system are one visit, first due on 2026-12-10; that visit is wanted by 2026-12-01.',
+    );
   });
 });
