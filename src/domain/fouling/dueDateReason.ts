@@ -85,28 +85,32 @@ export function dayReason(code: DueRule, text: string, facts: Reason['facts'], d
 }
 
 /**
- * What a line is taken to have held on the first day of its epoch, where a day on record decides that; null where
- * readings do.
+ * What a line is taken to have held on the first day of its epoch, where a day on record decides that: until the first
+ * clean its growth counts from there. Null where readings decide.
  *
  * @param start  As the epoch says, and why it began.
  * @param events Of the line, in order of their day.
  */
 export function startReason(
   start: { startedOn: IsoDate; begins: EpochBeginning; because: EpochCause } | null,
-  events: readonly { kind: string; day: number }[],
+  events: readonly { kind: string; day: number; phase?: string }[],
 ): Reason | null {
   if (start === null || start.begins !== 'clean') return null;
   const { startedOn, because } = start;
   const first = events.find(({ kind }) => kind !== 'regime');
-  if (first === undefined) {
-    const how = because === 'replaced' ? 'its pipe was replaced' : 'it was laid';
-    const text = `Taken to have been clean when ${how} on ${startedOn}: nothing was found in it since.`;
-    return { code: 'clean_when_laid', facts: { startedOn, because }, text };
+  const foundOn = first === undefined ? null : isoDate(Math.floor(first.day));
+  if (foundOn !== null && because !== 'replaced' && foundOn < startedOn) {
+    const text =
+      `Laid on ${startedOn} by its record, yet something was found in it on ${foundOn}: what it held at first counts as unknown. ` +
+      'Correct the day, or, where a new pipe took its place, put that on record.';
+    return { code: 'laid_midway', facts: { startedOn, foundOn }, text };
   }
-  const foundOn = isoDate(Math.floor(first.day));
-  if (because === 'replaced' || foundOn >= startedOn) return null;
-  const text =
-    `Laid on ${startedOn} by its record, yet something was found in it on ${foundOn}: what it held at first counts as unknown. ` +
-    'Correct the day, or, where a new pipe took its place, put that on record.';
-  return { code: 'laid_midway', facts: { startedOn, foundOn }, text };
+  if (events.some(({ kind, phase }) => kind === 'clean' || phase === 'after_cleaning')) return null;
+  const how = because === 'replaced' ? 'its pipe was replaced' : 'it was laid';
+  const since =
+    foundOn === null
+      ? 'nothing was found in it since'
+      : 'no clean since is on record, and growth counts from that day';
+  const text = `Taken to have been clean when ${how} on ${startedOn}: ${since}.`;
+  return { code: 'clean_when_laid', facts: { startedOn, because }, text };
 }

@@ -265,7 +265,8 @@ const WHAT_TO_DO = {
 
 function classFinding(score: ClassScore): CalibrationReport['findings'] {
   if (score.verdict !== 'more' && score.verdict !== 'fewer') return [];
-  const consequence = score.verdict === 'more' ? 'dates come out late' : 'lines reach that limit later than believed';
+  const consequence =
+    score.verdict === 'more' ? 'dates come out late' : 'lines reach that limit later than believed';
   const whose = score.name === DUE_AT_ONCE ? `Lines ${score.name}` : `Lines with ${score.name}`;
   const text = `${whose}: ${percent(score.observed)} were past their action limit at the next visit where ${percent(score.expected)} was forecast (${score.count} visits); ${consequence}. ${WHAT_TO_DO[score.verdict]}`;
   return [{ code: `class_${score.verdict}`, facts: { ...score }, text }];

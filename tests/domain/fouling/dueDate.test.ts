@@ -3,6 +3,7 @@ import { describe, expect, test } from 'vitest';
 import { addDays, dayNumber, isoDate } from '../../../src/domain/calendar/isoDate.js';
 import { dueDate } from '../../../src/domain/fouling/dueDate.js';
 import type { DueDateInput } from '../../../src/domain/fouling/dueDateInput.js';
+import { startReason } from '../../../src/domain/fouling/dueDateReason.js';
 import { DEFAULT_SETTINGS, settingsWith } from '../../../src/domain/work/settings.js';
 import { cleanedOn, lineOf, quietLine } from './knownLines.js';
 
@@ -629,4 +630,22 @@ describe('whatever the line', () => {
       { numRuns: 150 },
     );
   });
+});
+
+test('that a line is taken to have been clean when it was laid is told until its first clean', () => {
+  const start = { startedOn: '2024-05-01', begins: 'clean', because: 'installed' } as const;
+  const at = (kind: string, day: string, phase?: string) => ({
+    kind,
+    day: dayNumber(day),
+    ...(phase === undefined ? {} : { phase }),
+  });
+  const look = at('reading', '2026-01-10', 'no_cleaning');
+  expect(startReason(start, [])?.text).toContain('nothing was found in it since.');
+  expect(startReason(start, [look])).toMatchObject({
+    code: 'clean_when_laid',
+    text: 'Taken to have been clean when it was laid on 2024-05-01: no clean since is on record, and growth counts from that day.',
+  });
+  expect(startReason(start, [look, at('clean', '2026-01-11')])).toBeNull();
+  expect(startReason(start, [look, at('reading', '2026-01-11', 'after_cleaning')])).toBeNull();
+  expect(startReason(start, [at('reading', '2024-03-01'), look])?.code).toBe('laid_midway');
 });
