@@ -202,6 +202,10 @@ async function seen(house: House, request: FastifyRequest, id: string): Promise<
   await maySee(house.stores, request.actor, String(row['site_id']), record);
 }
 
+/** Of bytes that nobody told of the office reads what they are. */
+const isUntold = async ({ stores }: House, { actor }: FastifyRequest, id: string): Promise<boolean> =>
+  actor.roles.some((role) => OFFICE.includes(role)) && (await stores.rows.get('untold_file', id)) !== null;
+
 async function whole(stores: Stores, id: string) {
   const row: Row = (await stores.rows.get('attachment', id)) ?? {};
   return viewAttachment(row, await stores.rows.get('stored_file', id));
@@ -325,6 +329,7 @@ function registerDownload(app: FastifyInstance, house: House): void {
       schema: {
         operationId: 'getAttachmentFile',
         summary: 'The bytes: as they came (staff only), the copy for clients, or the thumbnail',
+        description: 'Of a file that nobody told of yet: for dispatcher and owner.',
         tags: ['attachments'],
         params: z.strictObject({ id }),
         querystring: z.strictObject({ copy: z.enum(COPIES).default('public') }),
@@ -338,7 +343,7 @@ function registerDownload(app: FastifyInstance, house: House): void {
     async (request, reply) => {
       const { id } = request.params as { id: string };
       const { copy } = request.query as { copy: Copy };
-      await seen(house, request, id);
+      if (!(await isUntold(house, request, id))) await seen(house, request, id);
       const file = await house.stores.rows.get('stored_file', id);
       const isStaff = request.actor.roles.some((role) => ON_SITE.includes(role));
       const key = file?.[`${copy}_key`];

@@ -47,6 +47,15 @@ test('bytes of which nobody said what they show are listed for the office, page 
   expect(rest.items.map(({ id }: Json) => id)).toEqual([ids[0]]);
   expect((await untold('kind=clip')).items).toEqual([]);
 
+  const read = (role: 'dispatcher' | 'owner' | 'technician' | 'integration', id: string = ids[1]) =>
+    t.call(role, { method: 'GET', url: `/v1/attachments/${id}/file?copy=original` });
+  for (const role of ['dispatcher', 'owner'] as const) {
+    const { status, text } = await read(role);
+    expect([status, text]).toEqual([200, pdf(1000).toString()]);
+  }
+  for (const role of ['technician', 'integration'] as const) expect((await read(role)).status).toBe(404);
+  expect((await read('dispatcher', randomUUID())).status).toBe(404);
+
   const said = { id: ids[1], siteId: t.own.siteId, lineId: t.own.lineId, takenAt: '2026-10-01T11:00:00Z' };
   expect((await t.call('dispatcher', { method: 'POST', url: '/v1/attachments', payload: said })).status).toBe(
     201,
