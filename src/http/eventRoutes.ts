@@ -1,9 +1,10 @@
 import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import type { House } from '../actions/house.js';
-import type { Condition } from '../actions/ports.js';
+import type { Actor, Condition } from '../actions/ports.js';
 import { Refused } from '../actions/problems.js';
 import { tellLate, tellOnTheWay } from '../actions/telling/coming.js';
+import { keepsEndpoint } from '../actions/telling/webhookEndpoints.js';
 import { EVENT_TYPES, type Role } from '../domain/words.js';
 import { eventView, onTheWayBody, runningLateBody, viewEvent } from './eventShapes.js';
 import { answerList, type ListQuery, listQuery, pageAnswer, pageAskOf } from './paging.js';
@@ -58,6 +59,7 @@ export function registerEventRoutes(app: FastifyInstance, house: House): void {
         searchColumns: ['text'],
         defaultSort: '-at',
       });
+      ask.where.push(...(await notOfOthers(house, request.actor)));
       return answerList(house, request, reply, ask, {
         table: 'event',
         item: eventView,
@@ -81,7 +83,9 @@ export function registerEventRoutes(app: FastifyInstance, house: House): void {
     async (request) => {
       const { id } = request.params as { id: string };
       const row = await stores.rows.get('event', id);
-      if (!row) throw new Refused({ code: 'not-found', resource: 'event', id });
+      const others = await endpointsOfOthers(house, request.actor);
+      if (!row || others.includes(String(row['subject_id'])))
+        throw new Refused({ code: 'not-found', resource: 'event', id });
       return viewEvent(row);
     },
   );
@@ -135,3 +139,13 @@ export function registerEventRoutes(app: FastifyInstance, house: House): void {
       }),
   );
 }
+
+/** What happened to an endpoint is for who keeps it: the others' endpoints, whose events are not told to the actor. */
+async function endpointsOfOthers({ stores }: House, actor: Actor): Promise<string[]> {
+  if (actor.roles.includes('owner')) return [];
+  const endpoints = await stores.rows.all('webhook_endpoint', []);
+  return endpoints.filter((each) => !keepsEndpoint(actor, each)).map((each) => String(each['id']));
+}
+
+const notOfOthers = async (house: House, actor: Actor): Promise<Condition[]> =>
+  (await endpointsOfOthers(house, actor)).map((value) => ({ column: 'subject_id', is: '<>', value }));

@@ -457,6 +457,21 @@ test('an endpoint belongs to the key that made it: another integration finds not
   expect((await t.call('owner', { method: 'GET', url })).body).toMatchObject({ url: mine.url, version: 1 });
   expect(await deliveries(mine.id)).toHaveLength(1);
 
+  // Of what happens to it they alone read.
+  const [{ id: eventId }] = (
+    await t.pool.query(`SELECT id FROM event WHERE kind = 'webhook_test' AND subject_id = $1`, [mine.id])
+  ).rows;
+  const read = [
+    await other('GET', `/v1/events/${eventId}`),
+    await t.call('dispatcher', { method: 'GET', url: `/v1/events/${eventId}` }),
+    await t.call('integration', { method: 'GET', url: `/v1/events/${eventId}` }),
+    await t.call('owner', { method: 'GET', url: `/v1/events/${eventId}` }),
+  ];
+  expect(read.map(({ status }) => status)).toEqual([404, 404, 200, 200]);
+  expect((await other('GET', '/v1/events?type=webhook_test')).body.items).toEqual([]);
+  const own = await t.call('integration', { method: 'GET', url: '/v1/events?type=webhook_test' });
+  expect(own.body.items.map(({ id }: Json) => id)).toEqual([eventId]);
+
   // The owner gives it to another key; nobody else may.
   const give = (role: 'owner' | 'integration', keyId: string | null) =>
     t.call(role, { method: 'PATCH', url, headers: { 'if-match': '*' }, payload: { keyId } });
