@@ -1,4 +1,5 @@
 import type { PostStore } from '../actions/telling/postStore.js';
+import type { EventType, Role } from '../domain/words.js';
 import { EARLIER_RECORD } from '../domain/work/clientDoubles.js';
 import type { Queryable } from './rowStore.js';
 
@@ -13,6 +14,24 @@ const OWNER = (member: string): string =>
   `${member}.email IS NOT NULL AND ${member}.archived_on IS NULL AND EXISTS (
      SELECT FROM access_key k WHERE k.member_id = ${member}.id AND 'owner' = ANY (k.roles) AND k.revoked_at IS NULL
         AND (k.expires_at IS NULL OR k.expires_at > now()))`;
+
+/** Whoever keeps the endpoint has a key that is good, of one of these roles; of the owner's endpoints nobody asks. */
+const KEPT_BY = (endpoint: string, roles: readonly Role[]): string =>
+  `(${endpoint}.holder_id IS NULL OR EXISTS (
+     SELECT FROM access_key k LEFT JOIN member m ON m.id = k.member_id
+      WHERE coalesce(k.member_id, k.id) = ${endpoint}.holder_id AND k.roles && ARRAY[${roles.map((role) => `'${role}'`).join(', ')}]
+        AND k.revoked_at IS NULL AND (k.expires_at IS NULL OR k.expires_at > now()) AND m.archived_on IS NULL))`;
+
+/** What happens to an endpoint is heard by its keeper and by owners. */
+const OF_ENDPOINTS: readonly EventType[] = ['webhook_disabled', 'webhook_moved', 'webhook_test'];
+
+const WANTED_DELIVERIES = `
+  SELECT e.id AS event_id, w.id AS endpoint_id FROM event e JOIN webhook_endpoint w ON e.kind = ANY (w.event_types)
+    LEFT JOIN webhook_endpoint s ON s.id = e.subject_id AND e.kind = ANY ($2)
+   WHERE e.id = ANY ($1) AND w.disabled_at IS NULL AND w.archived_on IS NULL AND w.created_at <= e.created_at
+     AND ${KEPT_BY('w', ['integration', 'owner'])}
+     AND (s.id IS NULL OR s.holder_id = w.holder_id OR ${KEPT_BY('w', ['owner'])})
+   ORDER BY e.id, w.id`;
 
 const WANTED_MAILS = `
   SELECT DISTINCT ON (e.id, lower(c.email)) e.id AS event_id, c.id AS contact_id, k.kind
@@ -42,12 +61,7 @@ export function makePostStore(q: Queryable): PostStore {
     async markPosted(eventIds) {
       await q.query('UPDATE event SET posted_at = now() WHERE id = ANY ($1)', [eventIds]);
     },
-    wantedDeliveries: (eventIds) =>
-      rows(
-        `SELECT e.id AS event_id, w.id AS endpoint_id FROM event e JOIN webhook_endpoint w ON e.kind = ANY (w.event_types)
-          WHERE e.id = ANY ($1) AND w.disabled_at IS NULL AND w.archived_on IS NULL AND w.created_at <= e.created_at ORDER BY e.id, w.id`,
-        [eventIds],
-      ),
+    wantedDeliveries: (eventIds) => rows(WANTED_DELIVERIES, [eventIds, OF_ENDPOINTS]),
     wantedMails: (eventIds, kinds, today) => rows(WANTED_MAILS, [eventIds, JSON.stringify(kinds), today]),
     ownersToMail: (eventIds) =>
       ids(`SELECT e.id || ':' || m.id AS id FROM event e, member m WHERE e.id = ANY ($1) AND ${OWNER('m')}`, [
@@ -72,7 +86,8 @@ export function makePostStore(q: Queryable): PostStore {
         `WITH d AS (
            UPDATE webhook_delivery SET tries = tries + 1, last_tried_at = now(), lease_until = now() + make_interval(secs => $2)
             WHERE id = $1 AND state = 'waiting' AND next_try_at <= now() AND coalesce(lease_until <= now(), true) RETURNING *)
-         SELECT d.*, ${EVENT}, w.url, w.secret, w.old_secret, w.old_secret_until > now() AS old_secret_signs, w.disabled_at, w.archived_on,
+         SELECT d.*, ${EVENT}, w.url, w.secret, w.old_secret, w.old_secret_until > now() AS old_secret_signs, w.archived_on,
+                CASE WHEN ${KEPT_BY('w', ['integration', 'owner'])} THEN w.disabled_at ELSE now() END AS disabled_at,
                 w.failing_since, extract(epoch FROM now() - w.failing_since) / 86400 AS failing_days
            FROM d JOIN event e ON e.id = d.event_id JOIN webhook_endpoint w ON w.id = d.endpoint_id`,
         [id, leaseSeconds],

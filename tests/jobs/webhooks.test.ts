@@ -2,6 +2,7 @@ import { randomUUID } from 'node:crypto';
 import { Webhook } from 'standardwebhooks';
 import { beforeAll, beforeEach, expect, test } from 'vitest';
 import type { Outgoing } from '../../src/actions/outgoing.js';
+import { sendWebhook } from '../../src/actions/telling/sendWebhook.js';
 import { tell } from '../../src/actions/telling/tell.js';
 import { wakeOverdue } from '../../src/actions/telling/wakeOverdue.js';
 import { buildApp } from '../../src/http/app.js';
@@ -484,6 +485,46 @@ test('an endpoint belongs to the key that made it: another integration finds not
   // As endpoints are that were made before they had holders.
   expect((await give('owner', null)).body.holderId).toBeNull();
   expect((await other('GET', url)).status).toBe(404);
+});
+
+test('a revoked key hears nothing more, and another integration nothing of what happens to an endpoint', async () => {
+  const [kept, revoked, later] = [await receiver(), await receiver(), await receiver()];
+  await endpoint(kept.url, ['night_failed', 'webhook_moved'], 'integration');
+  const made = await post('/v1/keys', { name: 'lost app', roles: ['integration'] });
+  const other = (method: 'PATCH' | 'POST', url: string, payload: object) =>
+    t.call(null, {
+      method,
+      url,
+      headers: { authorization: `Bearer ${made.body.key}`, 'if-match': '*' },
+      payload,
+    });
+  const its = await other('POST', '/v1/webhook-endpoints', {
+    url: revoked.url,
+    eventTypes: ['night_failed'],
+  });
+  expect(its.status, its.text).toBe(201);
+  // Moved, it is told to owners, not to the other integration.
+  expect((await other('PATCH', `/v1/webhook-endpoints/${its.body.id}`, { url: later.url })).status).toBe(200);
+  await fail('2026-10-02');
+  await workPost(t);
+  expect([kept.got.length, later.got.length, revoked.got.length]).toEqual([1, 1, 0]);
+
+  // What waits when the key is revoked is not sent either.
+  await fail('2026-10-03');
+  expect((await post(`/v1/keys/${made.body.id}/revocation`)).status).toBe(200);
+  await workPost(t);
+  expect([kept.got.length, later.got.length]).toEqual([2, 1]);
+  const { rows } = await t.pool.query(
+    `INSERT INTO webhook_delivery (id, event_id, endpoint_id)
+     SELECT gen_random_uuid(), id, $1 FROM event WHERE kind = 'night_failed' ORDER BY created_at DESC LIMIT 1 RETURNING id`,
+    [its.body.id],
+  );
+  await sendWebhook(t.house, outgoingCalls({ allowed: LOOPBACK }), rows[0].id);
+  expect(later.got).toHaveLength(1);
+  expect((await deliveries(its.body.id)).find(({ id }) => id === rows[0].id)).toMatchObject({
+    state: 'failed',
+    lastError: expect.stringContaining('no good key'),
+  });
 });
 
 test('sent elsewhere, an endpoint gets a new secret, the old one signs no more, and it is told', async () => {

@@ -40,7 +40,12 @@ export async function sendWebhook(
   const outcome: Outcome =
     delivery['disabled_at'] === null && delivery['archived_on'] === null
       ? await attempt(outgoing, delivery)
-      : { status: null, error: 'the endpoint is switched off', reason: null, askedSeconds: null };
+      : {
+          status: null,
+          error: 'the endpoint is switched off, or who keeps it has no good key',
+          reason: null,
+          askedSeconds: null,
+        };
   await house.transact(POST, (stores) => record(stores, delivery, outcome, chance));
   return outcome.reason;
 }
