@@ -6,9 +6,19 @@ import { join } from 'node:path';
 import { expect, onTestFinished, test, vi } from 'vitest';
 import { createKey } from '../../src/actions/createKey.js';
 import { serveCommand } from '../../src/commands/serve.js';
-import { readConfig } from '../../src/config.js';
+import { type Config, readConfig } from '../../src/config.js';
 import { openHouse, serve } from '../../src/main.js';
-import { testDatabase } from '../setup/testDatabase.js';
+import { type TestDatabase, testDatabase } from '../setup/testDatabase.js';
+
+const configOf = ({ url }: Pick<TestDatabase, 'url'>, other: Record<string, string> = {}): Config =>
+  readConfig({
+    DATABASE_URL: url,
+    HOST: '127.0.0.1',
+    PORT: '0',
+    LOG_LEVEL: 'silent',
+    NIGHT: 'off',
+    ...other,
+  });
 
 test('a port in use ends the service with the reason, and closes its house', async () => {
   const db = await testDatabase();
@@ -16,13 +26,7 @@ test('a port in use ends the service with the reason, and closes its house', asy
   await once(taken, 'listening');
   const address = taken.address();
   const port = typeof address === 'object' && address !== null ? address.port : 0;
-  const config = readConfig({
-    DATABASE_URL: db.url,
-    HOST: '127.0.0.1',
-    PORT: String(port),
-    LOG_LEVEL: 'silent',
-    NIGHT: 'off',
-  });
+  const config = configOf(db, { PORT: String(port) });
   await expect(serveCommand(config)).rejects.toThrow(/EADDRINUSE/);
   taken.close();
   // Its connections are gone with it.
@@ -34,13 +38,7 @@ test('a port in use ends the service with the reason, and closes its house', asy
 
 test('what cannot start its jobs does not open its door', async () => {
   const db = await testDatabase();
-  const config = readConfig({
-    DATABASE_URL: db.url,
-    HOST: '127.0.0.1',
-    PORT: '0',
-    LOG_LEVEL: 'silent',
-    NIGHT: 'off',
-  });
+  const config = configOf(db);
   const open = await openHouse(config);
   const listening = vi.spyOn(Server.prototype, 'listen');
   await open.close(); // as when the database goes away in this very moment
@@ -53,14 +51,7 @@ test('metrics tell of the process itself: its disks, its connections, what it is
   const db = await testDatabase();
   const folder = mkdtempSync(join(tmpdir(), 'openbore-metrics-'));
   onTestFinished(() => rmSync(folder, { recursive: true, force: true }));
-  const config = readConfig({
-    DATABASE_URL: db.url,
-    OPENBORE_FILES: join(folder, 'files'),
-    HOST: '127.0.0.1',
-    PORT: '0',
-    LOG_LEVEL: 'silent',
-    NIGHT: 'off',
-  });
+  const config = configOf(db, { OPENBORE_FILES: join(folder, 'files') });
   const open = await openHouse(config);
   const { key } = await open.house.transact({ name: 'test' }, (stores) =>
     createKey(stores, { name: 'scraper', roles: ['monitor'], memberId: null, expiresAt: null }),
@@ -86,13 +77,7 @@ test('metrics tell of the process itself: its disks, its connections, what it is
 
 test('what stops without its database still ends all it opened', async () => {
   const db = await testDatabase();
-  const config = readConfig({
-    DATABASE_URL: db.url,
-    HOST: '127.0.0.1',
-    PORT: '0',
-    LOG_LEVEL: 'silent',
-    NIGHT: 'off',
-  });
+  const config = configOf(db);
   const open = await openHouse(config);
   const running = await serve(config, open);
   vi.spyOn(open.pool, 'query').mockImplementation((() => Promise.reject(new Error('gone'))) as never);
