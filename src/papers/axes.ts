@@ -2,7 +2,7 @@ import { scaleLinear, scaleUtc } from 'd3-scale';
 import { dayNumber, type IsoDate } from '../domain/calendar/isoDate.js';
 import { type Field, label } from './figure.js';
 import { INK, QUIET, RULE, SMALL_PX } from './look.js';
-import { join, type Markup, tag } from './markup.js';
+import { join, type Markup, NOTHING, tag } from './markup.js';
 import { MONTHS } from './printed.js';
 
 export interface Tick {
@@ -38,6 +38,27 @@ export function bottomAxis(field: Field, ticks: readonly Tick[], title: string):
       : label(title, (field.left + field.right) / 2, field.bottom + 36, { anchor: 'middle', fill: QUIET }),
   ]);
 }
+
+/** Rows over an upright rule at each tick of the axis below; where there are none, that is said. */
+export const comparedRows = (
+  field: Field,
+  ticks: readonly Tick[],
+  title: string,
+  rows: readonly Markup[],
+  behind: Markup = NOTHING,
+): Markup[] => [
+  ...ticks.map(({ at }) => tag('line', { x1: at, x2: at, y1: field.top, y2: field.bottom, stroke: RULE })),
+  behind,
+  ...rows,
+  bottomAxis(field, ticks, title),
+  rows.length > 0
+    ? NOTHING
+    : label('nothing to compare yet', (field.left + field.right) / 2, field.top + 19, {
+        anchor: 'middle',
+        fill: QUIET,
+        halo: true,
+      }),
+];
 
 const DAY_MS = 86_400_000;
 

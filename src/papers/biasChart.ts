@@ -1,7 +1,7 @@
-import { bottomAxis, type ValueScale, valueScale } from './axes.js';
+import { comparedRows, type ValueScale, valueScale } from './axes.js';
 import { type Field, type Figure, label } from './figure.js';
-import { INK, LIMIT, PAPER, QUIET, RULE, SMALL_PX } from './look.js';
-import { type Markup, NOTHING, px, tag, text } from './markup.js';
+import { INK, LIMIT, PAPER, QUIET, SMALL_PX } from './look.js';
+import { type Markup, px, tag, text } from './markup.js';
 import { countText, isolated, shareText } from './printed.js';
 
 /** Mean of occlusion found over occlusion forecast, of one method or crew; shares of the bore. */
@@ -63,19 +63,13 @@ function draw(rows: readonly BiasRow[], tolerance: number, field: Field): Markup
   const x = valueScale([-most, most], [field.left, field.right], (share) => shareText(share, 1));
   return [
     tolerated(x(-tolerance), x(tolerance), field.top, field.bottom),
-    ...x.ticks.map(({ at }) =>
-      tag('line', { x1: at, x2: at, y1: field.top, y2: field.bottom, stroke: RULE }),
+    ...comparedRows(
+      field,
+      x.ticks,
+      'less found · more found than forecast',
+      rows.map((row, i) => drawRow(row, field.top + (i + 0.5) * ROW_PX, x, field)),
+      tag('line', { x1: x(0), x2: x(0), y1: field.top, y2: field.bottom, stroke: INK, 'stroke-width': 1.4 }),
     ),
-    tag('line', { x1: x(0), x2: x(0), y1: field.top, y2: field.bottom, stroke: INK, 'stroke-width': 1.4 }),
-    ...rows.map((row, i) => drawRow(row, field.top + (i + 0.5) * ROW_PX, x, field)),
-    bottomAxis(field, x.ticks, 'less found · more found than forecast'),
-    rows.length > 0
-      ? NOTHING
-      : label('nothing to compare yet', (field.left + field.right) / 2, field.top + 17, {
-          anchor: 'middle',
-          fill: QUIET,
-          halo: true,
-        }),
   ];
 }
 

@@ -1,8 +1,8 @@
 import type { IsoDate } from '../domain/calendar/isoDate.js';
-import { bottomAxis, type ValueScale, valueScale } from './axes.js';
+import { comparedRows, type ValueScale, valueScale } from './axes.js';
 import { type BiasChartData, biasFigure } from './biasChart.js';
 import { type Field, type Figure, label, stackedFigures } from './figure.js';
-import { INK, LIMIT, PAPER, QUIET, RULE, SMALL_PX } from './look.js';
+import { INK, LIMIT, PAPER, QUIET, SMALL_PX } from './look.js';
 import { join, type Markup, NOTHING, px, tag, text } from './markup.js';
 import { countText, dayText, isolated, numberText, shareText } from './printed.js';
 
@@ -114,20 +114,12 @@ function draw(rows: readonly Judged[], field: Field): Markup[] {
   const x = valueScale([0, Math.min(1, most * 1.05)], [field.left, field.right], (share) =>
     shareText(share, 1),
   );
-  return [
-    ...x.ticks.map(({ at }) =>
-      tag('line', { x1: at, x2: at, y1: field.top, y2: field.bottom, stroke: RULE }),
-    ),
-    ...rows.map((row, i) => drawRow(row, field.top + (i + 0.5) * ROW_PX, x, field)),
-    bottomAxis(field, x.ticks, 'share that came true'),
-    rows.length > 0
-      ? NOTHING
-      : label('nothing to compare yet', (field.left + field.right) / 2, field.top + 21, {
-          anchor: 'middle',
-          fill: QUIET,
-          halo: true,
-        }),
-  ];
+  return comparedRows(
+    field,
+    x.ticks,
+    'share that came true',
+    rows.map((row, i) => drawRow(row, field.top + (i + 0.5) * ROW_PX, x, field)),
+  );
 }
 
 function drawRow(row: Judged, y: number, x: ValueScale, field: Field): Markup {
