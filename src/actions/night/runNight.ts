@@ -69,11 +69,17 @@ export async function runNight(house: House, ask: NightAsk): Promise<string> {
   const { runId } = claim;
   // Who takes a run over asks for nothing new.
   const asked = { ...ask, askedBy: claim.askedBy };
+  let unconfirmed = false;
   const beat = setInterval(
     () => {
+      if (unconfirmed) ask.onBeatLost?.(new Error('the one before is not confirmed: the database is silent'));
+      unconfirmed = true;
       house.stores.night
         .beat(runId, ask.holder, LEASE_SECONDS)
-        .catch((error: unknown) => ask.onBeatLost?.(error));
+        .catch((error: unknown) => ask.onBeatLost?.(error))
+        .finally(() => {
+          unconfirmed = false;
+        });
     },
     (LEASE_SECONDS * 1000) / 4,
   );
