@@ -375,18 +375,13 @@ function requestPools({ url, log }: OpenHouse): RequestPools {
   };
 }
 
+const TOO_LATE = Symbol();
+
 /** What is asked, or an error when it takes longer. */
 async function within<T>(ms: number, asked: Promise<T>): Promise<T> {
-  const late = new AbortController();
-  const tooLate = sleep(ms, undefined, { signal: late.signal }).then(() => {
-    throw new Error(`no answer within ${ms} ms`);
-  });
-  try {
-    return await Promise.race([asked, tooLate]);
-  } finally {
-    late.abort();
-    tooLate.catch(() => undefined);
-  }
+  const first = await Promise.race([asked, sleep(ms, TOO_LATE, { ref: false })]);
+  if (first === TOO_LATE) throw new Error(`no answer within ${ms} ms`);
+  return first as T;
 }
 
 /** A night that failed takes nobody out of service: crews go on with what they have; but it is told here as well. */
@@ -401,14 +396,24 @@ async function readiness(house: House): Promise<Readiness> {
   return { failedNight: { businessDay: String(night['business_day']), code: 'night-failed' } };
 }
 
-/** Free bytes where files lie, and the embedded database; a database elsewhere has its own watcher. */
-async function freeOf(config: Config): Promise<Record<string, number>> {
+/**
+ * Free bytes where files lie, and the embedded database; a database elsewhere has its own watcher, and of a share that does
+ * not answer nothing is told.
+ */
+async function freeOf(config: Config, log: Logger): Promise<Record<string, number>> {
   const folders = {
     files: filesFolder(config),
     database: config.DATABASE_URL === undefined ? (config.OPENBORE_DATA ?? defaultDataFolder()) : null,
   };
   const found = await Promise.all(
-    Object.entries(folders).map(async ([of, folder]) => [of, folder && (await freeBytes(folder))] as const),
+    Object.entries(folders).map(async ([of, folder]) => {
+      try {
+        return [of, folder && (await within(READY_MS, freeBytes(folder)))] as const;
+      } catch (error) {
+        log.warn({ err: error, folder }, 'nobody knows how much of the disk is free');
+        return [of, null] as const;
+      }
+    }),
   );
   return Object.fromEntries(found.filter((each): each is readonly [string, number] => each[1] !== null));
 }
@@ -449,7 +454,7 @@ function appOf(
     gauges: () => readGauges(pools.watch, open.house.clock.now()),
     own: async () => ({
       pools: poolGauges({ requests: pools.requests, work: open.pool }),
-      freeBytes: await freeOf(config),
+      freeBytes: await freeOf(config, open.log),
       ...vitals,
     }),
   });
