@@ -23,5 +23,8 @@ export function paceText(pace: LinePace, boreMm: number | null, units: UnitSyste
 
 const times = (ratio: number): string => numberText(ratio, 1);
 
+const ofMean = (ratio: number): string =>
+  times(ratio) === times(1) ? 'the mean' : `${times(ratio)} times the mean`;
+
 const seasonText = ({ ofYear, fastestOn, fastest }: NonNullable<LinePace['season']>): string =>
-  `the base's season (${times(ofYear)} times the mean in these months, ${times(fastest)} times about ${dayText(fastestOn)})`;
+  `the base's season (${ofMean(ofYear)} in these months, ${times(fastest)} times it about ${dayText(fastestOn)})`;

@@ -41,10 +41,12 @@ test('in words, by the units asked for: a tenth of a 4 in bore is a flat bed .63
   expect(words(101.6, 'us')).toBe(
     'If nobody cleans, from 10 % (lying flat 0.63 in deep) blocked on 1 Oct 2026 to 22 % (lying flat 1.09 in deep) on 31 Dec 2026: ' +
       '4 % of the bore a month in these months. In the mean of a year, from empty to half full, it is 5 % a month: ' +
-      "no date is reckoned by that alone, the base's season (1.2 times the mean in these months, 1.3 times about 1 Jan 2027) " +
+      "no date is reckoned by that alone, the base's season (1.2 times the mean in these months, 1.3 times it about 1 Jan 2027) " +
       'and growth that changes with the level are in the dates.',
   );
   expect(words(101.6, 'metric')).toContain('15.9 mm deep');
+  const even = { ...pace, season: { ofYear: 1.01, fastestOn: '2027-04-10', fastest: 1.4 } };
+  expect(paceText(even, null, 'us')).toContain('season (the mean in these months, 1.4 times it about');
   expect(words(null, 'us')).toContain('from 10 % blocked on');
   const plain = paceText({ ...pace, season: null }, null, 'us').replaceAll('\u00A0', ' ');
   expect(
