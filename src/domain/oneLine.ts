@@ -16,8 +16,12 @@ const CLOSED_BY: Readonly<Record<string, string>> = {
   '\u2068': '\u2069',
 };
 
+/** No name, number or address is longer; what is, is left as it came and refused for its length. */
+const LONGEST = 1_000;
+
 /** A text of one line without what came along as it was copied: marks and pairs around the whole of it, tabs as blanks. */
 export function plainLine(text: string): string {
+  if (text.length > LONGEST) return text;
   const bare = text.replace(ENDS, '');
   const inside = bare.slice(1, -1);
   if (CLOSED_BY[bare[0] ?? ''] === bare.at(-1) && bare.length > 1 && unpaired(inside) === null)
@@ -26,7 +30,8 @@ export function plainLine(text: string): string {
 }
 
 /** A number for a telephone, likewise; it runs from left to right without being told so. */
-export const plainPhone = (text: string): string => plainLine(text.replace(EVERY_MARK, ''));
+export const plainPhone = (text: string): string =>
+  text.length > LONGEST ? text : plainLine(text.replace(EVERY_MARK, ''));
 
 /** What a text holds that no name, number or address on one line does; null: nothing. */
 export function notOfOneLine(text: string): string | null {

@@ -77,6 +77,18 @@ test.each([
   },
 );
 
+test('pairs within pairs without end are too long, and looked into no further', async () => {
+  const name = `${'\u202a'.repeat(20_000)}a${'\u202c'.repeat(20_000)}`;
+  for (const body of [
+    { name },
+    { name: 'Reed', phone: name },
+    { name: `${'\u200e'.repeat(100_000)}a\u200e.` },
+  ]) {
+    const answer = await post('/v1/clients', body);
+    expect([answer.status, answer.body.type]).toEqual([400, '/problems/bad-request']);
+  }
+});
+
 test('nothing but marks is no name', async () => {
   expect((await post('/v1/clients', { name: '\u200f\u200e' })).status).toBe(400);
 });
