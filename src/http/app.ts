@@ -140,7 +140,7 @@ export async function buildApp(house: House, options: AppOptions = {}): Promise<
       watchBody(request, reply, bodyTimes);
       answerError(error, request, reply);
     },
-    clientErrorHandler: answerUnreadable,
+    clientErrorHandler: (error, socket) => answerUnreadable(error, socket),
   });
   app.setValidatorCompiler(validatorCompiler);
   app.setSerializerCompiler(options.checkAnswers ? serializerCompiler : () => JSON.stringify);

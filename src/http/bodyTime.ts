@@ -61,7 +61,7 @@ export function watchBody(
       if (!(isTooSlow() || (isAnswered && isOver()))) return;
       clearInterval(timer);
       if (isAnswered) raw.socket.destroy();
-      else answerUnreadable(TOO_SLOW, raw.socket);
+      else answerUnreadable(TOO_SLOW, raw.socket, request.id);
     },
     Math.min(times.lookMs, times.bodyMs),
   );

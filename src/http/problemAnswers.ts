@@ -247,20 +247,31 @@ const UNREADABLE: Record<string, { status: number; detail: string }> = {
   HPE_HEADER_OVERFLOW: { status: 431, detail: 'The headers are too long. Send fewer or shorter ones.' },
 };
 
-/** Answers what is no HTTP request, such as a Content-Length below zero or below the body's length, and hangs up. */
-export function answerUnreadable(error: Error & { code?: string }, socket: Socket): void {
+/**
+ * Answers what is no HTTP request, such as a Content-Length below zero or below the body's length, and hangs up.
+ *
+ * @param requestId Where there was a request before it broke off.
+ */
+export function answerUnreadable(error: Error & { code?: string }, socket: Socket, requestId?: string): void {
   if (error.code === 'ECONNRESET' || socket.destroyed) return;
   const { status, detail } = UNREADABLE[error.code ?? ''] ?? {
     status: 400,
     detail: `This is not HTTP (${error.message}): check that Content-Length is the number of bytes of the body.`,
   };
   const title = DOOR_ANSWERS['bad-request'].title;
-  const body = JSON.stringify({ type: typeOf('bad-request'), title, status, detail });
+  const body = JSON.stringify({
+    type: typeOf('bad-request'),
+    title,
+    status,
+    detail,
+    ...(requestId === undefined ? {} : { instance: requestId }),
+  });
   const head = [
     `HTTP/1.1 ${status} ${STATUS_CODES[status]}`,
     `content-type: ${PROBLEM_TYPE}`,
     `content-length: ${Buffer.byteLength(body)}`,
     'connection: close',
+    ...(requestId === undefined ? [] : [`x-request-id: ${requestId}`]),
   ];
   if (socket.writable) socket.write(`${head.join('\r\n')}\r\n\r\n${body}`);
   socket.destroy(error);

@@ -71,8 +71,11 @@ test('a file that keeps coming may take longer than any other body, which may no
   const head = ['POST /v1/notes HTTP/1.1', 'content-type: application/json', 'content-length: 1000'];
   const late = await trickle(port, head, Array(400).fill(' '), 150);
   expect(statusOf(late)).toBe(408);
+  const requestId = /^x-request-id: (\S+)\r$/m.exec(late)?.[1];
+  expect(requestId).toBeDefined();
   expect(JSON.parse(late.split('\r\n\r\n')[1] ?? '')).toMatchObject({
     status: 408,
+    instance: requestId,
     detail: expect.stringContaining('too slowly'),
   });
   await close();
