@@ -30,9 +30,11 @@ const REGIMES = (before: string) => `FROM regime_change g WHERE g.changed_on::ti
 export const CLEANED_BY_CHANGE = "g.changed_on::timestamptz + interval '17 hours'";
 export const CHANGED_AND_CLEANED = "g.cause <> 'recognised'";
 
-/** From here on this service set the visits, or roads on record that were closed to all cleaning. */
-const FIRST_SET = `least((SELECT min(business_day) FROM nightly_run),
-  (SELECT min(from_day) FROM closed_season WHERE withdrawn_at IS NULL AND depot_id IS NULL AND tasks @> '{hose_flush,jet}'))`;
+const FIRST_NIGHT = '(SELECT min(business_day) FROM nightly_run)';
+/** From here on roads on record were closed to all cleaning. */
+const ROADS_CLOSED = `(SELECT min(from_day) FROM closed_season WHERE withdrawn_at IS NULL AND depot_id IS NULL AND tasks @> '{hose_flush,jet}')`;
+/** From here on this service set the visits, or closed roads did. */
+const FIRST_SET = `least(${FIRST_NIGHT}, ${ROADS_CLOSED})`;
 /** Days from which a promise or a client's word set the visits of a site, or of the lines named. */
 const TOLD_VISITS = `(
   SELECT site_id, line_ids, from_day AS day FROM care_terms WHERE interval_days IS NOT NULL OR visits_per_year IS NOT NULL
@@ -43,9 +45,13 @@ const TOLD_OF_LINE = "t.site_id = l.site_id AND (t.line_ids = '{}' OR l.id = ANY
 /** Of line `l`: from here on its visits were not the old owner's free choice, and tell nothing of how fast it fouls. */
 export const VISITS_SET_FROM = `least(${FIRST_SET}, (SELECT min(t.day) FROM ${TOLD_VISITS} t WHERE ${TOLD_OF_LINE}))`;
 
-/** The mark changes with any row the estimate reads: its hash takes in id and version. */
+/**
+ * The mark changes with any row the estimate reads: its hash takes in id and version. Of the day from which visits were set it
+ * holds what was entered for the time before the first night, not that night itself.
+ */
 export async function bookedLines(client: PoolClient, day: IsoDate, before: string): Promise<BookedLine[]> {
   const [today, until] = [client.escapeLiteral(day), `${client.escapeLiteral(before)}::timestamptz`];
+  const setBefore = `least(${ROADS_CLOSED}, told.day)`;
   const booked: BookedLine[] = [];
   await copyOut(
     client,
@@ -53,7 +59,7 @@ export async function bookedLines(client: PoolClient, day: IsoDate, before: stri
             l.under_slab, l.stays_wet, l.action_limit, l.plug_limit, p.id IS NOT NULL, coalesce(p.id, l.drains_to_pit_id), l.drains_to_line_id,
             e.id, e.started_on, e.begins, e.because, least(${FIRST_SET}, told.day), coalesce(i.n, 0),
             concat(hashtextextended(ROW(l.site_id, l.kind, l.main_material, l.main_bore_mm, l.ferrous_iron_mg_l, s.ferrous_iron_mg_l, l.action_limit,
-                     l.plug_limit, l.under_slab, l.stays_wet, s.area, s.basement, e.id, e.started_on, e.begins, e.because, CASE WHEN told.day < ${FIRST_SET} THEN told.day END)::text, 0),
+                     l.plug_limit, l.under_slab, l.stays_wet, s.area, s.basement, e.id, e.started_on, e.begins, e.because, CASE WHEN ${setBefore} < coalesce(${FIRST_NIGHT}, ${today}) THEN ${setBefore} END)::text, 0),
                    ' ', i.mark, ' ', c.mark, ' ', g.mark)
        FROM line l
        JOIN site s ON s.id = l.site_id AND s.archived_on IS NULL

@@ -138,7 +138,8 @@ test('new care terms date the lines of their site, a changed setting dates all',
     from_day: '2026-01-01',
     line_ids: [],
   });
-  expect(await estimateOn(friday)).toMatchObject({ fresh: 0 });
+  // Of a day before the first night: they set the visits of its four lines, which tell less of how fast they foul.
+  expect(await estimateOn(friday)).toMatchObject({ fresh: 4 });
   expect((await dateOn(friday)).worked).toBe(4);
   const settings = settingsWith({ limits: { ...settingsWith({}).limits, plug: 0.85 } });
   expect((await dateOn(friday, settings)).worked).toBe(LINES);

@@ -119,15 +119,26 @@ test('visits are free until terms, a decision or closed roads on record set them
   const after = await marks();
   expect(drains.filter(({ line }) => before.get(line.id) !== after.get(line.id))).toEqual([free]);
 
-  await t.send('/v1/closed-seasons', {
-    tasks: ['hose_flush', 'jet'],
-    fromDay: '2025-01-05',
-    toDay: '2025-03-31',
-    reason: 'roads closed by frost',
-  });
+  const closed = (fromDay: string, toDay: string) =>
+    t.send('/v1/closed-seasons', {
+      tasks: ['hose_flush', 'jet'],
+      fromDay,
+      toDay,
+      reason: 'roads closed by frost',
+    });
+  // Roads to be closed are no news of what was found, roads closed before are, but to the line whose promise is older still.
+  await closed('2027-01-05', '2027-03-31');
+  expect(await marks()).toEqual(after);
+  await closed('2025-01-05', '2025-03-31');
   expect(await fromDays()).toEqual(
     ['2025-01-05', '2024-06-01', '2025-01-05', '2025-01-05', '2025-01-05', '2025-01-05'].map(thrice),
   );
+  const roads = await marks();
+  expect(drains.filter(({ line }) => after.get(line.id) === roads.get(line.id))).toEqual([byLine]);
+
+  // That a first night has run is no news by itself.
+  await t.pool.query('TRUNCATE nightly_run CASCADE');
+  expect(await marks()).toEqual(roads);
 });
 
 test('cleaned every 40 days and never looked into: by contract a line like others, by choice one of the worst', async () => {
