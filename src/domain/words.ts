@@ -363,6 +363,7 @@ export const EVENT_TYPES = [
   'night_failed',
   'model_off',
   'mail_not_sent',
+  'webhook_made',
   'webhook_disabled',
   'webhook_moved',
   'webhook_test',

@@ -23,7 +23,12 @@ const KEPT_BY = (endpoint: string, roles: readonly Role[]): string =>
         AND k.revoked_at IS NULL AND (k.expires_at IS NULL OR k.expires_at > now()) AND m.archived_on IS NULL))`;
 
 /** What happens to an endpoint is heard by its keeper and by owners. */
-const OF_ENDPOINTS: readonly EventType[] = ['webhook_disabled', 'webhook_moved', 'webhook_test'];
+const OF_ENDPOINTS: readonly EventType[] = [
+  'webhook_made',
+  'webhook_disabled',
+  'webhook_moved',
+  'webhook_test',
+];
 
 const WANTED_DELIVERIES = `
   SELECT e.id AS event_id, w.id AS endpoint_id FROM event e JOIN webhook_endpoint w ON e.kind = ANY (w.event_types)

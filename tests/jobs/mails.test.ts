@@ -465,7 +465,7 @@ test('a mail server inside that nobody allowed is not talked to, and one without
   expect(got).toEqual([]);
 });
 
-test('an owner with an address is written when a webhook is sent elsewhere, nobody else is', async () => {
+test('an owner with an address is written when a webhook is made or sent elsewhere, nobody else is', async () => {
   const post = (url: string, payload: object) => t.call('owner', { method: 'POST', url, payload });
   const person = async (name: string, role: string, email: string | null): Promise<string> => {
     const { body } = await post('/v1/members', { name, email });
@@ -475,10 +475,21 @@ test('an owner with an address is written when a webhook is sent elsewhere, nobo
   await person('Ada Marsh', 'owner', 'ada@alderquay.example');
   await person('Wren Marsh', 'owner', null);
   await person('Fen Marsh', 'dispatcher', 'fen@alderquay.example');
-  const { body: made } = await post('/v1/webhook-endpoints', {
+  const wanted = {
+    id: randomUUID(),
     url: 'https://hooks.alderquay.example/a',
-    eventTypes: ['incident'],
-  });
+    eventTypes: ['incident', 'line_plugged'],
+  };
+  const { body: made } = await post('/v1/webhook-endpoints', wanted);
+  // Sent once more it is the same endpoint, and no news.
+  expect((await post('/v1/webhook-endpoints', wanted)).body.id).toBe(made.id);
+  await workPost(t, { mailer });
+  expect(got.map(({ to }) => to)).toEqual([['ada@alderquay.example']]);
+  const first = got.splice(0)[0]?.raw ?? '';
+  expect(first).toContain('Subject: A new webhook was set up');
+  expect(bodyOf(first).replaceAll(/\s+/g, ' ')).toContain(
+    'owner made a webhook to hooks.alderquay.example: from now on it is sent incident, line plugged.',
+  );
   const moved = await t.call('owner', {
     method: 'PATCH',
     url: `/v1/webhook-endpoints/${made.id}`,
@@ -492,6 +503,7 @@ test('an owner with an address is written when a webhook is sent elsewhere, nobo
   expect(bodyOf(raw).replaceAll(/\s+/g, ' ')).toContain(
     'owner had the webhook to hooks.alderquay.example sent to hooks.elsewhere.example from now on, with a new secret.',
   );
+  expect(raw).toContain('Subject: A webhook was sent elsewhere');
   expect(raw).not.toContain('List-Unsubscribe');
 });
 
@@ -503,6 +515,8 @@ test('a letter to an owner is tried as long as any mail while the server is away
       url: '/v1/webhook-endpoints',
       payload: { url: 'https://hooks.alderquay.example/b', eventTypes: ['incident'] },
     });
+    await workPost(t, { mailer });
+    got.length = 0;
     const payload = { url: 'https://hooks.elsewhere.example/b' };
     await t.call('owner', { method: 'PATCH', url: `/v1/webhook-endpoints/${made.id}`, headers, payload });
     return made.id;

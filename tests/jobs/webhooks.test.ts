@@ -305,6 +305,7 @@ test('killed between sending and writing down: it comes again with the same id, 
 test('an event whose job was lost is handed on all the same, once', async () => {
   const { url, got } = await receiver();
   await endpoint(url);
+  await workPost(t);
   await fail();
   await t.pool.query('DELETE FROM graphile_worker._private_jobs');
   await t.pool.query(
@@ -489,7 +490,11 @@ test('an endpoint belongs to the key that made it: another integration finds not
 
 test('a revoked key hears nothing more, and another integration nothing of what happens to an endpoint', async () => {
   const [kept, revoked, later] = [await receiver(), await receiver(), await receiver()];
-  await endpoint(kept.url, ['night_failed', 'webhook_moved'], 'integration');
+  await workPost(t);
+  await endpoint(kept.url, ['night_failed', 'webhook_moved', 'webhook_made'], 'integration');
+  await workPost(t);
+  // Of what it keeps itself it hears, its own beginning first.
+  expect(kept.got.splice(0).map(({ body }) => JSON.parse(body).type)).toEqual(['webhook_made']);
   const made = await post('/v1/keys', { name: 'lost app', roles: ['integration'] });
   const other = (method: 'PATCH' | 'POST', url: string, payload: object) =>
     t.call(null, {
@@ -503,7 +508,7 @@ test('a revoked key hears nothing more, and another integration nothing of what 
     eventTypes: ['night_failed'],
   });
   expect(its.status, its.text).toBe(201);
-  // Moved, it is told to owners, not to the other integration.
+  // Made and moved, it is told to owners, not to the other integration.
   expect((await other('PATCH', `/v1/webhook-endpoints/${its.body.id}`, { url: later.url })).status).toBe(200);
   await fail('2026-10-02');
   await workPost(t);

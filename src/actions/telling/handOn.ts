@@ -4,7 +4,7 @@ import type { EventType } from '../../domain/words.js';
 import type { House } from '../house.js';
 import { ownerSettings } from '../ownerSettings.js';
 import type { Row } from '../ports.js';
-import { OWNERS_HEAR } from './mailOwner.js';
+import { ownersHear } from './mailOwner.js';
 import { POST } from './postStore.js';
 
 const AT_ONCE = 500;
@@ -38,9 +38,7 @@ export async function handOnEvents(house: House, mailOn: boolean): Promise<numbe
       const mails = mailOn
         ? (await post.wantedMails(told, kinds, today)).map((row) => ({ id: newId(), ...row, ...NEW_ROW }))
         : [];
-      const toOwners = events
-        .filter(({ kind }) => OWNERS_HEAR.has(kind as EventType))
-        .map(({ id }) => String(id));
+      const toOwners = events.filter(({ kind }) => ownersHear(kind as EventType)).map(({ id }) => String(id));
       if (mailOn && toOwners.length > 0) await post.wake('owner_mail', await post.ownersToMail(toOwners), 0);
       await rows.insertMany('mail', mails, { skipDoubles: true });
       await post.markPosted(ids);

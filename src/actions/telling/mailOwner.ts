@@ -6,7 +6,11 @@ import { POST } from './postStore.js';
 import { tell } from './tell.js';
 
 /** Of which events the owners hear by mail, where they are set down as members with an address and a key of their own. */
-export const OWNERS_HEAR: ReadonlySet<EventType> = new Set(['webhook_moved']);
+const SUBJECTS: Partial<Record<EventType, string>> = {
+  webhook_made: 'A new webhook was set up',
+  webhook_moved: 'A webhook was sent elsewhere',
+};
+export const ownersHear = (kind: EventType): boolean => kind in SUBJECTS;
 
 /**
  * Writes one owner of one event, at least once: a kill in the middle writes again. What the mail server does not take yet
@@ -26,11 +30,12 @@ export async function mailOwner(
   const [eventId = '', memberId = ''] = id.split(':');
   const news = await house.stores.post.ownersNews(eventId, memberId);
   if (!news) return;
+  const kind = news['kind'] as EventType;
   const outcome = await mailer.send({
     to: String(news['email']),
     messageId: `<${eventId}.${memberId}@${mailer.sender.domain}>`,
     unsubscribeUrl: null,
-    subject: 'A webhook was sent elsewhere',
+    subject: SUBJECTS[kind] ?? '',
     text: [
       `Hello ${String(news['name'])},`,
       String(news['text']),
@@ -48,7 +53,7 @@ export async function mailOwner(
       subjectId: eventId,
       once: id,
       facts: {
-        eventType: news['kind'] as EventType,
+        eventType: kind,
         because: outcome.because,
         uncertain: outcome.kind === 'uncertain',
       },

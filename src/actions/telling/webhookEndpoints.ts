@@ -44,7 +44,7 @@ export function refuseUrl(rule: UrlRule, url: string): void {
     );
 }
 
-/** A new endpoint with a secret of its own, which is shown this once. */
+/** A new endpoint with a secret of its own, which is shown this once. The owner is told. */
 export async function createEndpoint(
   stores: Stores,
   actor: Actor,
@@ -58,6 +58,12 @@ export async function createEndpoint(
     note: wanted.note,
     event_types: [...wanted.eventTypes],
     secret,
+  });
+  await tell(stores, {
+    type: 'webhook_made',
+    subjectId: wanted.id,
+    once: wanted.id,
+    facts: { host: hostOf(wanted.url), by: actor.name, eventTypes: wanted.eventTypes },
   });
   return { row, secret: secretText(secret) };
 }

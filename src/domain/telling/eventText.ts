@@ -80,6 +80,8 @@ export interface EventFacts {
   night_failed: { businessDay: IsoDate; because: string };
   model_off: { findings: unknown };
   mail_not_sent: { eventType: EventType; because: string; uncertain: boolean };
+  /** eventTypes: what it is to be sent. */
+  webhook_made: { host: string; by: string; eventTypes: readonly EventType[] };
   webhook_disabled: { host: string; because: string };
   webhook_moved: { fromHost: string; toHost: string; by: string };
   webhook_test: { askedBy: string };
@@ -150,6 +152,8 @@ const TEXTS: { [T in EventType]: (facts: EventFacts[T]) => string } = {
     uncertain
       ? `Nobody knows whether a mail (${words(eventType)}) went out: ${because}.`
       : `A mail (${words(eventType)}) could not be sent: ${because}.`,
+  webhook_made: ({ host, by, eventTypes }) =>
+    `${by} made a webhook to ${host}: from now on it is sent ${eventTypes.map(words).join(', ')}.`,
   webhook_disabled: ({ host, because }) => `The webhook to ${host} was switched off: ${because}.`,
   webhook_moved: ({ fromHost, toHost, by }) =>
     `${by} had the webhook to ${fromHost} sent to ${toHost} from now on, with a new secret.`,
