@@ -38,6 +38,16 @@ export async function keepDemoForecasts(house: House, base: ClientBase, day: Iso
     (await house.stores.rows.all('line', [])).map((row) => [String(row['external_ref']), String(row['id'])]),
   );
   const fitId = newId();
+  const kept = {
+    id: fitId,
+    as_of: day,
+    kind: 'weekly',
+    // No night goes on from it.
+    engine_version: `${ENGINE_VERSION}, every fifth line`,
+    parameters: { ...fit, shapes: fit.shapes.map((shape) => ({ ...shape, sites: {}, lines: {} })) },
+    lines: lines.length,
+    readings: readings.length,
+  };
   const rows = lines.flatMap((line, i): Row[] => {
     const [own, lineId] = [evidence[i], ids.get(line.lineId)];
     if (own === undefined || lineId === undefined) return [];
@@ -71,5 +81,8 @@ export async function keepDemoForecasts(house: House, base: ClientBase, day: Iso
       },
     ];
   });
-  await house.transact({ name: 'demo' }, ({ rows: store }) => store.insertMany('trend_history', rows));
+  await house.transact({ name: 'demo' }, async ({ rows: store }) => {
+    await store.insert('fit', kept);
+    await store.insertMany('trend_history', rows);
+  });
 }

@@ -1,5 +1,7 @@
 import type { ScoreStore } from '../actions/night/scoreStore.js';
+import type { ForeseenLaw } from '../domain/fouling/levelForeseen.js';
 import { DUE_AT_ONCE, HISTORY_CLASSES, type ResidualSums } from '../domain/fouling/selfScore.js';
+import { CLEANED } from './nightBooks.js';
 import { askedLines } from './reports/askedLines.js';
 import type { Queryable } from './rowStore.js';
 
@@ -16,7 +18,9 @@ const UNJUDGED = `
      WHERE i.line_id IS NOT NULL AND i.replaced_at IS NULL AND i.withdrawn_at IS NULL AND i.phase <> 'after_cleaning' AND coalesce(r.verdict, 'open') <> 'dismissed'
        AND i.observed_at >= ($1::date)::timestamp AT TIME ZONE $3 AND i.observed_at < $2
      ORDER BY i.line_id, (i.observed_at AT TIME ZONE $3)::date, i.plug_cause IS NULL, i.standard_error, i.id)
-  SELECT v.*, h.as_of, h.engine_version, h.action_chances, h.action_limit, h.occlusion, h.rate_per_month, h.due_on, h.readings_used
+  SELECT v.*, h.as_of, h.fit_id, h.engine_version, h.action_chances, h.action_limit, h.occlusion, h.rate_per_month, h.due_on, h.readings_used,
+         (SELECT (max(c.cleaned_at) AT TIME ZONE $3)::date FROM clean c WHERE c.line_id = v.line_id AND ${CLEANED}
+             AND c.cleaned_at < (h.as_of)::timestamp AT TIME ZONE $3) AS cleaned_on
     FROM visits v
     JOIN LATERAL (SELECT evidence_hash FROM trend_history WHERE line_id = v.line_id AND as_of <= v.found_on ORDER BY as_of DESC LIMIT 1) newest ON true
     JOIN LATERAL (SELECT * FROM trend_history WHERE line_id = v.line_id AND as_of <= v.found_on AND evidence_hash = newest.evidence_hash ORDER BY as_of LIMIT 1) h ON true
@@ -47,6 +51,14 @@ export function makeScoreStore(q: Queryable): ScoreStore {
       return rowCount ?? 0;
     },
     unjudged: ({ from, before, zone }) => rows(UNJUDGED, [from, before, zone]),
+    async lawsOf(fitIds) {
+      const laws = await rows(
+        `SELECT f.id, (SELECT jsonb_agg(jsonb_build_object('k1', s->'k1', 'k2', s->'k2', 'weight', s->'weight', 'parameters', s->'parameters'))
+                         FROM jsonb_array_elements(f.parameters->'shapes') s) AS laws FROM fit f WHERE f.id = ANY ($1::uuid[])`,
+        [fitIds],
+      );
+      return new Map(laws.map((row) => [String(row['id']), row['laws'] as ForeseenLaw[]]));
+    },
     async put(scores) {
       if (scores.length === 0) return;
       const columns = Object.keys(scores[0] ?? {});

@@ -1,4 +1,5 @@
 import { addDays, dayNumber, type IsoDate } from '../../domain/calendar/isoDate.js';
+import type { ForeseenLaw } from '../../domain/fouling/levelForeseen.js';
 import { type CalibrationReport, calibrationReport, judge } from '../../domain/fouling/selfScore.js';
 import type { Bound } from '../../domain/words.js';
 import type { House, Stores } from '../house.js';
@@ -22,8 +23,9 @@ export async function scoreForecasts(
     before,
     zone: house.zone.name,
   });
+  const laws = await stores.scores.lawsOf([...new Set(rows.map((row) => String(row['fit_id'])))]);
   const scores = rows.flatMap((row) => {
-    const judgement = judgeRow(row);
+    const judgement = judgeRow(row, laws.get(String(row['fit_id'])) ?? null);
     if (!judgement) return [];
     const { dueAtOnce, ...score } = judgement;
     return [{ ...scoreOf(row), ...score, due_at_once: dueAtOnce, judged_on: day }];
@@ -37,7 +39,7 @@ export async function scoreForecasts(
 const dayOrNull = (value: unknown): number | null => (value === null ? null : dayNumber(String(value)));
 const numberOrNull = (value: unknown): number | null => (value === null ? null : Number(value));
 
-function judgeRow(row: Row) {
+function judgeRow(row: Row, laws: readonly ForeseenLaw[] | null) {
   return judge(
     {
       asOfDay: dayNumber(String(row['as_of'])),
@@ -45,6 +47,8 @@ function judgeRow(row: Row) {
       actionLimit: Number(row['action_limit']),
       occlusion: Number(row['occlusion']),
       ratePerMonth: Number(row['rate_per_month']),
+      cleanDay: dayOrNull(row['cleaned_on']),
+      laws,
       dueDay: dayOrNull(row['due_on']),
     },
     {

@@ -1,4 +1,5 @@
 import type { IsoDate } from '../../domain/calendar/isoDate.js';
+import type { ForeseenLaw } from '../../domain/fouling/levelForeseen.js';
 import type { CalibrationReport, ResidualSums, ScoreSums } from '../../domain/fouling/selfScore.js';
 import type { Row } from '../ports.js';
 import type { LinesAsked } from '../reports/lineFilter.js';
@@ -9,9 +10,11 @@ export interface ScoreStore {
   forgetStale(): Promise<number>;
   /**
    * Visits from a day on, before an instant, that nobody judged yet, each with the forecast made when the visit
-   * before it had come in.
+   * before it had come in, and the last clean before that.
    */
   unjudged(ask: { from: IsoDate; before: string; zone: string }): Promise<Row[]>;
+  /** The laws of fits, by id; those that are not kept are left out. */
+  lawsOf(fitIds: readonly string[]): Promise<Map<string, ForeseenLaw[]>>;
   put(scores: Row[]): Promise<void>;
   /** Sums by class, method and crew over visits from a day on; of some lines only, where they are named. */
   sums(

@@ -1,5 +1,6 @@
 import { binomialBand } from '../statistics/binomialBand.js';
 import type { Bound } from '../words.js';
+import { type ForeseenLaw, levelForeseen } from './levelForeseen.js';
 import { normalCdf, normalDensity, normalQuantile } from './normal.js';
 
 /** Days ahead whose chances are stored with a forecast. */
@@ -15,6 +16,10 @@ export interface StoredForecast {
   actionLimit: number;
   occlusion: number;
   ratePerMonth: number;
+  /** Of the last clean before it; null where none is on record. */
+  cleanDay: number | null;
+  /** What it was made under; null where that was not kept: its level is then taken to go by the yearly pace. */
+  laws: readonly ForeseenLaw[] | null;
   dueDay: number | null;
 }
 
@@ -33,7 +38,7 @@ export interface Judgement {
   expected: number;
   /** How sure the finding is that it was, 0 to 1: a reading near the limit leaves it open. */
   passed: number;
-  /** Occlusion found over occlusion forecast; null where the reading only bounds it. */
+  /** Occlusion found over that forecast for its day; null where the reading only bounds it. */
   residual: number | null;
   /** The line was held to be due at once, and the visit came soon. */
   dueAtOnce: boolean;
@@ -71,7 +76,8 @@ export function judge(forecast: StoredForecast, found: Finding): Judgement | nul
     standardError: found.standardError,
     bound: found.bound,
   };
-  const level = Math.min(1, forecast.occlusion + (forecast.ratePerMonth * days) / MONTH_DAYS);
+  const ratePerDay = forecast.ratePerMonth / MONTH_DAYS;
+  const level = levelForeseen({ ...forecast, ratePerDay }, forecast.laws, found.day);
   const passed = passedGiven(reading, actionLimit, expected, level);
   if (days > last && passed > 0.5) return null; // passed, but nobody knows on which side of the last stored day
   const residual = found.bound === 'exact' ? found.occlusion - level : null;

@@ -19,6 +19,8 @@ const forecast: StoredForecast = {
   actionLimit: 0.5,
   occlusion: 0.2,
   ratePerMonth: 0.03,
+  cleanDay: 19_990,
+  laws: null,
   dueDay: 20_060,
 };
 

@@ -1,4 +1,4 @@
-import { beforeAll, expect, test } from 'vitest';
+import { beforeAll, describe, expect, test } from 'vitest';
 import type { EvidenceEvent, LineEvidence, ReadingEvent } from '../../../src/domain/fouling/evidence.js';
 import { type BaseFit, fitBase } from '../../../src/domain/fouling/fitBase.js';
 import { forecastLine } from '../../../src/domain/fouling/forecastLine.js';
@@ -44,6 +44,13 @@ interface World {
   /** Added to readings of the first crew, and to those by camera. */
   crewReads?: number;
   cameraReads?: number;
+  /** By this share of itself growth is more than in the mean of a year about 7 April, less half a year later. */
+  swing?: number;
+  /** But for looks at the outlet: by camera in the half-year about late May, when fast months lie behind, else by timed fill. */
+  methodsBySeason?: boolean;
+  nights?: number;
+  /** Forecasts are held against the yearly pace, not against what they expected: to see what that would say. */
+  straight?: boolean;
 }
 
 interface LivedLine {
@@ -87,13 +94,25 @@ function gapOf({ ratePerDay }: LivedLine, random: Random): number {
   return Math.round(110 * Math.exp(-0.4 * Math.log(ratePerDay / 0.0016) + 0.35 * normal(random)));
 }
 
+/** 7 April 2024. */
+const FASTEST_DAY = 19_820;
+/** Growth on a day over that of a year, without its 1. */
+const yearly = (day: number): number => Math.cos((2 * Math.PI * (day - FASTEST_DAY)) / 365.25);
+
+function methodOn(day: number, world: World, random: Random): (typeof METHODS)[number] {
+  const drawn = METHODS[random.below(METHODS.length)] ?? METHODS[0];
+  if (!world.methodsBySeason || drawn.method === 'outlet_look') return drawn;
+  return METHODS[yearly(day - 45) > 0 ? 0 : 2];
+}
+
 /** One day: the line grows, and is read and cleaned when its visit comes or a plug has called for one. */
 function liveDay(line: LivedLine, day: number, world: World, random: Random): Visit | null {
-  line.level += GROWTH_NOISE * gamma((line.ratePerDay * (world.speed ?? 1)) / GROWTH_NOISE, random);
+  const speed = (world.speed ?? 1) * (1 + (world.swing ?? 0) * yearly(day));
+  line.level += GROWTH_NOISE * gamma((line.ratePerDay * speed) / GROWTH_NOISE, random);
   const plugged = line.level >= FULL;
   if (day < line.nextVisit && !plugged) return null;
   const crew = CREWS[random.below(CREWS.length)] ?? CREWS[0];
-  const { method, error } = METHODS[random.below(METHODS.length)] ?? METHODS[0];
+  const { method, error } = methodOn(day, world, random);
   const id = `${line.evidence.lineId}/${day}`;
   const astray =
     (crew === CREWS[0] ? (world.crewReads ?? 0) : 0) + (method === 'camera' ? (world.cameraReads ?? 0) : 0);
@@ -120,8 +139,15 @@ function withEvents(line: LivedLine, events: readonly EvidenceEvent[]): void {
 }
 
 /** The forecast as it is stored, and the visit it asks for. */
-function storedForecast(line: LivedLine, asOfDay: number, random: Random): StoredForecast & { used: number } {
+function storedForecast(
+  line: LivedLine,
+  asOfDay: number,
+  world: World,
+  random: Random,
+): StoredForecast & { used: number } {
+  const fit = fitOf(world);
   const forecast = forecastLine(fit, line.evidence, asOfDay);
+  const cleanDay = line.evidence.events.findLast(({ kind }) => kind === 'clean')?.day ?? null;
   const passage = forecast.passage(LIMIT);
   const dueInDays = Math.min(120, passage.quantile(0.2) ?? 120);
   line.nextVisit = asOfDay + 1 + Math.round(dueInDays * (0.6 + 0.8 * random.unit()));
@@ -131,6 +157,8 @@ function storedForecast(line: LivedLine, asOfDay: number, random: Random): Store
     actionLimit: LIMIT,
     occlusion: forecast.occlusionNow.mean,
     ratePerMonth: forecast.ratePerDay.median * MONTH_DAYS,
+    cleanDay,
+    laws: world.straight ? null : fit.shapes,
     dueDay: line.nextVisit,
     used: forecast.readingsUsed,
   };
@@ -155,10 +183,10 @@ function judged(stored: StoredForecast & { used: number }, { crew, method, event
 /** Lives through the nights; the fit is that of the first night. */
 function livedThrough(world: World, seed: number): Scored[] {
   const random = new Random(seed);
-  const lines = knownLines();
-  const stored = lines.map((line) => storedForecast(line, FIRST_NIGHT, random));
+  const lines = knownLines(world.swing);
+  const stored = lines.map((line) => storedForecast(line, FIRST_NIGHT, world, random));
   const scores: Scored[] = [];
-  for (let night = 1; night <= NIGHTS; night++) {
+  for (let night = 1; night <= (world.nights ?? NIGHTS); night++) {
     const today = FIRST_NIGHT + 7 * night;
     lines.forEach((line, i) => {
       let isNew = false;
@@ -171,7 +199,7 @@ function livedThrough(world: World, seed: number): Scored[] {
         withEvents(line, visit.events);
         isNew = true;
       }
-      if (isNew) stored[i] = storedForecast(line, today, random);
+      if (isNew) stored[i] = storedForecast(line, today, world, random);
     });
   }
   return scores;
@@ -214,15 +242,25 @@ function reportOf(scores: readonly Scored[]): CalibrationReport {
   });
 }
 
-let fit: BaseFit;
+/** The fit of a base's first night, by how much its growth goes with the year. */
+const fits = new Map<number, BaseFit>();
+
+function fitOf({ swing = 0 }: World): BaseFit {
+  const held = fits.get(swing);
+  if (held) return held;
+  const evidence = knownLines(swing).map((line) => line.evidence);
+  const made = fitBase(evidence, FIRST_NIGHT);
+  fits.set(swing, made);
+  return made;
+}
 
 /** The base on the first night, the same each time. */
-function knownLines(): LivedLine[] {
+function knownLines(swing = 0): LivedLine[] {
   const random = new Random(97);
   return Array.from({ length: LINES }, (_, i) => {
     const line = drawnLine(i, random);
     for (let day = line.evidence.start.day; day < FIRST_NIGHT; day++) {
-      const visit = liveDay(line, day, {}, random);
+      const visit = liveDay(line, day, { swing }, random);
       if (visit) withEvents(line, visit.events);
     }
     return line;
@@ -230,10 +268,7 @@ function knownLines(): LivedLine[] {
 }
 
 beforeAll(() => {
-  fit = fitBase(
-    knownLines().map(({ evidence }) => evidence),
-    FIRST_NIGHT,
-  );
+  fitOf({});
 }, 240_000);
 
 /** What is said of methods and crews; that few or many lines are found past their limit may follow from it. */
@@ -282,3 +317,33 @@ test('a method that reads low is named, and no other', () => {
     expect.stringMatching(/^Readings of method camera lie .* lower than forecast/),
   ]);
 }, 120_000);
+
+describe('where growth goes with the year, and two tools with the season', () => {
+  const seasoned: World = { swing: 0.95, methodsBySeason: true, nights: 52 };
+  beforeAll(() => {
+    fitOf(seasoned);
+  }, 240_000);
+
+  test('right readings name neither; held against the yearly pace they would', () => {
+    const report = reportOf(livedThrough(seasoned, 8));
+    expect(report.methods.map(({ name, count }) => [name, count > 100])).toEqual([
+      ['camera', true],
+      ['outlet_look', true],
+      ['timed_fill', true],
+    ]);
+    expect(blamed(report)).toEqual([]);
+    for (const { name, bias } of report.methods) expect(Math.abs(bias), name).toBeLessThan(0.04);
+    const straight = reportOf(livedThrough({ ...seasoned, straight: true }, 8));
+    expect(blamed(straight)).toEqual([
+      expect.stringMatching(/^Readings of method camera lie .* higher than forecast/),
+      expect.stringMatching(/^Readings of method timed fill lie .* lower than forecast/),
+    ]);
+  }, 120_000);
+
+  test('one that reads low is named all the same, and no other', () => {
+    const report = reportOf(livedThrough({ ...seasoned, cameraReads: -0.15 }, 9));
+    expect(blamed(report)).toEqual([
+      expect.stringMatching(/^Readings of method camera lie .* lower than forecast/),
+    ]);
+  }, 120_000);
+});

@@ -1,3 +1,4 @@
+import { randomUUID } from 'node:crypto';
 import { beforeAll, expect, test } from 'vitest';
 import { scoreForecasts } from '../../../src/actions/night/scoreForecasts.js';
 import { dayNumber } from '../../../src/domain/calendar/isoDate.js';
@@ -16,12 +17,13 @@ async function forecast(
   lineId: string,
   asOf: string,
   chances = '{.01,.02,.03,.05,.1,.2,.5,.9}',
+  fitId: string = randomUUID(),
 ): Promise<void> {
   await t.pool.query(
     `INSERT INTO trend_history (line_id, as_of, fit_id, engine_version, evidence_hash, because, occlusion, occlusion_sd, rate_per_month, action_limit, plug_limit,
                                 readings_used, due_on, due_rule, action_chances)
-     VALUES ($1, $2, gen_random_uuid(), 'test', 'a', 'evidence', .2, .05, .03, .5, .9, 2, '2026-11-30', 'risk', $3)`,
-    [lineId, asOf, chances],
+     VALUES ($1, $2, $4, 'test', 'a', 'evidence', .2, .05, .03, .5, .9, 2, '2026-11-30', 'risk', $3)`,
+    [lineId, asOf, chances, fitId],
   );
 }
 
@@ -165,4 +167,35 @@ test('lines due at once are a class of their own, in figures, columns and pictur
   expect(csv.text).toContain('\ndue at once,2,');
   const svg = await t.call('owner', { method: 'GET', url: '/v1/trends/calibration.svg' });
   expect(svg.text).toContain('due at once');
+});
+
+test('what was found is held against the level its own fit expected for that day, with season and lag', async () => {
+  const [, , , , , , , eighth = '', ninth = ''] = lines;
+  const fitId = randomUUID();
+  // In the middle of these 60 days lines foul at half the pace of a year.
+  const angle = (2 * Math.PI * (dayNumber(DAY) + 30)) / 365.25;
+  const parameters = { seasonCos: -0.5 * Math.cos(angle), seasonSin: -0.5 * Math.sin(angle), lagDays: 20 };
+  await t.pool.query(
+    `INSERT INTO fit (id, as_of, kind, engine_version, parameters, lines, readings) VALUES ($1, $2, 'nightly', 'test', $3, 40, 40)`,
+    [fitId, DAY, { shapes: [{ k1: 0, k2: 0, weight: 1, parameters }] }],
+  );
+  for (const line of [eighth, ninth]) {
+    await t.pool.query('DELETE FROM trend_history WHERE line_id = $1', [line]);
+    await t.pool.query('DELETE FROM inspection WHERE line_id = $1', [line]);
+    await t.pool.query('DELETE FROM clean WHERE line_id = $1', [line]);
+    await forecast(line, DAY, undefined, fitId);
+    await found(line, '2026-11-30T15:00:00Z', 0.25);
+  }
+  await t.pool.query(
+    `INSERT INTO clean (id, line_id, cleaned_at, received_at, author) VALUES (gen_random_uuid(), $1, '2026-09-30T15:30:00Z', now(), 'test')`,
+    [ninth],
+  );
+  await t.pool.query('DELETE FROM forecast_score WHERE line_id = ANY ($1)', [[eighth, ninth]]);
+  expect((await score('2026-12-01')).judged).toBe(2);
+  const residual = async (line: string) =>
+    (await scores()).find(({ line_id }) => line_id === line)?.residual as number;
+  // 60 − .5 × 2 × 365.25 / 2π × sin(2π × 30 / 365.25) = 31.33 days of growth by .03 a month of 30.44 days; straight it was 60.
+  expect(await residual(eighth)).toBeCloseTo(0.25 - (0.2 + (0.03 / 30.4375) * 31.33), 4);
+  // Cleaned the day before: 20 × e^(−1/20) × (1 − e^−3) = 18.08 days are lost.
+  expect(await residual(ninth)).toBeCloseTo(0.25 - (0.2 + (0.03 / 30.4375) * (31.33 - 18.08)), 4);
 });
