@@ -86,21 +86,65 @@ function limitPassed({ history, limits, settings }: DueCase): DueCandidate | nul
 
 /**
  * A line new to the service takes the first interval of its soil; from then on an interval grows at most
- * 1.5-fold over the longest that ended in a reading found good, and not at all before one wet season was seen.
+ * 1.5-fold over the longest that ended in a reading found good, and not at all before one wet season was seen. What
+ * served intervals allow and what the span since it was laid does are two proofs: the later day counts.
  */
 function firstOrGrown(input: DueCase): DueCandidate {
-  const { history, settings } = input;
-  const { factor } = settings.growth;
   const startDay = cycleStartDay(input);
   const first = firstInterval(input);
-  const grown = Math.floor(history.longestGoodDays * (history.wetSeasonSeen ? factor : 1));
-  if (grown <= first.days) return counted('first_interval', startDay, first.days, first.text);
-  const since = isoDate(startDay);
-  const good = `The longest interval that ended well was ${daysInWords(history.longestGoodDays)}`;
+  const grown = [grownOver(input, input.history.longestGoodDays), overUntouched(input, first.days)].reduce(
+    (a, b) => (endOf(b) > endOf(a) ? b : a),
+  );
+  if (endOf(grown) <= startDay + first.days)
+    return counted('first_interval', startDay, first.days, first.text);
+  return counted('growth', grown.sinceDay, grown.days, grown.text());
+}
+
+/** How long the running interval may take, and why. */
+interface Grown {
+  sinceDay: number;
+  days: number;
+  text: () => string;
+}
+
+const endOf = ({ sinceDay, days }: Grown): number => sinceDay + days;
+
+/** One step of growth over an interval that ended well. */
+function grownOver(input: DueCase, provenDays: number): Grown {
+  const { history, settings } = input;
+  const sinceDay = cycleStartDay(input);
+  const days = grownDays(input, provenDays);
+  const text = () => {
+    const good = `The longest interval that ended well was ${daysInWords(provenDays)}`;
+    const how = history.wetSeasonSeen
+      ? `the running one, from ${isoDate(sinceDay)}, may take at most ${settings.growth.factor} times that, ${daysInWords(days)}`
+      : `the running one, from ${isoDate(sinceDay)}, may take no longer until readings span a whole wet season (${wetSeasonInWords(settings)})`;
+    return `${good}; ${how}`;
+  };
+  return { sinceDay, days, text };
+}
+
+const grownDays = ({ history, settings }: DueCase, provenDays: number): number =>
+  Math.floor(provenDays * (history.wetSeasonSeen ? settings.growth.factor : 1));
+
+/**
+ * A line found good long after it was laid, and never cleaned till then: the span shows that it is slow, but the
+ * visits it went without are no evidence. The first interval from then on takes one step of growth over the first one of
+ * its soil, no more (common practice, no source).
+ */
+function overUntouched(input: DueCase, firstDays: number): Grown {
+  const { history } = input;
+  const { laidGood, lastClean } = history;
+  const whole = grownOver(input, laidGood?.days ?? 0);
+  if (laidGood === null || laidGood.days <= firstDays) return whole;
+  const sinceDay = lastClean === null ? laidGood.foundDay : whole.sinceDay;
+  const days = grownDays(input, firstDays);
   const how = history.wetSeasonSeen
-    ? `the running one, from ${since}, may take at most ${factor} times that, ${daysInWords(grown)}`
-    : `the running one, from ${since}, may take no longer until readings span a whole wet season (${wetSeasonInWords(settings)})`;
-  return counted('growth', startDay, grown, `${good}; ${how}`);
+    ? `${input.settings.growth.factor} times the first interval of its soil, `
+    : '';
+  const text = () =>
+    `Found good on ${isoDate(laidGood.foundDay)}, ${daysInWords(laidGood.days)} after it was laid and never cleaned till then; the interval from ${isoDate(sinceDay)} may take at most ${how}${daysInWords(days)}`;
+  return endOf(whole) <= sinceDay + days ? whole : { sinceDay, days, text };
 }
 
 function wetSeasonInWords({ wetSeason: { from, to } }: DueCase['settings']): string {
@@ -143,7 +187,8 @@ function longest(input: DueCase): DueCandidate {
 /** Where the soil is unknown, somebody looks half-way; null when that was done or the visit comes first. */
 export function lookDay(input: DueCase, dueDay: number): number | null {
   const { history, ochre, settings } = input;
-  if (ochre !== 'unknown' || history.lookedAtSinceClean || history.longestGoodDays > 0) return null;
+  const isProven = history.longestGoodDays > 0 || history.laidGood !== null;
+  if (ochre !== 'unknown' || history.lookedAtSinceClean || isProven) return null;
   const day = cycleStartDay(input) + settings.firstIntervals.soilUnknownLookDays;
   return day < dueDay ? Math.max(day, input.forecast.asOfDay) : null;
 }

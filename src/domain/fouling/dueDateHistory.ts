@@ -88,8 +88,16 @@ export interface LineHistory {
   lookedAtSinceClean: boolean;
   /** Cleans since the line was last opened after a plug, that one not counted; null when it never plugged. */
   cleansSinceReopened: number | null;
-  /** Days of the longest interval since the last plug that ended in a reading found good, outlet looks not counted. */
+  /**
+   * Days of the longest interval since the last plug that ended in a reading found good, outlet looks not counted; the
+   * span since a line was laid is told apart.
+   */
   longestGoodDays: number;
+  /**
+   * The longest span from the day the line was laid, with no clean in it, to a reading found good, and the day of that;
+   * null when there is none since the last plug.
+   */
+  laidGood: { days: number; foundDay: number } | null;
   /** Under observation, to its last reading that counts, through one whole wet season. */
   wetSeasonSeen: boolean;
   /** Comes so clean each time that the owner may be told the interval is needlessly short. */
@@ -119,6 +127,7 @@ export function lineHistory(
   let lookedAtSinceClean = false;
   let cleansSinceReopened: number | null = null;
   let longestGoodDays = 0;
+  let laidGood: LineHistory['laidGood'] = null;
   let lastProperDay: number | null = null;
   let passedLimit: PassedLimit[] = [];
   let doubtedBefore: DoubtedReading[] = [];
@@ -129,18 +138,19 @@ export function lineHistory(
     const proper = found !== null && !found.doubted && found.method !== 'outlet_look' && !visit.plugged;
     if (visit.changed) {
       [longestGoodDays, passedLimit, observedFromDay, lastProperDay] = [0, [], visit.day, null];
-      seenSinceDay = null;
+      [laidGood, seenSinceDay] = [null, null];
     }
     takeIn(cycle, visit);
     if (found !== null || visit.plugged) lookedAtSinceClean = true;
     const sinceDay = cleanSinceDay ?? seenSinceDay;
-    if (visit.plugged) longestGoodDays = 0;
+    if (visit.plugged) [longestGoodDays, laidGood] = [0, null];
     else if (proper) {
       lastProperDay = visit.day;
       const good = isGood(found, actionLimit);
       if (good && sinceDay !== null) {
         const days = visit.day - sinceDay;
-        longestGoodDays = Math.max(longestGoodDays, days);
+        if (cleanSinceDay !== null && lastClean === null) laidGood = { days, foundDay: visit.day };
+        else longestGoodDays = Math.max(longestGoodDays, days);
         passedLimit = passedLimit.filter((passed) => passed.days > days);
       }
       if (good || seenSinceDay === null) seenSinceDay = visit.day;
@@ -182,6 +192,7 @@ export function lineHistory(
     doubtedReadings: [...doubtedBefore, ...cycle.doubted],
     cleansSinceReopened,
     longestGoodDays,
+    laidGood,
     wetSeasonSeen,
     needlesslyShort: wetSeasonSeen && lastReadingsAgree(visits, actionLimit, settings),
   };

@@ -222,6 +222,62 @@ describe('growth of an interval', () => {
       'The longest interval that ended well was 120 days; the running one, from 2026-06-01, may take no longer until readings span a whole wet season (1 Mar to 31 May): 2026-09-29.',
     );
   });
+  describe('of a line laid long before anybody looked', () => {
+    const DAY = dayNumber(TODAY);
+    const laidGood = (days: number, foundDay = DAY) => ({ days, foundDay });
+    const due = (more: Partial<typeof history>, ochre: 'known' | 'unknown' | 'none_seen' = 'known') =>
+      dueDate(quietLine({ ochre, staysWet: true, history: { ...history, ...more } }));
+
+    test.each([
+      ['known', 135],
+      ['unknown', 270],
+      ['none_seen', 547],
+    ] as const)('700 days untouched, ochre %s: one step over the first interval, %d days', (ochre, days) => {
+      const growth = due({ laidGood: laidGood(700) }, ochre).candidates.find(({ rule }) => rule === 'growth');
+      expect(growth?.day).toBe(DAY + days);
+    });
+    test('the reason says why no more', () => {
+      const { rule, reasons } = due({ laidGood: laidGood(700) });
+      expect([rule, reasons[0]?.text]).toEqual([
+        'growth',
+        'Found good on 2026-06-01, 700 days after it was laid and never cleaned till then; the interval from 2026-06-01 may take at most 1.5 times the first interval of its soil, 135 days: 2026-10-14.',
+      ]);
+    });
+    test('before a wet season was seen it takes the first interval', () => {
+      expect(due({ laidGood: laidGood(120), wetSeasonSeen: false }).rule).toBe('first_interval');
+    });
+    test('a span no longer than the first interval counts as any other: 80 days, then 120', () => {
+      const short = due({ laidGood: laidGood(80) });
+      expect([short.rule, short.intervalDays]).toEqual(['growth', 120]);
+      expect(short.reasons[0]?.text).toContain('The longest interval that ended well was 80 days');
+    });
+    test('an interval the service ruled lifts it: 135 days found good, then 202', () => {
+      const ruled = due({ laidGood: laidGood(700, DAY - 135), longestGoodDays: 135 }, 'unknown');
+      // Soil unknown: the span alone gives 180 × 1.5 = 270 still.
+      expect(candidate(ruled, 'growth')).toBe(addDays(TODAY, 270));
+      expect(candidate(due({ laidGood: laidGood(700, DAY - 135), longestGoodDays: 135 }), 'growth')).toBe(
+        addDays(TODAY, 202),
+      );
+    });
+    test('looked at and not cleaned, it counts from the look, but never beyond 1.5 times the span', () => {
+      const looked = (days: number) =>
+        candidate(
+          due(
+            {
+              cleanSinceDay: DAY - days,
+              lastClean: null,
+              laidGood: laidGood(days),
+              lookedAtSinceClean: true,
+            },
+            'none_seen',
+          ),
+          'growth',
+        );
+      // 1200 days: 365 × 1.5 from the look, not 600 by half the span; 400: half of it, 200.
+      expect(looked(1200)).toBe(addDays(TODAY, 547));
+      expect(looked(400)).toBe(addDays(TODAY, 200));
+    });
+  });
   test('never beyond the longest interval: 1.5 × 600 = 900, but 730', () => {
     const due = dueDate(quietLine({ history: { ...history, longestGoodDays: 600 } }));
     expect([due.rule, due.intervalDays]).toEqual(['max_interval', 730]);
@@ -540,6 +596,7 @@ describe('whatever the line', () => {
     ochre: fc.constantFrom('known' as const, 'unknown' as const, 'none_seen' as const),
     staysWet: fc.constantFrom(true, false, null),
     longestGoodDays: fc.nat(900),
+    laidDays: fc.option(fc.integer({ min: 1, max: 1100 })),
     wetSeasonSeen: fc.boolean(),
     cleansSinceReopened: fc.constantFrom(null, 0, 1, 2, 3),
     ageDays: fc.nat(800),
@@ -567,6 +624,7 @@ describe('whatever the line', () => {
           residue: 0.03,
         },
         longestGoodDays: line.longestGoodDays,
+        laidGood: line.laidDays === null ? null : { days: line.laidDays, foundDay: cleanedDay },
         wetSeasonSeen: line.wetSeasonSeen,
         cleansSinceReopened: line.cleansSinceReopened,
       },

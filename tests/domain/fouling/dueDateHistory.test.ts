@@ -75,9 +75,21 @@ describe('the longest interval that ended well', () => {
     const plug = visit('2027-01-01', null, 'camera', { plugged: true });
     expect(read(visit('2026-03-01', 0.3), visit('2026-07-09', 0.1), plug).longestGoodDays).toBe(0);
   });
-  test('a new pipe begins clean', () => {
-    const history = lineHistory([visit('2026-07-09', 0.1)], dayNumber('2026-03-01'), 0.45, DEFAULT_SETTINGS);
-    expect(history.longestGoodDays).toBe(130);
+  test('a new pipe begins clean, but the span up to its first clean is told apart', () => {
+    const laid = (...visits: LineVisit[]) =>
+      lineHistory(visits, dayNumber('2026-03-01'), 0.45, DEFAULT_SETTINGS);
+    const first = visit('2026-07-09', 0.1);
+    const laidGood = { days: 130, foundDay: dayNumber('2026-07-09') };
+    expect(laid(first)).toMatchObject({ longestGoodDays: 0, laidGood });
+    expect(laid(first, visit('2026-08-08', 0.1))).toMatchObject({ longestGoodDays: 30, laidGood });
+    // Looked at and left as it was, it is still the line that was laid.
+    const looked = visit('2026-08-08', 0.1, 'camera', { cleaned: false });
+    expect(laid({ ...first, cleaned: false }, looked).laidGood?.days).toBe(160);
+    expect(laid(visit('2026-07-09', 0.4)).laidGood).toBeNull();
+    expect(laid(visit('2026-07-09', 0.1, 'outlet_look')).laidGood).toBeNull();
+    expect(laid(first, visit('2026-09-01', null, 'camera', { plugged: true })).laidGood).toBeNull();
+    expect(laid(first, visit('2026-09-01', null, 'camera', { changed: true })).laidGood).toBeNull();
+    expect(read(first, visit('2026-08-08', 0.1)).laidGood).toBeNull();
   });
   test('and what it held at its first clean is told from there, later finds from the clean', () => {
     const visits = [visit('2026-03-21', 0.5), visit('2026-05-20', 0.6)];

@@ -95,6 +95,7 @@ export function cleanedOn(day: string): LineHistory {
     doubtedReadings: [],
     cleansSinceReopened: null,
     longestGoodDays: 0,
+    laidGood: null,
     wetSeasonSeen: true,
     needlesslyShort: false,
   };
