@@ -20,15 +20,16 @@ export function dayNumber(date: IsoDate): number {
 /** The calendar day `days` after 1970-01-01; a fraction is cut off. */
 export function isoDate(days: number): IsoDate {
   const day = Math.floor(days);
-  const known = written.get(day);
+  const known = written[day];
   if (known !== undefined) return known;
   const date = new Date(day * DAY_MS).toISOString().slice(0, 10);
-  if (written.size < MOST_KEPT) written.set(day, date);
+  if (day >= 0 && day < DAYS_KEPT) written[day] = date;
   return date;
 }
 
-/** A night writes and reads the same few thousand days a million times. */
-const written = new Map<number, IsoDate>();
+/** A night writes and reads the same few thousand days a million times. From 1970 on, so that the array has no holes to look behind. */
+const DAYS_KEPT = 50_000;
+const written: IsoDate[] = new Array(DAYS_KEPT);
 const read = new Map<IsoDate, number>();
 const MOST_KEPT = 20_000;
 

@@ -288,8 +288,8 @@ function tuned(
 const TEMPER = 0.5;
 const LEAST_WEIGHT = 0.04;
 const MOST_LAWS = 3;
-/** Part of the belief that earns a law of its own. */
-const OWN_WEIGHT = 0.12;
+/** Part of the belief that earns a law of its own: lighter ones moved the pinball loss of simulated bases by .002 at most, in the mean by .0001. */
+const OWN_WEIGHT = 0.25;
 
 /** Where a search stands that began from one law of growth. */
 export interface BegunSearch {
