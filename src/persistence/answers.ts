@@ -138,16 +138,16 @@ export function makeAnswerStore(q: Queryable): AnswerStore {
       );
       const events = await rows(
         `SELECT * FROM (
-           SELECT i.line_id, 'reading' AS kind, i.id, i.observed_at AS at, i.occlusion, i.standard_error, i.bound, i.method, i.phase, i.plug_cause, i.deposit, r.weight, coalesce(r.verdict = 'confirmed', false) AS confirmed, o.id IS NOT NULL AS called,
+           SELECT i.line_id, 'reading' AS kind, i.id, i.observed_at AS at, i.occlusion, i.standard_error, i.bound, i.method, i.phase, i.plug_cause, i.deposit, NULL AS change_cause, r.weight, coalesce(r.verdict = 'confirmed', false) AS confirmed, o.id IS NOT NULL AS called,
                   CASE i.phase WHEN 'after_cleaning' THEN 2 ELSE 0 END AS turn
              FROM inspection i LEFT JOIN reading_review r ON r.inspection_id = i.id ${CALLED}
             WHERE i.line_id = $1 AND i.replaced_at IS NULL AND i.withdrawn_at IS NULL AND i.observed_at < $2 AND coalesce(r.verdict, 'open') <> 'dismissed'
            UNION ALL
-           SELECT c.line_id, 'clean', c.id, c.cleaned_at, NULL, NULL, NULL, NULL, NULL, NULL, NULL, NULL, false, false, 1 FROM clean c WHERE c.line_id = $1 AND ${CLEANED} AND c.cleaned_at < $2
+           SELECT c.line_id, 'clean', c.id, c.cleaned_at, NULL, NULL, NULL, NULL, NULL, NULL, NULL, NULL, NULL, false, false, 1 FROM clean c WHERE c.line_id = $1 AND ${CLEANED} AND c.cleaned_at < $2
            UNION ALL
-           SELECT g.line_id, 'regime', g.id, g.changed_on::timestamptz, NULL, NULL, NULL, NULL, NULL, NULL, NULL, NULL, false, false, 3 FROM regime_change g WHERE g.line_id = $1
+           SELECT g.line_id, 'regime', g.id, g.changed_on::timestamptz, NULL, NULL, NULL, NULL, NULL, NULL, NULL, g.cause, NULL, false, false, 3 FROM regime_change g WHERE g.line_id = $1
            UNION ALL
-           SELECT g.line_id, 'clean', g.id, ${CLEANED_BY_CHANGE}, NULL, NULL, NULL, NULL, NULL, NULL, NULL, NULL, false, false, 1 FROM regime_change g WHERE g.line_id = $1 AND ${CHANGED_AND_CLEANED} AND ${CLEANED_BY_CHANGE} < $2
+           SELECT g.line_id, 'clean', g.id, ${CLEANED_BY_CHANGE}, NULL, NULL, NULL, NULL, NULL, NULL, NULL, NULL, NULL, false, false, 1 FROM regime_change g WHERE g.line_id = $1 AND ${CHANGED_AND_CLEANED} AND ${CLEANED_BY_CHANGE} < $2
          ) e ORDER BY at, turn, id`,
         [lineId, before],
       );

@@ -26,9 +26,9 @@ export const CLEANED = "c.withdrawn_at IS NULL AND c.flow_proven IS DISTINCT FRO
 const CLEANS = (before: string) =>
   `FROM clean c WHERE c.line_id IS NOT NULL AND ${CLEANED} AND c.cleaned_at < ${before}`;
 const REGIMES = (before: string) => `FROM regime_change g WHERE g.changed_on::timestamptz < ${before}`;
-/** A new pump, a dig or a new part is a clean too; a change somebody recognised is none. Midday stands for its hour. */
+/** New pipe in part of a line is a clean too; other told changes leave lie what lies there. Midday stands for its hour. */
 export const CLEANED_BY_CHANGE = "g.changed_on::timestamptz + interval '17 hours'";
-export const CHANGED_AND_CLEANED = "g.cause <> 'recognised'";
+export const CHANGED_AND_CLEANED = "g.cause = 'partial_replacement'";
 
 const FIRST_NIGHT = '(SELECT min(business_day) FROM nightly_run)';
 /** From here on roads on record were closed to all cleaning. */
@@ -133,17 +133,18 @@ export async function eventsOfLines(
     dense
       ? `${table}.line_id BETWEEN ${client.escapeLiteral(first)} AND ${client.escapeLiteral(last)}`
       : `${table}.line_id = ANY (${client.escapeLiteral(`{${lineIds.join(',')}}`)}::uuid[])`;
-  const none = 'NULL::float8, NULL::float8, NULL::text, NULL::text, NULL::text, NULL::text, NULL::text';
+  const unread = 'NULL::float8, NULL::float8, NULL::text, NULL::text, NULL::text, NULL::text, NULL::text';
+  const none = `${unread}, NULL::text`;
   const stream = client.query(
     copyTo(
       `COPY (
-         SELECT line_id, kind, confirmed, called, id, at, occlusion, standard_error, bound, method, phase, plug_cause, deposit FROM (
-           SELECT i.line_id, ${KINDS_SQL.reading}::int2 AS kind, CASE r.verdict WHEN 'confirmed' THEN 1 ELSE 0 END::int2 AS confirmed, CASE WHEN o.id IS NULL THEN 0 ELSE 1 END::int2 AS called, i.id, i.observed_at AS at, i.occlusion, i.standard_error, i.bound, i.method, i.phase, i.plug_cause, i.deposit,
+         SELECT line_id, kind, confirmed, called, id, at, occlusion, standard_error, bound, method, phase, plug_cause, deposit, change_cause FROM (
+           SELECT i.line_id, ${KINDS_SQL.reading}::int2 AS kind, CASE r.verdict WHEN 'confirmed' THEN 1 ELSE 0 END::int2 AS confirmed, CASE WHEN o.id IS NULL THEN 0 ELSE 1 END::int2 AS called, i.id, i.observed_at AS at, i.occlusion, i.standard_error, i.bound, i.method, i.phase, i.plug_cause, i.deposit, NULL::text AS change_cause,
                   CASE i.phase WHEN 'after_cleaning' THEN 2 ELSE 0 END AS turn ${READINGS(until, CALLED)} AND ${own('i')}
            UNION ALL
            SELECT c.line_id, ${KINDS_SQL.clean}::int2, 0::int2, 0::int2, c.id, c.cleaned_at, ${none}, 1 ${CLEANS(until)} AND ${own('c')}
            UNION ALL
-           SELECT g.line_id, ${KINDS_SQL.regime}::int2, 0::int2, 0::int2, g.id, g.changed_on::timestamptz, ${none}, 3 ${REGIMES(until)} AND ${own('g')}
+           SELECT g.line_id, ${KINDS_SQL.regime}::int2, 0::int2, 0::int2, g.id, g.changed_on::timestamptz, ${unread}, g.cause, 3 ${REGIMES(until)} AND ${own('g')}
            UNION ALL
            SELECT g.line_id, ${KINDS_SQL.clean}::int2, 0::int2, 0::int2, g.id, ${CLEANED_BY_CHANGE}, ${none}, 1 ${REGIMES(until)} AND ${CHANGED_AND_CLEANED} AND ${CLEANED_BY_CHANGE} < ${until} AND ${own('g')}
          ) e ORDER BY line_id, at, turn, id) TO STDOUT (FORMAT binary)`,
@@ -159,7 +160,7 @@ const HEADER_BYTES = 19;
 /** PostgreSQL counts from 2000. */
 const EPOCH_MS = Date.UTC(2000, 0, 1);
 
-const WORD_COLUMNS = ['bound', 'method', 'phase', 'plugCause', 'deposit'] as const;
+const WORD_COLUMNS = ['bound', 'method', 'phase', 'plugCause', 'deposit', 'changeCause'] as const;
 
 /** Words told apart by length and first letter: the place of each in its list. */
 const CODES = WORD_COLUMNS.map((name) => {
@@ -177,7 +178,7 @@ function wordKey(length: number, firstLetter: number): number {
 }
 
 /** A row of the query above takes at least so many bytes. */
-const LEAST_ROW_BYTES = 2 + 13 * 4 + 16 + 3 * 2 + 16 + 8;
+const LEAST_ROW_BYTES = 2 + 14 * 4 + 16 + 3 * 2 + 16 + 8;
 
 /** Binary COPY rows of the query above, side by side. */
 function packed(bytes: Buffer, lineIds: readonly string[], zone: BusinessZone): PackedEvents {

@@ -44,6 +44,7 @@ const event = (on: string, more: Partial<NightEvent>): NightEvent => ({
   phase: null,
   plugCause: null,
   deposit: null,
+  changeCause: null,
   ...more,
 });
 
@@ -59,7 +60,7 @@ const lines: { facts: LineFacts; events: NightEvent[] }[] = [
       event('2025-01-11', { kind: 'clean' }),
       event('2025-09-01', { ...found, occlusion: 0.5, called: true }),
       event('2025-12-01', { plugCause: 'deposit' }),
-      event('2026-02-01', { kind: 'regime' }),
+      event('2026-02-01', { kind: 'regime', changeCause: 'new_pump' }),
       // Nobody wrote down how.
       event('2026-03-01', { occlusion: 0.3 }),
     ],
@@ -100,6 +101,7 @@ test('what an event says is kept: a clean epoch begins with it, and who has no w
     'plugged',
     'regime',
   ]);
+  expect(line.evidence.events.at(-1)).toMatchObject({ kind: 'regime', cause: 'new_pump' });
   expect(line.evidence.events[0]).toMatchObject({ occlusion: 0.4, confirmed: true, called: false });
   expect(line.lastEvidenceAt).toBe('2026-03-01T15:00:00.000Z');
 });

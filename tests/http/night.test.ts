@@ -295,7 +295,7 @@ test('a clean after which the water did not run leaves the line as it was', asyn
   expect(now(open).mean).toBeLessThan(0.5 * open.occlusion.mean);
 });
 
-test('a dig told of leaves the line clean', async () => {
+test('a dig told of is no clean: what lies in the line stays, its date comes no later, and a reason says so', async () => {
   const [dug] = (await get('/v1/trends?sort=-occlusion&kind=sump_discharge&limit=1')).body.items;
   const told = await t.call('owner', {
     method: 'POST',
@@ -311,7 +311,13 @@ test('a dig told of leaves the line clean', async () => {
   await t.work();
   const { items } = (await get('/v1/trends?kind=sump_discharge&limit=200')).body;
   const now = items.find((trend: { lineId: string }) => trend.lineId === dug.lineId);
-  expect(now.occlusion.mean).toBeLessThan(0.3 * dug.occlusion.mean);
+  expect(now.occlusion.mean).toBeGreaterThan(0.8 * dug.occlusion.mean);
+  expect(now.dueOn <= dug.dueOn, `${now.dueOn} after ${dug.dueOn}`).toBe(true);
+  expect(now.dueReasons).toContainEqual({
+    code: 'told_change',
+    facts: { cause: 'excavation', on: '2026-09-29' },
+    text: 'Excavation told on 2026-09-29: how fast it fouls is taken as half forgotten; what lies in the line stays.',
+  });
 });
 
 test('what is found today stands beside the date, which knows nothing of it until the next night', async () => {

@@ -12,6 +12,7 @@ import {
   METHODS,
   PHASES,
   PLUG_CAUSES,
+  REGIME_CAUSES,
 } from '../../domain/words.js';
 import type { Row } from '../ports.js';
 import { EVENT_KINDS, eventId, type NightEvent, NONE, type PackedEvents } from './nightEvents.js';
@@ -236,7 +237,12 @@ export class EventObjects {
     for (let e = from; e < end; e++) {
       const day = packed.day[e]!;
       const kind = EVENT_KINDS[packed.kind[e]!]!;
-      if (kind !== 'reading') {
+      if (kind === 'regime') {
+        const cause = REGIME_CAUSES[packed.changeCause[e]!];
+        events.push(cause === undefined ? { kind, day } : { kind, day, cause });
+        continue;
+      }
+      if (kind === 'clean') {
         events.push({ kind, day });
         continue;
       }

@@ -10,6 +10,8 @@ import {
   type Phase,
   PLUG_CAUSES,
   type PlugCause,
+  REGIME_CAUSES,
+  type RegimeCause,
 } from '../../domain/words.js';
 import type { Row } from '../ports.js';
 
@@ -33,6 +35,8 @@ export interface NightEvent {
   phase: Phase | null;
   plugCause: PlugCause | null;
   deposit: Deposit | null;
+  /** Of a change of regime. */
+  changeCause: RegimeCause | null;
 }
 
 export const EVENT_KINDS = ['reading', 'clean', 'regime'] as const;
@@ -45,6 +49,7 @@ export const EVENT_WORDS = {
   phase: PHASES,
   plugCause: PLUG_CAUSES,
   deposit: DEPOSITS,
+  changeCause: REGIME_CAUSES,
 } as const;
 
 /**
@@ -68,6 +73,7 @@ export interface PackedEvents {
   phase: Uint8Array;
   plugCause: Uint8Array;
   deposit: Uint8Array;
+  changeCause: Uint8Array;
 }
 
 export function emptyEvents(lines: number, events: number): PackedEvents {
@@ -87,6 +93,7 @@ export function emptyEvents(lines: number, events: number): PackedEvents {
     phase: words(),
     plugCause: words(),
     deposit: words(),
+    changeCause: words(),
   };
 }
 
@@ -108,6 +115,7 @@ export function eventsOf(packed: PackedEvents, i: number): NightEvent[] {
       phase: PHASES[packed.phase[e] ?? NONE] ?? null,
       plugCause: PLUG_CAUSES[packed.plugCause[e] ?? NONE] ?? null,
       deposit: DEPOSITS[packed.deposit[e] ?? NONE] ?? null,
+      changeCause: REGIME_CAUSES[packed.changeCause[e] ?? NONE] ?? null,
     });
   }
   return events;
@@ -158,5 +166,6 @@ export function eventsFromRows(rows: readonly Row[], zone: BusinessZone): NightE
     phase: row['phase'] as Phase | null,
     plugCause: row['plug_cause'] as PlugCause | null,
     deposit: row['deposit'] as Deposit | null,
+    changeCause: row['change_cause'] as RegimeCause | null,
   }));
 }

@@ -1,4 +1,4 @@
-import type { Bound, Deposit, Method, Phase, PlugCause } from '../../domain/words.js';
+import type { Bound, Deposit, Method, Phase, PlugCause, RegimeCause } from '../../domain/words.js';
 import {
   EVENT_KINDS,
   EVENT_WORDS,
@@ -36,6 +36,7 @@ function put(packed: PackedEvents, e: number, event: NightEvent): void {
   packed.phase[e] = place<Phase>(EVENT_WORDS.phase, event.phase);
   packed.plugCause[e] = place<PlugCause>(EVENT_WORDS.plugCause, event.plugCause);
   packed.deposit[e] = place<Deposit>(EVENT_WORDS.deposit, event.deposit);
+  packed.changeCause[e] = place<RegimeCause>(EVENT_WORDS.changeCause, event.changeCause);
 }
 
 const place = <Word extends string>(words: readonly Word[], word: Word | null): number =>

@@ -99,6 +99,7 @@ const cleanOn = (day: IsoDate, deposit: NightEvent['deposit']): NightEvent => ({
   phase: null,
   plugCause: null,
   deposit,
+  changeCause: null,
 });
 
 /** The same run in new PVC: nothing read of it, its iron and the ochre that came out of the old pipe as before. */

@@ -375,6 +375,7 @@ export class YearRun {
       confirmed: false,
       called: false,
       deposit: null,
+      changeCause: null,
     } as const;
     copied.events.push(
       how === 'plugged'

@@ -10,7 +10,14 @@ import {
   type DueDate,
   type DueDateInput,
 } from './dueDateInput.js';
-import { actionChanceReason, type DueRule, percent, type Reason, SURE_BY } from './dueDateReason.js';
+import {
+  actionChanceReason,
+  type DueRule,
+  percent,
+  type Reason,
+  SURE_BY,
+  toldChangeReason,
+} from './dueDateReason.js';
 
 /**
  * Day on which a line is next due, and why.
@@ -31,7 +38,7 @@ export function dueDate(asked: DueDateInput): DueDate {
   const first = earliest(candidates);
   const decision = decisionInForce(line.decisions, forecast.asOfDay);
   const firstReason = first.reason();
-  const inDoubt = doubtReasons(line, first.rule, firstReason);
+  const news = newsReasons(line, first.rule, firstReason);
   const plug = plugSince(decision, line.history.pluggedSinceDay);
   const anew = plug === null ? [] : [plug];
   if (decision !== null && decision.notBeforeDay === null) {
@@ -39,7 +46,7 @@ export function dueDate(asked: DueDateInput): DueDate {
       decision.reason,
       ...anew,
       firstReason,
-      ...inDoubt,
+      ...news,
     ]);
   }
 
@@ -60,7 +67,7 @@ export function dueDate(asked: DueDateInput): DueDate {
   const reasons = [
     firstReason,
     ...beside.map(({ reason }) => reason()),
-    ...inDoubt,
+    ...news,
     season.reason,
     steady.reason,
     decision?.reason ?? null,
@@ -118,10 +125,12 @@ function earliest(candidates: readonly DueCandidate[]): DueCandidate & { day: nu
 }
 
 /**
- * What a certain find of the running cycle says, and each reading in doubt of the running cycle and the last; `holdsDate`: the day stands on its not being judged.
+ * What a certain find and a told change of the running cycle say, and each reading in doubt of the running cycle and the last; `holdsDate`: the day stands on its not being judged.
  */
-function doubtReasons({ history }: DueCase, rule: DueRule, why: Reason): Reason[] {
+function newsReasons({ history }: DueCase, rule: DueRule, why: Reason): Reason[] {
   const sure = history.certainFind === null || 'sureBy' in why.facts ? [] : [sureReason(history.certainFind)];
+  const told = toldChangeReason(history);
+  const change = told === null ? [] : [told];
   const inDoubt = history.doubtedReadings.map(({ id, day, occlusion, high, left }) => {
     const on = isoDate(day);
     const holdsDate = rule === 'recheck' && high && !left;
@@ -134,7 +143,7 @@ function doubtReasons({ history }: DueCase, rule: DueRule, why: Reason): Reason[
       text: `${what} does not fit the line and is in doubt until somebody confirms or dismisses it.`,
     };
   });
-  return [...sure, ...inDoubt];
+  return [...sure, ...inDoubt, ...change];
 }
 
 function sureReason({ id, day, occlusion, sureBy }: NonNullable<LineHistory['certainFind']>): Reason {

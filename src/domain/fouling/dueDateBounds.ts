@@ -91,14 +91,25 @@ function limitPassed({ history, limits, settings }: DueCase): DueCandidate | nul
  */
 function firstOrGrown(input: DueCase): DueCandidate {
   const startDay = cycleStartDay(input);
+  const { history } = input;
   const first = firstInterval(input);
-  const grown = [grownOver(input, input.history.longestGoodDays), overUntouched(input, first.days)].reduce(
+  const grown = [grownOver(input, history.longestGoodDays), overUntouched(input, first.days)].reduce(
     (a, b) => (endOf(b) > endOf(a) ? b : a),
   );
-  if (endOf(grown) <= startDay + first.days)
-    return counted('first_interval', startDay, first.days, first.text);
+  const firstDays = Math.max(first.days, (history.provenToDay ?? startDay) - startDay);
+  if (endOf(grown) <= startDay + firstDays)
+    return counted(
+      'first_interval',
+      startDay,
+      firstDays,
+      firstDays > first.days ? lapsedText(history) : first.text,
+    );
   return counted('growth', grown.sinceDay, grown.days, grown.text());
 }
+
+/** What was proven before a told change serves until that day, no longer. */
+const lapsedText = ({ toldChange }: DueCase['history']): string =>
+  `The intervals that ended well came before the change told of on ${isoDate(toldChange?.day ?? 0)} and prove none since`;
 
 /** How long the running interval may take, and why. */
 interface Grown {
@@ -142,8 +153,9 @@ function overUntouched(input: DueCase, firstDays: number): Grown {
   const how = history.wetSeasonSeen
     ? `${input.settings.growth.factor} times the first interval of its soil, `
     : '';
+  const after = laidGood.from === 'laid' ? 'it was laid' : 'a change was told of,';
   const text = () =>
-    `Found good on ${isoDate(laidGood.foundDay)}, ${daysInWords(laidGood.days)} after it was laid and never cleaned till then; the interval from ${isoDate(sinceDay)} may take at most ${how}${daysInWords(days)}`;
+    `Found good on ${isoDate(laidGood.foundDay)}, ${daysInWords(laidGood.days)} after ${after} and never cleaned till then; the interval from ${isoDate(sinceDay)} may take at most ${how}${daysInWords(days)}`;
   return endOf(whole) <= sinceDay + days ? whole : { sinceDay, days, text };
 }
 

@@ -1,5 +1,5 @@
 import { dayNumber, isoDate } from '../calendar/isoDate.js';
-import type { Bound, Method } from '../words.js';
+import type { Bound, Method, RegimeCause } from '../words.js';
 import type { OwnerSettings, WetSeason } from '../work/settings.js';
 
 /** What one reading says of a line as it was found. */
@@ -31,8 +31,8 @@ export interface LineVisit {
   /** Found plugged, by deposit or for a cause unknown. */
   plugged: boolean;
   cleaned: boolean;
-  /** A change of regime was told of that day: what came before proves no interval any more. */
-  changed: boolean;
+  /** Cause of a change of regime told of for that day: what came before proves no interval any more. Null: none. */
+  changed: RegimeCause | null;
   /** Occlusion left after the clean; null when not measured. */
   residue: number | null;
   /** All readings of the visit that are in doubt. */
@@ -86,6 +86,10 @@ export interface LineHistory {
   doubtedReadings: readonly DoubtedReading[];
   /** A reading was taken after the day of the last clean. */
   lookedAtSinceClean: boolean;
+  /** The last change of regime told of in the running cycle; null when there is none. */
+  toldChange: { day: number; cause: RegimeCause } | null;
+  /** How far into the running cycle what is proven of intervals reached on the day a change was told of; null without one. */
+  provenToDay: number | null;
   /** Cleans since the line was last opened after a plug, that one not counted; null when it never plugged. */
   cleansSinceReopened: number | null;
   /**
@@ -94,10 +98,10 @@ export interface LineHistory {
    */
   longestGoodDays: number;
   /**
-   * The longest span from the day the line was laid, with no clean in it, to a reading found good, and the day of that;
-   * null when there is none since the last plug.
+   * The longest span from the day the line was laid, or from a told change since, with no clean in it, to a reading found
+   * good, and the day of that; null when there is none since the last plug.
    */
-  laidGood: { days: number; foundDay: number } | null;
+  laidGood: { days: number; foundDay: number; from: 'laid' | 'change' } | null;
   /** Under observation, to its last reading that counts, through one whole wet season. */
   wetSeasonSeen: boolean;
   /** Comes so clean each time that the owner may be told the interval is needlessly short. */
@@ -110,7 +114,8 @@ export interface LineHistory {
  * A doubted reading proves no interval good, and nothing sound either: what it says of a high level asks for a look.
  * A reading is found good when it lies under the action limit by more than its own standard error. A line never known
  * clean is counted from its first proper look, and anew from each look that found it good. After a told change of regime
- * intervals, the wet season and what is needlessly short count anew; what a plug asks for stays.
+ * what intervals prove, the wet season and what is needlessly short count anew, from that day; the running cycle goes on, and
+ * what a plug asks for stays.
  *
  * @param visits       In order of their day, of the present epoch.
  * @param cleanFromDay Day on which the epoch began clean (new pipe); null when its start is unknown.
@@ -133,12 +138,24 @@ export function lineHistory(
   let doubtedBefore: DoubtedReading[] = [];
   let cycle = newCycle();
   let observedFromDay = cleanFromDay ?? visits[0]?.day ?? null;
+  let toldChange: LineHistory['toldChange'] = null;
+  let provenToDay: number | null = null;
+  let changedDay = -Infinity;
   for (const visit of visits) {
     const { found } = visit;
     const proper = found !== null && !found.doubted && found.method !== 'outlet_look' && !visit.plugged;
-    if (visit.changed) {
+    if (visit.changed !== null) {
+      const startDay = cleanSinceDay ?? seenSinceDay ?? -Infinity;
+      const provenTo = Math.max(
+        startDay + longestGoodDays,
+        laidGood?.foundDay ?? startDay,
+        provenToDay ?? startDay,
+      );
+      provenToDay = Math.min(visit.day, provenTo);
+      toldChange = { day: visit.day, cause: visit.changed };
+      changedDay = visit.day;
       [longestGoodDays, passedLimit, observedFromDay, lastProperDay] = [0, [], visit.day, null];
-      [laidGood, seenSinceDay] = [null, null];
+      laidGood = null;
     }
     takeIn(cycle, visit);
     if (found !== null || visit.plugged) lookedAtSinceClean = true;
@@ -148,8 +165,9 @@ export function lineHistory(
       lastProperDay = visit.day;
       const good = isGood(found, actionLimit);
       if (good && sinceDay !== null) {
-        const days = visit.day - sinceDay;
-        if (cleanSinceDay !== null && lastClean === null) laidGood = { days, foundDay: visit.day };
+        const days = visit.day - Math.max(sinceDay, changedDay);
+        const from = changedDay > sinceDay ? 'change' : 'laid';
+        if (cleanSinceDay !== null && lastClean === null) laidGood = { days, foundDay: visit.day, from };
         else longestGoodDays = Math.max(longestGoodDays, days);
         passedLimit = passedLimit.filter((passed) => passed.days > days);
       }
@@ -173,6 +191,7 @@ export function lineHistory(
     };
     cleanSinceDay = visit.day;
     lookedAtSinceClean = false;
+    provenToDay = null;
     doubtedBefore = cycle.doubted;
     cycle = newCycle();
   }
@@ -190,6 +209,8 @@ export function lineHistory(
     certainFind: cycle.certainFind,
     passedLimit,
     doubtedReadings: [...doubtedBefore, ...cycle.doubted],
+    toldChange: toldChange !== null && toldChange.day >= (cleanSinceDay ?? -Infinity) ? toldChange : null,
+    provenToDay,
     cleansSinceReopened,
     longestGoodDays,
     laidGood,
@@ -291,7 +312,7 @@ function lastReadingsAgree(
   const since = visits.slice(
     Math.max(
       0,
-      visits.findLastIndex(({ changed }) => changed),
+      visits.findLastIndex(({ changed }) => changed !== null),
     ),
   );
   const sharp = since.filter(

@@ -1,5 +1,6 @@
 import { type IsoDate, isoDate } from '../calendar/isoDate.js';
-import type { Basement, EpochBeginning, EpochCause } from '../words.js';
+import type { Basement, EpochBeginning, EpochCause, RegimeCause } from '../words.js';
+import type { LineHistory } from './dueDateHistory.js';
 import type { Consequence } from './policy.js';
 
 /** What set a due date; the order is the order of mention when two fall on one day. */
@@ -69,6 +70,26 @@ export function actionChanceReason(chance: number, actionLimit: number, byDay: n
     code: 'action_chance',
     facts: { chance, actionLimit, by },
     text: `${percent(chance)} chance of being more than ${percent(actionLimit)} blocked by ${by}, where a clean takes more passes.`,
+  };
+}
+
+const TOLD_CHANGE: Record<RegimeCause, string> = {
+  new_pump: 'New pump',
+  excavation: 'Excavation',
+  partial_replacement: 'Part of the pipe replaced',
+  recognised: 'Change of how it fouls',
+};
+
+/** A change told of in the running cycle, and what is made of it. Only new pipe takes away what lies in the line. */
+export function toldChangeReason({ toldChange }: Pick<LineHistory, 'toldChange'>): Reason | null {
+  if (toldChange === null) return null;
+  const { cause, day } = toldChange;
+  const on = isoDate(day);
+  const lies = cause === 'partial_replacement' ? 'that counts as a clean' : 'what lies in the line stays';
+  return {
+    code: 'told_change',
+    facts: { cause, on },
+    text: `${TOLD_CHANGE[cause]} told on ${on}: how fast it fouls is taken as half forgotten; ${lies}.`,
   };
 }
 

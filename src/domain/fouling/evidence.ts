@@ -1,4 +1,4 @@
-import type { LineKind, Material, Method, Phase, PlugCause } from '../words.js';
+import type { LineKind, Material, Method, Phase, PlugCause, RegimeCause } from '../words.js';
 import type { FirstPassage, RateComponent } from './passage.js';
 
 /** Days are fractional numbers of days since 1970-01-01; occlusions are fractions of the bore. */
@@ -37,10 +37,12 @@ export interface CleanEvent {
   day: number;
 }
 
-/** New pump, excavation, part replaced: the old rate may no longer hold. */
+/** New pump, excavation, part replaced: the old rate may no longer hold. What lies in the line stays. */
 export interface RegimeEvent {
   kind: 'regime';
   day: number;
+  /** Absent where nobody wrote it down. */
+  cause?: RegimeCause;
 }
 
 export type EvidenceEvent = ReadingEvent | PluggedEvent | CleanEvent | RegimeEvent;
@@ -124,4 +126,4 @@ export interface LineForecast {
 export const HORIZON_DAYS = 4380;
 
 /** Changes with every change of method: a stored fit of another version is searched anew. */
-export const ENGINE_VERSION = 'ochre-18';
+export const ENGINE_VERSION = 'ochre-19';

@@ -127,7 +127,7 @@ export function agreedFinds(
   const agreed = new Set<string>();
   let cycle: ReadingEvent[] = [];
   for (const event of events) {
-    if (event.kind === 'clean' || event.kind === 'regime') cycle = [];
+    if (event.kind === 'clean') cycle = [];
     if (event.kind !== 'reading' || event.phase === 'after_cleaning') continue;
     for (const before of cycle) {
       if (!isHigh(event) && !isHigh(before)) continue;

@@ -26,7 +26,7 @@ export function lineVisits(
       found: null,
       plugged: false,
       cleaned: false,
-      changed: false,
+      changed: null,
       residue: null,
       doubted: [],
     };
@@ -35,7 +35,7 @@ export function lineVisits(
   };
   for (const event of events) {
     if (event.kind === 'regime') {
-      visitOn(event.day).changed = true;
+      visitOn(event.day).changed = event.cause ?? 'recognised';
       continue;
     }
     const isAfter = event.kind === 'reading' && event.phase === 'after_cleaning';

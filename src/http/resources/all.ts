@@ -423,7 +423,8 @@ const regimeChanges: Resource = {
   table: 'regime_change',
   path: 'regime-changes',
   component: 'RegimeChange',
-  about: 'A known change of how a line fouls: new pump, excavation, part replaced.',
+  about:
+    'A known change of how a line fouls: new pump, excavation, part replaced. Only a part replaced counts as a clean; otherwise what lies in the line stays.',
   read: READERS,
   write: OFFICE,
   fields: {

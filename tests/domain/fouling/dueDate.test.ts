@@ -204,6 +204,24 @@ describe('what was found before the forecast believed it', () => {
   });
 });
 
+test('a told change: what was proven serves to that day, the deposit stays, and the reason names it', () => {
+  const toldChange = { day: dayNumber('2026-05-20'), cause: 'new_pump' as const };
+  const long = { ...cleanedOn('2026-01-01'), wetSeasonSeen: false, toldChange };
+  const provenToDay = dayNumber('2026-05-20');
+  // 139 days instead of the 90 of its soil, which were over on 1 April: nobody was late before the change.
+  const due = dueDate(quietLine({ ochre: 'known', staysWet: true, history: { ...long, provenToDay } }));
+  expect(candidate(due, 'first_interval')).toBe('2026-05-20');
+  expect(due.reasons).toContainEqual({
+    code: 'told_change',
+    facts: { cause: 'new_pump', on: '2026-05-20' },
+    text: 'New pump told on 2026-05-20: how fast it fouls is taken as half forgotten; what lies in the line stays.',
+  });
+  const first = dueDate(
+    quietLine({ ochre: 'known', staysWet: true, history: { ...long, provenToDay: dayNumber('2026-01-01') } }),
+  );
+  expect(candidate(first, 'first_interval')).toBe('2026-04-01');
+});
+
 describe('growth of an interval', () => {
   test('at most 1.5 times the longest that ended in a reading found good: 120 days, then 180', () => {
     const due = dueDate(
@@ -224,7 +242,7 @@ describe('growth of an interval', () => {
   });
   describe('of a line laid long before anybody looked', () => {
     const DAY = dayNumber(TODAY);
-    const laidGood = (days: number, foundDay = DAY) => ({ days, foundDay });
+    const laidGood = (days: number, foundDay = DAY) => ({ days, foundDay, from: 'laid' as const });
     const due = (more: Partial<typeof history>, ochre: 'known' | 'unknown' | 'none_seen' = 'known') =>
       dueDate(quietLine({ ochre, staysWet: true, history: { ...history, ...more } }));
 
@@ -624,7 +642,10 @@ describe('whatever the line', () => {
           residue: 0.03,
         },
         longestGoodDays: line.longestGoodDays,
-        laidGood: line.laidDays === null ? null : { days: line.laidDays, foundDay: cleanedDay },
+        laidGood:
+          line.laidDays === null
+            ? null
+            : { days: line.laidDays, foundDay: cleanedDay, from: 'laid' as const },
         wetSeasonSeen: line.wetSeasonSeen,
         cleansSinceReopened: line.cleansSinceReopened,
       },

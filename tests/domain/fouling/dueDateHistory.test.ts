@@ -30,7 +30,7 @@ const visit = (
   found: occlusion === null ? null : found(occlusion, { method }),
   plugged: false,
   cleaned: true,
-  changed: false,
+  changed: null,
   residue: 0.03,
   doubted: [],
   ...more,
@@ -39,7 +39,7 @@ const read = (...visits: LineVisit[]) => lineHistory(visits, null, 0.45, DEFAULT
 
 test('after a told change what came before proves nothing: 91 days from the dig of 1 April, not 130 before it', () => {
   const before = [visit('2024-11-01', 0.1), visit('2025-03-11', 0.1), visit('2026-03-01', 0.1)];
-  const dig = visit('2026-04-01', null, 'camera', { changed: true });
+  const dig = visit('2026-04-01', null, 'camera', { changed: 'excavation' });
   const after = visit('2026-07-01', 0.1);
   expect(read(...before)).toMatchObject({ wetSeasonSeen: true, needlesslyShort: true });
   expect(read(...before, dig, after)).toMatchObject({
@@ -51,8 +51,47 @@ test('after a told change what came before proves nothing: 91 days from the dig 
 
 test('what a plug asks for stays, whatever was changed since', () => {
   const plugged = visit('2026-01-05', null, 'camera', { plugged: true });
-  const dig = visit('2026-02-01', null, 'camera', { changed: true });
+  const dig = visit('2026-02-01', null, 'camera', { changed: 'excavation' });
   expect(read(plugged, dig).cleansSinceReopened).toBe(1);
+});
+
+test('a change is no clean: plug, level found, cycle and overdue day stand; proof counts from the change', () => {
+  const told = (day: string): LineVisit => ({
+    ...visit(day, null, 'camera', { cleaned: false, residue: null }),
+    changed: 'new_pump',
+  });
+  const seen = (day: string, occlusion: number) => visit(day, occlusion, 'camera', { cleaned: false });
+  const before = [visit('2026-01-10', 0.1), visit('2026-04-10', 0.1)];
+  const plugged = visit('2026-06-01', null, 'camera', { plugged: true, cleaned: false });
+  expect(read(...before, plugged, told('2026-06-02'))).toMatchObject({
+    cleanSinceDay: dayNumber('2026-04-10'),
+    pluggedSinceDay: dayNumber('2026-06-01'),
+    toldChange: { day: dayNumber('2026-06-02'), cause: 'new_pump' },
+  });
+  const sure = { ...seen('2026-06-01', 0.6), found: found(0.6, { sureBy: 'person' }) };
+  expect(read(...before, sure, told('2026-06-02')).certainFind?.occlusion).toBe(0.6);
+  // 10 January to 10 April ended well: 90 days from 10 April are 9 July; told sooner, proven only to that day.
+  expect(read(...before, told('2026-08-01'))).toMatchObject({
+    longestGoodDays: 0,
+    provenToDay: dayNumber('2026-07-09'),
+  });
+  expect(read(...before, told('2026-05-01')).provenToDay).toBe(dayNumber('2026-05-01'));
+  // Found good on 30 June: 60 days since the change, not 81 since the clean.
+  expect(read(...before, told('2026-05-01'), seen('2026-06-30', 0.1)).longestGoodDays).toBe(60);
+  expect(read(...before, told('2026-05-01'), visit('2026-07-01', 0.1))).toMatchObject({
+    toldChange: null,
+    provenToDay: null,
+  });
+  // A line never known clean is counted from the look before the change.
+  expect(read(seen('2026-04-10', 0.1), told('2026-05-01')).seenSinceDay).toBe(dayNumber('2026-04-10'));
+  // Laid, and never cleaned: the span since the change, told as such.
+  const laid = lineHistory(
+    [told('2026-05-01'), seen('2026-06-30', 0.1)],
+    dayNumber('2020-03-01'),
+    0.45,
+    DEFAULT_SETTINGS,
+  );
+  expect(laid.laidGood).toEqual({ days: 60, foundDay: dayNumber('2026-06-30'), from: 'change' });
 });
 
 describe('the longest interval that ended well', () => {
@@ -79,7 +118,7 @@ describe('the longest interval that ended well', () => {
     const laid = (...visits: LineVisit[]) =>
       lineHistory(visits, dayNumber('2026-03-01'), 0.45, DEFAULT_SETTINGS);
     const first = visit('2026-07-09', 0.1);
-    const laidGood = { days: 130, foundDay: dayNumber('2026-07-09') };
+    const laidGood = { days: 130, foundDay: dayNumber('2026-07-09'), from: 'laid' };
     expect(laid(first)).toMatchObject({ longestGoodDays: 0, laidGood });
     expect(laid(first, visit('2026-08-08', 0.1))).toMatchObject({ longestGoodDays: 30, laidGood });
     // Looked at and left as it was, it is still the line that was laid.
@@ -88,7 +127,7 @@ describe('the longest interval that ended well', () => {
     expect(laid(visit('2026-07-09', 0.4)).laidGood).toBeNull();
     expect(laid(visit('2026-07-09', 0.1, 'outlet_look')).laidGood).toBeNull();
     expect(laid(first, visit('2026-09-01', null, 'camera', { plugged: true })).laidGood).toBeNull();
-    expect(laid(first, visit('2026-09-01', null, 'camera', { changed: true })).laidGood).toBeNull();
+    expect(laid(first, visit('2026-09-01', null, 'camera', { changed: 'excavation' })).laidGood).toBeNull();
     expect(read(first, visit('2026-08-08', 0.1)).laidGood).toBeNull();
   });
   test('and what it held at its first clean is told from there, later finds from the clean', () => {

@@ -96,6 +96,8 @@ export function cleanedOn(day: string): LineHistory {
     cleansSinceReopened: null,
     longestGoodDays: 0,
     laidGood: null,
+    toldChange: null,
+    provenToDay: null,
     wetSeasonSeen: true,
     needlesslyShort: false,
   };

@@ -23,7 +23,7 @@ test('found, cleaned and left of one day are one visit; a known change of regime
       reading(100.3, 0.4, 'before_cleaning'),
       { kind: 'clean', day: 100.4 },
       reading(100.5, 0.1, 'after_cleaning'),
-      { kind: 'regime', day: 150 },
+      { kind: 'regime', day: 150, cause: 'excavation' },
       { kind: 'clean', day: 200 },
     ]),
   ).toMatchObject([
@@ -34,7 +34,7 @@ test('found, cleaned and left of one day are one visit; a known change of regime
       cleaned: true,
       residue: 0.1,
     },
-    { day: 150, found: null, plugged: false, cleaned: false, changed: true },
+    { day: 150, found: null, plugged: false, cleaned: false, changed: 'excavation' },
     { day: 200, found: null, plugged: false, cleaned: true, residue: null },
   ]);
 });
