@@ -28,19 +28,38 @@ const LINES_OF_DUE_SITES = `${LINES} l.site_id IN (SELECT d.site_id FROM trend t
 /** What the night may have put on an order, and nothing else. */
 const OWN_TASKS = `'survey', 'inspect', 'hose_flush', 'jet', 'clear_pit', 'test_pump'`;
 
-/** Orders of the night that nobody has in hand yet, of lines on which something was found or done since. */
-const VISITS_WITH_NEWS = `
-  SELECT o.id, array_agg(DISTINCT k.line_id) FILTER (WHERE k.line_id IS NOT NULL) AS line_ids
-    FROM work_order o JOIN work_order_task k ON k.work_order_id = o.id
-   WHERE o.state = 'wanted' AND o.cause IN ('due', 'first_survey') AND o.lock_day IS NULL AND o.follows_id IS NULL
+/** The night's orders that nobody has in hand yet. */
+const NOT_IN_HAND = `o.state = 'wanted' AND o.cause IN ('due', 'first_survey') AND o.lock_day IS NULL AND o.follows_id IS NULL
      AND NOT EXISTS (SELECT FROM attempt a WHERE a.work_order_id = o.id)
      AND NOT EXISTS (SELECT FROM stop s WHERE s.work_order_id = o.id AND s.live)
      AND NOT EXISTS (SELECT FROM promise p WHERE p.work_order_id = o.id AND p.ended_at IS NULL)
      AND NOT EXISTS (SELECT FROM work_order_task w WHERE w.work_order_id = o.id
-                        AND (w.kind NOT IN (${OWN_TASKS}) OR w.result IS NOT NULL OR w.added_by IS NOT NULL))
+                        AND (w.kind NOT IN (${OWN_TASKS}) OR w.result IS NOT NULL OR w.added_by IS NOT NULL))`;
+
+/** Those of them of lines on which something was found or done since. */
+const VISITS_WITH_NEWS = `
+  SELECT o.id, array_agg(DISTINCT k.line_id) FILTER (WHERE k.line_id IS NOT NULL) AS line_ids
+    FROM work_order o JOIN work_order_task k ON k.work_order_id = o.id
+   WHERE ${NOT_IN_HAND}
    GROUP BY o.id
   HAVING bool_or(EXISTS (SELECT FROM inspection i WHERE i.line_id = k.line_id AND i.updated_at > o.created_at)
               OR EXISTS (SELECT FROM clean c WHERE c.line_id = k.line_id AND c.updated_at > o.created_at))
+   ORDER BY o.id`;
+
+/** Those of them that no person had a hand in and no client knows of, all of whose lines are due after the wanted day. */
+const VISITS_DUE_LATER = `
+  SELECT o.id, array_agg(DISTINCT k.line_id) AS line_ids, min(t.due_on) AS lines_due_on,
+         (SELECT min(p.due_on) FROM work_order_task w JOIN pit p ON p.id = w.pit_id WHERE w.work_order_id = o.id) AS pits_due_on
+    FROM work_order o
+    JOIN work_order_task k ON k.work_order_id = o.id AND k.line_id IS NOT NULL
+    LEFT JOIN trend t ON t.line_id = k.line_id
+   WHERE ${NOT_IN_HAND} AND o.wanted_by IS NOT NULL AND o.returns_for_id IS NULL
+     AND NOT EXISTS (SELECT FROM work_order f WHERE f.follows_id = o.id AND f.state <> 'withdrawn')
+     AND NOT EXISTS (SELECT FROM precondition c WHERE c.work_order_id = o.id AND c.kind = 'consent' AND c.state = 'met')
+     AND NOT EXISTS (SELECT FROM event e JOIN mail m ON m.event_id = e.id WHERE e.work_order_id = o.id AND m.state IN ('sent', 'uncertain'))
+   GROUP BY o.id
+  HAVING bool_and(t.line_id IS NOT NULL) AND coalesce(min(t.due_on) > o.wanted_by, true)
+     AND NOT EXISTS (SELECT FROM change_log g WHERE g.resource = 'work_order' AND g.row_id = o.id AND g.actor !~ '^night( \\d{4}-\\d\\d-\\d\\d)?$')
    ORDER BY o.id`;
 
 /** COPY needs one connection to itself: the transaction's, or one of the pool. */
@@ -59,6 +78,7 @@ export function makeNightStore(q: Queryable): NightStore {
   return {
     linesOfDueSites: (day, dueBy) => rows(LINES_OF_DUE_SITES, [day, dueBy]),
     visitsWithNews: () => rows(VISITS_WITH_NEWS, []),
+    visitsDueLater: () => rows(VISITS_DUE_LATER, []),
     async linesWithTrend(day, lineIds) {
       if (lineIds.length === 0) return [];
       const lines = await rows(`${LINES} l.id = ANY ($2::uuid[]) ORDER BY l.id`, [day, lineIds]);

@@ -93,9 +93,7 @@ function comingVisits(ask: VisitsAsk, lastDay: number): { coming: DueVisit[]; ah
   const coming: DueVisit[] = [];
   let ahead = 0;
   for (const [siteId, siteLines] of grouped(lines, 'site_id')) {
-    const systems = [...grouped(siteLines, 'system_id')].map(([systemId, own]) =>
-      systemDue(systemId, own, today, surveyDays),
-    );
+    const systems = systemsDue(siteLines, today, surveyDays);
     const ofSite = siteVisits(systems, settings);
     for (const [at, visit] of ofSite.entries()) {
       if (visit.dueDay > lastDay) {
@@ -252,7 +250,7 @@ const dangerOf = ({ lines }: DueVisit): LineDanger[] =>
   }));
 
 /** What the trend keeps of the due date beside its day; one from before it was kept says nothing of waiting. */
-const aheadOf = (line: Row) =>
+export const aheadOf = (line: Row) =>
   trendOf(line)['components'] as {
     notBefore: IsoDate | null;
     waitsUntil?: IsoDate | null;
@@ -326,6 +324,14 @@ function surveyDaysOf({ today, lines, given, settings }: VisitsAsk): Map<string,
   });
   return levelFirstSurveys([...given, ...waiting], today + 1, settings);
 }
+
+/** The systems that lines of a site belong to, each due with its line due first; what is late is due today. */
+export const systemsDue = (
+  lines: readonly Row[],
+  today: number,
+  surveyDays: ReadonlyMap<string, number> = new Map(),
+): SystemDue[] =>
+  [...grouped(lines, 'system_id')].map(([systemId, own]) => systemDue(systemId, own, today, surveyDays));
 
 function systemDue(
   systemId: string,

@@ -26,6 +26,11 @@ export interface NightStore {
   linesOfDueSites(day: IsoDate, dueBy: IsoDate): Promise<Row[]>;
   /** Orders the night made and nobody has in hand yet, with news of their lines since: id, line_ids. */
   visitsWithNews(): Promise<Row[]>;
+  /**
+   * Orders the night made, no person had a hand in and no client was told of, all of whose lines are due after their
+   * wanted day: id, line_ids, lines_due_on and pits_due_on (the earliest; null: on no day).
+   */
+  visitsDueLater(): Promise<Row[]>;
   /** Lines in service by id as they are on a day, each with its row of `trend`. */
   linesWithTrend(day: IsoDate, lineIds: readonly string[]): Promise<Row[]>;
   /** Lines in service by id, with what happened to them before an instant in the mark. */

@@ -1,13 +1,12 @@
 import { v7 as newId } from 'uuid';
 import { dayNumber, type IsoDate, isoDate } from '../../domain/calendar/isoDate.js';
-import { along } from '../../domain/fouling/dueDateOfSystem.js';
-import type { Reason } from '../../domain/fouling/dueDateReason.js';
 import type { OwnerSettings } from '../../domain/work/settings.js';
 import { levelAsk, weeksWith } from '../desk/weeksAhead.js';
 import type { House, Stores } from '../house.js';
-import type { Row } from '../ports.js';
 import { jetMeans } from '../workLife/visitLine.js';
-import { canLevel, type DueVisit, daysInSight, dueVisits, LEAD_DAYS, trendOf } from './dueVisits.js';
+import { becauseOf } from './becauseOf.js';
+import { canLevel, daysInSight, dueVisits, LEAD_DAYS } from './dueVisits.js';
+import { followDates } from './followDates.js';
 import { givenSurveys } from './givenSurveys.js';
 import { renewVisits } from './renewVisits.js';
 import { visitConditions } from './visitConditions.js';
@@ -20,6 +19,7 @@ export async function order(
   settings: OwnerSettings,
 ): Promise<Record<string, number>> {
   const today = dayNumber(day);
+  const followed = await followDates(house, stores, day, settings);
   const renewed = await renewVisits(house, stores, day, settings);
   // What is due later than this cannot come soon enough to be ordered now, however full its own week.
   const sooner = settings.visits.levelDays;
@@ -66,7 +66,7 @@ export async function order(
     level,
   });
   const conditions = await visitConditions(house, stores, lines, day, settings);
-  const counts = { orders: 0, surveys: 0, visitsAhead: ahead, renewed };
+  const counts = { orders: 0, surveys: 0, visitsAhead: ahead, renewed, ...followed };
   for (const visit of visits) {
     const { siteId, cause, planned, wantedDay } = visit;
     const lineIds = visit.lines.map((line) => String(line['id']));
@@ -120,20 +120,3 @@ export async function order(
   }
   return counts;
 }
-
-/** Why this visit, now: the first reason of each line, and what made systems join or the visit move. */
-function becauseOf({ lines, wantedDay, joined }: DueVisit): object[] {
-  const own = lines.flatMap((line) => {
-    const [first] = trendOf(line)['due_reasons'] as Reason[];
-    if (first === undefined) return [];
-    const system = lines.filter((other) => other['system_id'] === line['system_id']);
-    const dueDay = dueDayOf(line);
-    const leaderDay = Math.min(...system.map(dueDayOf));
-    const reason = dueDay === leaderDay ? first : along(first, dueDay, leaderDay, wantedDay);
-    return [{ ...reason, facts: { ...reason.facts, lineId: line['id'] } }];
-  });
-  return [...own, ...joined];
-}
-
-/** A line that is due on no day comes along with nobody. */
-const dueDayOf = (line: Row): number => dayNumber(String(trendOf(line)['due_on']));

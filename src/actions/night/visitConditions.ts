@@ -26,6 +26,8 @@ export interface VisitConditions {
     lines: readonly Row[],
     tasks: readonly PlannedTask[],
   ): Promise<{ tasks: PlannedTask[]; proposals: object[] }>;
+  /** An order's visit moved: the client is asked about its new day, or, where it is not early any more, about nothing. */
+  askAnew(orderId: string, early: EarlyVisit | null): Promise<void>;
   /** Writes what the order of a visit waits for. */
   open(
     orderId: string,
@@ -77,6 +79,24 @@ export async function visitConditions(
         own.map((line) => String(line['id'])),
       );
       return enteredTasks(own, tasks, points, reach);
+    },
+
+    async askAnew(orderId, early) {
+      const asked = await stores.rows.all('precondition', [
+        { column: 'work_order_id', is: '=', value: orderId },
+        { column: 'kind', is: '=', value: 'consent' },
+        { column: 'state', is: '=', value: 'open' },
+      ]);
+      for (const { id, facts } of asked) {
+        const change =
+          early?.ask != null
+            ? { facts: { ...(facts as object), ...early.reason.facts, ask: early.ask } }
+            : {
+                state: 'waived',
+                facts: { ...(facts as object), because: 'its visit was put off: it is not early any more' },
+              };
+        await stores.rows.update('precondition', String(id), change);
+      }
     },
 
     async open(orderId, systemIds, tasks, early) {

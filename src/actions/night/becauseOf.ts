@@ -1,0 +1,43 @@
+import { dayNumber } from '../../domain/calendar/isoDate.js';
+import { along } from '../../domain/fouling/dueDateOfSystem.js';
+import type { Reason } from '../../domain/fouling/dueDateReason.js';
+import type { Row } from '../ports.js';
+import { type DueVisit, trendOf } from './dueVisits.js';
+
+/** A reason on an order; that of a line names it among its facts. */
+export type BecauseOf = Pick<Reason, 'code' | 'text'> & { facts: Record<string, unknown> };
+
+/** Why this visit, now: the first reason of each line, and what made systems join or the visit move. */
+export function becauseOf({
+  lines,
+  wantedDay,
+  joined,
+}: Pick<DueVisit, 'lines' | 'wantedDay' | 'joined'>): BecauseOf[] {
+  const own = lines.flatMap((line) => {
+    const [first] = trendOf(line)['due_reasons'] as Reason[];
+    if (first === undefined) return [];
+    const system = lines.filter((other) => other['system_id'] === line['system_id']);
+    const dueDay = dueDayOf(line);
+    const leaderDay = Math.min(...system.map(dueDayOf));
+    const reason = dueDay === leaderDay ? first : along(first, dueDay, leaderDay, wantedDay);
+    return [{ ...reason, facts: { ...reason.facts, lineId: line['id'] } }];
+  });
+  return [...own, ...joined];
+}
+
+const WITH_THE_DAY: ReadonlySet<string> = new Set([
+  'levelled',
+  'late_spread',
+  'joined_visit',
+  'early_visit',
+  'put_off',
+]);
+/** What a line's tasks need stays whatever its day. */
+const OF_TASKS = 'out_of_reach';
+
+/** Whether a reason on an order stands and falls with its wanted day, as the lines' own do. */
+export const isOfTheDay = ({ code, facts }: BecauseOf): boolean =>
+  WITH_THE_DAY.has(code) || ('lineId' in facts && code !== OF_TASKS);
+
+/** A line that is due on no day comes along with nobody. */
+const dueDayOf = (line: Row): number => dayNumber(String(trendOf(line)['due_on']));
