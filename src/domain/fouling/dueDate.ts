@@ -73,7 +73,7 @@ export function dueDate(asked: DueDateInput): DueDate {
     decision?.reason ?? null,
     ...anew,
     put.reason,
-    needlesslyShort(line, rule),
+    needlesslyShort(line, rule, first, candidates),
   ].filter((reason) => reason !== null);
   return told(line, put.day, rule, decision, candidates, reasons);
 }
@@ -159,9 +159,27 @@ function sureReason({ id, day, occlusion, sureBy }: NonNullable<LineHistory['cer
 /** Rules that keep an interval short whatever the bore looks like; crust is no reason of the bore. */
 const SHORT_BY_CUSTOM: ReadonlySet<DueRule> = new Set(['care_terms', 'first_interval', 'growth']);
 
-/** Said only after agreeing sharp readings and a wet season, and only where the bore alone would decide. */
-function needlesslyShort({ history, limits, settings }: DueCase, rule: DueRule): Reason | null {
+/** Any other rule that asks within so much of the interval more leaves no room worth a word (common practice, no source). */
+const WORTH_A_WORD = 1.1;
+
+/**
+ * Said only after agreeing sharp readings and a wet season, and only where the bore alone would decide and leaves room:
+ * the forecast for one step of growth more, the other rules for a tenth more.
+ */
+function needlesslyShort(
+  line: DueCase,
+  rule: DueRule,
+  first: DueCandidate & { day: number },
+  candidates: readonly DueCandidate[],
+): Reason | null {
+  const { history, limits, settings } = line;
   if (!history.needlesslyShort || !SHORT_BY_CUSTOM.has(rule)) return null;
+  const startDay = cycleStartDay(line);
+  const asksSoon = ({ rule: other, day }: DueCandidate): boolean => {
+    const room = READS_THE_FORECAST.has(other) ? settings.growth.factor : WORTH_A_WORD;
+    return day !== null && day <= startDay + room * (first.day - startDay);
+  };
+  if (candidates.some((each) => each !== first && asksSoon(each))) return null;
   const { readingsForNeedlesslyShort: readings, needlesslyShortBelowShareOfAction } = settings.growth;
   const below = needlesslyShortBelowShareOfAction * limits.action;
   const text =

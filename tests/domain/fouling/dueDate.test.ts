@@ -418,6 +418,24 @@ describe('needlessly short', () => {
     );
     expect(said({ careTerms: terms })).toBeUndefined();
   });
+  test('is not said where another rule asks within a tenth of the interval more, or the forecast within half of it', () => {
+    const proven = { ...clean, longestGoodDays: 600 };
+    // Ochre hardens 91 days after the clean: terms of 90 days leave one, those of 80 leave eleven, more than a tenth.
+    const known = { history: proven, ochre: 'known' as const };
+    expect(said({ ...known, careTerms: { ...terms, intervalDays: 90 } })).toBeUndefined();
+    expect(said({ ...known, careTerms: { ...terms, intervalDays: 80 } })).toMatch(/^Needlessly short/);
+    // From 3 % at .0035 a day the limit of 45 % is as likely as not passed after 120 days: 90 grown by half are 135, 75 are 112.
+    const fast = {
+      history: proven,
+      forecast: lineOf(0.03, 0.0035, 0.01),
+      limits: { action: 0.45, plug: 0.99 },
+    };
+    const due = dueDate(quietLine({ ...fast, careTerms: { ...terms, intervalDays: 90 } }));
+    const passes = due.candidates.find(({ rule }) => rule === 'over_limit')?.day ?? 0;
+    expect([due.rule, Math.abs(passes - dayNumber(TODAY) - 120) <= 1]).toEqual(['care_terms', true]);
+    expect(codes(due)).not.toContain('needlessly_short');
+    expect(said({ ...fast, careTerms: { ...terms, intervalDays: 75 } })).toMatch(/^Needlessly short/);
+  });
   test('is not said of a visit that comes before ochre hardens: crust is no question of the bore', () => {
     const proven = { ...clean, longestGoodDays: 600 };
     const due = dueDate(quietLine({ history: proven, ochre: 'known', staysWet: true }));
