@@ -83,7 +83,10 @@ describe('first passage of a gamma process, against the laser data', () => {
     // the exact tail is 1 − P(c t, u D)
     expect(1 - gammaP(LASER.shape * hours, LASER.rate * 10)).toBeCloseTo(value, 9);
     // ours is the normal with skewness, straight between its days
-    expect(Math.abs(passage.chanceBy(hours * DAYS) - value)).toBeLessThan(0.012);
+    const ours = passage.chanceBy(hours * DAYS);
+    expect(Math.abs(ours - value)).toBeLessThan(0.012);
+    // and in the tail too it is a share of the truth: 4 % low at .00014, 12 % high at .011
+    expect(Math.abs(ours / value - 1)).toBeLessThan(0.13);
   });
 });
 
@@ -106,7 +109,9 @@ describe('first passage when the unit is one of many, against the laser data', (
   ])('failed by %d thousand hours', (hours, value) => {
     // Lawless & Crowder's form: P(T ≤ t) = 1 − F_{2ηt, 2δ}(D δ / (γ η t))
     expect(1 - fCdf((10 * delta) / (gam * eta * hours), 2 * eta * hours, 2 * delta)).toBeCloseTo(value, 6);
-    expect(Math.abs(passage.chanceBy(hours * DAYS) - value)).toBeLessThan(0.012);
+    const ours = passage.chanceBy(hours * DAYS);
+    expect(Math.abs(ours - value)).toBeLessThan(0.003);
+    expect(Math.abs(ours / value - 1)).toBeLessThan(0.025);
   });
 
   test('due dates: 10 % by 3,851 hours, half by 5,039', () => {

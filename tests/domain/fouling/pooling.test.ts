@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { type PoolingLayout, poolOnce } from '../../../src/domain/fouling/pooling.js';
+import { type PoolingLayout, type PoolingVariances, poolOnce } from '../../../src/domain/fouling/pooling.js';
 
 /*
  * Sleep study of Belenky et al. (2003): reaction time of 18 subjects on 10 days, in milliseconds. Fits computed with
@@ -69,10 +69,55 @@ test('subject effects drawn toward the mean: 40.7837, −77.8496, −63.1086, 4.
   expect(shrink).toBeCloseTo(89.7882863041, 3);
 });
 
-test('the variance of subjects stands still at its maximum-likelihood value, 36.01208²', () => {
-  const { effects, shrink } = fitted(36.01208182, 30.89543387);
-  const next = mean(effects.map((effect) => effect * effect + shrink));
-  expect(Math.sqrt(next)).toBeCloseTo(36.01208182, 3);
+/*
+ * The days are the lines here, each read without error, so that the line variance is the residual's. Subject and day means
+ * leave no spread of single readings: it is 161 × 30.9912339² (lme4's residual by REML, of 180 readings, 18 means, one slope)
+ * less what days differ from a straight line, laid on in a pattern that neither means nor slope see. In units of half the
+ * subjects' spread, as spreads of log rates are that size; lme4 by maximum likelihood: 36.01208² and 30.89543².
+ */
+const UNIT = 2 * 36.01208182;
+const SITE_VARIANCE = 0.25;
+const LINE_VARIANCE = (30.89543387 / UNIT) ** 2;
+const offLine = DAY_MEANS.map((day, d) => day - (251.4051048485 + 10.4672859596 * d));
+const single = Math.sqrt(
+  (161 * 30.9912339 ** 2 - subjects * offLine.reduce((sum, off) => sum + off * off, 0)) / n,
+);
+const readings = looks.map((look, i) => look + single * (-1) ** (Math.floor(i / days) + (i % days)));
+
+/** Goes from variances far off to those that the engine's own steps leave as they are. */
+function fixedPoint(then: (next: PoolingVariances) => PoolingVariances): PoolingVariances {
+  const scaled = readings.map((reading) => reading / UNIT);
+  const precision = new Float64Array(n).fill(1e9);
+  const scratch = { weight: new Float64Array(n), pull: new Float64Array(n) };
+  let at: PoolingVariances = { siteVariance: 2, lineVariance: 0.02 };
+  for (let round = 0; round < 200; round++) at = then(poolOnce(layout, scaled, precision, at, scratch));
+  return at;
+}
+
+/**
+ * The step as it is without the gamma prior v^½ exp(−v / 2m): the greatest of −n/2 log v − T/2v + ½ log v − v/2m is where
+ * T = (n − 1) v + v²/m, and T / n is maximum likelihood's.
+ */
+const freed = (v: number, count: number, usual: number): number =>
+  ((count - 1) * v + (v * v) / usual) / count;
+
+test('the variances estimated from off values are those of lme4, 36.01208² and 30.89543², once their prior is taken out', () => {
+  const { siteVariance, lineVariance } = fixedPoint((next) => ({
+    siteVariance: freed(next.siteVariance, subjects, 0.25),
+    lineVariance: freed(next.lineVariance, n, 0.4),
+  }));
+  expect(UNIT * Math.sqrt(siteVariance)).toBeCloseTo(36.01208182, 3);
+  expect(UNIT * Math.sqrt(lineVariance)).toBeCloseTo(30.89543387, 3);
+});
+
+test('with their prior they lie where its pull says: the subjects on lme4, the residual .3 % above', () => {
+  const { siteVariance, lineVariance } = fixedPoint((next) => next);
+  // The prior's own greatest point is m: .25, where the subjects' variance lies in these units. The residual's .184 is drawn
+  // toward .4 by (1 − v/m) / (n − sites) of itself: .54 / 162.
+  expect(siteVariance / SITE_VARIANCE).toBeCloseTo(1, 2);
+  const drawn = lineVariance / LINE_VARIANCE - 1;
+  expect(drawn).toBeCloseTo((1 - LINE_VARIANCE / 0.4) / (n - subjects), 3);
+  expect(drawn).toBeGreaterThan(0);
 });
 
 /*
