@@ -61,7 +61,8 @@ interface HeldRows {
 
 /** Lines with limits of their own must not fill the memory. */
 const LIMITS_KEPT = 64;
-const DAYS_KEPT = 4;
+/** Those of the cost rule and the finer ones about each of their places. */
+const DAYS_KEPT = 40;
 
 const heldRows = new WeakMap<ShapeParameters, WeakMap<GrowthShape, HeldRows>>();
 

@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { costGrid, type LineCosts } from '../../../src/domain/fouling/costCycle.js';
 import { costLeastDays, costLeastInterval } from '../../../src/domain/fouling/costLeast.js';
+import { normalCdf } from '../../../src/domain/fouling/normal.js';
 import type { RateComponent } from '../../../src/domain/fouling/passage.js';
 import { knownRate, lineOf, passageOf, weibull } from './knownLines.js';
 
@@ -44,6 +45,23 @@ describe('age replacement, one known rate', () => {
       expect((costAt(life.chanceBy, best.days ?? 0, cp, cf) * scale) / rate - 1).toBeLessThan(0.003);
     },
   );
+
+  // A plug is so dear beyond the corner that a parabola through the grid's days would lie below nothing. Best by every day of two years.
+  test.each([
+    [60, 1],
+    [60, 6],
+    [100, 1],
+    [100, 5],
+    [200, 10],
+    [365, 20],
+  ])('a rate known for sure, life %d ± %d days: on the grid of the night as by every day', (mean, sd) => {
+    const life = passageOf((days) => normalCdf((days - mean) / sd));
+    const best = costLeastInterval([knownRate(life)], limits, plain(1, 25), costGrid(730));
+    const costs = Array.from({ length: 730 }, (_, i) => costAt(life.chanceBy, i + 1, 1, 25));
+    const least = Math.min(...costs);
+    expect(costAt(life.chanceBy, best.days ?? 0, 1, 25) / least).toBeLessThan(1.02);
+    expect(Math.abs(best.costPerDay / least - 1)).toBeLessThan(0.02);
+  });
 
   // T = 3, 6, 12 at cp 1, cf 8, eta 12, beta 2, same source.
   test.each([
