@@ -35,7 +35,7 @@ export async function capacityFigure(
     trend === null
       ? []
       : [
-          { name: 'believed now', occlusion: Number(trend['occlusion']) },
+          { name: 'believed now', occlusion: drawnOcclusion(trend) },
           { name: 'action limit', occlusion: Number(trend['action_limit']) },
         ];
   const { c, assumed } = pressureC(section.roughness);
@@ -104,7 +104,7 @@ export async function pumpFigure(
       friction: { law: 'hazen_williams', c },
       fittings: USUAL_FITTINGS,
     },
-    { occlusion: Number(trend?.['occlusion'] ?? 0), shape: 'even_coat' },
+    { occlusion: trend === null ? 0 : drawnOcclusion(trend), shape: 'even_coat' },
     pit['inflow_lps'] === null ? null : Number(pit['inflow_lps']),
     String(pit['place'] ?? 'pump'),
     units,
@@ -127,6 +127,9 @@ async function recordOf(
   if (!record) throw new RangeError(`line ${String(line['id'])} has no record`);
   return { record, section: sectionAt(record.sections, dayNumber(today)) };
 }
+
+/** Nothing flows through a line that is plugged: it is drawn as nearly so. */
+const drawnOcclusion = (trend: Row): number => Math.min(0.99, Number(trend['occlusion']));
 
 async function trendOf(stores: Stores, line: Row): Promise<Row | null> {
   const [trend] = await stores.rows.all(

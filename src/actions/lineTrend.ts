@@ -1,9 +1,11 @@
 import { addDays, dayNumber, daysBetween, type IsoDate, isoDate } from '../domain/calendar/isoDate.js';
+import { pluggedSince } from '../domain/fouling/dueDateHistory.js';
 import type { DueRule } from '../domain/fouling/dueDateReason.js';
 import { ENGINE_VERSION } from '../domain/fouling/evidence.js';
 import type { BaseFit } from '../domain/fouling/fitBase.js';
 import { forecastLine, history } from '../domain/fouling/forecastLine.js';
-import { linePace } from '../domain/fouling/linePace.js';
+import { type LinePace, linePace } from '../domain/fouling/linePace.js';
+import { lineVisits } from '../domain/fouling/lineVisits.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import type { Bound, LineKind, Material, Method, Phase, PlugCause } from '../domain/words.js';
 import type { TrendChartData } from '../papers/trendChartData.js';
@@ -27,6 +29,9 @@ export async function lineTrend(house: House, trend: Row, units: UnitSystem): Pr
   const line = nightLine(lineFacts(got.line), eventsFromRows(got.events, house.zone), asOf);
   const asOfDay = dayNumber(asOf);
   const forecast = forecastLine(fit, line.evidence, asOfDay);
+  const pluggedDay = pluggedSince(lineVisits(forecast.evidence.events));
+  const curve = (days: number) => (pluggedDay === null ? forecast.curve(days) : FULL);
+  const pace = linePace(forecast, fit);
   const dayOf = (at: unknown): IsoDate => house.zone.dayOf(new Date(String(at)));
   const dueOn = trend['due_on'] === null ? null : String(trend['due_on']);
   const ahead = Math.max(LEAST_AHEAD_DAYS, dueOn === null ? 0 : Math.round(1.5 * daysBetween(asOf, dueOn)));
@@ -68,13 +73,19 @@ export async function lineTrend(house: House, trend: Row, units: UnitSystem): Pr
     ),
     future: Array.from({ length: FUTURE_STEPS + 1 }, (_, i) => {
       const days = Math.round((i * ahead) / FUTURE_STEPS);
-      return { on: addDays(asOf, days), ...forecast.curve(days) };
+      return { on: addDays(asOf, days), ...curve(days) };
     }),
     limits: { action: Number(trend['action_limit']), plug: Number(trend['plug_limit']) },
     due: dueOn === null ? null : { on: dueOn, rule: trend['due_rule'] as DueRule },
-    pace: linePace(forecast, fit),
+    pluggedSince: pluggedDay === null ? null : isoDate(pluggedDay),
+    pace: pluggedDay === null ? pace : stopped(pace),
   };
 }
+
+const FULL = { q10: 1, q50: 1, q90: 1 };
+
+/** Full is full: nothing grows on in a line that is plugged. */
+const stopped = (pace: LinePace): LinePace => ({ ...pace, occlusionFrom: 1, occlusionTo: 1, perMonth: 0 });
 
 /** The fit its trend rests on, with the line's own prior. */
 async function fitOf(house: House, lineId: string): Promise<BaseFit | null> {

@@ -221,7 +221,10 @@ export function registerTrendRoutes(app: FastifyInstance, house: House): void {
       const { id } = request.params as { id: string };
       const [row, picture] = await trendOf(id, 'metric');
       const since = await notYetDated(house, [row]);
-      const pace = { ...picture.pace, text: paceText(picture.pace, picture.boreMm, units(request)) };
+      const pace = {
+        ...picture.pace,
+        text: paceText(picture.pace, picture.boreMm, units(request), picture.pluggedSince),
+      };
       return { trend: viewTrend(row, since.get(id) ?? []), pace, picture };
     },
   );

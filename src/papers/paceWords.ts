@@ -1,10 +1,21 @@
+import type { IsoDate } from '../domain/calendar/isoDate.js';
 import type { LinePace } from '../domain/fouling/linePace.js';
 import { depthShareOfBlocked } from '../domain/hydraulics/segment.js';
 import type { UnitSystem } from '../domain/units/quantity.js';
 import { dayText, numberText, quantityText, shareText } from './printed.js';
 
 /** A line's pace in words with which a date can be followed: over which months, beside the year's mean, and what else is in the dates. */
-export function paceText(pace: LinePace, boreMm: number | null, units: UnitSystem): string {
+export function paceText(
+  pace: LinePace,
+  boreMm: number | null,
+  units: UnitSystem,
+  pluggedSince: IsoDate | null = null,
+): string {
+  if (pluggedSince !== null)
+    return (
+      `Found plugged on ${dayText(pluggedSince)}, and no clean since is on record: it is shown as plugged until one is. ` +
+      `Before that it was believed to foul by ${shareText(pace.yearlyMean, 1)} of the bore a month, in the mean of a year from empty to half full.`
+    );
   const { from, to, occlusionFrom, occlusionTo, perMonth, yearlyMean, season } = pace;
   const bed = (share: number): string =>
     boreMm === null

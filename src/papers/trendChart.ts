@@ -59,7 +59,7 @@ export function trendChart(data: TrendChartData): string {
     draw,
     legend: trendLegend(data),
     notes: [
-      paceText(data.pace, data.boreMm, data.units),
+      paceText(data.pace, data.boreMm, data.units, data.pluggedSince),
       'Thin bars on a reading: one standard error of its method. Band: 80 % of what is believed possible.',
     ],
   });

@@ -22,6 +22,8 @@ export interface TrendChartData {
   future: readonly TrendPoint[];
   limits: { action: number; plug: number };
   due: { on: IsoDate; rule: DueRule } | null;
+  /** Found plugged that day, and nobody opened it since; null: it runs. */
+  pluggedSince: IsoDate | null;
   pace: LinePace;
 }
 

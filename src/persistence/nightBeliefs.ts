@@ -1,4 +1,5 @@
 import type { PoolClient } from 'pg';
+import { BELIEVED_OF_HISTORY, believedColumn } from '../actions/night/believedColumns.js';
 import type { OldTrend } from '../actions/night/dateLines.js';
 import type { LineState } from '../actions/night/lineState.js';
 import type { IsoDate } from '../domain/calendar/isoDate.js';
@@ -111,7 +112,7 @@ const KEPT = [
 ];
 
 /** Last values of a row that only the history takes. */
-const HISTORY_ONLY = ['action_chances', 'because'];
+const HISTORY_ONLY = [...BELIEVED_OF_HISTORY.map(believedColumn), 'action_chances', 'because'];
 
 /** Replaces the lines' trends; those with a reason, the last value of a row, go into the history as well. */
 export async function putTrends(
@@ -134,7 +135,10 @@ export async function putTrends(
   if (kept.length === 0) return 0;
   await client.query('SELECT make_trend_history_partition($1)', [day]);
   const names = ['line_id', 'as_of', ...KEPT];
-  const places = names.map((name) => columns.indexOf(name));
+  const places = names.map((name) => {
+    const believed = columns.indexOf(believedColumn(name));
+    return believed < 0 ? columns.indexOf(name) : believed;
+  });
   await client.query(
     'CREATE TEMP TABLE IF NOT EXISTS night_kept (LIKE trend_history INCLUDING DEFAULTS) ON COMMIT DROP',
   );

@@ -345,6 +345,55 @@ test('what is found today stands beside the date, which knows nothing of it unti
   expect(trend.dueOn).toBe(line.dueOn);
 });
 
+test('a line found plugged and not opened is shown as plugged everywhere; the history keeps what was forecast', async () => {
+  const { rows: low } = await t.pool.query(
+    `SELECT t.line_id AS "lineId" FROM trend t
+      WHERE t.occlusion < 0.3 AND NOT EXISTS (SELECT FROM clean c WHERE c.line_id = t.line_id AND c.cleaned_at > '2026-09-15') ORDER BY 1 LIMIT 1`,
+  );
+  const [line] = low;
+  const before = (await get('/v1/summary')).body.pastActionLimit;
+  const found = await t.call('owner', {
+    method: 'POST',
+    url: '/v1/inspections',
+    payload: {
+      lineId: line.lineId,
+      observedAt: '2026-09-30T15:00:00Z',
+      phase: 'no_cleaning',
+      plugged: { cause: 'deposit' },
+    },
+  });
+  expect(found.status, found.text).toBe(201);
+  await t.call('owner', {
+    method: 'POST',
+    url: '/v1/nightly-runs',
+    payload: { businessDay: DAY, again: true },
+  });
+  await t.work();
+  const { trend, pace, picture } = (await get(`/v1/lines/${line.lineId}/trend`)).body;
+  expect(trend.occlusion).toEqual({ mean: 1, sd: 0, q10: 1, q90: 1 });
+  expect(trend.chances).toEqual({ actionWithin30Days: 1, actionByDue: 1, plugByDue: 1, plugWithinYear: 1 });
+  expect([trend.dueOn, trend.plugOn.q50]).toEqual(['2026-09-30', '2026-09-30']);
+  expect(trend.dueReasons.map(({ code }: { code: string }) => code)).not.toContain('action_chance');
+  expect(pace.text).toContain('Found plugged on');
+  expect(picture.future.every(({ q50 }: { q50: number }) => q50 === 1)).toBe(true);
+  const [fullest] = (await get('/v1/trends?sort=-occlusion&limit=1')).body.items;
+  expect(fullest.occlusion.mean).toBe(1);
+  expect((await get('/v1/summary')).body.pastActionLimit).toBeGreaterThan(before);
+  const past = (await get('/v1/lines.geojson?pastLimit=true&limit=200')).body.features;
+  expect(past.map(({ id }: { id: string }) => id)).toContain(line.lineId);
+  const risk = (await get('/v1/reports/lines-at-risk')).body.items;
+  expect(risk.find(({ lineId }: { lineId: string }) => lineId === line.lineId)).toMatchObject({
+    plugChance: 1,
+  });
+  const { rows } = await t.pool.query(
+    'SELECT occlusion, occlusion_sd, action_chances FROM trend_history WHERE line_id = $1 ORDER BY as_of DESC LIMIT 1',
+    [line.lineId],
+  );
+  expect(rows[0].occlusion).toBeLessThan(1);
+  expect(rows[0].occlusion_sd).toBeGreaterThan(0);
+  expect(rows[0].action_chances[0]).toBeLessThan(1);
+});
+
 test('the review list begins with what holds a due date, and says which; then the fullest', async () => {
   const { rows } = await t.pool.query(
     `SELECT DISTINCT ON (i.line_id) i.id, i.line_id, t.due_on::text AS due_on FROM inspection i JOIN trend t ON t.line_id = i.line_id

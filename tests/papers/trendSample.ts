@@ -87,6 +87,7 @@ export const TREND_SAMPLE: TrendChartData = {
   future: growth(TODAY, 240, 0.36, 0.0017, 0.1),
   limits: { action: 0.45, plug: 0.9 },
   due: { on: '2026-08-04', rule: 'risk' },
+  pluggedSince: null,
   pace: {
     from: '2026-06-15',
     to: '2026-09-14',

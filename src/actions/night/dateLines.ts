@@ -15,6 +15,7 @@ import { limitsOf, ochreAt, plugConsequence } from '../../domain/fouling/policy.
 import { STORED_AHEAD } from '../../domain/fouling/selfScore.js';
 import type { OwnerSettings } from '../../domain/work/settings.js';
 import type { Row } from '../ports.js';
+import { BELIEVED_OF_HISTORY, believedColumn } from './believedColumns.js';
 import { EventObjects, type LineFacts, layPacked, type NightLine, packedLine } from './lineEvidence.js';
 import type { LinePolicy, SeasonsOfKinds } from './linePolicy.js';
 import type { LineState } from './lineState.js';
@@ -178,6 +179,24 @@ function becauseOf(old: OldTrend | null, due: DueDate, evidenceHash: string, day
   return old.asOf.slice(0, 7) === day.slice(0, 7) ? null : 'month';
 }
 
+/** A line found plugged is shown as that until it is opened, whatever was believed of it before. */
+function foundPlugged(since: IsoDate) {
+  const ones = STORED_AHEAD.map(() => 1);
+  return {
+    occlusion: 1,
+    occlusion_sd: 0,
+    occlusion_q10: 1,
+    occlusion_q90: 1,
+    action_q10_on: since,
+    action_q50_on: since,
+    action_q90_on: since,
+    plug_q10_on: since,
+    plug_q50_on: since,
+    plug_q90_on: since,
+    ahead: { action: ones, plug: ones },
+  };
+}
+
 function trendRow(
   line: NightLine,
   { state, policyHash, old }: LineToDate,
@@ -194,6 +213,21 @@ function trendRow(
   };
   const { occlusionNow: now, ratePerDay: rate } = forecast;
   const actionChances = STORED_AHEAD.map((d) => action.chanceBy(d));
+  const believed = {
+    occlusion: now.mean,
+    occlusion_sd: now.sd,
+    occlusion_q10: now.q10,
+    occlusion_q90: now.q90,
+    action_q10_on: on(action, 0.1),
+    action_q50_on: on(action, 0.5),
+    action_q90_on: on(action, 0.9),
+    plug_q10_on: on(plug, 0.1),
+    plug_q50_on: on(plug, 0.5),
+    plug_q90_on: on(plug, 0.9),
+    ahead: { action: actionChances, plug: STORED_AHEAD.map((d) => plug.chanceBy(d)) },
+  };
+  const shown = due.pluggedSinceDay === null ? believed : foundPlugged(isoDate(due.pluggedSinceDay));
+  const { ahead, ...levels } = shown;
   return {
     line_id: line.lineId,
     epoch_id: line.epochId,
@@ -202,31 +236,21 @@ function trendRow(
     engine_version: ENGINE_VERSION,
     evidence_hash: evidenceHash,
     policy_hash: policyHash,
-    occlusion: now.mean,
-    occlusion_sd: now.sd,
-    occlusion_q10: now.q10,
-    occlusion_q90: now.q90,
+    ...levels,
     rate_per_month: rate.median * MONTH_DAYS,
     rate_q10: rate.q10 * MONTH_DAYS,
     rate_q90: rate.q90 * MONTH_DAYS,
     action_limit: limits.action,
     plug_limit: limits.plug,
-    action_q10_on: on(action, 0.1),
-    action_q50_on: on(action, 0.5),
-    action_q90_on: on(action, 0.9),
-    plug_q10_on: on(plug, 0.1),
-    plug_q50_on: on(plug, 0.5),
-    plug_q90_on: on(plug, 0.9),
-    action_chance_30d: action.chanceBy(30),
+    action_chance_30d: due.chances.actionWithin30Days,
     action_chance_due: due.chances.actionByDue ?? 0,
     plug_chance_due: due.chances.plugByDue ?? 0,
-    plug_chance_year: plug.chanceBy(365),
+    plug_chance_year: due.chances.plugWithinYear,
     readings_used: forecast.readingsUsed,
     last_evidence_at: line.lastEvidenceAt,
     components: JSON.stringify({
       ahead: STORED_AHEAD,
-      action: actionChances,
-      plug: STORED_AHEAD.map((d) => plug.chanceBy(d)),
+      ...ahead,
       lookOn: due.lookOn,
       notBefore: due.notBefore,
       waitsUntil: due.waitsUntil,
@@ -237,6 +261,7 @@ function trendRow(
     due_reasons: JSON.stringify(due.reasons),
     due_set_on: old && old.dueOn === due.dueOn ? old.dueSetOn : day,
     interval_days: due.intervalDays === null ? null : Math.round(due.intervalDays),
+    ...Object.fromEntries(BELIEVED_OF_HISTORY.map((name) => [believedColumn(name), believed[name]])),
     action_chances: actionChances,
     because: becauseOf(old, due, evidenceHash, day),
   };

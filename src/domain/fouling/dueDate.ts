@@ -16,6 +16,7 @@ import {
   percent,
   type Reason,
   SURE_BY,
+  stoppedReason,
   toldChangeReason,
 } from './dueDateReason.js';
 
@@ -37,9 +38,10 @@ export function dueDate(asked: DueDateInput): DueDate {
   const candidates = [...dueCandidates(line), ...dueBounds(line)];
   const first = earliest(candidates);
   const decision = decisionInForce(line.decisions, forecast.asOfDay);
+  const { pluggedSinceDay } = line.history;
   const firstReason = first.reason();
   const news = newsReasons(line, first.rule, firstReason);
-  const plug = plugSince(decision, line.history.pluggedSinceDay);
+  const plug = plugSince(decision, pluggedSinceDay);
   const anew = plug === null ? [] : [plug];
   if (decision !== null && decision.notBeforeDay === null) {
     return told(line, null, decision.rule, decision, candidates, [
@@ -63,7 +65,10 @@ export function dueDate(asked: DueDateInput): DueDate {
       : season.day < wantedDay
         ? 'closed_season'
         : first.rule;
-  const beside = candidates.filter((each) => each !== first && ALWAYS_TOLD.has(each.rule));
+  const beside = candidates.filter(
+    ({ rule }, i) =>
+      candidates[i] !== first && (pluggedSinceDay === null ? ALWAYS_TOLD : TOLD_WHILE_PLUGGED).has(rule),
+  );
   const reasons = [
     firstReason,
     ...beside.map(({ reason }) => reason()),
@@ -119,6 +124,9 @@ function openFromDay({ forecast, closedSeasons }: DueCase, dueDay: number | null
 /** Beside the rule that won, the owner always sees the risk, the cost and the promise. */
 const ALWAYS_TOLD: ReadonlySet<DueRule> = new Set(['risk', 'cost_least', 'care_terms']);
 
+/** What the forecast says of risk and cost is of a line that runs. */
+const TOLD_WHILE_PLUGGED: ReadonlySet<DueRule> = new Set(['over_limit', 'care_terms']);
+
 function earliest(candidates: readonly DueCandidate[]): DueCandidate & { day: number } {
   const dated = candidates.filter((each): each is DueCandidate & { day: number } => each.day !== null);
   return dated.reduce((first, each) => (each.day < first.day ? each : first));
@@ -129,8 +137,16 @@ function earliest(candidates: readonly DueCandidate[]): DueCandidate & { day: nu
  */
 function newsReasons({ history }: DueCase, rule: DueRule, why: Reason): Reason[] {
   const sure = history.certainFind === null || 'sureBy' in why.facts ? [] : [sureReason(history.certainFind)];
-  const told = toldChangeReason(history);
-  const change = told === null ? [] : [told];
+  const besides = [stoppedReason(history), toldChangeReason(history)].filter((reason) => reason !== null);
+  const plugs = history.doubtedPlugs.map(({ id, day }) => {
+    const on = isoDate(day);
+    const holdsDate = history.pluggedSinceDay === day || rule === 'after_plug';
+    return {
+      code: 'doubted_reading',
+      facts: { inspectionId: id, occlusion: 1, on, holdsDate },
+      text: `That deposit plugged it, found on ${on}, does not fit the line and is in doubt until somebody confirms or dismisses it.`,
+    };
+  });
   const inDoubt = history.doubtedReadings.map(({ id, day, occlusion, high, left }) => {
     const on = isoDate(day);
     const holdsDate = rule === 'recheck' && high && !left;
@@ -143,7 +159,7 @@ function newsReasons({ history }: DueCase, rule: DueRule, why: Reason): Reason[]
       text: `${what} does not fit the line and is in doubt until somebody confirms or dismisses it.`,
     };
   });
-  return [...sure, ...inDoubt, ...change];
+  return [...sure, ...plugs, ...inDoubt, ...besides];
 }
 
 function sureReason({ id, day, occlusion, sureBy }: NonNullable<LineHistory['certainFind']>): Reason {
@@ -240,6 +256,8 @@ function told(
 ): DueDate {
   const { forecast, limits, action, plug } = input;
   const days = dueDay === null ? null : Math.max(0, dueDay - forecast.asOfDay);
+  const { pluggedSinceDay } = input.history;
+  const isPlugged = pluggedSinceDay !== null;
   const actionByDue = days === null ? null : action.chanceBy(days);
   const look = dueDay === null ? null : lookDay(input, dueDay);
   const notBeforeDay = decision?.notBeforeDay ?? null;
@@ -258,13 +276,14 @@ function told(
     notBefore: notBeforeDay === null ? null : isoDate(notBeforeDay),
     waitsUntil: waitsUntil === null ? null : isoDate(waitsUntil),
     openFrom: openFrom === null ? null : isoDate(openFrom),
+    pluggedSinceDay,
     chances: {
-      plugWithinYear: plug.chanceBy(365),
-      plugByDue: days === null ? null : plug.chanceBy(days),
-      actionByDue,
-      actionWithin30Days: action.chanceBy(30),
+      plugWithinYear: isPlugged ? 1 : plug.chanceBy(365),
+      plugByDue: days === null ? null : isPlugged ? 1 : plug.chanceBy(days),
+      actionByDue: isPlugged && days !== null ? 1 : actionByDue,
+      actionWithin30Days: isPlugged ? 1 : action.chanceBy(30),
     },
     candidates,
-    reasons: [...reasons, shown],
+    reasons: isPlugged ? reasons : [...reasons, shown],
   };
 }

@@ -1,5 +1,5 @@
 import { dayNumber, isoDate } from '../calendar/isoDate.js';
-import type { Bound, Method, RegimeCause } from '../words.js';
+import type { Bound, Method, PlugCause, RegimeCause } from '../words.js';
 import type { OwnerSettings, WetSeason } from '../work/settings.js';
 
 /** What one reading says of a line as it was found. */
@@ -23,6 +23,12 @@ export interface DoubtedReading extends Found {
   left: boolean;
 }
 
+/** A find of a plug that deposit is unlikely to have made. */
+export interface DoubtedPlug {
+  id: string;
+  day: number;
+}
+
 /** What one visit found and did on one line. A skipped visit is no visit. */
 export interface LineVisit {
   day: number;
@@ -30,6 +36,10 @@ export interface LineVisit {
   found: Found | null;
   /** Found plugged, by deposit or for a cause unknown. */
   plugged: boolean;
+  /** The find of a plug that is in doubt; null when none is. */
+  doubtedPlug: string | null;
+  /** Found stopped by something else than deposit; null when it was not. */
+  stoppedBy: PlugCause | null;
   cleaned: boolean;
   /** Cause of a change of regime told of for that day: what came before proves no interval any more. Null: none. */
   changed: RegimeCause | null;
@@ -76,6 +86,10 @@ export interface LineHistory {
   } | null;
   /** Day the line was found plugged and since when nobody opened it; null when it runs. */
   pluggedSinceDay: number | null;
+  /** Day and cause of a stop by something else than deposit, since which nobody opened the line or read it; null when it runs. */
+  stopped: { day: number; cause: PlugCause } | null;
+  /** Plugs in doubt, of the running cycle and of the one before it. */
+  doubtedPlugs: readonly DoubtedPlug[];
   /** Since the clean and since any sound reading: the first day on which more was found than fits the line, and the most; null when there is none. */
   doubtedHigh: { day: number; occlusion: number } | null;
   /** The worst certain find since the clean, under the limit or past it; null when there is none. */
@@ -136,6 +150,7 @@ export function lineHistory(
   let lastProperDay: number | null = null;
   let passedLimit: PassedLimit[] = [];
   let doubtedBefore: DoubtedReading[] = [];
+  let plugsBefore: DoubtedPlug[] = [];
   let cycle = newCycle();
   let observedFromDay = cleanFromDay ?? visits[0]?.day ?? null;
   let toldChange: LineHistory['toldChange'] = null;
@@ -193,6 +208,7 @@ export function lineHistory(
     lookedAtSinceClean = false;
     provenToDay = null;
     doubtedBefore = cycle.doubted;
+    plugsBefore = cycle.doubtedPlugs;
     cycle = newCycle();
   }
   const wetSeasonSeen =
@@ -205,6 +221,8 @@ export function lineHistory(
     lastClean,
     lookedAtSinceClean,
     pluggedSinceDay: cycle.pluggedSinceDay,
+    stopped: cycle.stopped,
+    doubtedPlugs: [...plugsBefore, ...cycle.doubtedPlugs],
     doubtedHigh: cycle.doubtedHigh,
     certainFind: cycle.certainFind,
     passedLimit,
@@ -219,6 +237,12 @@ export function lineHistory(
   };
 }
 
+/** Day a line was found plugged by deposit or for a cause unknown, and since when nobody opened it; null when it runs. */
+export function pluggedSince(visits: readonly LineVisit[]): number | null {
+  const lastClean = visits.findLastIndex(({ cleaned }) => cleaned);
+  return visits.slice(lastClean + 1).find(({ plugged }) => plugged)?.day ?? null;
+}
+
 /** What was found from one clean to the next. */
 interface Cycle {
   pluggedSinceDay: number | null;
@@ -227,6 +251,8 @@ interface Cycle {
   certainFind: (Found & { day: number }) | null;
   doubtedHigh: LineHistory['doubtedHigh'];
   doubted: DoubtedReading[];
+  doubtedPlugs: DoubtedPlug[];
+  stopped: LineHistory['stopped'];
 }
 
 const newCycle = (): Cycle => ({
@@ -236,12 +262,17 @@ const newCycle = (): Cycle => ({
   certainFind: null,
   doubtedHigh: null,
   doubted: [],
+  doubtedPlugs: [],
+  stopped: null,
 });
 
 function takeIn(cycle: Cycle, visit: LineVisit): void {
   if (visit.plugged) cycle.pluggedSinceDay ??= visit.day;
   cycle.doubted.push(...visit.doubted);
-  const { found, day } = visit;
+  const { found, day, stoppedBy, doubtedPlug } = visit;
+  if (doubtedPlug !== null) cycle.doubtedPlugs.push({ id: doubtedPlug, day });
+  if (stoppedBy !== null) cycle.stopped ??= { day, cause: stoppedBy };
+  else if (found !== null) cycle.stopped = null;
   if (found === null) return;
   if (!isLess(found, cycle.lastFound)) {
     cycle.lastFound = found;

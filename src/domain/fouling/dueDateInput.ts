@@ -75,6 +75,9 @@ export interface DueDate {
   waitsUntil: IsoDate | null;
   /** End of the closed season that lies before the due day: no visit comes sooner than after it. Null: none ahead. */
   openFrom: IsoDate | null;
+  /** Found plugged that day and not opened since: it is the chances of now. Null: it runs. */
+  pluggedSinceDay: number | null;
+  /** All 1 while it is plugged. */
   chances: {
     plugWithinYear: number;
     plugByDue: number | null;

@@ -1,5 +1,5 @@
 import { type IsoDate, isoDate } from '../calendar/isoDate.js';
-import type { Basement, EpochBeginning, EpochCause, RegimeCause } from '../words.js';
+import type { Basement, EpochBeginning, EpochCause, PlugCause, RegimeCause } from '../words.js';
 import type { LineHistory } from './dueDateHistory.js';
 import type { Consequence } from './policy.js';
 
@@ -70,6 +70,31 @@ export function actionChanceReason(chance: number, actionLimit: number, byDay: n
     code: 'action_chance',
     facts: { chance, actionLimit, by },
     text: `${percent(chance)} chance of being more than ${percent(actionLimit)} blocked by ${by}, where a clean takes more passes.`,
+  };
+}
+
+const STOPPED_BY: Record<PlugCause, string> = {
+  deposit: 'deposit',
+  ice: 'ice',
+  roots: 'roots',
+  crushed: 'a crushed pipe',
+  debris: 'debris',
+  buried_outlet: 'a buried outlet',
+  animal: 'an animal',
+  unknown: 'something unknown',
+};
+
+/** Stopped by something else than deposit: no water runs, though no rule on fouling asks for a visit. */
+export function stoppedReason({ stopped }: Pick<LineHistory, 'stopped'>): Reason | null {
+  if (stopped === null) return null;
+  const { cause, day } = stopped;
+  const since = isoDate(day);
+  return {
+    code: 'stopped',
+    facts: { cause, since },
+    text:
+      `Found stopped by ${STOPPED_BY[cause]} on ${since}, and nobody opened it since is on record: no water runs. ` +
+      'An order of its own is for that; this date and its chances are of deposit alone.',
   };
 }
 

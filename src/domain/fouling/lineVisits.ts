@@ -25,6 +25,8 @@ export function lineVisits(
       day: Math.floor(day),
       found: null,
       plugged: false,
+      doubtedPlug: null,
+      stoppedBy: null,
       cleaned: false,
       changed: null,
       residue: null,
@@ -49,7 +51,9 @@ export function lineVisits(
     }
     if (event.kind === 'plugged') {
       // Ice, roots or a crushed pipe stop a line too, but are no fouling.
-      visit.plugged ||= event.cause === 'deposit' || event.cause === 'unknown';
+      if (event.cause !== 'deposit' && event.cause !== 'unknown') visit.stoppedBy = event.cause;
+      else visit.plugged = true;
+      if (fits.has(event.id)) visit.doubtedPlug = event.id;
     } else if (found !== null) {
       if (!isAfter) visit.found = surerOf(found, visit.found);
       else if (!found.doubted) visit.residue = found.occlusion;

@@ -85,6 +85,34 @@ describe('first intervals, from the day of the last clean', () => {
     );
     expect([due.rule, due.dueOn]).toEqual(['over_limit', addDays(TODAY, -1)]);
     expect(due.reasons[0]?.text).toContain('Found plugged, and no clean since is on record');
+    // Shown as plugged: chances of a line that runs are no reasons of this one.
+    expect(due.chances).toEqual({ plugWithinYear: 1, plugByDue: 1, actionByDue: 1, actionWithin30Days: 1 });
+    expect(due.reasons.map(({ code }) => code)).toEqual(['over_limit']);
+  });
+
+  test('a plug in doubt is named, and holds the day while it is not opened or is counted from', () => {
+    const doubtedPlugs = [{ id: 'p', day: dayNumber(TODAY) - 1 }];
+    const holds = (more: Partial<typeof history>) =>
+      dueDate(quietLine({ history: { ...history, doubtedPlugs, ...more } })).reasons.find(
+        ({ code }) => code === 'doubted_reading',
+      )?.facts;
+    const facts = { inspectionId: 'p', occlusion: 1, on: '2026-05-31' };
+    expect(holds({ pluggedSinceDay: dayNumber(TODAY) - 1 })).toEqual({ ...facts, holdsDate: true });
+    expect(holds({ cleansSinceReopened: 0 })).toEqual({ ...facts, holdsDate: true });
+    expect(holds({})).toEqual({ ...facts, holdsDate: false });
+  });
+
+  test('stopped by roots: the date of deposit stays, and a reason says that no water runs', () => {
+    const stopped = { day: dayNumber(TODAY) - 1, cause: 'roots' as const };
+    const due = dueDate(quietLine({ history: { ...history, stopped } }));
+    expect(due.dueOn).toBe(dueDate(quietLine()).dueOn);
+    expect(due.reasons.find(({ code }) => code === 'stopped')).toEqual({
+      code: 'stopped',
+      facts: { cause: 'roots', since: '2026-05-31' },
+      text:
+        'Found stopped by roots on 2026-05-31, and nobody opened it since is on record: no water runs. ' +
+        'An order of its own is for that; this date and its chances are of deposit alone.',
+    });
   });
 
   test('much found that does not fit the line: somebody looks within 30 days of it; the worse reading is never the later day', () => {

@@ -5,6 +5,7 @@ import {
   holdsWetSeason,
   type LineVisit,
   lineHistory,
+  pluggedSince,
 } from '../../../src/domain/fouling/dueDateHistory.js';
 import type { Method } from '../../../src/domain/words.js';
 import { DEFAULT_SETTINGS } from '../../../src/domain/work/settings.js';
@@ -29,6 +30,8 @@ const visit = (
   day: dayNumber(day),
   found: occlusion === null ? null : found(occlusion, { method }),
   plugged: false,
+  doubtedPlug: null,
+  stoppedBy: null,
   cleaned: true,
   changed: null,
   residue: 0.03,
@@ -145,6 +148,30 @@ test('cleans are counted from the one that opened the plug', () => {
   expect(read(visit('2025-12-01', 0.2)).cleansSinceReopened).toBeNull();
   expect(read(plug).cleansSinceReopened).toBe(0);
   expect(read(plug, visit('2026-01-31', 0.2), visit('2026-03-31', 0.2)).cleansSinceReopened).toBe(2);
+});
+
+test('stopped by ice stands until a clean, or a look that found something; a plug in doubt until the clean after next', () => {
+  const bare = (day: string, more: Partial<LineVisit>): LineVisit => ({
+    ...visit(day, null, 'camera', { cleaned: false, residue: null }),
+    ...more,
+  });
+  const ice = bare('2026-01-05', { stoppedBy: 'ice' });
+  expect(read(ice).stopped).toEqual({ day: dayNumber('2026-01-05'), cause: 'ice' });
+  expect(read(ice, bare('2026-01-06', { stoppedBy: 'roots' })).stopped?.cause).toBe('ice');
+  expect(read(ice, visit('2026-01-07', null)).stopped).toBeNull();
+  expect(read(ice, visit('2026-01-07', 0.2, 'camera', { cleaned: false })).stopped).toBeNull();
+  const plug = bare('2026-01-05', { plugged: true, doubtedPlug: 'p' });
+  const named = [{ id: 'p', day: dayNumber('2026-01-05') }];
+  expect([read(plug).doubtedPlugs, read(plug, visit('2026-01-07', null)).doubtedPlugs]).toEqual([
+    named,
+    named,
+  ]);
+  expect(read(plug, visit('2026-01-07', null), visit('2026-02-07', null)).doubtedPlugs).toEqual([]);
+  expect([
+    pluggedSince([plug]),
+    pluggedSince([plug, visit('2026-01-07', null)]),
+    pluggedSince([ice]),
+  ]).toEqual([dayNumber('2026-01-05'), null, null]);
 });
 
 describe('what was found stands until the next clean', () => {

@@ -88,6 +88,8 @@ export function cleanedOn(day: string): LineHistory {
     },
     lookedAtSinceClean: false,
     pluggedSinceDay: null,
+    stopped: null,
+    doubtedPlugs: [],
     seenSinceDay: null,
     doubtedHigh: null,
     certainFind: null,

@@ -50,6 +50,15 @@ test('a line stopped by ice or roots is a visit, but not plugged by what it carr
   ]);
 });
 
+test('what stopped it instead is named, and a plug in doubt by its find', () => {
+  const [visit] = lineVisits([{ kind: 'plugged', day: 9, cause: 'roots', id: 'r' }]);
+  expect(visit).toMatchObject({ stoppedBy: 'roots', doubtedPlug: null });
+  const doubted = [{ id: 'p', fits: 0.1 }];
+  expect(lineVisits([{ kind: 'plugged', day: 9, cause: 'deposit', id: 'p' }], doubted)).toMatchObject([
+    { stoppedBy: null, doubtedPlug: 'p', plugged: true },
+  ]);
+});
+
 test('a look at what is left belongs to its clean, be it past midnight; without a clean on record it implies one', () => {
   const left = reading(101.01, 0.1, 'after_cleaning');
   const night = lineVisits([{ kind: 'clean', day: 100.98 }, left]);
