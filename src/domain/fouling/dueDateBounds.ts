@@ -58,7 +58,7 @@ function recheck({ history, limits, settings }: DueCase): DueCandidate | null {
 /** A find half believed must not bring a later day than a lower find would: more is never later. */
 function lowerFind({ lowerFind: lower }: DueCase): DueCandidate | null {
   if (!lower) return null;
-  const text = `What was found is more than fits the line; ${percent(lower.occlusion)} blocked would fit and is due by then, and more is never later`;
+  const text = `What was found does not fit the line and is only half believed; had it been ${percent(lower.occlusion)} blocked, it would be due by then, and more is never later`;
   const reason = () => dayReason('recheck', text, { occlusion: lower.occlusion }, lower.dueDay);
   return { rule: 'recheck', day: lower.dueDay, reason };
 }
