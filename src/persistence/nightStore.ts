@@ -103,6 +103,13 @@ export function makeNightStore(q: Queryable): NightStore {
       if (!row) return null;
       return { id: String(row['id']), asOf: String(row['as_of']), parameters: row['parameters'] as BaseFit };
     },
+    async lastWeeklyFit(engineVersion, day) {
+      const [row] = await rows(
+        `SELECT max(as_of) AS as_of FROM fit WHERE engine_version = $1 AND as_of <= $2 AND kind = 'weekly'`,
+        [engineVersion, day],
+      );
+      return (row?.['as_of'] as string | null | undefined) ?? null;
+    },
     workedSince: (from) =>
       rows(
         `SELECT line_id, pit_id FROM clean WHERE cleaned_at >= $1 AND withdrawn_at IS NULL

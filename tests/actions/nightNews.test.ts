@@ -4,6 +4,7 @@ import { lineFacts, nightLine } from '../../src/actions/night/lineEvidence.js';
 import { withPriors } from '../../src/actions/night/lineState.js';
 import { eventsFromRows, eventsOf } from '../../src/actions/night/nightEvents.js';
 import { addDays, dayNumber } from '../../src/domain/calendar/isoDate.js';
+import { ENGINE_VERSION } from '../../src/domain/fouling/evidence.js';
 import { fitBase } from '../../src/domain/fouling/fitBase.js';
 import { settingsWith } from '../../src/domain/work/settings.js';
 import { fillLargeBase } from '../bench/night/largeBase.js';
@@ -144,6 +145,16 @@ test('new care terms date the lines of their site, a changed setting dates all',
   const settings = settingsWith({ limits: { ...settingsWith({}).limits, plug: 0.85 } });
   expect((await dateOn(friday, settings)).worked).toBe(LINES);
   expect((await dateOn(friday, settings)).worked).toBe(0);
+});
+
+test('a Monday without a night is made up by the next night, once: the shape is searched and every line read anew', async () => {
+  const wednesday = '2026-10-28';
+  expect(await estimateOn(wednesday)).toMatchObject({ fresh: LINES, weekly: 1 });
+  expect(await t.house.stores.night.lastWeeklyFit(ENGINE_VERSION, '2026-10-31')).toBe(wednesday);
+  expect(await t.house.stores.night.lastWeeklyFit(ENGINE_VERSION, '2026-10-27')).toBe(MONDAY);
+  expect(await t.house.stores.night.lastWeeklyFit('none', wednesday)).toBeNull();
+  expect(await estimateOn(wednesday)).toMatchObject({ fresh: 0, weekly: 0 });
+  expect(await estimateOn(addDays(wednesday, 1))).toMatchObject({ fresh: 0, weekly: 0 });
 });
 
 test('on the first night of a month every line is read anew and kept for good', async () => {

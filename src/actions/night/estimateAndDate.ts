@@ -9,6 +9,7 @@ import { SEARCH_STARTS } from '../../domain/fouling/searchShape.js';
 import { layBase } from '../../domain/fouling/sharedFit.js';
 import type { OwnerSettings } from '../../domain/work/settings.js';
 import type { House, Stores } from '../house.js';
+import { mondayOf } from '../reports/dueWeeks.js';
 import type { DatedLines, LineToDate } from './dateLines.js';
 import { bareEvidence, type LineFacts } from './lineEvidence.js';
 import { fitsLaws, type LineState, looksOf, numbersOf } from './lineState.js';
@@ -18,8 +19,6 @@ import type { BookedLine, StoredFit } from './nightStore.js';
 import { surroundings } from './surroundings.js';
 import { withWorkLimits } from './workLimits.js';
 
-/** The shared shape is searched again on Mondays, or when there is none of this engine. */
-const WEEKLY_DAY = 1;
 /** Lines worked on at a time: their events are all that is held of the base's readings. */
 const BLOCK_LINES = 500;
 const ROUNDS = 6;
@@ -51,7 +50,7 @@ async function estimateFrom(
   const booked = await books.bookedLines(stores);
   const states = await books.lineStates(stores);
   const last = await stores.night.lastFit(ENGINE_VERSION, day);
-  const weekly = !last || (last.asOf < day && new Date(`${day}T00:00:00Z`).getUTCDay() === WEEKLY_DAY);
+  const weekly = !last || (await weeklyDue(stores, day));
   const whole = weekly || last.asOf.slice(0, 7) !== day.slice(0, 7);
   const known = booked.map(({ facts }) => states.get(facts.lineId) ?? null);
   const laws = last?.parameters.shapes.length ?? 0;
@@ -108,6 +107,12 @@ async function estimateFrom(
   );
   onProgress(1);
   return counts;
+}
+
+/** The first night from a week's Monday on searches the shared shape again; a Monday without a night is made up by the next. */
+async function weeklyDue(stores: Stores, day: IsoDate): Promise<boolean> {
+  const searched = await stores.night.lastWeeklyFit(ENGINE_VERSION, day);
+  return searched === null || dayNumber(searched) < mondayOf(dayNumber(day));
 }
 
 /** The shapes that fit a sample of whole sites best. */

@@ -43,6 +43,8 @@ export interface NightStore {
   putLineStates(states: readonly (LineState & { lineId: string })[], all: boolean): Promise<void>;
   /** The newest of this engine up to a day. */
   lastFit(engineVersion: string, day: IsoDate): Promise<StoredFit | null>;
+  /** Day of the newest of this engine, up to a day, that searched the shared shape; null: none did. */
+  lastWeeklyFit(engineVersion: string, day: IsoDate): Promise<IsoDate | null>;
   oldTrends(): Promise<Map<string, OldTrend>>;
   openTasks(): Promise<Row[]>;
   /** Lines and pits cleaned or worked on at or after an instant: line_id, pit_id. */
