@@ -111,7 +111,7 @@ export interface WorkLifeStore {
   lastRain(area: string, before: string): Promise<string | null>;
   /** Care terms in force, with `early_visits_ok` of the site and `early_taken`: its early visits of the last year. */
   termsInForce(day: IsoDate): Promise<Row[]>;
-  /** Of these lines, line_id and day of the last clean or clean beginning; lines without one are left out. */
+  /** Of these lines: line_id, day of the last clean or clean beginning or null, booked_on, their first day on record. */
   cleanSince(lineIds: readonly string[]): Promise<Row[]>;
   /** Where the last visit with one of these tasks on a system planned its water to go: receiver, permit_ref, number. */
   lastFlushPlan(systemId: string, tasks: readonly TaskKind[]): Promise<Row | null>;

@@ -129,7 +129,7 @@ export function makeAnswerStore(q: Queryable): AnswerStore {
       const lines = await rows(
         `SELECT l.id, l.site_id, l.system_id, l.kind, l.main_material AS material, l.main_bore_mm AS bore_mm, coalesce(l.ferrous_iron_mg_l, s.ferrous_iron_mg_l) AS iron_mg_l,
                 l.action_limit, l.plug_limit, l.under_slab, l.stays_wet, l.deposit, l.length_m, l.drains_to, l.drains_to_line_id, l.drains_to_pit_id, l.name, s.address, s.area, s.basement,
-                e.id AS epoch_id, e.started_on, e.begins, e.because, ${VISITS_SET_FROM} AS ruled_from, p.id IS NOT NULL AS is_discharge, p.id AS discharge_of
+                e.id AS epoch_id, e.started_on, e.begins, e.because, l.created_at::date AS booked_on, ${VISITS_SET_FROM} AS ruled_from, p.id IS NOT NULL AS is_discharge, p.id AS discharge_of
            FROM line l JOIN site s ON s.id = l.site_id
            LEFT JOIN LATERAL (SELECT id, started_on, begins, because FROM epoch WHERE line_id = l.id ORDER BY started_on DESC LIMIT 1) e ON true
            LEFT JOIN pit p ON p.discharge_line_id = l.id

@@ -60,7 +60,7 @@ export async function bookedLines(client: PoolClient, day: IsoDate, before: stri
             e.id, e.started_on, e.begins, e.because, least(${FIRST_SET}, told.day), coalesce(i.n, 0),
             concat(hashtextextended(ROW(l.site_id, l.kind, l.main_material, l.main_bore_mm, l.ferrous_iron_mg_l, s.ferrous_iron_mg_l, l.action_limit,
                      l.plug_limit, l.under_slab, l.stays_wet, s.area, s.basement, e.id, e.started_on, e.begins, e.because, CASE WHEN ${setBefore} < coalesce(${FIRST_NIGHT}, ${today}) THEN ${setBefore} END)::text, 0),
-                   ' ', i.mark, ' ', c.mark, ' ', g.mark)
+                   ' ', i.mark, ' ', c.mark, ' ', g.mark), l.created_at::date
        FROM line l
        JOIN site s ON s.id = l.site_id AND s.archived_on IS NULL
        LEFT JOIN LATERAL (SELECT id, started_on, begins, because FROM epoch WHERE line_id = l.id AND started_on <= ${today} ORDER BY started_on DESC LIMIT 1) e ON true
@@ -102,6 +102,7 @@ function factsOf(row: CopyRow): LineFacts {
     epochStartedOn: row.word(16),
     epochBegins: row.word(17) as LineFacts['epochBegins'],
     epochBecause: row.word(18) as LineFacts['epochBecause'],
+    bookedOn: row.word(22),
     ruledFrom: row.word(19),
   };
 }

@@ -87,10 +87,16 @@ const TERMS_IN_FORCE = `
    ORDER BY c.id`;
 
 const CLEAN_SINCE = `
-  SELECT line_id, max(day)::text AS day FROM (
-    SELECT line_id, cleaned_at::date AS day FROM clean WHERE line_id = ANY ($1) AND withdrawn_at IS NULL
-    UNION ALL SELECT line_id, started_on FROM epoch WHERE line_id = ANY ($1) AND begins = 'clean'
-  ) c GROUP BY line_id`;
+  SELECT l.id AS line_id, c.day::text AS day,
+         coalesce(least((SELECT max(started_on) FROM epoch WHERE line_id = l.id),
+                        (SELECT min(observed_at)::date FROM inspection WHERE line_id = l.id AND replaced_at IS NULL AND withdrawn_at IS NULL)),
+                  l.created_at::date)::text AS booked_on
+    FROM line l
+    LEFT JOIN (SELECT line_id, max(day) AS day FROM (
+                 SELECT line_id, cleaned_at::date AS day FROM clean WHERE line_id = ANY ($1) AND withdrawn_at IS NULL
+                 UNION ALL SELECT line_id, started_on FROM epoch WHERE line_id = ANY ($1) AND begins = 'clean'
+               ) b GROUP BY line_id) c ON c.line_id = l.id
+   WHERE l.id = ANY ($1)`;
 
 /** Where the water of the last visit that flushed a system was planned to go. */
 const LAST_FLUSH_PLAN = `

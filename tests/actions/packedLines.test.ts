@@ -27,6 +27,7 @@ const facts = (lineId: string, epochStartedOn: string | null): LineFacts => ({
   epochStartedOn,
   epochBegins: epochStartedOn === null ? null : 'clean',
   epochBecause: epochStartedOn === null ? null : 'replaced',
+  bookedOn: null,
   ruledFrom: null,
 });
 

@@ -47,7 +47,7 @@ const onlyOrder = async (name: string): Promise<Json> => {
 const allOrders = async () =>
   (await t.pool.query('SELECT id, state, wanted_by, not_before, version FROM work_order ORDER BY id')).rows;
 
-async function moveIn(name: string, cleanedOn: string): Promise<void> {
+async function moveIn(name: string, cleanedOn: string | null, intervalDays = 45): Promise<void> {
   const site = await ask('POST', '/v1/sites', {
     address: `${name} Marsh Gate`,
     town: 'Brindle',
@@ -63,8 +63,8 @@ async function moveIn(name: string, cleanedOn: string): Promise<void> {
     length: { value: 20, unit: 'm' },
   });
   await ask('POST', '/v1/line-sections', { lineId: line.id, product: 'sdr_35', nominal: '4' });
-  await ask('POST', '/v1/care-terms', { siteId: site.id, intervalDays: 45, fromDay: '2026-01-01' });
-  await clean(line, cleanedOn);
+  await ask('POST', '/v1/care-terms', { siteId: site.id, intervalDays, fromDay: '2026-01-01' });
+  if (cleanedOn !== null) await clean(line, cleanedOn);
   sites[name] = { site, line };
 }
 const clean = (line: Json, day: string) =>
@@ -129,4 +129,18 @@ test('the same night once more, and the next one, change nothing', async () => {
   expect(await night('2026-10-02')).toMatchObject({ withdrawn: 0, putOff: 0, orders: 0 });
   expect(await night('2026-10-03')).toMatchObject({ withdrawn: 0, putOff: 0, orders: 0 });
   expect(await allOrders()).toEqual(before);
+});
+
+test('terms ask for a line that came into the books after they began an interval after it did', async () => {
+  await moveIn('found', null, 20);
+  const lineId = sites['found']?.line.id;
+  await t.pool.query(`UPDATE line SET created_at = '2026-10-03T15:00:00Z' WHERE id = $1`, [lineId]);
+  for (const day of ['2026-10-04', '2026-10-05']) {
+    await night(day);
+    const { rows } = await t.pool.query('SELECT due_on, due_reasons FROM trend WHERE line_id = $1', [lineId]);
+    // Nobody has seen it, so the risk asks at once; by the terms 3 October and 20 days, whatever the night.
+    expect(rows[0].due_on >= '2026-10-03').toBe(true);
+    const terms = rows[0].due_reasons.find(({ code }: Json) => code === 'care_terms');
+    expect(terms.text).toBe('Care terms promise a visit every 20 days: 2026-10-23.');
+  }
 });

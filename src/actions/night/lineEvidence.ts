@@ -39,6 +39,8 @@ export interface LineFacts {
   epochStartedOn: IsoDate | null;
   epochBegins: 'clean' | 'unknown' | null;
   epochBecause: EpochCause | null;
+  /** Day the line was entered; null: today. */
+  bookedOn: IsoDate | null;
   /** From here on nobody chose the visits freely: see `ruledFromDay`. Null where that is not so yet. */
   ruledFrom: IsoDate | null;
 }
@@ -79,6 +81,7 @@ export function lineFacts(row: Row): LineFacts {
     epochStartedOn: textOf(row['started_on']),
     epochBegins: row['begins'] as LineFacts['epochBegins'],
     epochBecause: row['because'] as LineFacts['epochBecause'],
+    bookedOn: textOf(row['booked_on']),
     ruledFrom: textOf(row['ruled_from']),
   };
 }
@@ -142,9 +145,14 @@ export function packedLine(
     epochStartedOn: facts.epochStartedOn,
     epochBegins: facts.epochBegins,
     epochBecause: facts.epochBecause,
+    bookedOn: facts.bookedOn,
     ruledFrom: facts.ruledFrom,
     cleanFromDay,
-    bookedSinceDay: evidence.start.day,
+    // A line of which nothing is on record yet counts from the day it was entered.
+    bookedSinceDay:
+      from < end || facts.bookedOn === null
+        ? evidence.start.day
+        : Math.min(evidence.start.day, dayNumber(facts.bookedOn)),
     deposits,
     evidence,
     lastEvidenceAt: from < end ? new Date(packed.atMs[end - 1]!).toISOString() : null,

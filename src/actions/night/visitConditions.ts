@@ -66,7 +66,10 @@ export async function visitConditions(
       const cleanSince = new Map(
         (await stores.workLife.cleanSince(lineIds)).map((row) => [
           String(row['line_id']),
-          dayNumber(String(row['day'])),
+          {
+            cleanDay: row['day'] === null ? null : dayNumber(String(row['day'])),
+            bookedDay: dayNumber(String(row['booked_on'])),
+          },
         ]),
       );
       const first = firstTerms(ofSite, lineIds, cleanSince, dayNumber(day));
@@ -117,13 +120,14 @@ export async function visitConditions(
 function firstTerms(
   ofSite: readonly SiteTerms[],
   lineIds: readonly string[],
-  cleanSince: ReadonlyMap<string, number>,
+  cleanSince: ReadonlyMap<string, { cleanDay: number | null; bookedDay: number }>,
   today: number,
 ): (SiteTerms & TermsOfVisit) | null {
   const dated = lineIds.flatMap((lineId) => {
     const own = ofSite.filter((terms) => terms.lineIds.length === 0 || terms.lineIds.includes(lineId));
     const terms = careTermsFor(own, today);
-    const termsDay = terms && careTermsDay(terms, cleanSince.get(lineId) ?? null);
+    const { cleanDay = null, bookedDay = today } = cleanSince.get(lineId) ?? {};
+    const termsDay = terms && careTermsDay(terms, cleanDay, Math.min(bookedDay, today));
     return terms === null || termsDay === null ? [] : [{ ...terms, termsDay }];
   });
   return dated.sort((a, b) => a.termsDay - b.termsDay)[0] ?? null;

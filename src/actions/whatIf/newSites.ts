@@ -51,6 +51,7 @@ function newLine(year: YearBooks, line: CopiedLine, idOf: (old: string) => strin
           epochStartedOn: null,
           epochBegins: null,
           epochBecause: null,
+          bookedOn: null,
         },
         // Without numbers of its own a line goes by its traits.
         state: { ...line.state, digest: 'new', numbers: new Float64Array() },

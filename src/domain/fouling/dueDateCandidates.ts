@@ -127,17 +127,28 @@ function hardening(input: DueCase): DueCandidate | null {
 function careTermsDue(input: DueCase): DueCandidate | null {
   const terms = input.careTerms;
   const intervalDays = terms === null ? null : careIntervalDays(terms);
-  const day = terms === null ? null : careTermsDay(terms, input.history.cleanSinceDay);
+  const day = terms === null ? null : careTermsDay(terms, input.history.cleanSinceDay, cycleStartDay(input));
   if (day === null) return null;
   const text = `Care terms promise a visit every ${daysInWords(intervalDays ?? 0)}`;
   return { rule: 'care_terms', day, reason: () => dayReason('care_terms', text, { intervalDays }, day) };
 }
 
-/** Day on which terms bring the next visit to a line that is clean since a day; null: they promise none. */
-export function careTermsDay(terms: CareTerms, cleanSinceDay: number | null): number | null {
+/**
+ * Day on which terms bring the next visit to a line that is clean since a day; null: they promise none. One never cleaned
+ * counts from the terms' beginning, or from where its own cycle starts where that is later.
+ */
+export function careTermsDay(
+  terms: CareTerms,
+  cleanSinceDay: number | null,
+  knownSinceDay: number,
+): number | null {
   const intervalDays = careIntervalDays(terms);
   if (intervalDays === null) return null;
-  const day = Math.max(cleanSinceDay ?? terms.fromDay, terms.fromDay - intervalDays) + intervalDays;
+  const sinceDay =
+    cleanSinceDay === null
+      ? Math.max(knownSinceDay, terms.fromDay)
+      : Math.max(cleanSinceDay, terms.fromDay - intervalDays);
+  const day = sinceDay + intervalDays;
   return terms.toDay !== null && day > terms.toDay ? null : day;
 }
 

@@ -20,7 +20,7 @@ export async function sampleLines(
           chosen AS (SELECT id, as_of FROM asked ORDER BY md5(id::text), id LIMIT $${values.push(atMost)})
      SELECT l.id, l.site_id, l.kind, l.main_material AS material, l.main_bore_mm AS bore_mm, coalesce(l.ferrous_iron_mg_l, s.ferrous_iron_mg_l) AS iron_mg_l,
             l.action_limit, l.plug_limit, l.under_slab, l.stays_wet, l.drains_to_line_id, l.drains_to_pit_id, s.area, s.basement,
-            e.id AS epoch_id, e.started_on, e.begins, e.because, ${VISITS_SET_FROM} AS ruled_from, p.id IS NOT NULL AS is_discharge, p.id AS discharge_of, l.system_id, t.due_rule, t.interval_days,
+            e.id AS epoch_id, e.started_on, e.begins, e.because, l.created_at::date AS booked_on, ${VISITS_SET_FROM} AS ruled_from, p.id IS NOT NULL AS is_discharge, p.id AS discharge_of, l.system_id, t.due_rule, t.interval_days,
             (SELECT count(*)::int FROM line m WHERE m.system_id = l.system_id AND m.archived_on IS NULL) AS system_lines, (SELECT count(*)::int FROM asked) AS lines_asked
        FROM chosen c
        JOIN line l ON l.id = c.id

@@ -372,6 +372,23 @@ describe('what asks for a visit', () => {
     expect(dueDate(quietLine({ careTerms: ended })).rule).toBe('first_interval');
   });
 
+  test('care terms: a line never cleaned counts from the day it came into the books, or from when they begin', () => {
+    const terms = { intervalDays: 60, visitsPerYear: null, fromDay: dayNumber('2026-01-01'), toDay: null };
+    const never = { ...history, cleanSinceDay: null, lastClean: null };
+    const due = (bookedOn: string, fromDay = terms.fromDay) =>
+      dueDate(
+        quietLine({
+          history: never,
+          bookedSinceDay: dayNumber(bookedOn),
+          careTerms: { ...terms, fromDay },
+        }),
+      );
+    const found = due('2026-05-31');
+    expect([found.rule, found.dueOn, found.intervalDays]).toEqual(['care_terms', '2026-07-30', 60]);
+    // 1 May and 60 days: the terms began after the line came in.
+    expect(due('2026-01-15', dayNumber('2026-05-01')).dueOn).toBe('2026-06-30');
+  });
+
   test('a line thought to be past its action limit is due now', () => {
     const due = dueDate(quietLine({ forecast: lineOf(0.5, 0.0005, 0.1) }));
     expect([due.rule, due.dueOn]).toEqual(['over_limit', TODAY]);
