@@ -118,7 +118,7 @@ function meanOf(costs: Float64Array): { mean: number; error: number } {
 
 const table = new Map<
   string,
-  { cost: number[]; error: number[]; visits: number[]; events: number[]; costs: number[] }
+  { cost: number[]; error: number[]; visits: number[]; events: number[]; costs: number[]; of: string[] }
 >();
 for (const process of processes) {
   for (const seed of seeds) {
@@ -129,7 +129,8 @@ for (const process of processes) {
       const costs = costsOf(tally);
       const { mean, error } = meanOf(costs);
       const lineYears = base.lines.length * years;
-      const row = table.get(rule.name) ?? { cost: [], error: [], visits: [], events: [], costs: [] };
+      const row = table.get(rule.name) ?? { cost: [], error: [], visits: [], events: [], costs: [], of: [] };
+      row.of.push(process);
       row.cost.push(mean);
       row.error.push(error);
       row.visits.push(sum(tally.visits) / lineYears);
@@ -138,7 +139,7 @@ for (const process of processes) {
       table.set(rule.name, row);
       const seconds = ((performance.now() - startedAt) / 1000).toFixed(1);
       console.log(
-        `${process} seed ${seed} ${rule.name}: ${mean.toFixed(2)} ± ${error.toFixed(2)} (${seconds} s)`,
+        `${process} seed ${seed} ${rule.name}: ${mean.toFixed(2)} ± ${error.toFixed(2)}, ${row.events.at(-1)?.toFixed(4)} events (${seconds} s)`,
       );
     }
   }
@@ -146,11 +147,19 @@ for (const process of processes) {
 
 const mean = (values: number[]): number => values.reduce((total, value) => total + value, 0) / values.length;
 console.log('\nrule, cost per line-year ± standard error, visits, events (means over the bases)');
-for (const [name, { cost, error, visits, events }] of table) {
-  const together = Math.sqrt(error.reduce((total, each) => total + each * each, 0)) / error.length;
+for (const [name, { cost, error, visits, events, of }] of table) {
+  const within = Math.sqrt(error.reduce((total, each) => total + each * each, 0)) / error.length;
+  const together = Math.max(within, errorBetween(cost, of));
   console.log(
     `${name.padEnd(26)} ${mean(cost).toFixed(2)} ± ${together.toFixed(2)}  ${mean(visits).toFixed(2)}  ${mean(events).toFixed(4)}`,
   );
+}
+
+/** Standard error of the mean over processes, from how bases of one process differ; 0 where there is one of each. */
+function errorBetween(cost: readonly number[], of: readonly string[]): number {
+  const own = [...new Set(of)].map((process) => cost.filter((_, i) => of[i] === process));
+  const variance = own.map((costs) => (costs.length < 2 ? 0 : meanOf(Float64Array.from(costs)).error ** 2));
+  return Math.sqrt(sum(Float64Array.from(variance))) / own.length;
 }
 
 if (values.costs) {
