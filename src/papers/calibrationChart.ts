@@ -65,7 +65,7 @@ function classFigure(data: CalibrationChartData): Figure {
     ],
     notes: [
       ...(data.findings.length === 0 ? [nothingOff(rows)] : data.findings.slice(0, MOST_FINDINGS)),
-      'The box holds 95 of 100 honest classes of the size, and at least 2 % about the forecast. A reading near the limit counts in part.',
+      'The box is two standard errors of the chances forecast and half a visit wide each way, at least 2 %. A reading near the limit counts in part.',
       'Forecasts are scored as stored, never refitted. A visit ends a forecast without saying how it would have gone.',
     ],
   };

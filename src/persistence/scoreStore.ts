@@ -13,7 +13,7 @@ const UNJUDGED = `
   WITH visits AS (
     SELECT DISTINCT ON (i.line_id, (i.observed_at AT TIME ZONE $3)::date)
            i.id AS inspection_id, i.line_id, (i.observed_at AT TIME ZONE $3)::date AS found_on, i.method, i.crew_id, i.occlusion AS found, i.standard_error,
-           i.bound, i.plug_cause
+           i.bound, i.plug_cause, r.verdict IS NOT DISTINCT FROM 'confirmed' AS confirmed
       FROM inspection i LEFT JOIN reading_review r ON r.inspection_id = i.id
      WHERE i.line_id IS NOT NULL AND i.replaced_at IS NULL AND i.withdrawn_at IS NULL AND i.phase <> 'after_cleaning' AND coalesce(r.verdict, 'open') <> 'dismissed'
        AND i.observed_at >= ($1::date)::timestamp AT TIME ZONE $3 AND i.observed_at < $2

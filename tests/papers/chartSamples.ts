@@ -15,7 +15,8 @@ import type { YearAheadChartData, YearAheadWay } from '../../src/papers/yearAhea
 
 /** A class as the figures tell it: judged by the same test. */
 function judgedClass(name: string, count: number, expected: number, observed: number) {
-  const sums = { name, count: Math.max(1, count), expected: count * expected, passed: observed, variance: 0 };
+  const variance = count * expected * (1 - expected);
+  const sums = { name, count: Math.max(1, count), expected: count * expected, passed: observed, variance };
   const { low, high, verdict } = classScore(sums);
   return { name, count, expected, observed, low, high, verdict };
 }

@@ -57,6 +57,7 @@ function judgeRow(row: Row, laws: readonly ForeseenLaw[] | null) {
       occlusion: numberOrNull(row['found']),
       standardError: numberOrNull(row['standard_error']),
       bound: row['bound'] as Bound,
+      confirmed: row['confirmed'] === true,
     },
   );
 }

@@ -8,7 +8,9 @@ export interface ForeseenLaw {
   k1: number;
   k2: number;
   weight: number;
-  parameters: Pick<ShapeParameters, 'seasonCos' | 'seasonSin' | 'lagDays'>;
+  /** Without the share of slips where it is not known. */
+  parameters: Pick<ShapeParameters, 'seasonCos' | 'seasonSin' | 'lagDays'> &
+    Partial<Pick<ShapeParameters, 'grossShare'>>;
 }
 
 /** By the yearly pace alone: what is left where the laws of a forecast were not kept. */

@@ -25,7 +25,7 @@ const NEW_SD = 0.01;
  * How slips come about, in equal parts for want of a source: any number at all; free bore entered for blocked bore,
  * which still tells the level; a per cent divided by a hundred once more, which lands at 0.
  */
-const SLIP_KINDS = { anything: 1 / 3, freeBore: 1 / 3, dividedTwice: 1 / 3 };
+export const SLIP_KINDS = { anything: 1 / 3, freeBore: 1 / 3, dividedTwice: 1 / 3 };
 /** Squares of standard deviations beyond which another kind of slip is the likelier by far, a confirmed reading's too. */
 const OUT_OF_SIGHT = 60;
 /** A confirmed reading is no slip; where it does not fit, the deposit came or went at once: so seldom (no source). */

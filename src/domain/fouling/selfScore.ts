@@ -1,6 +1,6 @@
-import { binomialBand } from '../statistics/binomialBand.js';
 import type { Bound } from '../words.js';
 import { type ForeseenLaw, levelForeseen } from './levelForeseen.js';
+import { SLIP_KINDS } from './lineFilter.js';
 import { normalCdf, normalDensity, normalQuantile } from './normal.js';
 
 /** Days ahead whose chances are stored with a forecast. */
@@ -31,6 +31,8 @@ export interface Finding {
   occlusion: number | null;
   standardError: number | null;
   bound: Bound;
+  /** A person stands by the reading: it is no slip. */
+  confirmed: boolean;
 }
 
 export interface Judgement {
@@ -75,6 +77,7 @@ export function judge(forecast: StoredForecast, found: Finding): Judgement | nul
     occlusion: found.occlusion,
     standardError: found.standardError,
     bound: found.bound,
+    slipShare: found.confirmed ? 0 : slipShareOf(forecast.laws),
   };
   const ratePerDay = forecast.ratePerMonth / MONTH_DAYS;
   const level = levelForeseen({ ...forecast, ratePerDay }, forecast.laws, found.day);
@@ -82,6 +85,17 @@ export function judge(forecast: StoredForecast, found: Finding): Judgement | nul
   if (days > last && passed > 0.5) return null; // passed, but nobody knows on which side of the last stored day
   const residual = found.bound === 'exact' ? found.occlusion - level : null;
   return { expected, passed, residual, dueAtOnce };
+}
+
+/** Share of readings that are slips, by the fit a forecast was made under; 0 where that was not kept. */
+function slipShareOf(laws: readonly ForeseenLaw[] | null): number {
+  let share = 0;
+  let weights = 0;
+  for (const { weight, parameters } of laws ?? []) {
+    share += weight * (parameters.grossShare ?? 0);
+    weights += weight;
+  }
+  return weights > 0 ? share / weights : 0;
 }
 
 /** Straight between the stored days. */
@@ -105,19 +119,22 @@ const LOWEST = -0.5;
 const HIGHEST = 1.5;
 const LEVEL_STEP = 0.005;
 
+/** What a visit read; `slipShare` is the chance that it is a slip of some kind, 0 where a person stands by it. */
+export interface ScoredReading {
+  occlusion: number;
+  standardError: number;
+  bound: Bound;
+  slipShare: number;
+}
+
 /**
  * Chance that the level is past the limit, given a reading, the chance before it and the level forecast: before it the
- * level is normal about the forecast, as wide as the chance asks for. In the mean over readings it is the chance before,
- * if the forecast was right: so sums of the two may be compared.
+ * level is normal about the forecast, as wide as the chance asks for. In the mean over readings, slips among them, it is
+ * the chance before, if the forecast was right: so sums of the two may be compared.
  *
  * @param level Occlusion forecast for the reading's day.
  */
-export function passedGiven(
-  reading: { occlusion: number; standardError: number; bound: Bound },
-  limit: number,
-  before: number,
-  level: number,
-): number {
+export function passedGiven(reading: ScoredReading, limit: number, before: number, level: number): number {
   if (before <= 0 || before >= 1) return before;
   const z = -normalQuantile(before);
   const asked = (limit - level) / z;
@@ -133,13 +150,40 @@ export function passedGiven(
   return all > 0 ? past / all : before;
 }
 
-function likelihood(
-  { occlusion, standardError, bound }: { occlusion: number; standardError: number; bound: Bound },
-  level: number,
-): number {
+/** Readings are written down in whole percents; what is read as nothing may be up to half of one. */
+const READ_STEP = 0.01;
+
+/** Of the reading at a level: read right, or a slip of one of the kinds the line's filter knows. */
+function likelihood(reading: ScoredReading, level: number): number {
+  const nothing = reading.bound === 'exact' && reading.occlusion <= READ_STEP / 4;
+  const seen: ScoredReading = nothing ? { ...reading, occlusion: READ_STEP / 2, bound: 'at_most' } : reading;
+  const right = readRight(seen, level);
+  const { slipShare } = reading;
+  return slipShare > 0 ? (1 - slipShare) * right + slipShare * readAsSlip(seen, level) : right;
+}
+
+/** Chance of the bound, or density per unit of occlusion. */
+function readRight({ occlusion, standardError, bound }: ScoredReading, level: number): number {
   const z = (level - occlusion) / standardError;
-  if (bound === 'exact') return normalDensity(z);
+  if (bound === 'exact') return normalDensity(z) / standardError;
   return bound === 'at_least' ? normalCdf(z) : normalCdf(-z);
+}
+
+const OTHER_WAY = { exact: 'exact', at_least: 'at_most', at_most: 'at_least' } as const;
+
+/** Anything at all, the free bore taken for the deposit, or a percentage divided by a hundred twice. */
+function readAsSlip(reading: ScoredReading, level: number): number {
+  const { occlusion, standardError, bound } = reading;
+  const anything = bound === 'exact' ? 1 : bound === 'at_most' ? occlusion : 1 - occlusion;
+  const turned = readRight({ ...reading, occlusion: 1 - occlusion, bound: OTHER_WAY[bound] }, level);
+  const under = (percent: number): number => normalCdf((100 * percent - level) / standardError);
+  const divided =
+    bound === 'exact'
+      ? (under(occlusion + READ_STEP / 2) - under(occlusion - READ_STEP / 2)) / READ_STEP
+      : bound === 'at_most'
+        ? under(occlusion)
+        : 1 - under(occlusion);
+  return SLIP_KINDS.anything * anything + SLIP_KINDS.freeBore * turned + SLIP_KINDS.dividedTwice * divided;
 }
 
 /** Sums over the judged forecasts of one class, method or crew. */
@@ -189,23 +233,25 @@ const CLASS_TOLERANCE = 0.02;
 export const BIAS_TOLERANCE = 0.05;
 
 /**
- * Where the share that came true of an honest class lies: 95 of 100 times by chance alone, exact since plugs and
- * crossings are rare, and at least the tolerance about the forecast. Verdict and picture both go by it.
+ * Where the share that came true of an honest class lies: within two standard errors of what its own chances sum to and
+ * half a visit, since visits are counted whole and crossings are rare; at least the tolerance about the forecast. Chances
+ * of each visit are unlike, so their variance is Σ p (1 − p), less than that of as many equal ones. Verdict and picture
+ * both go by it.
+ *
+ * @param variance Σ p (1 − p) over the class's forecasts.
  */
-export function honestBand(count: number, expected: number): { low: number; high: number } {
-  const { low, high } = binomialBand(count, Math.min(1, Math.max(0, expected)));
-  return {
-    low: Math.max(0, Math.min(low, expected - CLASS_TOLERANCE)),
-    high: Math.min(1, Math.max(high, expected + CLASS_TOLERANCE)),
-  };
+function honestBand({ count, expected, variance }: ScoreSums): { low: number; high: number } {
+  const away = Math.max(CLASS_TOLERANCE, (2 * Math.sqrt(variance) + 0.5) / count);
+  return { low: Math.max(0, expected / count - away), high: Math.min(1, expected / count + away) };
 }
 
-export function classScore({ name, count, expected, passed, variance }: ScoreSums): ClassScore {
-  const [mean, share] = [expected / count, passed / count];
+export function classScore(sums: ScoreSums): ClassScore {
+  const { name, count, expected, passed, variance } = sums;
+  const share = passed / count;
   const standardError = Math.sqrt(variance) / count;
-  const { low, high } = honestBand(count, mean);
+  const { low, high } = honestBand(sums);
   const verdict = count < LEAST_COUNT ? 'too_few' : share > high ? 'more' : share < low ? 'fewer' : 'within';
-  return { name, count, expected: mean, observed: share, standardError, low, high, verdict };
+  return { name, count, expected: expected / count, observed: share, standardError, low, high, verdict };
 }
 
 export function biasScore({ name, count, mean, sd }: ResidualSums): BiasScore {

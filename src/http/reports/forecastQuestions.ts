@@ -182,7 +182,7 @@ const honestyQuestion = question({
     observed: share.describe('share that came true'),
     standardError: z.number(),
     low: share.describe(
-      'an honest class lies between low and high: exact 95 %, at least .02 about the forecast',
+      'an honest class lies between low and high: two standard errors and half a visit, at least .02, about the forecast',
     ),
     high: share,
     verdict: z.enum(['within', 'more', 'fewer', 'too_few']).describe('too_few: under 20'),
