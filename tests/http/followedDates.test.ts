@@ -95,6 +95,11 @@ beforeAll(async () => {
 test('an order goes when its line was cleaned, and is put off when a closed season was a mistake', async () => {
   for (const name of ['cleaned', 'put off', 'changed', 'promised'])
     expect((await onlyOrder(name)).wantedBy, name).toBe('2026-10-09');
+  // What moved the day stands beside the rule that set it.
+  expect((await onlyOrder('put off')).becauseOf.map(({ code }: Json) => code).slice(0, 2)).toEqual([
+    'care_terms',
+    'closed_season',
+  ]);
   t.clock.at = new Date('2026-10-01T17:00:00Z');
   await clean(sites['cleaned']?.line, '2026-10-01');
   await ask('PATCH', `/v1/closed-seasons/${sites['season']?.line.id}`, {

@@ -7,20 +7,23 @@ import { type DueVisit, trendOf } from './dueVisits.js';
 /** A reason on an order; that of a line names it among its facts. */
 export type BecauseOf = Pick<Reason, 'code' | 'text'> & { facts: Record<string, unknown> };
 
-/** Why this visit, now: the first reason of each line, and what made systems join or the visit move. */
-export function becauseOf({
-  lines,
-  wantedDay,
-  joined,
-}: Pick<DueVisit, 'lines' | 'wantedDay' | 'joined'>): BecauseOf[] {
+/** Reasons that moved a line's day away from the one its first reason names. */
+const MOVED_THE_DAY: ReadonlySet<string> = new Set(['closed_season', 'steady', 'postponed']);
+
+/** Why this visit, now: of each line its first reason and what moved its day, and what made systems join or the visit move. */
+export function becauseOf(
+  { lines, wantedDay, joined }: Pick<DueVisit, 'lines' | 'wantedDay' | 'joined'>,
+  today: number,
+): BecauseOf[] {
   const own = lines.flatMap((line) => {
-    const [first] = trendOf(line)['due_reasons'] as Reason[];
+    const [first, ...others] = trendOf(line)['due_reasons'] as Reason[];
     if (first === undefined) return [];
     const system = lines.filter((other) => other['system_id'] === line['system_id']);
     const dueDay = dueDayOf(line);
     const leaderDay = Math.min(...system.map(dueDayOf));
-    const reason = dueDay === leaderDay ? first : along(first, dueDay, leaderDay, wantedDay);
-    return [{ ...reason, facts: { ...reason.facts, lineId: line['id'] } }];
+    const reason = dueDay === leaderDay ? first : along(first, dueDay, { leaderDay, wantedDay, today });
+    const told = [reason, ...others.filter(({ code }) => MOVED_THE_DAY.has(code))];
+    return told.map((each) => ({ ...each, facts: { ...each.facts, lineId: line['id'] } }));
   });
   return [...own, ...joined];
 }

@@ -100,12 +100,15 @@ async function putOff(
     not_before: isoDate(notBefore),
     price_minor: early?.priceMinor ?? null,
     because_of: JSON.stringify([
-      ...becauseOf({
-        // One the client refused is due on no day and asks for nothing.
-        lines: lines.filter((line) => trendOf(line)['due_on'] !== null),
-        wantedDay,
-        joined: visit?.reasons ?? [],
-      }),
+      // One the client refused is due on no day and asks for nothing.
+      ...becauseOf(
+        {
+          lines: lines.filter((line) => trendOf(line)['due_on'] !== null),
+          wantedDay,
+          joined: visit?.reasons ?? [],
+        },
+        today,
+      ),
       ...kept,
       ...(early ? [early.reason] : []),
       {

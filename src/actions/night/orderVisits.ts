@@ -85,7 +85,7 @@ export async function order(
       water_l: planned.waterL,
       sludge_l: planned.sludgeL,
       because_of: JSON.stringify([
-        ...becauseOf(visit),
+        ...becauseOf(visit, today),
         ...entered.proposals,
         ...(early ? [early.reason] : []),
       ]),

@@ -47,23 +47,38 @@ export function dueDateOfSystem(systemId: string, members: readonly SystemMember
   };
 }
 
+/** Days of a visit that a line comes along on. */
+export interface VisitDays {
+  /** Day of the line of its system that is due first. */
+  leaderDay: number;
+  /** Day by which the visit is wanted. */
+  wantedDay: number;
+  /** Nobody comes before. */
+  today: number;
+}
+
 /**
  * Why a line is on a visit that comes before its own day: its own reason, which names that day, and that all lines of a
- * system are one visit. What moved the visit itself further is told apart.
- *
- * @param leaderDay Day of the line of its system that is due first.
- * @param wantedDay Day by which the visit is wanted.
+ * system are one visit. What moved the visit itself further is told apart. Of a visit that is late the days are counted
+ * from today.
  */
-export function along(own: Reason, dueDay: number, leaderDay: number, wantedDay: number): Reason {
-  const withDay = Math.max(leaderDay, wantedDay);
+export function along(own: Reason, dueDay: number, { leaderDay, wantedDay, today }: VisitDays): Reason {
+  const plannedDay = Math.max(leaderDay, wantedDay);
+  const withDay = Math.max(plannedDay, today);
   const daysSooner = dueDay - withDay;
   if (daysSooner <= 0) return own;
   const [dueOn, withOn, wantedBy] = [isoDate(dueDay), isoDate(withDay), isoDate(wantedDay)];
-  const moved = wantedDay < withDay ? `first due on ${withOn}; that visit is ` : '';
+  const [sooner, by] =
+    plannedDay < today
+      ? [`up to ${daysInWords(daysSooner)} sooner`, `wanted since ${wantedBy}`]
+      : [
+          `${daysInWords(daysSooner)} sooner`,
+          `${wantedDay < withDay ? `first due on ${withOn}; that visit is ` : ''}wanted by ${wantedBy}`,
+        ];
   return {
     code: own.code,
     facts: { ...own.facts, dueOn, withOn, wantedBy, daysSooner },
-    text: `${own.text} By itself it is due on ${dueOn}; it comes along ${daysInWords(daysSooner)} sooner, because all lines of a system are one visit, ${moved}wanted by ${wantedBy}.`,
+    text: `${own.text} By itself it is due on ${dueOn}; it comes along ${sooner}, because all lines of a system are one visit, ${by}.`,
   };
 }
 

@@ -158,8 +158,23 @@ describe('an imported book is not all due today', () => {
 
 describe('a line that comes along with its system', () => {
   const own = { code: 'growth', facts: { days: 150 }, text: 'No longer than 150 days: 2026-11-01.' };
+  const days = (leader: string, wanted: string) => ({
+    leaderDay: dayNumber(leader),
+    wantedDay: dayNumber(wanted),
+    today: dayNumber('2026-10-01'),
+  });
+  test('with a visit that is late its days are counted from today, before which nobody comes', () => {
+    // 1 to 31 October
+    const { text, facts } = along(own, dayNumber('2026-10-31'), days('2025-05-24', '2025-05-24'));
+    expect(facts).toMatchObject({ withOn: '2026-10-01', wantedBy: '2025-05-24', daysSooner: 30 });
+    expect(text).toContain(
+      'it comes along up to 30 days sooner, because all lines of a system are one visit, wanted since 2025-05-24.',
+    );
+    // Late itself, though less: it waits no longer for the other.
+    expect(along(own, dayNumber('2026-09-20'), days('2025-05-24', '2025-05-24'))).toBe(own);
+  });
   test('tells its own day and the one it comes on as one reason', () => {
-    expect(along(own, dayNumber('2026-11-01'), dayNumber('2026-10-22'), dayNumber('2026-10-22'))).toEqual({
+    expect(along(own, dayNumber('2026-11-01'), days('2026-10-22', '2026-10-22'))).toEqual({
       code: 'growth',
       facts: { days: 150, dueOn: '2026-11-01', withOn: '2026-10-22', wantedBy: '2026-10-22', daysSooner: 10 },
       text:
@@ -169,11 +184,10 @@ describe('a line that comes along with its system', () => {
   });
   test('and the one due first tells its own alone', () => {
     const day = dayNumber('2026-10-22');
-    expect(along(own, day, day, day)).toBe(own);
+    expect(along(own, day, days('2026-10-22', '2026-10-22'))).toBe(own);
   });
   test('what levels the visit is told apart: due 20 Dec, with the one of 10 Dec, levelled to 1 Dec', () => {
-    const [due, leader, wanted] = ['2026-12-20', '2026-12-10', '2026-12-01'].map(dayNumber);
-    const { text, facts } = along(own, due!, leader!, wanted!);
+    const { text, facts } = along(own, dayNumber('2026-12-20'), days('2026-12-10', '2026-12-01'));
     expect(facts).toMatchObject({ withOn: '2026-12-10', wantedBy: '2026-12-01', daysSooner: 10 });
     expect(text).toContain(
       'it comes along 10 days sooner, because all lines of a system are one visit, first due on 2026-12-10; that visit is wanted by 2026-12-01.',
