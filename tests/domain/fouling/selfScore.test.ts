@@ -91,12 +91,12 @@ function slipBias(slips: number, known: number, spread: number): number {
   let squares = 0;
   const visits = 12_000;
   for (let i = 0; i < visits; i++) {
-    const middle = 0.05 + 0.3 * random.next();
+    const middle = 0.05 + 0.3 * random.unit();
     const level = middle + spread * normal(random);
     const chance = normalCdf((middle - 0.45) / spread);
     const right = Math.min(1, Math.max(0, level + 0.08 * normal(random)));
-    const kind = Math.floor((3 * random.next()) / slips);
-    const read = kind === 0 ? random.next() : kind === 1 ? 1 - right : kind === 2 ? right / 100 : right;
+    const kind = Math.floor((3 * random.unit()) / slips);
+    const read = kind === 0 ? random.unit() : kind === 1 ? 1 - right : kind === 2 ? right / 100 : right;
     const judged = judge(
       {
         ...forecast,

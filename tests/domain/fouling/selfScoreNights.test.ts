@@ -176,6 +176,7 @@ function judged(stored: StoredForecast & { used: number }, { crew, method, event
     occlusion: reading?.occlusion ?? null,
     standardError: reading?.sd ?? null,
     bound: 'exact',
+    confirmed: reading?.confirmed ?? false,
   });
   return judgement === null ? [] : [{ ...judgement, used: stored.used, method, crew }];
 }
