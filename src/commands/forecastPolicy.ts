@@ -56,6 +56,7 @@ export function bookPolicy(
           limits.action,
           settings,
         ),
+        noFlowDay: null,
         bookedSinceDay: Math.floor(own.start.day),
         careTerms: null,
         closedSeasons: [],

@@ -3,7 +3,7 @@ import type { NightStore } from '../actions/night/nightStore.js';
 import type { BaseFit } from '../domain/fouling/fitBase.js';
 import { liveJob } from './jobStore.js';
 import { lineStates, oldTrends, putLineStates, putTrends } from './nightBeliefs.js';
-import { bookedLines, eventsOfLines } from './nightBooks.js';
+import { bookedLines, CLEANED, eventsOfLines } from './nightBooks.js';
 import type { Queryable } from './rowStore.js';
 
 /** Lines in service with what they stand on, as of a day. */
@@ -62,6 +62,13 @@ const VISITS_DUE_LATER = `
      AND NOT EXISTS (SELECT FROM change_log g WHERE g.resource = 'work_order' AND g.row_id = o.id AND g.actor !~ '^night( \\d{4}-\\d\\d-\\d\\d)?$')
    ORDER BY o.id`;
 
+const CLEANED_WITHOUT_FLOW = `
+  SELECT n.line_id, min(n.cleaned_at) AS at
+    FROM clean n
+    LEFT JOIN LATERAL (SELECT max(c.cleaned_at) AS at FROM clean c WHERE c.line_id = n.line_id AND ${CLEANED} AND c.cleaned_at < $1) good ON true
+   WHERE n.line_id IS NOT NULL AND n.withdrawn_at IS NULL AND n.flow_proven = 'no' AND n.cleaned_at < $1 AND n.cleaned_at > coalesce(good.at, '-infinity')
+   GROUP BY n.line_id ORDER BY n.line_id`;
+
 /** COPY needs one connection to itself: the transaction's, or one of the pool. */
 async function withClient<T>(q: Queryable, work: (client: PoolClient) => Promise<T>): Promise<T> {
   if ('release' in q) return work(q as unknown as PoolClient);
@@ -93,6 +100,7 @@ export function makeNightStore(q: Queryable): NightStore {
       withClient(q, (client) => eventsOfLines(client, lineIds, before, zone)),
     lineStates: (lineIds) => withClient(q, (client) => lineStates(client, lineIds)),
     putLineStates: (states, all) => withClient(q, (client) => putLineStates(client, states, all)),
+    cleanedWithoutFlow: (before) => rows(CLEANED_WITHOUT_FLOW, [before]),
     oldTrends: () => withClient(q, oldTrends),
     putTrends: (day, columns, trends) => withClient(q, (client) => putTrends(client, day, columns, trends)),
     async lastFit(engineVersion, day) {

@@ -292,6 +292,11 @@ test('a clean after which the water did not run leaves the line as it was', asyn
   const now = ({ lineId }: { lineId: string }) =>
     items.find((trend: { lineId: string }) => trend.lineId === lineId).occlusion;
   expect(now(shut)).toEqual(shut.occlusion);
+  const told = items.find(({ lineId }: { lineId: string }) => lineId === shut.lineId);
+  expect(told.dueReasons.map(({ text }: { text: string }) => text).join(' ')).toContain(
+    'Cleaned on 2026-09-30, water was not seen to run: it counts as no clean',
+  );
+  expect(told.dueOn <= '2026-10-30' && told.dueOn <= shut.dueOn, told.dueOn).toBe(true);
   expect(now(open).mean).toBeLessThan(0.5 * open.occlusion.mean);
 });
 

@@ -148,6 +148,7 @@ function dueOf(
       limits.action,
       settings,
     ),
+    noFlowDay: policy.noFlowDay,
     bookedSinceDay: line.bookedSinceDay,
     careTerms: policy.careTerms,
     closedSeasons,

@@ -300,7 +300,7 @@ async function dateFrom(
     (await books.bookedLines(stores)).map(({ facts }) => facts),
     settings,
   );
-  const around = await surroundings(stores, lines, settings, reasons, day);
+  const around = await surroundings(stores, lines, settings, reasons, books);
   const states = await books.lineStates(stores);
   const previous = await stores.night.oldTrends();
   const toDate: LineToDate[] = [];

@@ -10,6 +10,8 @@ export interface LinePolicy {
   decisions: ClientDecision[];
   /** Dissolved iron of the line, else the highest of its site. */
   ironMgL: number | null;
+  /** Day of the first clean since the last good one after which no water was seen to run; null: there is none. */
+  noFlowDay: number | null;
   /** What hydraulics said of its action limit. */
   limitReason: Reason | null;
 }

@@ -45,6 +45,8 @@ export interface NightStore {
   lastFit(engineVersion: string, day: IsoDate): Promise<StoredFit | null>;
   /** Day of the newest of this engine, up to a day, that searched the shared shape; null: none did. */
   lastWeeklyFit(engineVersion: string, day: IsoDate): Promise<IsoDate | null>;
+  /** Lines cleaned before an instant with no water seen to run after it, and not cleaned well since: line_id, and at, the first of those cleans. */
+  cleanedWithoutFlow(before: string): Promise<Row[]>;
   oldTrends(): Promise<Map<string, OldTrend>>;
   openTasks(): Promise<Row[]>;
   /** Lines and pits cleaned or worked on at or after an instant: line_id, pit_id. */

@@ -1,4 +1,5 @@
 import { createHash } from 'node:crypto';
+import type { BusinessZone } from '../../domain/calendar/businessZone.js';
 import { dayNumber, type IsoDate } from '../../domain/calendar/isoDate.js';
 import { bindsCleaning, careTermsFor, seasonsFor } from '../../domain/fouling/dueDateConcern.js';
 import { decisionInForce } from '../../domain/fouling/dueDateDecision.js';
@@ -21,19 +22,21 @@ export interface Surroundings {
 /**
  * What decides due dates on a day, beside the evidence.
  * @param limitReasons What hydraulics said of lines' action limits, by line id.
+ * @param night        The day, and the instant before which what is on record counts.
  */
 export async function surroundings(
   stores: Stores,
   lines: readonly LineFacts[],
   settings: OwnerSettings,
   limitReasons: ReadonlyMap<string, Reason>,
-  day: IsoDate,
+  night: { day: IsoDate; before: string; zone: BusinessZone },
 ): Promise<Surroundings> {
-  const today = dayNumber(day);
+  const today = dayNumber(night.day);
   const upstream = upstreamOf(lines);
   const terms = await careTermsBySite(stores);
   const decisions = await decisionsBySite(stores, today);
   const seasons = await closedSeasons(stores);
+  const noFlow = await noFlowDays(stores, night);
   const ironOfSite = new Map<string, number>();
   for (const { siteId, ironMgL } of lines)
     if (ironMgL !== null) ironOfSite.set(siteId, Math.max(ironMgL, ironOfSite.get(siteId) ?? 0));
@@ -50,6 +53,7 @@ export async function surroundings(
       .filter(({ lineIds }) => concerns(lineIds, line.lineId))
       .map(({ decision }) => decision),
     ironMgL: line.ironMgL ?? ironOfSite.get(line.siteId) ?? null,
+    noFlowDay: noFlow.get(line.lineId) ?? null,
     limitReason: limitReasons.get(line.lineId) ?? null,
   });
   const forAll = JSON.stringify([settings, seasons]);
@@ -83,6 +87,16 @@ function upstreamOf(lines: readonly LineFacts[]): Map<string, LineKind[]> {
       kind,
       belowId: drainsToLineId ?? (isDischarge ? null : (discharges.get(pitId) ?? null)),
     })),
+  );
+}
+
+async function noFlowDays(
+  stores: Stores,
+  { before, zone }: { before: string; zone: BusinessZone },
+): Promise<Map<string, number>> {
+  const rows = await stores.night.cleanedWithoutFlow(before);
+  return new Map(
+    rows.map((row) => [String(row['line_id']), dayNumber(zone.dayOf(new Date(String(row['at']))))]),
   );
 }
 

@@ -42,7 +42,7 @@ export async function copyBooks(
   const before = zone.instantOf(day, 0).toISOString();
   const booked = (await stores.night.bookedLines(day, before)).map(({ facts }) => facts);
   const { lines, reasons } = await withWorkLimits(stores, booked, settings);
-  const around = await surroundings(stores, lines, settings, reasons, day);
+  const around = await surroundings(stores, lines, settings, reasons, { day, before, zone });
   const wanted = only === undefined ? lines : lines.filter(({ lineId }) => only.has(lineId));
   const ids = wanted.map(({ lineId }) => lineId);
   const states = await stores.night.lineStates(ids);

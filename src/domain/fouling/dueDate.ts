@@ -13,6 +13,8 @@ import {
 import {
   actionChanceReason,
   type DueRule,
+  noFlowSince,
+  noFlowText,
   percent,
   type Reason,
   SURE_BY,
@@ -135,9 +137,12 @@ function earliest(candidates: readonly DueCandidate[]): DueCandidate & { day: nu
 /**
  * What a certain find and a told change of the running cycle say, and each reading in doubt of the running cycle and the last; `holdsDate`: the day stands on its not being judged.
  */
-function newsReasons({ history }: DueCase, rule: DueRule, why: Reason): Reason[] {
+function newsReasons(line: DueCase, rule: DueRule, why: Reason): Reason[] {
+  const { history } = line;
   const sure = history.certainFind === null || 'sureBy' in why.facts ? [] : [sureReason(history.certainFind)];
-  const besides = [stoppedReason(history), toldChangeReason(history)].filter((reason) => reason !== null);
+  const besides = [noFlowReason(line, why), stoppedReason(history), toldChangeReason(history)].filter(
+    (reason) => reason !== null,
+  );
   const plugs = history.doubtedPlugs.map(({ id, day }) => {
     const on = isoDate(day);
     const holdsDate = history.pluggedSinceDay === day || rule === 'after_plug';
@@ -160,6 +165,13 @@ function newsReasons({ history }: DueCase, rule: DueRule, why: Reason): Reason[]
     };
   });
   return [...sure, ...plugs, ...inDoubt, ...besides];
+}
+
+/** Said once: the recheck says it itself. */
+function noFlowReason(line: DueCase, why: Reason): Reason | null {
+  const day = noFlowSince(line);
+  if (day === null || 'noFlowOn' in why.facts) return null;
+  return { code: 'no_flow', facts: { on: isoDate(day) }, text: `${noFlowText(day)}.` };
 }
 
 function sureReason({ id, day, occlusion, sureBy }: NonNullable<LineHistory['certainFind']>): Reason {

@@ -1,13 +1,22 @@
 import { isoDate } from '../calendar/isoDate.js';
 import { MONTHS } from '../calendar/saidDay.js';
 import { cycleStartDay, type DueCandidate, type DueCase } from './dueDateInput.js';
-import { dayReason, daysInWords, percent, SURE_BY } from './dueDateReason.js';
+import {
+  dayReason,
+  daysInWords,
+  noFlowSince,
+  noFlowText,
+  percent,
+  type Reason,
+  SURE_BY,
+} from './dueDateReason.js';
 
 /** The days no due date may lie after, whatever the forecast says. */
 export function dueBounds(input: DueCase): DueCandidate[] {
   const bounds = [
     afterPlug(input),
     recheck(input),
+    noFlow(input),
     lowerFind(input),
     limitPassed(input),
     firstOrGrown(input),
@@ -52,6 +61,20 @@ function recheck({ history, limits, settings }: DueCase): DueCandidate | null {
     lastClean.day,
     recheckDays,
     `${what}: look again within ${daysInWords(recheckDays)}`,
+  );
+}
+
+/** A clean after which nobody saw water run is as good as none: somebody looks again soon, once. */
+function noFlow(input: DueCase): DueCandidate | null {
+  const day = noFlowSince(input);
+  const { recheckDays } = input.settings.firstIntervals;
+  if (day === null || (input.history.lookedOnDay ?? -Infinity) > day) return null;
+  return counted(
+    'recheck',
+    day,
+    recheckDays,
+    `${noFlowText(day)}; look again within ${daysInWords(recheckDays)}`,
+    { noFlowOn: isoDate(day) },
   );
 }
 
@@ -210,7 +233,9 @@ function counted(
   sinceDay: number,
   days: number,
   text: string,
+  more: Reason['facts'] = {},
 ): DueCandidate {
   const day = sinceDay + days;
-  return { rule, day, reason: () => dayReason(rule, text, { days, since: isoDate(sinceDay) }, day) };
+  const facts = { days, since: isoDate(sinceDay), ...more };
+  return { rule, day, reason: () => dayReason(rule, text, facts, day) };
 }

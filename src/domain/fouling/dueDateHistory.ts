@@ -104,6 +104,8 @@ export interface LineHistory {
   toldChange: { day: number; cause: RegimeCause } | null;
   /** How far into the running cycle what is proven of intervals reached on the day a change was told of; null without one. */
   provenToDay: number | null;
+  /** Last day of a find that is not in doubt; null when there is none. */
+  lookedOnDay: number | null;
   /** Cleans since the line was last opened after a plug, that one not counted; null when it never plugged. */
   cleansSinceReopened: number | null;
   /**
@@ -156,6 +158,7 @@ export function lineHistory(
   let toldChange: LineHistory['toldChange'] = null;
   let provenToDay: number | null = null;
   let changedDay = -Infinity;
+  let lookedOnDay: number | null = null;
   for (const visit of visits) {
     const { found } = visit;
     const proper = found !== null && !found.doubted && found.method !== 'outlet_look' && !visit.plugged;
@@ -174,6 +177,7 @@ export function lineHistory(
     }
     takeIn(cycle, visit);
     if (found !== null || visit.plugged) lookedAtSinceClean = true;
+    if (found !== null && !found.doubted) lookedOnDay = visit.day;
     const sinceDay = cleanSinceDay ?? seenSinceDay;
     if (visit.plugged) [longestGoodDays, laidGood] = [0, null];
     else if (proper) {
@@ -229,6 +233,7 @@ export function lineHistory(
     doubtedReadings: [...doubtedBefore, ...cycle.doubted],
     toldChange: toldChange !== null && toldChange.day >= (cleanSinceDay ?? -Infinity) ? toldChange : null,
     provenToDay,
+    lookedOnDay,
     cleansSinceReopened,
     longestGoodDays,
     laidGood,

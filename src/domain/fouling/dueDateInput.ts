@@ -15,6 +15,8 @@ export interface DueDateInput {
   /** Null when nobody knows whether the line stays wet. */
   staysWet: boolean | null;
   history: LineHistory;
+  /** Day of the first clean since the last good one after which no water was seen to run; null: there is none. */
+  noFlowDay: number | null;
   /** Day the line entered the books: intervals count from it when the line was never known clean and never looked at. */
   bookedSinceDay: number;
   careTerms: CareTerms | null;

@@ -98,6 +98,20 @@ export function stoppedReason({ stopped }: Pick<LineHistory, 'stopped'>): Reason
   };
 }
 
+/** Of the running cycle; null where none was cleaned so. */
+export function noFlowSince({
+  noFlowDay,
+  history,
+}: {
+  noFlowDay: number | null;
+  history: Pick<LineHistory, 'cleanSinceDay'>;
+}): number | null {
+  return noFlowDay !== null && noFlowDay >= (history.cleanSinceDay ?? -Infinity) ? noFlowDay : null;
+}
+
+export const noFlowText = (day: number): string =>
+  `Cleaned on ${isoDate(day)}, water was not seen to run: it counts as no clean`;
+
 const TOLD_CHANGE: Record<RegimeCause, string> = {
   new_pump: 'New pump',
   excavation: 'Excavation',

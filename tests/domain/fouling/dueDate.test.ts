@@ -102,6 +102,29 @@ describe('first intervals, from the day of the last clean', () => {
     expect(holds({})).toEqual({ ...facts, holdsDate: false });
   });
 
+  test('cleaned and no water seen to run: looked at within 30 days of the first such clean, never later than before', () => {
+    const day = dayNumber(TODAY) - 10;
+    const long = { ...history, cleanSinceDay: dayNumber(TODAY) - 40 };
+    const with_ = (more: Partial<typeof history>, noFlowDay = day) =>
+      dueDate(quietLine({ noFlowDay, history: { ...long, ...more } }));
+    const due = with_({ lookedOnDay: day });
+    expect([due.rule, due.dueOn]).toEqual(['recheck', addDays(TODAY, 20)]);
+    expect(due.reasons[0]?.text).toBe(
+      'Cleaned on 2026-05-22, water was not seen to run: it counts as no clean; look again within 30 days: 2026-06-21.',
+    );
+    expect(due.reasons.map(({ code }) => code)).not.toContain('no_flow');
+    // Due sooner anyhow: the day stays, and a reason says it.
+    const plugged = with_({ pluggedSinceDay: day - 1, lookedAtSinceClean: true });
+    expect(plugged.dueOn).toBe('2026-05-21');
+    expect(plugged.reasons.find(({ code }) => code === 'no_flow')?.text).toBe(
+      'Cleaned on 2026-05-22, water was not seen to run: it counts as no clean.',
+    );
+    // Looked at on a later day, or cleaned well since: the look was had.
+    expect(with_({ lookedOnDay: day + 1 }).rule).toBe('first_interval');
+    expect(with_({ lookedOnDay: day + 1 }).reasons.map(({ code }) => code)).toContain('no_flow');
+    expect(with_({ cleanSinceDay: day + 1 }).reasons.map(({ code }) => code)).not.toContain('no_flow');
+  });
+
   test('stopped by roots: the date of deposit stays, and a reason says that no water runs', () => {
     const stopped = { day: dayNumber(TODAY) - 1, cause: 'roots' as const };
     const due = dueDate(quietLine({ history: { ...history, stopped } }));

@@ -100,6 +100,7 @@ export function cleanedOn(day: string): LineHistory {
     laidGood: null,
     toldChange: null,
     provenToDay: null,
+    lookedOnDay: null,
     wetSeasonSeen: true,
     needlesslyShort: false,
   };
@@ -114,6 +115,7 @@ export function quietLine(changes: Partial<DueDateInput> = {}): DueDateInput {
     ochre: 'none_seen',
     staysWet: null,
     history: cleanedOn('2026-06-01'),
+    noFlowDay: null,
     bookedSinceDay: dayNumber('2026-06-01'),
     careTerms: null,
     closedSeasons: [],
