@@ -48,7 +48,9 @@ export function lineDoubts(
     const told =
       event.kind === 'reading'
         ? { ...reasonOf(line, index, event, likelihood), fits: fittingShare(line, index, event, likelihood) }
-        : unforeseen(believedBefore(fit, line, index, event.day), event);
+        : knewNothing(line, index)
+          ? null
+          : unforeseen(believedBefore(fit, line, index, event.day), event);
     if (told === null) return;
     const { reason, text, fits } = told;
     doubts.push({ id: event.id, reason, text, weight: 1 - suspicion, suspicion, fits });
@@ -71,6 +73,10 @@ function believedBefore(fit: BaseFit, line: LineEvidence, index: number, day: nu
   });
   return levelMoments(beliefs).mean;
 }
+
+/** The first record of a line of unknown past: nobody had believed anything of it that a plug could gainsay. */
+const knewNothing = ({ start, events }: LineEvidence, index: number): boolean =>
+  start.kind === 'unknown' && !events.slice(0, index).some(({ kind }) => kind !== 'regime');
 
 function unforeseen(
   believed: number,

@@ -79,6 +79,24 @@ test('a line that was nearly full surprises nobody', () => {
   expect(forecastWith([camera(AS_OF - 60, 0.85, 'no_cleaning', 'full'), plug], full).doubts).toEqual([]);
 });
 
+test('a plug that is the first record of a line of unknown past surprises nobody; of a new pipe, or after one look, it does', () => {
+  const first = {
+    ...quiet,
+    lineId: 'new to us',
+    start: { kind: 'unknown', day: plug.day } as const,
+    events: [],
+  };
+  expect(forecastWith([plug], first).doubts).toEqual([]);
+  expect(forecastWith([{ kind: 'clean', day: plug.day + 1 }], { ...first, events: [plug] }).doubts).toEqual(
+    [],
+  );
+  const laid = { ...first, start: { kind: 'clean', day: plug.day - 20 } as const };
+  expect(forecastWith([plug], laid).doubts.map(({ reason }) => reason)).toEqual(['plug_unforeseen']);
+  const seen = { ...first, start: { kind: 'unknown', day: plug.day - 30 } as const };
+  const look = camera(plug.day - 30, 0.02, 'no_cleaning', 'look');
+  expect(forecastWith([look, plug], seen).doubts.map(({ reason }) => reason)).toContain('plug_unforeseen');
+});
+
 test('ice and roots are no fouling, and nothing to judge', () => {
   for (const cause of ['ice', 'roots'] as const)
     expect(forecastWith([{ ...plug, cause }]).doubts).toEqual([]);
