@@ -199,3 +199,29 @@ test('what was found is held against the level its own fit expected for that day
   // Cleaned the day before: 20 × e^(−1/20) × (1 − e^−3) = 18.08 days are lost.
   expect(await residual(ninth)).toBeCloseTo(0.25 - (0.2 + (0.03 / 30.4375) * (31.33 - 18.08)), 4);
 });
+
+test('a high reading no forecast saw coming is taken for a slip as often as its fit has them, unless it is confirmed', async () => {
+  const asked = lines.slice(9, 11);
+  const fitId = randomUUID();
+  const parameters = { seasonCos: 0, seasonSin: 0, lagDays: 0, grossShare: 0.03 };
+  await t.pool.query(
+    `INSERT INTO fit (id, as_of, kind, engine_version, parameters, lines, readings) VALUES ($1, $2, 'nightly', 'test', $3, 40, 40)`,
+    [fitId, DAY, { shapes: [{ k1: 0, k2: 0, weight: 1, parameters }] }],
+  );
+  for (const table of ['trend_history', 'forecast_score', 'inspection', 'clean'])
+    await t.pool.query(`DELETE FROM ${table} WHERE line_id = ANY ($1)`, [asked]);
+  for (const line of asked) {
+    await forecast(line, DAY, '{.0001,.0001,.0001,.0002,.0002,.1,.5,.9}', fitId);
+    const reading = await found(line, '2026-10-31T15:00:00Z', 0.75);
+    if (line === asked[1])
+      await t.pool.query(
+        `INSERT INTO reading_review (inspection_id, line_id, weight, suspicion, verdict) VALUES ($1, $2, .1, .9, 'confirmed')`,
+        [reading, line],
+      );
+  }
+  expect((await score('2026-12-01')).judged).toBe(2);
+  const passed = async (line = '') =>
+    (await scores()).find(({ line_id }) => line_id === line)?.passed as number;
+  expect(await passed(asked[0])).toBeLessThan(0.1);
+  expect(await passed(asked[1])).toBeGreaterThan(0.95);
+});
