@@ -201,7 +201,7 @@ async function settled(config: Config, pool: Pool, log: Logger, asSet: boolean):
   return kept;
 }
 
-/** An empty database is brought to this release; one of another is left as it is. */
+/** An empty database is brought to this release, one of it gets its queue where it has none; one of another is left as it is. */
 async function current(pool: Pool, log: Logger): Promise<void> {
   const { empty, missing, ahead } = await standing(pool, MIGRATIONS);
   if (empty) return migrated(pool, log);
@@ -214,6 +214,9 @@ async function current(pool: Pool, log: Logger): Promise<void> {
       `the database is of an earlier release (it lacks ${missing.length} migrations from ${missing[0]} on): ` +
         'back it up with that release, then `npm run migrate`, or start the service, which migrates',
     );
+  // A backup holds no queue: a base just restored, that nothing served yet, is without its tables.
+  const { rows } = await pool.query("SELECT to_regclass('graphile_worker.jobs') IS NULL AS missing");
+  if (rows[0]?.missing === true) await migrateJobs(pool, log);
 }
 
 const OPENING_TRIES = 5;

@@ -41,6 +41,10 @@ export async function nightlyCommand(args: string[], config: Config): Promise<nu
         }
         line.at(share, businessDay);
       },
+      onFailed: (error, what) => {
+        line.end();
+        console.error(`${what}: ${error instanceof Error ? error.message : String(error)}`);
+      },
     });
     line.end();
     const steps = await open.house.stores.rows.all(
