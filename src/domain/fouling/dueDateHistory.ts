@@ -172,7 +172,9 @@ export function lineHistory(
       provenToDay = Math.min(visit.day, provenTo);
       toldChange = { day: visit.day, cause: visit.changed };
       changedDay = visit.day;
-      [longestGoodDays, passedLimit, observedFromDay, lastProperDay] = [0, [], visit.day, null];
+      // What went too long before goes too long again, until another interval has proven otherwise or the pipe is another.
+      if (visit.changed === 'partial_replacement') passedLimit = [];
+      [longestGoodDays, observedFromDay, lastProperDay] = [0, visit.day, null];
       laidGood = null;
     }
     takeIn(cycle, visit);

@@ -126,4 +126,4 @@ export interface LineForecast {
 export const HORIZON_DAYS = 4380;
 
 /** Changes with every change of method: a stored fit of another version is searched anew. */
-export const ENGINE_VERSION = 'ochre-19';
+export const ENGINE_VERSION = 'ochre-20';

@@ -131,15 +131,15 @@ test('laws that stay lie on both sides of a doubtful one, and none of the belief
   const mean = (of: readonly SharedShape[]): number =>
     of.reduce((sum, { k1, weight }) => sum + weight * k1, 0) /
     of.reduce((sum, { weight }) => sum + weight, 0);
-  expect(kept.length).toBeLessThanOrEqual(3);
-  expect(kept.some(({ k1 }) => k1 > 0)).toBe(true);
-  expect(kept.some(({ k1 }) => k1 <= -2.4)).toBe(true);
+  expect(kept.length).toBe(2);
+  expect(kept.some(({ k1 }) => k1 > mean(laws))).toBe(true);
+  expect(kept.some(({ k1 }) => k1 <= mean(laws) - 0.8)).toBe(true);
   expect(kept.reduce((sum, { weight }) => sum + weight, 0)).toBeCloseTo(
     laws.reduce((sum, { weight }) => sum + weight, 0),
     12,
   );
-  // The best three of them would lie .8 further to the left.
-  expect(Math.abs(mean(kept) - mean(laws))).toBeLessThan(0.2);
+  // The best two of them would lie .35 further to the left.
+  expect(Math.abs(mean(kept) - mean(laws))).toBeLessThan(0.25);
 });
 
 test('a law of little weight is not read for itself', () => {
