@@ -1,7 +1,13 @@
 import { isoDate } from '../calendar/isoDate.js';
 import { dueBounds, lookDay } from './dueDateBounds.js';
 import { dueCandidates } from './dueDateCandidates.js';
-import { type DecisionEffect, decisionInForce, outsideClosedSeasons, plugSince } from './dueDateDecision.js';
+import {
+  type DecisionEffect,
+  decisionInForce,
+  outsideClosedSeasons,
+  plugSince,
+  type SoonAfterClean,
+} from './dueDateDecision.js';
 import type { LineHistory } from './dueDateHistory.js';
 import {
   cycleStartDay,
@@ -55,7 +61,8 @@ export function dueDate(asked: DueDateInput): DueDate {
   }
 
   const wantedDay = Math.max(forecast.asOfDay, first.day);
-  const season = outsideClosedSeasons(wantedDay, forecast.asOfDay, null, line.closedSeasons);
+  const custom = soonAfterClean(line, first, candidates);
+  const season = outsideClosedSeasons(wantedDay, forecast.asOfDay, null, line.closedSeasons, custom);
   // A decision's day stands still by itself, and the day before it must not be held up by it once it has run out.
   // What was due before today says so: how late it is decides who is visited first.
   const day = season.day === forecast.asOfDay ? Math.min(season.day, first.day) : season.day;
@@ -83,6 +90,30 @@ export function dueDate(asked: DueDateInput): DueDate {
     needlesslyShort(line, rule, first, candidates),
   ].filter((reason) => reason !== null);
   return told(line, put.day, rule, decision, candidates, reasons);
+}
+
+/** Rules that ask by custom, whatever the bore looks like. */
+const CUSTOM: ReadonlySet<DueRule> = new Set(['hardening', 'first_interval', 'growth']);
+
+/** Two trips to one house within six weeks lose the client (common practice, no source); a line may be left alone longer. */
+const TRIPS_APART_DAYS = 42;
+/** No closed season makes an interval longer than so many times what custom asks for (common practice, no source). */
+const LONGEST_STRETCH = 2;
+
+/** Null where more than custom asks for the visit, or no clean is on record. Cost alone brings nobody back so soon. */
+function soonAfterClean(
+  { history, settings }: DueCase,
+  first: DueCandidate & { day: number },
+  candidates: readonly DueCandidate[],
+): SoonAfterClean | null {
+  const cleanedDay = history.lastClean?.day ?? null;
+  if (cleanedDay === null || !CUSTOM.has(first.rule)) return null;
+  const needed = candidates.flatMap(({ rule: other, day }) =>
+    day === null || CUSTOM.has(other) || other === 'cost_least' ? [] : [day],
+  );
+  const leastDays = Math.max(TRIPS_APART_DAYS, settings.intervals.minDays);
+  const stretched = cleanedDay + LONGEST_STRETCH * (first.day - cleanedDay);
+  return { cleanedDay, leastDays, neededByDay: Math.min(...needed, stretched) };
 }
 
 /** Past these no line may be let to wait: danger, and what was promised. The others are custom and cost. */

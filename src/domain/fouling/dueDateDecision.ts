@@ -1,6 +1,6 @@
 import { isoDate } from '../calendar/isoDate.js';
 import type { ClientDecision, ClosedSeason } from './dueDateInput.js';
-import type { Reason } from './dueDateReason.js';
+import { daysInWords, type Reason } from './dueDateReason.js';
 
 /** What the client's standing decisions leave: no visit at all, or none before a day. */
 export interface DecisionEffect {
@@ -47,15 +47,28 @@ export function plugSince(decision: DecisionEffect | null, pluggedSinceDay: numb
   };
 }
 
+/** What allows a visit to come after a closed season instead of soon after a clean. */
+export interface SoonAfterClean {
+  cleanedDay: number;
+  /** A visit within so many days of the clean is one too many. */
+  leastDays: number;
+  /** Danger, or what was promised, asks for a visit by this day, or it would be put off too long. */
+  neededByDay: number;
+}
+
 /**
  * A due day inside a closed season moves before it. Where that is no longer possible it stays where it is, so
- * that nobody is told later than the line allows; a day postponed into the season moves after it instead.
+ * that nobody is told later than the line allows; a day postponed into the season moves after it instead, and so does
+ * one that would come soon after a clean for custom's sake alone.
+ *
+ * @param custom Null where more than custom asks for the visit.
  */
 export function outsideClosedSeasons(
   day: number,
   today: number,
   notBeforeDay: number | null,
   seasons: readonly ClosedSeason[],
+  custom: SoonAfterClean | null = null,
 ): { day: number; reason: Reason | null } {
   let moved = day;
   let because: ClosedSeason | null = null;
@@ -72,7 +85,15 @@ export function outsideClosedSeasons(
   }
   if (moved < today)
     return { day, reason: seasonReason(because, day, 'it has begun, the line does not wait for its end') };
+  const after = firstOpenDay(day, seasons);
+  if (custom !== null && moved - custom.cleanedDay < custom.leastDays && after < custom.neededByDay)
+    return { day: after, reason: seasonReason(because, after, afterIt(moved, custom)) };
   return { day: moved, reason: seasonReason(because, moved, 'the visit moves before it') };
+}
+
+function afterIt(before: number, { cleanedDay }: SoonAfterClean): string {
+  const gap = daysInWords(before - cleanedDay);
+  return `before it, on ${isoDate(before)}, the visit would come ${gap} after the clean of ${isoDate(cleanedDay)}, and no danger asks for it by the season's end: it moves after it`;
 }
 
 function firstOpenDay(day: number, seasons: readonly ClosedSeason[]): number {
