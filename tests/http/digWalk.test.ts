@@ -130,7 +130,7 @@ test('survey and readings: the night learns the line, dates it and its pit, and 
   await camera('2026-01-07', 0.15, 'before_cleaning', survey.id);
   await finish(survey, '2026-01-07T15:30:00Z');
   // A pit is dated like a line: known ochre, tested again within 90 days (7 January and 90 days).
-  await night('2026-01-08');
+  await night('2026-01-12');
   expect(await get(`/v1/pits/${pit.id}`)).toMatchObject({ lastTestedOn: '2026-01-07', dueOn: '2026-04-07' });
 
   const [next] = await ahead();
