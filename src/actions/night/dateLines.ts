@@ -15,7 +15,6 @@ import { limitsOf, ochreAt, plugConsequence } from '../../domain/fouling/policy.
 import { STORED_AHEAD } from '../../domain/fouling/selfScore.js';
 import type { OwnerSettings } from '../../domain/work/settings.js';
 import type { Row } from '../ports.js';
-import { BELIEVED_OF_HISTORY, believedColumn } from './believedColumns.js';
 import { EventObjects, type LineFacts, layPacked, type NightLine, packedLine } from './lineEvidence.js';
 import type { LinePolicy, SeasonsOfKinds } from './linePolicy.js';
 import type { LineState } from './lineState.js';
@@ -228,7 +227,6 @@ function trendRow(
     ahead: { action: actionChances, plug: STORED_AHEAD.map((d) => plug.chanceBy(d)) },
   };
   const shown = due.pluggedSinceDay === null ? believed : foundPlugged(isoDate(due.pluggedSinceDay));
-  const { ahead, ...levels } = shown;
   return {
     line_id: line.lineId,
     epoch_id: line.epochId,
@@ -237,7 +235,16 @@ function trendRow(
     engine_version: ENGINE_VERSION,
     evidence_hash: evidenceHash,
     policy_hash: policyHash,
-    ...levels,
+    occlusion: shown.occlusion,
+    occlusion_sd: shown.occlusion_sd,
+    occlusion_q10: shown.occlusion_q10,
+    occlusion_q90: shown.occlusion_q90,
+    action_q10_on: shown.action_q10_on,
+    action_q50_on: shown.action_q50_on,
+    action_q90_on: shown.action_q90_on,
+    plug_q10_on: shown.plug_q10_on,
+    plug_q50_on: shown.plug_q50_on,
+    plug_q90_on: shown.plug_q90_on,
     rate_per_month: rate.median * MONTH_DAYS,
     rate_q10: rate.q10 * MONTH_DAYS,
     rate_q90: rate.q90 * MONTH_DAYS,
@@ -251,7 +258,8 @@ function trendRow(
     last_evidence_at: line.lastEvidenceAt,
     components: JSON.stringify({
       ahead: STORED_AHEAD,
-      ...ahead,
+      action: shown.ahead.action,
+      plug: shown.ahead.plug,
       lookOn: due.lookOn,
       notBefore: due.notBefore,
       waitsUntil: due.waitsUntil,
@@ -262,7 +270,12 @@ function trendRow(
     due_reasons: JSON.stringify(due.reasons),
     due_set_on: old && old.dueOn === due.dueOn ? old.dueSetOn : day,
     interval_days: due.intervalDays === null ? null : Math.round(due.intervalDays),
-    ...Object.fromEntries(BELIEVED_OF_HISTORY.map((name) => [believedColumn(name), believed[name]])),
+    believed_occlusion: believed.occlusion,
+    believed_occlusion_sd: believed.occlusion_sd,
+    believed_action_q10_on: believed.action_q10_on,
+    believed_action_q50_on: believed.action_q50_on,
+    believed_action_q90_on: believed.action_q90_on,
+    believed_plug_q50_on: believed.plug_q50_on,
     action_chances: actionChances,
     because: becauseOf(old, due, evidenceHash, day),
   };
