@@ -126,7 +126,7 @@ export function makeNightStore(q: Queryable): NightStore {
         [from],
       ),
     openTasks: () =>
-      rows(`SELECT k.line_id, k.pit_id, k.work_order_id, o.state, o.cause, o.wanted_by, o.site_id
+      rows(`SELECT k.line_id, k.pit_id, k.kind, k.work_order_id, o.state, o.cause, o.wanted_by, o.site_id
               FROM work_order_task k JOIN work_order o ON o.id = k.work_order_id WHERE k.open`),
     async openReviews(doubts, lookedInto) {
       const inspectionIds = doubts.map(({ inspectionId }) => inspectionId);

@@ -90,3 +90,37 @@ test('an order locked to a day, promised or tried keeps what its crew was told',
   expect((await night('2026-01-10')).renewed).toBe(0);
   expect((await order()).tasks).toEqual(before.tasks);
 });
+
+test('a line that the order of its plug has in hand is left to that order, and the night goes on', async () => {
+  t = await testHouse('2026-01-05T14:00:00Z');
+  site = await ask('POST', '/v1/sites', { address: '9 Marsh Gate', town: 'Brindle', basement: 'finished' });
+  const system = await ask('POST', '/v1/systems', { siteId: site.id, name: 'Yard', kind: 'gravity' });
+  const added = [];
+  for (const name of ['Yard', 'Drive']) {
+    const drain = { siteId: site.id, systemId: system.id, name, kind: 'yard_drain', outlet: 'daylight' };
+    added.push(await ask('POST', '/v1/lines', { ...drain, length: { value: 20, unit: 'm' } }));
+    await ask('POST', '/v1/line-sections', { lineId: added.at(-1)?.id, product: 'sdr_35', nominal: '4' });
+  }
+  await night('2026-01-05');
+  for (const each of added) {
+    line = each;
+    await found('2026-01-06T15:00:00Z', 0.1);
+  }
+  await night('2026-01-07');
+  const due = await order();
+  expect(kinds(due)).toEqual(['hose_flush', 'hose_flush']);
+  t.clock.at = new Date('2026-01-07T15:00:00Z');
+  await ask('POST', '/v1/inspections', {
+    lineId: added[0]?.id,
+    observedAt: '2026-01-07T15:00:00Z',
+    phase: 'no_cleaning',
+    plugged: { cause: 'deposit' },
+  });
+  const orders = async () => (await ask('GET', `/v1/work-orders?siteId=${site.id}&sort=number`)).items;
+  const [, plugged] = await orders();
+  expect(kinds(await ask('GET', `/v1/work-orders/${plugged.id}`))).toEqual(['jet']);
+  await night('2026-01-08');
+  expect(await orders()).toHaveLength(2);
+  const tasks = (await ask('GET', `/v1/work-orders/${due.id}`)).tasks;
+  expect(tasks.map((task: Json) => [task.kind, task.lineId])).toEqual([['hose_flush', added[1]?.id]]);
+}, 60_000);

@@ -27,6 +27,7 @@ export async function renewVisits(
   );
   const conditions = await visitConditions(house, stores, lines, day, settings);
   const means = await jetMeans(stores, settings);
+  const open = orders.length === 0 ? [] : await stores.night.openTasks();
   let renewed = 0;
   for (const { id } of orders) {
     const order = await stores.rows.lock('work_order', String(id));
@@ -36,8 +37,20 @@ export async function renewVisits(
       [{ column: 'work_order_id', is: '=', value: id }],
       'position',
     );
-    const own = lines.filter((line) => old.some((task) => task['line_id'] === line['id']));
-    const planned = planVisit(own.map(visitLine), await pitsOf(stores, old), settings, means);
+    const whole = lines.filter((line) => old.some((task) => task['line_id'] === line['id']));
+    const pits = await pitsOf(stores, old);
+    const plan = (own: readonly Row[], ownPits: typeof pits) =>
+      planVisit(own.map(visitLine), ownPits, settings, means);
+    // What another open order does to a line or pit, that of a plug above all, is not done twice: the line is left to it.
+    const held = heldElsewhere(
+      plan(whole, pits).tasks,
+      open.filter((task) => task['work_order_id'] !== id),
+    );
+    const own = whole.filter((line) => !held.has(String(line['id'])));
+    const planned = plan(
+      own,
+      pits.filter(({ pitId }) => !held.has(pitId)),
+    );
     if (planned.tasks.length === 0 || isSame(old, planned.tasks)) continue;
     const { tasks, proposals } = await conditions.entered(own, planned.tasks);
     for (const task of old) await stores.rows.remove('work_order_task', String(task['id']));
@@ -68,6 +81,17 @@ export async function renewVisits(
     renewed++;
   }
   return renewed;
+}
+
+/** Lines and pits with a planned task that an open order has already. */
+function heldElsewhere(planned: readonly PlannedTask[], open: readonly Row[]): ReadonlySet<string> {
+  const taken = new Set(open.map((task) => `${task['kind']} ${task['line_id'] ?? task['pit_id']}`));
+  return new Set(
+    planned.flatMap(({ kind, lineId, pitId }) => {
+      const place = lineId ?? pitId;
+      return place !== null && taken.has(`${kind} ${place}`) ? [place] : [];
+    }),
+  );
 }
 
 async function pitsOf(stores: Stores, tasks: readonly Row[]) {
