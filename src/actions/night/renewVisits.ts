@@ -27,7 +27,7 @@ export async function renewVisits(
   );
   const conditions = await visitConditions(house, stores, lines, day, settings);
   const means = await jetMeans(stores, settings);
-  const open = orders.length === 0 ? [] : await stores.night.openTasks();
+  let open = orders.length === 0 ? [] : await stores.night.openTasks();
   let renewed = 0;
   for (const { id } of orders) {
     const order = await stores.rows.lock('work_order', String(id));
@@ -78,6 +78,15 @@ export async function renewVisits(
       ]),
       ...soonerDays(order, own, day),
     });
+    open = [
+      ...open.filter((task) => task['work_order_id'] !== id),
+      ...tasks.map(({ kind, lineId, pitId }) => ({
+        work_order_id: id,
+        kind,
+        line_id: lineId,
+        pit_id: pitId,
+      })),
+    ];
     renewed++;
   }
   return renewed;
