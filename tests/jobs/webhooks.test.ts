@@ -521,7 +521,7 @@ test('a revoked key hears nothing more, and another integration nothing of what 
   expect([kept.got.length, later.got.length]).toEqual([2, 1]);
   const { rows } = await t.pool.query(
     `INSERT INTO webhook_delivery (id, event_id, endpoint_id)
-     SELECT gen_random_uuid(), id, $1 FROM event WHERE kind = 'night_failed' ORDER BY created_at DESC LIMIT 1 RETURNING id`,
+     SELECT gen_random_uuid(), id, $1 FROM event WHERE kind = 'night_failed' AND facts->>'businessDay' = '2026-10-03' RETURNING id`,
     [its.body.id],
   );
   await sendWebhook(t.house, outgoingCalls({ allowed: LOOPBACK }), rows[0].id);
